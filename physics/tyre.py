@@ -1,0 +1,326 @@
+"""Tyres: size codes, free diameter, rolling radius, and the speed a tyre is marked for.
+
+A size code gives the section width, the section height as a share of that width, and the rim code. The free
+diameter is D = d + 2 H, with d the nominal rim diameter: UN Regulation No. 75, paragraph 6.1.2 and annex 5.
+The regulation lets a tyre's own diameter differ from that by some percent, so a diameter measured on the bike is
+always better than one from a code; a bare "580 mm" is accepted for that.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+_INCH = 0.0254  # m
+
+# Nominal rim diameter d in millimetres against the rim code, as tabled beside UN Regulation No. 75, annex 5, and in
+# Regulation No. 30, paragraph 2; from memory. Each is 25.4 x code rounded to a whole millimetre.
+NOMINAL_RIM_DIAMETER = {
+    8: 0.203,
+    9: 0.229,
+    10: 0.254,
+    11: 0.279,
+    12: 0.305,
+    13: 0.330,
+    14: 0.356,
+    15: 0.381,
+    16: 0.406,
+    17: 0.432,
+    18: 0.457,
+    19: 0.483,
+    20: 0.508,
+    21: 0.533,
+    23: 0.584,
+}
+
+# Inch widths that stand for a low section, about 0.9 of the width high; every other inch width without an aspect
+# ratio is as high as it is wide. The rule is on a tyre maker's public page about sidewall markings; the list is
+# from memory.
+LOW_SECTION_INCH_WIDTHS = (3.10, 3.60, 4.10, 4.60, 5.10, 6.10)
+LOW_SECTION_ASPECT = 0.90
+
+# Rolling radius over free radius. For car radials the rolling circumference is 3.05 D, which makes it 0.971:
+# European Tyre and Rim Technical Organisation, Standards Manual, passenger car section; from memory. Motorcycle
+# tyres carry less load on a rounder section and roll a little longer: 0.97 to 0.985 is common practice, no source.
+DEFAULT_ROLLING_FACTOR = 0.975
+
+# Speed symbols in km/h: ISO 4223-1 and UN Regulation No. 75, paragraph 2.29, as reproduced by tyre dealers' tables.
+SPEED_SYMBOLS_KM_H = {
+    "B": 50.0,
+    "C": 60.0,
+    "D": 65.0,
+    "E": 70.0,
+    "F": 80.0,
+    "G": 90.0,
+    "J": 100.0,
+    "K": 110.0,
+    "L": 120.0,
+    "M": 130.0,
+    "N": 140.0,
+    "P": 150.0,
+    "Q": 160.0,
+    "R": 170.0,
+    "S": 180.0,
+    "T": 190.0,
+    "U": 200.0,
+    "H": 210.0,
+    "V": 240.0,
+    "W": 270.0,
+    "Y": 300.0,
+}
+
+ACCEPTED_CODES = (
+    'a metric code such as "110/70-17", "120/70R17" or "120/70 ZR 17 M/C 58W", '
+    'an inch code such as "2.75-18" or "4.25/85-18", or a measured diameter such as "580 mm"'
+)
+
+_SERVICE = r"(?:\s*M/C)?(?:\s*\(?\s*(?P<load>\d{2,3})\s*(?P<speed>[A-HJ-NP-Y])\s*\)?)?(?:\s*M/C)?(?:\s*T[LT])?"
+_METRIC = re.compile(
+    r"(?P<width>\d{2,3})\s*/\s*(?P<aspect>\d{2,3})\s*(?:-|[A-Z]?-?[RB]|Z)?\s*-?\s*(?P<rim>\d{1,2})" + _SERVICE
+)
+_INCH_CODE = re.compile(
+    r"(?P<width>\d{1,2}(?:\.\d{1,2})?)\s*(?:/\s*(?P<aspect>\d{2,3}))?\s*[-X]\s*(?P<rim>\d{1,2})" + _SERVICE
+)
+_DIAMETER = re.compile(r"(?P<diameter>\d{3,4}(?:\.\d+)?)\s*MM")
+
+
+@dataclass(frozen=True)
+class TyreSize:
+    """One tyre size, in SI.
+
+    Attributes
+    ----------
+    section_width : float
+        Nominal section width, m; nan for a bare diameter.
+    aspect_ratio : float
+        Section height over section width; nan for a bare diameter.
+    rim_diameter : float
+        Nominal rim diameter, m; nan for a bare diameter.
+    free_diameter : float
+        Outside diameter of the inflated tyre without load, m.
+    code : str
+        The code as it was given, tidied.
+    speed_symbol : str
+        The speed symbol in the code, or an empty string.
+    """
+
+    section_width: float
+    aspect_ratio: float
+    rim_diameter: float
+    free_diameter: float
+    code: str
+    speed_symbol: str = ""
+
+    @property
+    def free_radius(self):
+        """Half the free diameter, m."""
+        return 0.5 * self.free_diameter
+
+
+def parse_tyre(code):
+    """Read a tyre size code, or a bare measured diameter.
+
+    Parameters
+    ----------
+    code : str
+        A metric code ("110/70-17", "120/70 ZR 17", with or without "M/C", load and speed symbols), an inch code
+        ("2.75-18", "4.25/85-18"), or a diameter ("580 mm"). Rim codes 8 to 21, and 23.
+
+    Returns
+    -------
+    TyreSize
+        The size in SI, with the free diameter D = d + 2 H.
+
+    Raises
+    ------
+    ValueError
+        If the code is none of these, or its numbers are outside what is made; the message says what was given and
+        what is accepted.
+
+    Notes
+    -----
+    UN Regulation No. 75, paragraph 6.1.2 and annex 5 (see the top of the file). An inch code without an aspect
+    ratio is as high as wide, or 0.9 of that for the low-section widths; a real tyre may be 2 % off that.
+
+    Examples
+    --------
+    >>> round(parse_tyre("110/70-17 54H").free_diameter, 3)
+    0.586
+    >>> round(parse_tyre("580 mm").free_radius, 3)
+    0.29
+    """
+    tidy = " ".join(str(code).upper().replace(",", ".").split())
+    if match := _DIAMETER.fullmatch(tidy):
+        diameter = float(match["diameter"]) / 1000.0
+        _within(code, "diameter in mm", diameter * 1000.0, 200.0, 900.0)
+        nan = float("nan")
+        return TyreSize(nan, nan, nan, diameter, f"{float(match['diameter']):g} mm")
+    if match := _METRIC.fullmatch(tidy):
+        width, aspect = float(match["width"]) / 1000.0, float(match["aspect"]) / 100.0
+        _within(code, "section width in mm", width * 1000.0, 50.0, 330.0)
+    elif match := _INCH_CODE.fullmatch(tidy):
+        inches = float(match["width"])
+        _within(code, "section width in inches", inches, 1.5, 7.0)
+        width = inches * _INCH
+        low = LOW_SECTION_ASPECT if inches in LOW_SECTION_INCH_WIDTHS else 1.0
+        aspect = float(match["aspect"]) / 100.0 if match["aspect"] else low
+    else:
+        raise ValueError(f"Cannot read tyre size {code!r}. Accepted is {ACCEPTED_CODES}.")
+    _within(code, "aspect ratio in percent", aspect * 100.0, 30.0, 110.0)
+    rim = nominal_rim_diameter(int(match["rim"]))
+    return TyreSize(width, aspect, rim, rim + 2.0 * width * aspect, tidy, match["speed"] or "")
+
+
+def nominal_rim_diameter(rim_code):
+    """Nominal rim diameter of a rim code, from the table beside UN Regulation No. 75, annex 5.
+
+    Parameters
+    ----------
+    rim_code : int
+        The rim code printed on the tyre, in inches by name: 8 to 21, or 23.
+
+    Returns
+    -------
+    float
+        Nominal rim diameter, m.
+
+    Raises
+    ------
+    ValueError
+        If the code is not in the table.
+
+    Examples
+    --------
+    >>> nominal_rim_diameter(17)
+    0.432
+    """
+    if rim_code not in NOMINAL_RIM_DIAMETER:
+        accepted = ", ".join(str(known) for known in NOMINAL_RIM_DIAMETER)
+        raise ValueError(f"Rim code {rim_code} is not known. Accepted rim codes: {accepted}.")
+    return NOMINAL_RIM_DIAMETER[rim_code]
+
+
+def rolling_radius(free_radius, factor=DEFAULT_ROLLING_FACTOR):
+    """Effective rolling radius, from the free radius and one factor: r = factor * free radius.
+
+    Parameters
+    ----------
+    free_radius : float or array
+        Radius of the tyre without load, m.
+    factor : float or array
+        Rolling radius over free radius, above 0.9 and at most 1.02 (a bias tyre grows with speed).
+
+    Returns
+    -------
+    float or array
+        Effective rolling radius, m: distance travelled per radian of wheel rotation.
+
+    Raises
+    ------
+    ValueError
+        If the radius is not positive, or the factor is outside its range.
+
+    Notes
+    -----
+    The passenger-car convention is a rolling circumference of 3.05 D, a factor of 0.971 (European Tyre and Rim
+    Technical Organisation, Standards Manual; from memory). The default, 0.975, is common practice, no source.
+    A roll-out measured with the rider aboard is better than either.
+
+    Examples
+    --------
+    >>> round(float(rolling_radius(0.300)), 4)
+    0.2925
+    """
+    free_radius, factor = np.asarray(free_radius, dtype=float), np.asarray(factor, dtype=float)
+    if not np.all(free_radius > 0.0):
+        raise ValueError("The free radius of a tyre must be above 0 m.")
+    if not np.all((factor > 0.9) & (factor <= 1.02)):
+        raise ValueError("The rolling factor of a tyre must be above 0.9 and at most 1.02.")
+    return free_radius * factor
+
+
+def rolling_radius_from_loaded(free_radius, loaded_radius):
+    """Effective rolling radius from the free and the loaded radius, both measured on the bike.
+
+    The tread of the contact patch, half-length a = R sin(t), passes while the wheel turns through t, so the radius
+    is R sin(t) / t with cos(t) = loaded / free; for small t, the free radius less a third of the deflection.
+
+    Parameters
+    ----------
+    free_radius : float or array
+        Radius without load, m.
+    loaded_radius : float or array
+        Height of the axle over the ground with bike and rider aboard, m.
+
+    Returns
+    -------
+    float or array
+        Effective rolling radius, m, between the two.
+
+    Raises
+    ------
+    ValueError
+        If the loaded radius is not above 0.8 of the free radius, or is above it.
+
+    Notes
+    -----
+    R. N. Jazar, Vehicle Dynamics: Theory and Application, chapter 3, "tireprint angle and equivalent radius"; from
+    memory. Loaded < effective < free: M. Blundell and D. Harty, The Multibody Systems Approach to Vehicle
+    Dynamics, page 251.
+
+    Examples
+    --------
+    >>> round(float(rolling_radius_from_loaded(0.300, 0.285)), 4)
+    0.295
+    """
+    free_radius, loaded_radius = np.asarray(free_radius, dtype=float), np.asarray(loaded_radius, dtype=float)
+    ratio = loaded_radius / free_radius
+    if not np.all((ratio > 0.8) & (ratio <= 1.0)):
+        raise ValueError("The loaded radius of a tyre must be above 0.8 of its free radius, and not above it.")
+    # np.sinc(x) is sin(pi x) / (pi x), which is safe at zero deflection.
+    return free_radius * np.sinc(np.arccos(ratio) / np.pi)
+
+
+def speed_symbol_limit(symbol):
+    """Highest speed a speed symbol stands for.
+
+    Parameters
+    ----------
+    symbol : str
+        One letter, as printed after the load index: "J", "P", "H" ...
+
+    Returns
+    -------
+    float
+        Speed, m/s.
+
+    Raises
+    ------
+    ValueError
+        If the letter is not a speed symbol.
+
+    Notes
+    -----
+    ISO 4223-1 and UN Regulation No. 75, paragraph 2.29. It holds for a sound tyre at its load and pressure; the
+    tyre maker's word comes first.
+
+    Examples
+    --------
+    >>> round(speed_symbol_limit("P") * 3.6)
+    150
+    """
+    letter = str(symbol).strip().upper()
+    if letter not in SPEED_SYMBOLS_KM_H:
+        raise ValueError(f"Unknown speed symbol {symbol!r}. Accepted: {', '.join(SPEED_SYMBOLS_KM_H)}.")
+    return SPEED_SYMBOLS_KM_H[letter] / 3.6
+
+
+def _within(code, name, value, lowest, highest):
+    """Refuse a number in a code that no such tyre is made in."""
+    if not lowest <= value <= highest:
+        raise ValueError(
+            f"Tyre size {code!r} has a {name} of {value:g}; accepted is {lowest:g} to {highest:g}. "
+            f"Accepted codes: {ACCEPTED_CODES}."
+        )
