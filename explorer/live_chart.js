@@ -1,0 +1,196 @@
+// One chart: draws a Plotly figure and redraws it in place. Plotly itself is loaded once for the
+// whole page. Two names are filled in by live_chart.py: PALETTE and PLOTLY_PATH.
+
+const PALETTE = /*PALETTE*/ {};
+const PLOTLY_PATH = "/*PLOTLY_PATH*/";
+const charts = new WeakMap();
+const TOKEN = /^@([a-z]+)(?:\/(0|1|0?\.\d+))?$/;
+
+function loadPlotly() {
+  if (!window.headroomPlotly) {
+    window.headroomPlotly = new Promise((resolve, reject) => {
+      const script = document.createElement("script");
+      script.src = new URL(PLOTLY_PATH, document.baseURI).href;
+      script.onload = () => resolve(window.Plotly);
+      script.onerror = () => reject(new Error("plotly.js did not load"));
+      document.head.appendChild(script);
+    });
+  }
+  return window.headroomPlotly;
+}
+
+function isDark(parent) {
+  const value = getComputedStyle(parent).getPropertyValue("--st-background-color").trim();
+  const hex = /^#([0-9a-f]{6})$/i.exec(value);
+  if (hex) {
+    const number = parseInt(hex[1], 16);
+    return 0.299 * (number >> 16) + 0.587 * ((number >> 8) & 255) + 0.114 * (number & 255) < 128;
+  }
+  const rgb = (value.match(/[\d.]+/g) || [255, 255, 255]).map(Number);
+  return 0.299 * rgb[0] + 0.587 * rgb[1] + 0.114 * rgb[2] < 128;
+}
+
+function colour(token, table) {
+  const found = TOKEN.exec(token);
+  if (!found || !table[found[1]]) return token;
+  const hex = table[found[1]];
+  if (found[2] === undefined) return hex;
+  const number = parseInt(hex.slice(1), 16);
+  return `rgba(${number >> 16},${(number >> 8) & 255},${number & 255},${found[2]})`;
+}
+
+function resolve(part, table) {
+  if (typeof part === "string") return part[0] === "@" ? colour(part, table) : part;
+  if (Array.isArray(part)) {
+    if (typeof part[0] === "number") return part;
+    return part.map((value) => resolve(value, table));
+  }
+  if (part && typeof part === "object") {
+    if ("bdata" in part) return part;
+    for (const name of Object.keys(part)) part[name] = resolve(part[name], table);
+  }
+  return part;
+}
+
+function template(chart, dark, table) {
+  const style = getComputedStyle(chart.parent);
+  const list = (name) => style.getPropertyValue(name).split(",").map((text) => text.trim());
+  const ramp = (name) => {
+    const steps = list(name);
+    if (steps.length < 2) return undefined;
+    return steps.map((step, index) => [index / (steps.length - 1), step]);
+  };
+  const axis = {
+    gridcolor: table.grid, linecolor: table.axis, tickcolor: table.axis, zerolinecolor: table.grid,
+    zerolinewidth: 1, automargin: true, title: { standoff: 8, font: { size: 13 } },
+  };
+  const map = [{ colorscale: ramp("--st-chart-sequential-colors"), colorbar: { outlinewidth: 0, thickness: 14 } }];
+  return {
+    data: { contour: map, heatmap: map },
+    layout: {
+      paper_bgcolor: table.background, plot_bgcolor: table.background,
+      font: { family: style.getPropertyValue("--st-font") || "sans-serif", size: 13, color: table.text },
+      colorway: PALETTE.series.map((name) => table[name]),
+      colorscale: {
+        sequential: ramp("--st-chart-sequential-colors"),
+        diverging: ramp("--st-chart-diverging-colors"),
+      },
+      margin: { l: 56, r: 16, t: 36, b: 44 },
+      xaxis: axis, yaxis: axis,
+      legend: { orientation: "h", x: 0, y: 1, yanchor: "bottom", bgcolor: "rgba(0,0,0,0)" },
+      hoverlabel: { bgcolor: table.panel, bordercolor: table.axis, font: { color: table.text } },
+      modebar: { bgcolor: "rgba(0,0,0,0)", color: table.muted, activecolor: table.accent },
+      annotationdefaults: { arrowcolor: table.muted },
+    },
+  };
+}
+
+const WIDEN = {
+  width: 24, height: 24,
+  path: "M4 4h6v2H6v4H4zM14 4h6v6h-2V6h-4zM4 14h2v4h4v2H4zM18 14h2v6h-6v-2h4z",
+};
+
+function config(chart) {
+  const Plotly = window.Plotly;
+  const save = (format) => () => Plotly.downloadImage(chart.plot, {
+    format, filename: chart.key, scale: format === "png" ? 2 : 1,
+    width: chart.plot.clientWidth, height: chart.plot.clientHeight,
+  });
+  return {
+    displaylogo: false, showSendToCloud: false, responsive: false, scrollZoom: false,
+    doubleClick: "reset", showTips: false,
+    modeBarButtons: [[
+      "zoom2d", "pan2d", "resetScale2d",
+      { name: "png", title: "Save as PNG image", icon: Plotly.Icons.camera, click: save("png") },
+      { name: "svg", title: "Save as SVG drawing", icon: Plotly.Icons.disk, click: save("svg") },
+      { name: "full", title: "Full screen", icon: WIDEN, click: () => toggleFull(chart) },
+    ]],
+  };
+}
+
+function toggleFull(chart) {
+  if (document.fullscreenElement) document.exitFullscreen();
+  else chart.frame.requestFullscreen?.();
+}
+
+function build(parent) {
+  const frame = document.createElement("div");
+  frame.className = "headroom-chart";
+  const picture = document.createElement("div");
+  picture.className = "headroom-chart-alt";
+  picture.setAttribute("role", "img");
+  const plot = document.createElement("div");
+  plot.className = "headroom-chart-plot";
+  frame.append(picture, plot);
+  parent.appendChild(frame);
+  const chart = { parent, frame, picture, plot, text: null, dark: null, drawn: 0, waiting: false };
+  chart.sized = new ResizeObserver(() => {
+    if (!chart.drawn || !plot.clientWidth) return;
+    cancelAnimationFrame(chart.sizing);
+    chart.sizing = requestAnimationFrame(() => window.Plotly.Plots.resize(plot));
+  });
+  chart.sized.observe(frame);
+  return chart;
+}
+
+async function draw(chart) {
+  chart.waiting = false;
+  const Plotly = await loadPlotly();
+  if (!chart.frame.isConnected) return;
+  const table = chart.dark ? PALETTE.dark : PALETTE.light;
+  const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
+  const layout = figure.layout || {};
+  layout.template = template(chart, chart.dark, table);
+  layout.autosize = true;
+  layout.uirevision ??= chart.key;
+  if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
+  delete layout.height;
+  delete layout.width;
+  chart.config ??= config(chart);
+  await Plotly.react(chart.plot, figure.data || [], layout, chart.config);
+  for (const svg of chart.plot.querySelectorAll("svg.main-svg")) svg.setAttribute("aria-hidden", "true");
+  chart.drawn += 1;
+  if (!chart.waiting) chart.frame.dataset.state = "drawn";
+  chart.frame.dataset.drawn = chart.drawn;
+}
+
+// Charts in view are drawn at once; the others as soon as the browser has time.
+function schedule(chart, failed) {
+  chart.frame.dataset.state = "waiting";
+  if (chart.waiting) return;
+  chart.waiting = true;
+  const box = chart.frame.getBoundingClientRect();
+  const seen = box.bottom > -100 && box.top < window.innerHeight + 100;
+  const go = () => draw(chart).catch((error) => failed(chart, error));
+  if (seen || !chart.drawn || !window.requestIdleCallback) go();
+  else window.requestIdleCallback(go, { timeout: 250 });
+}
+
+export default function (component) {
+  const { parentElement, data, setStateValue } = component;
+  let chart = charts.get(parentElement);
+  if (!chart) charts.set(parentElement, (chart = build(parentElement)));
+  const text = typeof data === "string" ? data : new TextDecoder().decode(data);
+  const dark = isDark(parentElement);
+  if (text !== chart.text || dark !== chart.dark) {
+    const head = JSON.parse(text.slice(0, text.indexOf("\n")));
+    chart.text = text;
+    chart.dark = dark;
+    chart.key = head.key;
+    chart.frame.style.height = `${head.height}px`;
+    chart.frame.style.background = dark ? PALETTE.dark.background : PALETTE.light.background;
+    chart.frame.dataset.key = head.key;
+    chart.picture.setAttribute("aria-label", head.alt);
+    schedule(chart, (broken, error) => {
+      broken.frame.dataset.state = "failed";
+      console.error(error);
+      setStateValue("failed", true);
+    });
+  }
+  return () => {
+    chart.sized.disconnect();
+    if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot);
+    chart.frame.remove();
+    charts.delete(parentElement);
+  };
+}

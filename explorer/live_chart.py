@@ -1,0 +1,214 @@
+"""A Plotly chart that redraws in place: no blank flash, and the rider's zoom is kept.
+
+The figure travels as one block of bytes (a line with key, height and alt text, then the figure as
+JSON with its numbers as packed 32-bit floats) to a small piece of JavaScript that calls
+``Plotly.react``. plotly.js comes from the installed ``plotly`` package and is fetched once for all
+charts of the page. Colours are tokens of :mod:`explorer.palette`, resolved in the browser, so that a
+change of theme needs no rerun.
+
+Where the component cannot be registered or its script cannot load, the same figure is drawn by
+``st.plotly_chart``.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import math
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from explorer import palette
+
+_HERE = Path(__file__).parent
+_PLOTLY = "headroom.plotly"
+_FAILED = "live_chart_failed"
+_PACK_FROM = 16
+"""Arrays shorter than this are as short in plain text."""
+
+
+def live_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
+    """Draw a figure, or redraw it where it stands.
+
+    Parameters
+    ----------
+    figure : dict or plotly.graph_objects.Figure
+        A dict with ``data`` and ``layout`` is the faster of the two. It may hold numpy arrays and
+        colour tokens (``"@blue"``, ``"@amber/0.3"``) and leaves background, font and size to the page.
+        ``layout.uirevision`` says when a zoom is to be forgotten; by default it never is.
+    key : str
+        Unique on the page. Also the name of the file a rider saves.
+    height : int
+        Height in pixels.
+    alt : str
+        What the chart shows, in words, for those who cannot see it.
+
+    Examples
+    --------
+    >>> live_chart({"data": [{"x": [0, 1], "y": [0, 2]}]}, key="run", height=300, alt="A line.")  # doctest: +SKIP
+    """
+    if not st.session_state.get(_FAILED):
+        try:
+            mount = _component()
+            _serve_plotly()
+        except Exception:
+            st.session_state[_FAILED] = True
+        else:
+            mount(key=key, data=pack(figure, key=key, height=height, alt=alt), height=height,
+                  on_failed_change=_fall_back)  # fmt: skip
+            return
+    _plain_chart(figure, key=key, height=height, alt=alt)
+
+
+def preload() -> None:
+    """Make the browser fetch plotly.js now, while the page still computes its first figures."""
+    try:
+        _serve_plotly()
+        _preloader()(key="live_chart_preload", height=1)
+    except Exception:
+        st.session_state[_FAILED] = True
+
+
+def pack(figure: Any, *, key: str, height: int, alt: str) -> bytes:
+    """Return what the browser is sent: a line about the chart, then the figure, both JSON.
+
+    Examples
+    --------
+    >>> pack({"data": [{"y": [1.0, float("nan")]}]}, key="a", height=9, alt="b").splitlines()[1]
+    b'{"data":[{"y":[1.0,null]}]}'
+    """
+    if hasattr(figure, "to_plotly_json"):
+        figure = figure.to_plotly_json()
+        figure["layout"].pop("template", None)
+    head = json.dumps({"key": key, "height": height, "alt": alt})
+    body = json.dumps(_plain(figure), separators=(",", ":"), allow_nan=False)
+    return f"{head}\n{body}".encode()
+
+
+def unpack(data: bytes) -> dict[str, Any]:
+    """Read back what :func:`pack` wrote: key, height, alt, and the figure with its arrays.
+
+    Examples
+    --------
+    >>> unpack(pack({"data": []}, key="a", height=9, alt="b"))["figure"]
+    {'data': []}
+    """
+    head, body = data.decode().split("\n", 1)
+    return {**json.loads(head), "figure": _with_arrays(json.loads(body))}
+
+
+def _plain(part: Any, name: str = "") -> Any:
+    """Return a figure's part with nothing in it that JSON cannot hold."""
+    if isinstance(part, dict):
+        return {str(inner): _plain(value, str(inner)) for inner, value in part.items()}
+    if isinstance(part, str | bool | int) or part is None:
+        return part
+    if isinstance(part, float):
+        return float(part) if math.isfinite(part) else None
+    if isinstance(part, np.ndarray):
+        return _plain_array(part, name)
+    if isinstance(part, list | tuple):
+        return [_plain(value, name) for value in part]
+    if hasattr(part, "to_plotly_json"):
+        return _plain(part.to_plotly_json(), name)
+    if hasattr(part, "to_numpy"):
+        return _plain_array(part.to_numpy(), name)
+    if isinstance(part, np.generic):
+        return _plain(part.item(), name)
+    raise TypeError(f"A figure cannot hold a {type(part).__name__} (in {name or 'its top level'}).")
+
+
+def _plain_array(array: np.ndarray, name: str) -> Any:
+    """Return an array as packed numbers, or as a list where it is short or holds text.
+
+    Drawing needs no more than the seven digits of a 32-bit float; ``customdata`` is printed as it is
+    and keeps all of its digits.
+    """
+    if array.dtype.kind not in "fiu" or array.size < _PACK_FROM or array.ndim > 2:
+        return _plain(array.tolist(), name)
+    kind = "f8" if name == "customdata" else "f4"
+    packed = np.ascontiguousarray(array, dtype="<" + kind)
+    spec = {"dtype": kind, "bdata": base64.b64encode(packed.tobytes()).decode()}
+    if array.ndim == 2:
+        spec["shape"] = f"{array.shape[0]}, {array.shape[1]}"
+    return spec
+
+
+def _with_arrays(part: Any) -> Any:
+    if isinstance(part, dict) and "bdata" in part:
+        array = np.frombuffer(base64.b64decode(part["bdata"]), dtype="<" + part["dtype"])
+        shape = part.get("shape")
+        return array.reshape([int(size) for size in shape.split(",")]) if shape else array
+    if isinstance(part, dict):
+        return {name: _with_arrays(value) for name, value in part.items()}
+    if isinstance(part, list):
+        return [_with_arrays(value) for value in part]
+    return part
+
+
+@cache
+def _component() -> Any:
+    script = (_HERE / "live_chart.js").read_text(encoding="utf-8")
+    colours = {"light": palette.LIGHT, "dark": palette.DARK, "series": palette.SERIES}
+    script = script.replace("/*PALETTE*/ {}", json.dumps(colours))
+    script = script.replace("/*PLOTLY_PATH*/", _plotly_path())
+    return st.components.v2.component(
+        "live_chart",
+        js=script,
+        css=(_HERE / "live_chart.css").read_text(encoding="utf-8"),
+        isolate_styles=False,
+    )
+
+
+@cache
+def _preloader() -> Any:
+    script = f"""
+export default function () {{
+  if (document.querySelector("link[data-headroom]")) return;
+  const link = document.createElement("link");
+  Object.assign(link, {{ rel: "preload", as: "script" }});
+  link.href = new URL("{_plotly_path()}", document.baseURI).href;
+  link.dataset.headroom = "plotly";
+  document.head.appendChild(link);
+}}
+"""
+    return st.components.v2.component("live_chart_preload", js=script, isolate_styles=False)
+
+
+def _plotly_path() -> str:
+    return f"_stcore/bidi-components/{_PLOTLY}/plotly.min.js"
+
+
+def _serve_plotly() -> None:
+    """Let the running server hand out the plotly.js of the installed plotly package."""
+    import plotly
+    from streamlit.components.v2.manifest_scanner import ComponentConfig, ComponentManifest
+    from streamlit.runtime import Runtime
+
+    manager = Runtime.instance().bidi_component_registry
+    if manager.get_component_path(_PLOTLY):
+        return
+    package, name = _PLOTLY.split(".")
+    parts = [ComponentConfig(name=name, asset_dir="package_data")]
+    manifest = ComponentManifest(name=package, version=plotly.__version__, components=parts)
+    manager.register_from_manifest(manifest, Path(plotly.__file__).parent)
+    if not (Path(manager.get_component_path(_PLOTLY) or "") / "plotly.min.js").is_file():
+        raise FileNotFoundError("The installed plotly package holds no plotly.min.js.")
+
+
+def _fall_back() -> None:
+    st.session_state[_FAILED] = True
+
+
+def _plain_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
+    import plotly.graph_objects as go
+
+    if hasattr(figure, "to_plotly_json"):
+        figure = figure.to_plotly_json()
+    figure = palette.resolve(figure, dark=st.context.theme.type == "dark")
+    st.plotly_chart(go.Figure(figure), key=key + "_plain", height=height, alt=alt,
+                    config={"displaylogo": False, "showSendToCloud": False})  # fmt: skip
