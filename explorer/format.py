@@ -1,0 +1,155 @@
+"""Numbers to text in the rider's units, with sensible digits. No Streamlit here.
+
+One `Writer` goes through the whole page (`page.write`). It is asked by quantity, never by unit:
+
+    write("speed", 31.94)          "115 km/h", or "71 mph" where the rider chose US units
+    write.number("speed", array)   the same conversion, as floats, for charts and tables
+    write.unit("speed")            "km/h", for axis titles and column heads
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from physics.units import from_si, to_si
+
+SYSTEMS = ("metric", "US")
+
+# quantity: unit label in metric, unit label in US units, digits after the point
+_QUANTITIES: dict[str, tuple[str, str, int]] = {
+    "speed": ("km/h", "mph", 0),
+    "wind": ("km/h", "mph", 0),
+    "acceleration": ("m/s2", "g", 2),
+    "distance": ("m", "ft", 0),
+    "road distance": ("km", "mile", 1),
+    "altitude": ("m", "ft", 0),
+    "length": ("mm", "in", 1),
+    "height": ("m", "in", 2),
+    "area": ("m2", "ft2", 2),
+    "mass": ("kg", "lb", 0),
+    "force": ("N", "lbf", 0),
+    "torque": ("N m", "lbf ft", 0),
+    "temperature": ("degC", "degF", 0),
+    "temperature difference": ("degC difference", "degF difference", 0),
+    "pressure": ("hPa", "inHg", 1),
+    "time": ("s", "s", 1),
+    "minutes": ("min", "min", 0),
+    "voltage": ("V", "V", 1),
+    "cell voltage": ("V", "V", 2),
+    "current": ("A", "A", 0),
+    "power": ("kW", "kW", 1),
+    "energy": ("Wh", "Wh", 0),
+    "energy per distance": ("Wh/km", "Wh/mile", 0),
+    "resistance": ("mohm", "mohm", 1),
+    "inductance": ("uH", "uH", 0),
+    "capacity": ("Ah", "Ah", 1),
+    "charge": ("%", "%", 0),
+    "share": ("%", "%", 0),
+    "angle": ("deg", "deg", 1),
+    "motor speed": ("rpm", "rpm", 0),
+}
+
+_PRINTED = {
+    "degC": "°C",
+    "degF": "°F",
+    "degC difference": "°C",
+    "degF difference": "°F",
+    "m/s2": "m/s²",
+    "m2": "m²",
+    "ft2": "ft²",
+    "kg m2": "kg m²",
+    "mohm": "mΩ",
+    "ohm": "Ω",
+    "uH": "µH",
+    "1": "",
+}
+
+
+def printed(unit_label: str) -> str:
+    """A unit's label as it is printed on the page.
+
+    Examples
+    --------
+    >>> printed("degC")
+    '°C'
+    """
+    return _PRINTED.get(unit_label, unit_label)
+
+
+def plain_number(value: float, digits: int) -> str:
+    """A number with that many digits after the point, thousands parted, never "-0".
+
+    Examples
+    --------
+    >>> plain_number(-0.004, 1)
+    '0.0'
+    >>> plain_number(12345.6, 0)
+    '12,346'
+    """
+    value = float(value)
+    if math.isnan(value):
+        return "not known"
+    if math.isinf(value):
+        return "no limit" if value > 0 else "none"
+    value = round(value, digits)
+    return f"{value + 0.0:,.{digits}f}" if value else f"{0.0:.{digits}f}"
+
+
+@dataclass(frozen=True)
+class Writer:
+    """Writes SI numbers in the rider's units.
+
+    Parameters
+    ----------
+    system : str
+        "metric" or "US".
+
+    Examples
+    --------
+    >>> Writer("metric")("speed", 115 / 3.6)
+    '115 km/h'
+    >>> Writer("US")("temperature", 279.15)
+    '43 °F'
+    """
+
+    system: str = "metric"
+
+    def label(self, quantity: str) -> str:
+        """The unit's label in the units table."""
+        metric, us, _ = _QUANTITIES[quantity]
+        return us if self.system == "US" else metric
+
+    def unit(self, quantity: str) -> str:
+        """The unit as it is printed."""
+        return printed(self.label(quantity))
+
+    def number(self, quantity: str, value):
+        """SI to the rider's unit; floats or arrays."""
+        return from_si(value, self.label(quantity))
+
+    def si(self, quantity: str, value):
+        """The rider's unit to SI; floats or arrays."""
+        return to_si(value, self.label(quantity))
+
+    def digits(self, quantity: str, value, digits: int | None = None) -> str:
+        """The number alone, as text."""
+        if digits is None:
+            digits = _QUANTITIES[quantity][2]
+        return plain_number(self.number(quantity, float(value)), digits)
+
+    def __call__(self, quantity: str, value, digits: int | None = None) -> str:
+        """Number and unit, as text."""
+        text = self.digits(quantity, value, digits)
+        unit = self.unit(quantity)
+        if text in ("not known", "no limit", "none") or not unit:
+            return text
+        return f"{text} {unit}"
+
+    def apart(self, quantity: str, value, other) -> str:
+        """Number and unit with just as many digits (two at most) as tell it from another value."""
+        first = _QUANTITIES[quantity][2]
+        for digits in range(first, first + 3):
+            if self.digits(quantity, value, digits) != self.digits(quantity, other, digits):
+                break
+        return self(quantity, value, min(digits, first + 2))

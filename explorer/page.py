@@ -1,0 +1,59 @@
+"""What a section of the page is given: the build, its run, what it is compared with, and how to write numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from explorer.format import Writer
+from physics.build import Build
+from physics.result import RunResult
+
+
+@dataclass(frozen=True)
+class Page:
+    """Everything a section may read. All numbers are SI.
+
+    Attributes
+    ----------
+    build : Build
+        The rider's build as it stands, with today's conditions.
+    baseline : Build or None
+        The build it is compared with, where the rider has set one.
+    runs : RunResult
+        Row 0 is the build's run; row 1, where there is one, the baseline's.
+    target_speed : float, m/s
+        The speed the rider wants to reach.
+    duration : float, s
+        Length of the run.
+    headroom_wanted : float, V
+        How far below full the rider means to have the pack, resting.
+    write : Writer
+        Numbers to text in the rider's units.
+    values : dict
+        The inputs as `explorer.choices` holds them, by key, in their home units (rarely needed: prefer `build`).
+    """
+
+    build: Build
+    baseline: Build | None
+    runs: RunResult
+    target_speed: float
+    duration: float
+    headroom_wanted: float
+    write: Writer
+    values: dict = field(default_factory=dict)
+
+    @cached_property
+    def run(self) -> RunResult:
+        """The build's own run, a result of one row."""
+        return self.runs.take([0])
+
+    @cached_property
+    def baseline_run(self) -> RunResult | None:
+        """The baseline's run, a result of one row, or None."""
+        return self.runs.take([1]) if len(self.runs) > 1 else None
+
+    @property
+    def reaches_target(self) -> bool:
+        """Whether the run reaches the target speed."""
+        return bool(self.run.top_speed[0] >= self.target_speed)

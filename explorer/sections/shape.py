@@ -1,0 +1,63 @@
+"""The shape all sections share: verdict in words, chart, numbers as a table on request, caution."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from explorer.live_chart import live_chart
+
+
+def show(
+    key: str,
+    *,
+    verdict: str,
+    figure: dict[str, Any] | None = None,
+    height: int = 360,
+    alt: str = "",
+    note: str = "",
+    table: Callable[[], pd.DataFrame] | None = None,
+    caution: str = "",
+) -> None:
+    """Draw one section's content.
+
+    Parameters
+    ----------
+    key : str
+        The section's name; the keys of its chart and of its table begin with it.
+    verdict : str
+        The answer in one to three plain sentences, with numbers. Markdown.
+    figure : dict, optional
+        The chart, as `explorer.live_chart` takes it.
+    height : int
+        Of the chart, in pixels.
+    alt : str
+        What the chart shows, in words.
+    note : str, optional
+        What the chart says, once more in words, or how to read it; small, under the chart.
+    table : callable, optional
+        Makes the DataFrame of the section's numbers; called only when the rider asks for it.
+    caution : str, optional
+        What can hurt someone here, and whose word counts.
+    """
+    with st.container(key=f"verdict_{key}"):
+        st.markdown(verdict)
+    if figure is not None:
+        live_chart(figure, key=f"chart_{key}", height=height, alt=alt)
+    if note:
+        st.caption(note)
+    if table is not None:
+        numbers(key, table)
+    if caution:
+        st.warning(caution, icon=":material/warning:")
+
+
+def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbers") -> None:
+    """A folded table; it is made only while it is unfolded."""
+    fold = st.expander(label, key=f"table_{key}", on_change="rerun")
+    if fold.open:
+        with fold:
+            st.dataframe(table(), hide_index=True)
