@@ -202,6 +202,32 @@ def nominal_rim_diameter(rim_code):
     return NOMINAL_RIM_DIAMETER[rim_code]
 
 
+def free_radius(code):
+    """Radius of a tyre without load, straight from its size code.
+
+    Parameters
+    ----------
+    code : str
+        Anything `parse_tyre` accepts.
+
+    Returns
+    -------
+    float
+        Half the free diameter, m.
+
+    Raises
+    ------
+    ValueError
+        If the code cannot be read.
+
+    Examples
+    --------
+    >>> round(free_radius("90/90-12"), 4)
+    0.2335
+    """
+    return parse_tyre(code).free_radius
+
+
 def rolling_radius(free_radius, factor=DEFAULT_ROLLING_FACTOR):
     """Effective rolling radius, from the free radius and one factor: r = factor * free radius.
 
