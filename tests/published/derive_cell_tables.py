@@ -59,9 +59,8 @@ loaded voltage) / current, so the change of rest voltage in those 10 s is not in
 charge 0.02, 0.05, 0.10 ... 0.85, 0.88, 0.90 ... 0.98, 0.99, 1.00; below 0.02 the value at 0.02 is held.
 Charge transfer is not linear: resistance falls as current grows (nmc at charge 0.9, charge direction: 35.0,
 29.7, 24.5 milliohm at 0.5C, 1C, 2C). So the charge columns err to the safe side at currents above 0.5C.
-Where a charge pulse at 1.00 cannot be computed (lfp), the larger of the value before it and the discharge
-value stands there. lipo_hv: computed on the set's own 3.0 to 4.2 V scale and moved to the 4.35 V scale by equal
-lithium content; held above 4.2 V.
+lipo_hv: computed on the set's own 3.0 to 4.2 V scale and moved to the 4.35 V scale by
+equal lithium content; held above 4.2 V.
 """
 
 
@@ -152,7 +151,7 @@ def pulse_simulation(key):
 
 
 def polarisation(simulation, current, charge, temperature=REFERENCE_TEMPERATURE, seconds=10, points=21):
-    """(time, resistance) after a step from rest: (rest voltage at the charge reached - loaded voltage) / current."""
+    """(time, resistance) after a step: (rest voltage at the charge reached - loaded voltage) / current."""
     time = np.linspace(0.0, seconds, points)
     inputs = {
         "Current function [A]": current,
@@ -175,14 +174,9 @@ def resistance_factors(key):
     for rate in (DISCHARGE_RATE, -CHARGE_RATE):
         row = []
         for node in nodes:
-            try:
-                row.append(polarisation(simulation, rate * capacity, node)[1][-1] / reference)
-            except Exception:  # the solver's own errors differ from version to version
-                row.append(np.nan)
+            row.append(polarisation(simulation, rate * capacity, node)[1][-1] / reference)
         rows.append(np.array(row))
     discharge, charging = rows
-    held = np.maximum.accumulate(np.where(np.isnan(charging), -np.inf, charging)[-2:])
-    charging = np.where(np.isnan(charging), np.maximum(discharge, held[-1]), charging)
     scale = lipo_hv_open_circuit_voltage()[3] if key == "lipo_hv" else 1.0
     discharge = np.interp(CHARGE, nodes * scale, discharge)
     return discharge / discharge[50], np.interp(CHARGE, nodes * scale, charging) / discharge[50]
