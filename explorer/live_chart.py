@@ -66,6 +66,8 @@ def live_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
 
 def preload() -> None:
     """Make the browser fetch plotly.js now, while the page still computes its first figures."""
+    if st.session_state.get(_FAILED):
+        return
     try:
         _serve_plotly()
         _preloader()(key="live_chart_preload", height=1)
@@ -151,31 +153,22 @@ def _with_arrays(part: Any) -> Any:
 
 
 @cache
-def _component() -> Any:
+def _script() -> str:
     script = (_HERE / "live_chart.js").read_text(encoding="utf-8")
     colours = {"light": palette.LIGHT, "dark": palette.DARK, "series": palette.SERIES}
     script = script.replace("/*PALETTE*/ {}", json.dumps(colours))
-    script = script.replace("/*PLOTLY_PATH*/", _plotly_path())
-    return st.components.v2.component(
-        "live_chart",
-        js=script,
-        css=(_HERE / "live_chart.css").read_text(encoding="utf-8"),
-        isolate_styles=False,
-    )
+    return script.replace("/*PLOTLY_PATH*/", _plotly_path())
+
+
+@cache
+def _component() -> Any:
+    style = (_HERE / "live_chart.css").read_text(encoding="utf-8")
+    return st.components.v2.component("live_chart", js=_script(), css=style, isolate_styles=False)
 
 
 @cache
 def _preloader() -> Any:
-    script = f"""
-export default function () {{
-  if (document.querySelector("link[data-headroom]")) return;
-  const link = document.createElement("link");
-  Object.assign(link, {{ rel: "preload", as: "script" }});
-  link.href = new URL("{_plotly_path()}", document.baseURI).href;
-  link.dataset.headroom = "plotly";
-  document.head.appendChild(link);
-}}
-"""
+    script = _script().split("function isDark")[0] + "export default function () { loadPlotly(); }\n"
     return st.components.v2.component("live_chart_preload", js=script, isolate_styles=False)
 
 
