@@ -15,17 +15,19 @@ of Climate and Applied Meteorology 23 (1984) 800-811 (n / tau; from memory).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 from scipy.optimize import least_squares
 from scipy.special import stdtrit
 
-FITTED = 1
-FITTED_BUT_CORRELATED = 2
-NOT_CONVERGED = 0
-TOO_FEW = -1
-CANNOT_TELL = -2
+from physics.fit_result import (
+    CANNOT_TELL,
+    FITTED,
+    FITTED_BUT_CORRELATED,
+    NOT_CONVERGED,
+    TOO_FEW,
+    FitResult,
+    failed,
+)
 
 STRONG_CORRELATION = 0.9
 LARGEST_CONDITION = 1e8
@@ -33,144 +35,26 @@ LARGEST_CONDITION = 1e8
 LARGEST_RELATIVE_ERROR = 0.30
 
 
-@dataclass(frozen=True)
-class FitResult:
-    """Outcome of a fit.
-
-    Parameters
-    ----------
-    names : tuple of str
-        What was fitted, in the order of the arrays.
-    values : ndarray, shape (k,)
-        Fitted values, SI; nan when the data do not hold them at all.
-    standard_error : ndarray, shape (k,)
-        One standard deviation of each value, inflated for autocorrelated residuals where asked.
-    interval : ndarray, shape (k, 2)
-        Two-sided 95 % interval, Student t with `effective_n` - k degrees of freedom.
-    correlation : ndarray, shape (k, k)
-        Correlation of the estimates with one another.
-    correlated : tuple of (str, str, float)
-        Pairs with an absolute correlation above 0.9: the log fixes them together, not one by one.
-    residuals : ndarray, shape (n,)
-        Observed minus fitted.
-    n : int
-        Readings used.
-    effective_n : float
-        Readings that would carry as much if they were independent.
-    status : int
-        1 fitted; 2 fitted, two values strongly correlated; 0 not converged; -1 too few readings;
-        -2 this log cannot tell.
-    message : str
-        The same in a sentence.
-    condition : float
-        Condition number of the design with columns scaled to length one.
-    leverage : ndarray, shape (n,)
-        Diagonal of the hat matrix (0..1), empty where it does not apply.
-    """
-
-    names: tuple[str, ...]
-    values: np.ndarray
-    standard_error: np.ndarray
-    interval: np.ndarray
-    correlation: np.ndarray
-    correlated: tuple[tuple[str, str, float], ...]
-    residuals: np.ndarray
-    n: int
-    effective_n: float
-    status: int
-    message: str
-    condition: float = float("nan")
-    leverage: np.ndarray = field(default_factory=lambda: np.empty(0))
-
-    @property
-    def success(self) -> bool:
-        """True when the values may be used."""
-        return self.status > 0
-
-    @property
-    def residual_standard_deviation(self) -> float:
-        """Root of the residual sum of squares over n - k."""
-        free = self.n - len(self.names)
-        return float(np.sqrt(np.sum(self.residuals**2) / free)) if free > 0 else float("nan")
-
-    def _index(self, name: str) -> int:
-        try:
-            return self.names.index(name)
-        except ValueError:
-            held = ", ".join(self.names)
-            raise KeyError(f"No fitted value is called {name!r}; this fit holds {held}.") from None
-
-    def value(self, name: str) -> float:
-        """Return the fitted value called `name`.
-
-        Parameters
-        ----------
-        name : str
-            One of `names`.
-        """
-        return float(self.values[self._index(name)])
-
-    def error(self, name: str) -> float:
-        """Return the standard error of the value called `name`.
-
-        Parameters
-        ----------
-        name : str
-            One of `names`.
-        """
-        return float(self.standard_error[self._index(name)])
-
-    def bounds(self, name: str) -> tuple[float, float]:
-        """Return the 95 % interval of the value called `name`.
-
-        Parameters
-        ----------
-        name : str
-            One of `names`.
-        """
-        low, high = self.interval[self._index(name)]
-        return float(low), float(high)
-
-
-def failed(names: tuple[str, ...], n: int, status: int, message: str) -> FitResult:
-    """Return a result without values.
-
-    Parameters
-    ----------
-    names : tuple of str
-        What would have been fitted.
-    n : int
-        Readings there were.
-    status : int
-        `TOO_FEW`, `CANNOT_TELL` or `NOT_CONVERGED`.
-    message : str
-        Why, in a sentence.
-    """
-    k = len(names)
-    nothing = np.full(k, np.nan)
-    return FitResult(
-        names, nothing, nothing.copy(), np.full((k, 2), np.nan), np.full((k, k), np.nan), (),
-        np.empty(0), n, float(n), status, message,
-    )
-
-
-def autocorrelation_time(residuals) -> float:
+def autocorrelation_time(residuals, fitted=0) -> float:
     """Return how many successive readings carry the information of one independent reading, 1 or more.
 
-    tau = 1 + 2 (r1 + r2 + ... + rM), with r the sample autocorrelation of the residuals and the sum
-    stopped at the first lag M >= 5 tau(M), the self-consistent window of A. D. Sokal, "Monte Carlo
-    methods in statistical mechanics", in Functional Integration, Plenum 1997, section 3 (from memory).
-    The effective number of readings is n / tau (Thiebaux and Zwiers 1984).
+    tau = 1 + 2 (r1 + r2 + ... + rM), r the sample autocorrelation and M the first lag with M >= 5 tau(M), the
+    self-consistent window of A. D. Sokal, "Monte Carlo methods in statistical mechanics", in Functional
+    Integration, Plenum 1997, section 3 (from memory). The effective number of readings is n / tau (Thiebaux and
+    Zwiers 1984). A fit of k smooth terms takes the slowest part out of the residuals, about k tau / n of their
+    variance at every lag, so each r is put back to r (1 - a) + a with a = k tau / n before summing (derived here).
 
     Parameters
     ----------
     residuals : array, shape (n,)
         Residuals in the order of time, evenly spaced. Fewer than 20 return 1.
+    fitted : int
+        k, how many terms were fitted to get these residuals.
 
     Returns
     -------
     float
-        Between 1 (independent) and n.
+        Between 1 (independent) and n / 3.
 
     Examples
     --------
@@ -182,21 +66,22 @@ def autocorrelation_time(residuals) -> float:
     if n < 20:
         return 1.0
     x = x - x.mean()
-    spread = float(x @ x)
-    if not spread > 0.0:
+    if not float(x @ x) > 0.0:
         return 1.0
     size = 1 << (2 * n - 1).bit_length()
     spectrum = np.fft.rfft(x, size)
     covariance = np.fft.irfft(spectrum * np.conj(spectrum), size)[:n]
+    lag = np.arange(n)
     tau = 2.0 * np.cumsum(covariance / covariance[0]) - 1.0
-    inside = np.arange(n) >= 5.0 * np.maximum(tau, 1.0)
-    stop = int(np.argmax(inside)) if inside.any() else n - 1
-    return float(np.clip(tau[stop], 1.0, n))
+    tau = tau / np.clip(1.0 - fitted * (2.0 * lag + 1.0 - tau) / n, 0.25, 1.0)
+    inside = lag >= 5.0 * np.maximum(tau, 1.0)
+    stop = int(np.argmax(inside)) if inside.any() else n // 10
+    return float(np.clip(tau[stop], 1.0, n / 3.0))
 
 
 def summarise(
     names, values, normal_inverse, residual_variance, residuals, *,
-    in_time_order=False, converged=True, condition=float("nan"), leverage=None,
+    in_time_order=False, influence=None, converged=True, condition=float("nan"), leverage=None,
     largest_relative_error=LARGEST_RELATIVE_ERROR, judged=None,
 ) -> FitResult:
     """Turn an estimate and its inverse normal matrix into a FitResult.
@@ -215,6 +100,8 @@ def summarise(
         Observed minus fitted.
     in_time_order : bool
         True inflates the covariance by the autocorrelation time of the residuals.
+    influence : array, shape (n,), optional
+        What each residual weighs in a robust fit; stands in for the residuals when they are compared in time.
     converged : bool
         What the solver said.
     condition : float
@@ -230,7 +117,7 @@ def summarise(
     values = np.asarray(values, float)
     residuals = np.asarray(residuals, float)
     n, k = residuals.size, len(names)
-    tau = autocorrelation_time(residuals) if in_time_order else 1.0
+    tau = autocorrelation_time(residuals if influence is None else influence, k) if in_time_order else 1.0
     effective = n / tau
     free = max(effective - k, 1.0)
     # The residual variance is over n - k; with fewer independent readings it is over effective - k.
@@ -270,7 +157,7 @@ def summarise(
 
 
 def _soft_l1(design, response, start, scale):
-    """Solve with the soft_l1 loss; return values, residuals and Huber's variance of one reading."""
+    """Solve with the soft_l1 loss; return values, residuals, influence and Huber's variance."""
     found = least_squares(
         lambda b: response - design @ b, start, jac=lambda b: -design, loss="soft_l1", f_scale=scale,
         x_scale="jac",
@@ -281,7 +168,7 @@ def _soft_l1(design, response, start, scale):
     slope = float(np.mean(stretch**-1.5))
     n, k = design.shape
     variance = float(influence @ influence) / (n - k) / slope**2
-    return found.x, residuals, variance, found.status > 0
+    return found.x, residuals, influence, variance, found.status > 0
 
 
 def linear_fit(
@@ -351,17 +238,17 @@ def linear_fit(
     values = np.linalg.solve(r, q.T @ y)
     residuals = y - scaled @ values
     variance = float(residuals @ residuals) / (n - k)
-    converged = True
+    converged, influence = True, None
     if loss == "soft_l1":
         middle = float(np.median(np.abs(residuals - np.median(residuals))))
         scale = 1.345 * middle / 0.6745
         if scale > 1e-12 * float(np.max(np.abs(y))):
-            values, residuals, variance, converged = _soft_l1(scaled, y, values, scale)
+            values, residuals, influence, variance, converged = _soft_l1(scaled, y, values, scale)
     inverse = np.linalg.inv(r)
     normal_inverse = (inverse @ inverse.T) / np.outer(length, length)
     return summarise(
         names, values / length, normal_inverse, variance, residuals, in_time_order=in_time_order,
-        converged=converged, condition=condition, leverage=np.sum(q**2, axis=1),
+        influence=influence, converged=converged, condition=condition, leverage=np.sum(q**2, axis=1),
         largest_relative_error=largest_relative_error, judged=judged,
     )
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from physics.fit_result import CANNOT_TELL, FitResult
 from physics.legal_speed import (
     KM_H,
     fastest_wrong_reading,
@@ -20,7 +21,7 @@ from physics.legal_speed import (
     legal_band,
     slowest_true_speed,
 )
-from physics.regression import CANNOT_TELL, FitResult, linear_fit, studentised_residuals
+from physics.regression import linear_fit, studentised_residuals
 
 __all__ = [
     "PooledCalibration", "calibration_constant", "constant_after_change", "display_error",

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from physics import regression
+from physics import fit_result
 from physics.regression import autocorrelation_time, linear_fit, studentised_residuals
 from tests.published.nist_strd import NO_INTERCEPT_1, NO_INTERCEPT_2, NORRIS
 
@@ -79,16 +79,18 @@ def test_autocorrelation_time_of_a_first_order_series():
 
 
 def test_correlated_readings_widen_the_interval():
-    """property: each reading repeated ten times must not look ten times as sure."""
+    """property: each reading repeated ten times must not look ten times as sure. Half of 40 standard errors lie
+    above and half below that of the single readings, 15 % (one alone is only good to about 60 %)."""
     rng = np.random.default_rng(5)
     x = np.repeat(np.linspace(0, 1, 60), 10)
-    y = 1.0 + x + np.repeat(rng.normal(0, 0.1, 60), 10)
     design = np.column_stack([np.ones(600), x])
-    naive = linear_fit(design, y, ("a", "b"))
-    honest = linear_fit(design, y, ("a", "b"), in_time_order=True)
-    single = linear_fit(design[::10], y[::10], ("a", "b"))
-    assert honest.error("b") > 2.2 * naive.error("b")
-    assert honest.error("b") == pytest.approx(single.error("b"), rel=0.35)
+    ratios = []
+    for _ in range(40):
+        y = 1.0 + x + np.repeat(rng.normal(0, 0.1, 60), 10)
+        honest = linear_fit(design, y, ("a", "b"), in_time_order=True)
+        single = linear_fit(design[::10], y[::10], ("a", "b"))
+        ratios.append(honest.error("b") / single.error("b"))
+    assert np.median(ratios) == pytest.approx(1.0, abs=0.15)
 
 
 def test_studentised_residual_against_refitting():
@@ -107,16 +109,16 @@ def test_studentised_residual_against_refitting():
 
 def test_it_says_when_it_cannot_tell():
     """hand-worked: too few, all alike, and pure noise are three plain refusals."""
-    assert linear_fit([1.0], [1.0], ("slope",)).status == regression.TOO_FEW
+    assert linear_fit([1.0], [1.0], ("slope",)).status == fit_result.TOO_FEW
     flat = linear_fit(np.ones((9, 2)), np.arange(9.0), ("a", "b"))
-    assert flat.status == regression.CANNOT_TELL
+    assert flat.status == fit_result.CANNOT_TELL
     assert np.isnan(flat.values).all()
     assert not flat.success
     zero = linear_fit(np.zeros(9), np.arange(9.0), ("a",))
-    assert zero.status == regression.CANNOT_TELL
+    assert zero.status == fit_result.CANNOT_TELL
     noise = np.random.default_rng(2).normal(size=200)
     vague = linear_fit(np.linspace(0, 1, 200), noise, ("slope",))
-    assert vague.status == regression.CANNOT_TELL
+    assert vague.status == fit_result.CANNOT_TELL
     assert "slope" in vague.message
 
 
@@ -125,7 +127,7 @@ def test_strong_correlation_is_named():
     x = np.linspace(100.0, 101.0, 50)
     y = 500.0 + 3.0 * x + np.random.default_rng(0).normal(0, 0.001, 50)
     fit = linear_fit(np.column_stack([np.ones(50), x]), y, ("intercept", "slope"))
-    assert fit.status == regression.FITTED_BUT_CORRELATED
+    assert fit.status == fit_result.FITTED_BUT_CORRELATED
     assert fit.correlated[0][:2] == ("intercept", "slope")
     assert fit.correlated[0][2] < -0.99
 
