@@ -112,7 +112,7 @@ def _chemistries():
         numbers = {name: float(column[row]) for name, column in constants.items()}
         at_reference = numbers["pair_1_share"] * -np.expm1(-REFERENCE_TIME / numbers["pair_1_time"])
         at_reference += numbers["pair_2_share"] * -np.expm1(-REFERENCE_TIME / numbers["pair_2_time"])
-        numbers["ohmic_share"] = 1.0 - at_reference  # the printed share to all digits
+        numbers["ohmic_share"] = 1.0 - at_reference  # the fit misses its own 10 s value by up to 1 %; this does not
         found[key] = Chemistry(
             key=key,
             name=_NAMES[key],

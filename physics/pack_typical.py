@@ -9,7 +9,8 @@ from physics import cell
 
 SECONDS_PER_HOUR = 3600.0
 PACK_DENSITY = 2000.0  # kg/m3 of a closed pack, from memory
-SURFACE_HEAT_TRANSFER = 10.0  # W/(m2 K), still air, the value Chen et al. use, J. Electrochem. Soc. 167 (2020) 080534
+# Still air, W/(m2 K): the value in the set of Chen et al., J. Electrochem. Soc. 167 (2020) 080534.
+SURFACE_HEAT_TRANSFER = 10.0
 CELL_MASS_SHARE = 0.75  # cells over whole pack by mass, common practice, no source
 
 
