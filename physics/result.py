@@ -1,113 +1,208 @@
 """The result of a run: arrays of one row per build, with status and message as scipy's solvers have."""
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
+from physics import motor
+from physics.controller import controller_loss
 from physics.limits import LIMITS, RULES
 
 REACHED_END, CUT_OUT_STATUS = 0, 1
 """Status of a run: 0 it went on to its end, 1 the protection cut out and the bike coasted."""
+
+SETTLED_ACCELERATION = 0.02
+"""A speed that rises by less than this, m/s2, counts as settled."""
 
 
 @dataclass(frozen=True)
 class RunResult:
     """One simulated pull for each build of a batch.
 
-    Arrays over time have shape (n, t); `time` differs between builds only where a cut-out placed two extra
+    Arrays over time have shape (n, t). `time` differs between builds only where a cut-out placed two extra
     instants, one before and one after the opening. Everything is SI. Discharge current is positive.
 
     Attributes
     ----------
-    time, speed, distance, acceleration : array, shape (n, t)
-        s, m/s, m and m/s2.
+    time, speed, acceleration : array, shape (n, t)
+        s, m/s and m/s2.
     pack_voltage, rest_voltage, weakest_cell_voltage : array, shape (n, t)
         Loaded voltage, the open-circuit voltage at that moment's charge, and the weakest cell's loaded voltage, V.
-    line_current, phase_current, field_current : array, shape (n, t)
-        Pack current, peak phase current and its field-weakening part (zero or negative), A.
+    polarisation_voltage : array, shape (n, t)
+        Sum of the voltages of the pack's resistor-capacitor pairs, V.
+    polarisation_heat : array, shape (n, t)
+        Heat in those pairs, W.
+    ohmic_resistance : array, shape (n, t)
+        Of the pack, at that moment's temperature and charge, ohm.
+    line_current, quadrature_current, field_current : array, shape (n, t)
+        Pack current, and the torque and field parts of the peak phase current, A.
     charge : array, shape (n, t)
         State of charge, 0 to 1.
-    drive_force, drag_force, rolling_force, slope_force : array, shape (n, t)
+    drive_force : array, shape (n, t)
         At the road, N.
     limit : array of int, shape (n, t)
         The place in LIMITS of the limit that holds.
     pack_temperature, winding_temperature, case_temperature, controller_temperature : array, shape (n, t)
         K.
-    polarisation_voltage : array, shape (n, t)
-        Sum of the voltages of the pack's resistor-capacitor pairs, V.
     clocks : array, shape (n, t, len(RULES))
         How much of each protection rule's allowance is used: 0 none, 1 opens.
-    heat_power : dict of str to array, shape (n, t)
-        Where heat arises, W: "pack", "winding", "iron", "controller", "driveline".
-    inertia : array, shape (n,)
-        Equivalent mass, kg.
-    top_speed, minimum_voltage, minimum_cell_voltage, energy_used : array, shape (n,)
-        m/s, V, V and J taken from the cells (open-circuit voltage times current).
-    settled : array of bool, shape (n,)
-        Whether the speed had stopped rising by the end.
     cut_out_time, cut_out_current, cut_out_voltage, cut_out_cell_voltage : array, shape (n,)
-        NaN where the protection stayed closed.
+        s, A, V and V at the moment of opening; NaN where the protection stayed closed.
     cut_out_rule : array of int, shape (n,)
         Place in RULES, or -1.
-    status : array of int, shape (n,)
-        0 ran to its end, 1 cut out.
-    message : tuple of str
-        One sentence for each build.
+    machine : Machine
+        The constants of the builds that the derived arrays below need.
     """
 
     time: np.ndarray
     speed: np.ndarray
-    distance: np.ndarray
     acceleration: np.ndarray
     pack_voltage: np.ndarray
     rest_voltage: np.ndarray
     weakest_cell_voltage: np.ndarray
+    polarisation_voltage: np.ndarray
+    polarisation_heat: np.ndarray
+    ohmic_resistance: np.ndarray
     line_current: np.ndarray
-    phase_current: np.ndarray
+    quadrature_current: np.ndarray
     field_current: np.ndarray
     charge: np.ndarray
     drive_force: np.ndarray
-    drag_force: np.ndarray
-    rolling_force: np.ndarray
-    slope_force: np.ndarray
     limit: np.ndarray
     pack_temperature: np.ndarray
     winding_temperature: np.ndarray
     case_temperature: np.ndarray
     controller_temperature: np.ndarray
-    polarisation_voltage: np.ndarray
     clocks: np.ndarray
-    heat_power: dict
-    inertia: np.ndarray
-    top_speed: np.ndarray
-    minimum_voltage: np.ndarray
-    minimum_cell_voltage: np.ndarray
-    energy_used: np.ndarray
-    settled: np.ndarray
     cut_out_time: np.ndarray
     cut_out_current: np.ndarray
     cut_out_voltage: np.ndarray
     cut_out_cell_voltage: np.ndarray
     cut_out_rule: np.ndarray
-    status: np.ndarray
-    message: tuple
+    machine: object
 
     def __len__(self) -> int:
-        return len(self.top_speed)
+        return len(self.cut_out_rule)
 
     def take(self, places) -> "RunResult":
         """The runs at some places (a slice, or an array of places or of truths)."""
         chosen = np.atleast_1d(np.arange(len(self))[places])
-        values = {}
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if isinstance(value, dict):
-                values[field.name] = {key: item[chosen] for key, item in value.items()}
-            elif isinstance(value, tuple):
-                values[field.name] = tuple(value[place] for place in chosen)
-            else:
-                values[field.name] = value[chosen]
-        return RunResult(**values)
+        values = {field.name: getattr(self, field.name) for field in fields(self)}
+        machine = values.pop("machine").take(chosen)
+        return RunResult(**{name: value[chosen] for name, value in values.items()}, machine=machine)
+
+    @cached_property
+    def status(self) -> np.ndarray:
+        """0 where a run went on to its end, 1 where the protection cut out; shape (n,)."""
+        return np.where(self.cut_out_rule >= 0, CUT_OUT_STATUS, REACHED_END)
+
+    @cached_property
+    def message(self) -> tuple[str, ...]:
+        """One sentence for each run."""
+        return tuple(self._sentence(place) for place in range(len(self)))
+
+    def _sentence(self, place: int) -> str:
+        if self.cut_out_rule[place] >= 0:
+            return (
+                f"The protection cut out by its {RULES[self.cut_out_rule[place]]} rule after "
+                f"{self.cut_out_time[place]:.2f} s at {self.cut_out_current[place]:.0f} A and "
+                f"{self.cut_out_voltage[place]:.1f} V; the bike coasted on."
+            )
+        if self.settled[place]:
+            return "The run went on to its end at a settled speed."
+        return "The run went on to its end; the speed was still changing."
+
+    @cached_property
+    def top_speed(self) -> np.ndarray:
+        """Highest speed of each run, m/s, shape (n,)."""
+        return self.speed.max(axis=1)
+
+    @cached_property
+    def minimum_voltage(self) -> np.ndarray:
+        """Lowest pack voltage of each run, V, shape (n,)."""
+        return self.pack_voltage.min(axis=1)
+
+    @cached_property
+    def minimum_cell_voltage(self) -> np.ndarray:
+        """Lowest voltage of the weakest cell, V, shape (n,)."""
+        return self.weakest_cell_voltage.min(axis=1)
+
+    @cached_property
+    def allowance_used(self) -> np.ndarray:
+        """The most that each protection rule's clock stood at, 0 to 1, shape (n, len(RULES))."""
+        return np.minimum(self.clocks.max(axis=1), 1.0)
+
+    @cached_property
+    def settled(self) -> np.ndarray:
+        """Whether the speed had stopped rising by the end, shape (n,)."""
+        return (self.acceleration[:, -1] < SETTLED_ACCELERATION) & (self.cut_out_rule < 0)
+
+    @cached_property
+    def holding_limit(self) -> np.ndarray:
+        """Place in LIMITS of what holds at the highest speed: what would have to give; shape (n,)."""
+        return self.limit[np.arange(len(self)), self.speed.argmax(axis=1)]
+
+    @cached_property
+    def distance(self) -> np.ndarray:
+        """Distance covered, m, shape (n, t): trapezoid with its end correction by the acceleration."""
+        step = np.diff(self.time, axis=1)
+        mean = (self.speed[:, 1:] + self.speed[:, :-1]) / 2
+        bend = np.where(step > 0, step * step * (self.acceleration[:, :-1] - self.acceleration[:, 1:]) / 12, 0.0)
+        return np.concatenate([np.zeros((len(self), 1)), np.cumsum(step * mean + bend, axis=1)], axis=1)
+
+    @cached_property
+    def energy_used(self) -> np.ndarray:
+        """Energy taken from the cells, open-circuit voltage times current, J, shape (n,)."""
+        return integral(self.rest_voltage * self.line_current, self.time)
+
+    @property
+    def phase_current(self) -> np.ndarray:
+        """Peak phase current, A, shape (n, t)."""
+        return np.hypot(self.quadrature_current, self.field_current)
+
+    @property
+    def drag_force(self) -> np.ndarray:
+        """Aerodynamic drag, N, shape (n, t)."""
+        relative = self.speed + _column(self.machine.headwind)
+        return _column(self.machine.drag_factor) * relative * np.abs(relative)
+
+    @property
+    def rolling_force(self) -> np.ndarray:
+        """Rolling resistance, N, shape (n, t)."""
+        m = self.machine
+        return _column(m.rolling_constant) + _column(m.rolling_squared) * self.speed**2
+
+    @property
+    def slope_force(self) -> np.ndarray:
+        """Weight along the road, N, shape (n, t)."""
+        return np.broadcast_to(_column(self.machine.slope_force), self.speed.shape)
+
+    @property
+    def sag(self) -> np.ndarray:
+        """Rest voltage less loaded voltage, V, shape (n, t)."""
+        return self.rest_voltage - self.pack_voltage
+
+    @property
+    def heat_power(self) -> dict[str, np.ndarray]:
+        """Where heat arises, W, shape (n, t) each: pack, winding, iron, controller, driveline."""
+        m = self.machine
+        motor_speed = self.speed * _column(m.speed_ratio)
+        current = self.phase_current
+        resistance = motor.winding_resistance(_column(m.resistance_20), self.winding_temperature)
+        iron = motor.iron_loss_drag_torque(_column(m.iron_torque), _column(m.iron_damping), motor_speed)
+        air_gap = _column(m.torque_per_ampere) * self.quadrature_current * motor_speed
+        fed = self.line_current > 0
+        loss = controller_loss(
+            _column(m.fixed_loss), _column(m.loss_per_ampere), _column(m.loss_resistance), current
+        )
+        return {
+            "pack": self.line_current**2 * self.ohmic_resistance + self.polarisation_heat,
+            "winding": 1.5 * resistance * current**2 + (_column(m.shaft_gain) - 1) * air_gap,
+            "iron": iron * motor_speed,
+            "controller": np.where(fed, loss, 0.0),
+            "driveline": air_gap - iron * motor_speed - self.drive_force * self.speed,
+        }
 
     def time_to(self, speed) -> np.ndarray:
         """When each run first reaches a speed.
@@ -142,19 +237,22 @@ class RunResult:
         Returns
         -------
         dict of str to array, shape (n,), J
-            "cells", then "pack", "winding", "iron", "controller", "driveline" (heat), "polarisation" (what the
-            resistor-capacitor pairs still hold is counted with the pack's heat), "drag", "rolling", "climbing",
-            "kinetic", and "remainder", cells less all others.
+            "cells"; then "pack", "winding", "iron", "controller", "driveline" (heat), "polarisation" (what the
+            resistor-capacitor pairs took up and may still hold, less their heat), "drag", "rolling", "climbing",
+            "kinetic"; and "remainder", cells less all of those.
         """
-        balance = {"cells": integral(self.rest_voltage * self.line_current, self.time)}
-        for name, power in self.heat_power.items():
-            balance[name] = integral(power, self.time)
-        balance["drag"] = integral(self.drag_force * self.speed, self.time)
-        balance["rolling"] = integral(self.rolling_force * self.speed, self.time)
-        balance["climbing"] = integral(self.slope_force * self.speed, self.time)
-        balance["kinetic"] = self.inertia * (self.speed[:, -1] ** 2 - self.speed[:, 0] ** 2) / 2
-        balance["remainder"] = 2 * balance["cells"] - sum(balance.values())
-        return balance
+        parts = {name: integral(power, self.time) for name, power in self.heat_power.items()}
+        stored = self.polarisation_voltage * self.line_current - self.polarisation_heat
+        parts["polarisation"] = integral(stored, self.time)
+        parts["drag"] = integral(self.drag_force * self.speed, self.time)
+        parts["rolling"] = integral(self.rolling_force * self.speed, self.time)
+        parts["climbing"] = integral(self.slope_force * self.speed, self.time)
+        parts["kinetic"] = self.machine.inertia * (self.speed[:, -1] ** 2 - self.speed[:, 0] ** 2) / 2
+        return {"cells": self.energy_used, **parts, "remainder": self.energy_used - sum(parts.values())}
+
+
+def _column(values):
+    return np.asarray(values)[..., None]
 
 
 def integral(values, time) -> np.ndarray:

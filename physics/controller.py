@@ -1,0 +1,140 @@
+"""The motor controller: throttle, foldback, the line limit against the pack, losses.
+
+Linear foldbacks between two values are common practice, no source; each is a setting of the build.
+"""
+
+import numpy as np
+
+MAXIMUM_POWER_SHARE = 0.95
+"""Share of the current of maximum power transfer, E / (2 R), beyond which no current is drawn."""
+
+
+def throttle_position(time, held, ramp_time):
+    """Throttle against time: it opens at a constant rate to the position that is held.
+
+    Parameters
+    ----------
+    time : float or array, s
+        Since the start of the run.
+    held : float or array
+        Position that is held, 0 to 1.
+    ramp_time : float or array, s
+        Time from closed to full; zero is at once.
+
+    Returns
+    -------
+    float or array
+        Position, 0 to 1.
+
+    Examples
+    --------
+    >>> float(throttle_position(0.15, 1.0, 0.3))
+    0.5
+    """
+    return np.minimum(held, time / np.maximum(ramp_time, 1e-9) + (np.asarray(ramp_time) <= 0))
+
+
+def foldback(value, start, end):
+    """Share of a limit that is left: 1 up to `start`, 0 from `end`, linear between (either may be larger).
+
+    Parameters
+    ----------
+    value : float or array
+        What the foldback looks at.
+    start, end : float or array
+        Where it begins and where nothing is left, in the value's unit; equal means no foldback.
+
+    Returns
+    -------
+    float or array
+        0 to 1.
+
+    Examples
+    --------
+    >>> float(foldback(85.0, 80.0, 100.0))
+    0.75
+    """
+    width = np.asarray(end, dtype=float) - start
+    return np.where(width == 0, 1.0, np.clip(1 - (value - start) / np.where(width == 0, 1.0, width), 0.0, 1.0))
+
+
+def line_limit_current(electromotive, resistance, limit, foldback_start, foldback_end):
+    """The line current at which the line limit, foldback included, meets the pack's own line U = E - R I.
+
+    With foldback I = limit (U - end) / (start - end), which together with U = E - R I gives
+    I = limit (E - end) / (start - end + R limit).
+
+    Parameters
+    ----------
+    electromotive : float or array, V
+        Pack voltage at no current, polarisation taken off.
+    resistance : float or array, ohm
+        Ohmic part of the pack's resistance.
+    limit : float or array, A
+        Line limit before foldback.
+    foldback_start, foldback_end : float or array, V
+        Pack voltages where folding begins and where nothing is left; equal means no foldback.
+
+    Returns
+    -------
+    tuple of arrays
+        Current, A; whether foldback holds it; whether the pack's maximum power holds it.
+    """
+    width = foldback_start - foldback_end
+    folding = (width > 0) & (electromotive - resistance * limit < foldback_start)
+    folded = limit * np.maximum(electromotive - foldback_end, 0.0) / (width + resistance * limit)
+    current = np.where(folding, np.minimum(folded, limit), limit)
+    most = MAXIMUM_POWER_SHARE * electromotive / (2 * resistance)
+    return np.minimum(current, most), folding & (current <= most), current > most
+
+
+def controller_loss(fixed, per_ampere, resistance, phase_current):
+    """Loss of the controller: a fixed part, a part with current, a part with current squared.
+
+    Parameters
+    ----------
+    fixed : float or array, W
+        With no current.
+    per_ampere : float or array, W/A
+        Per ampere of peak phase current (switching).
+    resistance : float or array, ohm
+        Per square ampere of peak phase current (conduction).
+    phase_current : float or array, A
+        Peak.
+
+    Returns
+    -------
+    float or array, W
+        Heat in the controller.
+
+    Examples
+    --------
+    >>> float(controller_loss(10.0, 0.1, 1e-3, 100.0))
+    30.0
+    """
+    return fixed + per_ampere * phase_current + resistance * phase_current * phase_current
+
+
+def quadrature_current_for_power(power, square, linear):
+    """The positive root of square i^2 + linear i = power, in the form that loses no digits.
+
+    Parameters
+    ----------
+    power : float or array, W
+        What may be used, zero or above.
+    square : float or array, ohm
+        Coefficient of i^2, zero or above.
+    linear : float or array, V
+        Coefficient of i, zero or above.
+
+    Returns
+    -------
+    float or array, A
+        The current.
+
+    Examples
+    --------
+    >>> float(quadrature_current_for_power(12.0, 1.0, 1.0))
+    3.0
+    """
+    return 2 * power / (linear + np.sqrt(linear * linear + 4 * square * power) + 1e-12)

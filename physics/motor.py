@@ -1,0 +1,217 @@
+"""A permanent-magnet machine under field-oriented control: constants, the current plane, losses.
+
+Amplitude-invariant dq frame, non-salient (one inductance). Sources: R. Krishnan, Permanent Magnet Synchronous
+and Brushless DC Motor Drives, CRC Press, 2010, chapters 3 and 5 (machine equations, voltage and current
+limits, field weakening); written out again in each function. Equation numbers below are this module's own:
+
+(1) v_d = R i_d - w L i_q                      (2) v_q = R i_q + w (L i_d + flux)
+(3) torque = (3/2) p flux i_q                   (4) P = (3/2) (v_d i_d + v_q i_q)
+"""
+
+import numpy as np
+
+COPPER_CONSTANT = 235.0
+"""Degrees C below zero at which copper's resistance extrapolates to nought; IEC 60034-1 method, from memory."""
+
+
+def flux_linkage_per_pole_pair(kv_rpm_per_volt):
+    """Phase peak back-EMF per mechanical rad/s, p x flux, from the speed constant.
+
+    Kv is rpm per volt of line-to-line peak back-EMF, so that p flux = 60 / (2 pi Kv) / sqrt(3).
+
+    Parameters
+    ----------
+    kv_rpm_per_volt : float or array, rpm/V
+        Speed constant, above zero.
+
+    Returns
+    -------
+    float or array, V s/rad
+        Peak phase volts per mechanical rad/s.
+
+    Examples
+    --------
+    >>> round(float(flux_linkage_per_pole_pair(100.0)), 5)
+    0.05513
+    """
+    return 60 / (2 * np.pi * np.asarray(kv_rpm_per_volt, dtype=float)) / np.sqrt(3)
+
+
+def torque_constant(kv_rpm_per_volt):
+    """Torque per peak phase ampere, (sqrt(3)/2) 60 / (2 pi Kv), equation (3).
+
+    Parameters
+    ----------
+    kv_rpm_per_volt : float or array, rpm/V
+        Speed constant, line-to-line peak.
+
+    Returns
+    -------
+    float or array, N m/A
+        For peak amperes; multiply by sqrt(2) for RMS amperes.
+
+    Examples
+    --------
+    >>> round(float(torque_constant(100.0)), 4)
+    0.0827
+    """
+    return 1.5 * flux_linkage_per_pole_pair(kv_rpm_per_volt)
+
+
+def winding_resistance(resistance_20, temperature):
+    """Copper resistance at a temperature: R20 (235 + T) / (235 + 20), T in degrees C (IEC 60034-1 method).
+
+    Parameters
+    ----------
+    resistance_20 : float or array, ohm
+        Resistance at 20 degrees C.
+    temperature : float or array, K
+        Winding temperature.
+
+    Returns
+    -------
+    float or array, ohm
+        Resistance at that temperature.
+
+    Examples
+    --------
+    >>> round(float(winding_resistance(1.0, 273.15 + 100)), 4)
+    1.3137
+    """
+    return resistance_20 * ((COPPER_CONSTANT - 273.15) + temperature) / (COPPER_CONSTANT + 20.0)
+
+
+def iron_loss_drag_torque(constant_torque, damping, speed):
+    """Drag torque of iron loss: a constant part and one with speed, so that the loss grows as w and w^2.
+
+    Below 1 rad/s the constant part fades to zero at rest, so that a standing motor pulls nothing back.
+
+    Parameters
+    ----------
+    constant_torque : float or array, N m
+        Hysteresis part.
+    damping : float or array, N m s
+        Eddy-current part.
+    speed : float or array, rad/s
+        Mechanical speed, zero or above.
+
+    Returns
+    -------
+    float or array, N m
+        Torque against the motion.
+
+    Examples
+    --------
+    >>> float(iron_loss_drag_torque(0.3, 0.001, 100.0))
+    0.4
+    """
+    return constant_torque * np.minimum(speed, 1.0) + damping * speed
+
+
+def voltage_disc_centre(electrical_speed, flux, resistance, inductance):
+    """Centre of the voltage limit in the (i_d, i_q) plane: -j w flux / Z, Z = R + j w L, from (1) and (2).
+
+    Parameters
+    ----------
+    electrical_speed : float or array, rad/s
+        Pole pairs times mechanical speed.
+    flux : float or array, Wb
+        Magnet flux linkage, peak phase value.
+    resistance, inductance : float or array, ohm and H
+        Line to neutral.
+
+    Returns
+    -------
+    tuple of arrays
+        Centre on the d axis and on the q axis, A (both zero or negative), and |Z|, ohm.
+    """
+    reactance = electrical_speed * inductance
+    squared = resistance * resistance + reactance * reactance
+    scale = -electrical_speed * flux / squared
+    return scale * reactance, scale * resistance, np.sqrt(squared)
+
+
+def largest_quadrature_current(centre_d, centre_q, radius, phase_limit, field_weakening):
+    """The largest i_q inside voltage disc, phase disc and the strip -field_weakening <= i_d <= 0.
+
+    On the strip the top of the voltage disc falls and the top of the phase disc rises towards i_d = 0, so the
+    answer is a corner: i_d = 0 on the phase disc, the left edge on the voltage disc, or where the circles cross.
+
+    Parameters
+    ----------
+    centre_d, centre_q : float or array, A
+        Centre of the voltage disc.
+    radius : float or array, A
+        Radius of the voltage disc: bus voltage x modulation / sqrt(3) / |Z|.
+    phase_limit : float or array, A
+        Radius of the phase disc (peak).
+    field_weakening : float or array, A
+        Largest -i_d (peak).
+
+    Returns
+    -------
+    tuple of arrays
+        i_q, A (zero where the plane is empty); its derivative with respect to the radius; whether the voltage
+        disc binds at the left edge; whether both discs bind.
+    """
+    squared = radius * radius
+    at_zero = np.sqrt(np.maximum(squared - centre_d * centre_d, 0.0)) + centre_q
+    edge = np.maximum(centre_d, -np.minimum(field_weakening, phase_limit))
+    rise = np.sqrt(np.maximum(squared - (edge - centre_d) ** 2, 0.0))
+    at_edge = rise + centre_q
+    phase_alone = (at_zero >= phase_limit) & (radius > -centre_d)
+    edge_binds = ~phase_alone & (at_edge * np.abs(at_edge) + edge * edge <= phase_limit * phase_limit)
+    distance_squared = centre_d * centre_d + centre_q * centre_q
+    along = (phase_limit * phase_limit - squared + distance_squared) / 2
+    across = np.sqrt(np.maximum(phase_limit * phase_limit * distance_squared - along * along, 1e-30))
+    crossing = (along * centre_q - across * centre_d) / distance_squared
+    crossing_slope = radius * (-centre_q - centre_d * along / across) / distance_squared
+    current = np.where(phase_alone, phase_limit, np.where(edge_binds, at_edge, crossing))
+    slope = np.where(phase_alone, 0.0, np.where(edge_binds, radius / np.maximum(rise, 1e-9), crossing_slope))
+    stopped = current <= 0
+    current = np.where(stopped, 0.0, current)
+    return current, np.where(stopped, 0.0, slope), edge_binds, ~(phase_alone | edge_binds)
+
+
+def smallest_direct_current(centre_d, centre_q, radius, quadrature):
+    """The field-weakening current a wanted i_q needs: the right-hand edge of the voltage disc, or zero.
+
+    Parameters
+    ----------
+    centre_d, centre_q, radius : float or array, A
+        The voltage disc.
+    quadrature : float or array, A
+        The wanted i_q.
+
+    Returns
+    -------
+    float or array, A
+        i_d, zero or negative.
+    """
+    offset = quadrature - centre_q
+    return np.minimum(0.0, centre_d + np.sqrt(np.maximum(radius * radius - offset * offset, 0.0)))
+
+
+def no_load_speed(kv_rpm_per_volt, bus_voltage, modulation=1.0):
+    """Speed at which back-EMF alone meets the voltage limit, without field weakening.
+
+    Parameters
+    ----------
+    kv_rpm_per_volt : float or array, rpm/V
+        Speed constant.
+    bus_voltage : float or array, V
+        Voltage at the controller.
+    modulation : float or array
+        Phase voltage peak over bus voltage / sqrt(3).
+
+    Returns
+    -------
+    float or array, rad/s
+        Mechanical speed.
+
+    Examples
+    --------
+    >>> round(float(no_load_speed(50.0, 72.0) * 60 / (2 * np.pi)))
+    3600
+    """
+    return kv_rpm_per_volt * bus_voltage * modulation * 2 * np.pi / 60

@@ -1,0 +1,175 @@
+"""The pack's protection: rules with thresholds and delays, and the clocks that count towards opening.
+
+A clock stands at 0 when none of its allowance is used and opens the pack at 1. Signals are taken to change
+linearly within a step, so that the moment of opening is found inside it. The inverse-time law between the
+continuous and the peak current is the adiabatic one, heat growing with the square of current:
+
+(1) dc/dt = (I^2 - I_c^2) / ((I_p^2 - I_c^2) t_p),  c >= 0,
+
+which opens after t_p at I_p from rest and never at I_c. Thresholds with a delay that starts again when the
+condition ends are common practice, no source; the pack maker's own figures go first.
+"""
+
+import numpy as np
+
+from physics.batch import Batch
+from physics.limits import RULES
+
+
+class Protection:
+    """The rules of a batch as arrays of shape (n,).
+
+    Parameters
+    ----------
+    batch : Batch
+        The builds.
+    """
+
+    def __init__(self, batch: Batch):
+        def rule(name):
+            return batch["pack.protection." + name]
+
+        continuous, peak = rule("continuous_current"), rule("peak_current")
+        ranged = np.isfinite(continuous) & np.isfinite(peak) & (peak > continuous)
+        self.continuous_squared = np.where(np.isfinite(continuous), continuous, 0.0) ** 2
+        width = np.where(ranged, np.where(ranged, peak, 1.0) ** 2 - self.continuous_squared, 1.0)
+        self.rate = np.where(ranged, 1.0, 0.0) / (width * rule("peak_time"))
+        self.step_rate = np.where(np.isfinite(peak) & (peak == continuous), 1 / rule("peak_time"), 0.0)
+        self.any_step = bool((self.step_rate > 0).any())
+        self.overshoot = 1 + batch["controller.overshoot"]
+        self.fast_current = rule("fast_current")
+        self.cell_undervoltage = rule("cell_undervoltage")
+        self.temperatures = rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")
+        self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
+
+    def signals(self, line_current, cell_voltage, pack_temperature):
+        """What the rules look at, as rates and excesses over their thresholds.
+
+        Parameters
+        ----------
+        line_current : array, shape (n,), A
+            Discharge positive; the controller's overshoot is added here.
+        cell_voltage : array, shape (n,), V
+            Loaded voltage of the weakest cell.
+        pack_temperature : array, shape (n,), K
+            Temperature of the cells.
+
+        Returns
+        -------
+        array, shape (len(RULES), n)
+            Row 0: rate of clock (1), 1/s. Other rows: above zero while the condition holds.
+        """
+        current = line_current * self.overshoot
+        squared = current * current - self.continuous_squared
+        rate = squared * self.rate
+        if self.any_step:
+            rate = rate + np.sign(squared) * self.step_rate
+        low, high = self.temperatures
+        cold_or_hot = np.maximum(low - pack_temperature, pack_temperature - high)
+        return np.stack([rate, current - self.fast_current, self.cell_undervoltage - cell_voltage, cold_or_hot])
+
+    def advance(self, clocks, before, after, duration):
+        """Move the clocks over one step.
+
+        Parameters
+        ----------
+        clocks : array, shape (len(RULES), n)
+            At the start of the step.
+        before, after : array, shape (len(RULES), n)
+            `signals` at the start and the end of the step.
+        duration : float, s
+            Length of the step.
+
+        Returns
+        -------
+        tuple of arrays
+            Clocks at the end, shape (len(RULES), n); share of the step at which a rule opens, shape (n,),
+            infinite where none does; and that rule's place in RULES, shape (n,).
+        """
+        opens = np.full(clocks.shape, np.inf)
+        ended = np.empty_like(clocks)
+        ended[0], opens[0] = inverse_time_step(clocks[0], before[0], after[0], duration)
+        ended[1:], opens[1:] = timer_step(clocks[1:], before[1:], after[1:], self.delays, duration)
+        return ended, opens.min(axis=0), opens.argmin(axis=0)
+
+
+def inverse_time_step(clock, rate_before, rate_after, duration):
+    """One step of clock (1), its rate linear in time.
+
+    Parameters
+    ----------
+    clock : array
+        At the start, 0 to 1.
+    rate_before, rate_after : array, 1/s
+        Rate at both ends.
+    duration : float, s
+        Length of the step.
+
+    Returns
+    -------
+    tuple of arrays
+        Clock at the end, and the share of the step at which it reaches 1 (infinite where it does not).
+
+    Examples
+    --------
+    >>> clock, opens = inverse_time_step(np.array([0.5]), np.array([1.0]), np.array([1.0]), 1.0)
+    >>> float(opens[0])
+    0.5
+    """
+    # a clock at rest starts only once its rate has turned positive
+    resting = (clock <= 0) & (rate_before < 0)
+    start = np.where(resting, rate_before / np.minimum(rate_before - rate_after, -1e-300), 0.0)
+    rise = duration * (rate_before + rate_after) / 2
+    rise_from_rest = duration * np.maximum(rate_after, 0.0) * (1 - start) / 2
+    ended = np.maximum(clock + np.where(resting, np.where(rate_after > 0, rise_from_rest, 0.0), rise), 0.0)
+    grown = ended - clock
+    crossed = (ended >= 1) & (grown > 0)
+    # linear rate: clock(u) = clock + a u + b u^2 over the growing part u in 0..1
+    length = duration * (1 - start)
+    linear = np.where(resting, 0.0, rate_before) * length
+    square = grown - linear
+    missing = 1 - clock
+    root = np.sqrt(np.maximum(linear * linear + 4 * square * missing, 0.0))
+    share = 2 * missing / np.where(linear + root > 0, linear + root, 1.0)
+    return ended, np.where(crossed, start + np.clip(share, 0.0, 1.0) * (1 - start), np.inf)
+
+
+def timer_step(clock, excess_before, excess_after, delay, duration):
+    """One step of a timer that runs while a condition holds and starts again when it ends.
+
+    Parameters
+    ----------
+    clock : array
+        At the start, 0 to 1.
+    excess_before, excess_after : array
+        Above zero while the condition holds; linear within the step.
+    delay : array, s
+        How long the condition must hold.
+    duration : float, s
+        Length of the step.
+
+    Returns
+    -------
+    tuple of arrays
+        Clock at the end, and the share of the step at which it reaches 1 (infinite where it does not).
+
+    Examples
+    --------
+    >>> clock, opens = timer_step(np.array([0.0]), np.array([-1.0]), np.array([1.0]), 0.25, 1.0)
+    >>> float(opens[0])
+    0.75
+    """
+    on_before, on_after = excess_before > 0, excess_after > 0
+    with np.errstate(invalid="ignore", divide="ignore"):
+        crossing = excess_before / (excess_before - excess_after)
+    crossing = np.where(on_before == on_after, 0.0, np.nan_to_num(crossing, nan=0.0))
+    start = np.where(on_before, 0.0, crossing)
+    end = np.where(on_after, 1.0, crossing)
+    running = on_before | on_after
+    begun = np.where(on_before, clock, 0.0)
+    reached = np.where(running, begun + (end - start) * duration / delay, 0.0)
+    opens = np.where(running & (reached >= 1), start + (1 - begun) * delay / duration, np.inf)
+    return np.where(on_after, reached, 0.0), opens
+
+
+__all__ = ["RULES", "Protection", "inverse_time_step", "timer_step"]
