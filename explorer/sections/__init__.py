@@ -1,7 +1,7 @@
 """The sections of the page, one file each, in the order of ORDER.
 
-To add a section, put one file into this package and its name into ORDER. Nothing else needs to know it. A file named
-in ORDER that is not there is left out.
+To add a section, put one file into this package and its name into ORDER. Nothing else needs to know it. A file
+named in ORDER that is not there is left out.
 
 A section's file holds
 
@@ -34,11 +34,11 @@ request, caution. A whole section:
             caution="Do it where nobody is behind you.",
         )
 
-Rules. Work that takes time goes through a function in `explorer/results.py` (or a `results_<section>.py` beside it)
-under `st.cache_data(max_entries=..., show_spinner=False)`, keyed by the frozen build; it returns numbers, never figures.
-Figures are pure functions in `explorer/charts/` from numbers to a dict. A folded section computes nothing: do no work at
-import. Widgets of a section take keys that begin with the section's name. Prose that more than one section needs goes to
-`explorer/words.py`.
+Rules. Work that takes time goes through a function in `explorer/results.py` (or a `results_<section>.py` beside
+it) under `st.cache_data(max_entries=..., show_spinner=False)`, keyed by the frozen build; it returns numbers, never
+figures. Figures are pure functions in `explorer/charts/` from numbers to a dict. A folded section computes nothing:
+do no work at import. Widgets of a section take keys that begin with the section's name. Prose that more than one
+section needs goes to `explorer/words.py`.
 """
 
 from __future__ import annotations
