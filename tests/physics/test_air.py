@@ -31,8 +31,8 @@ def test_pressure_column():
 def test_density_column():
     """published: ISO 2533 table, 27 rows of density over 1.2250 kg/m3.
 
-    Tolerance 0.00006, a little over half the last digit: the column was taken from densities already rounded (3000 m:
-    0.9093 / 1.2250 = 0.7423, where the unrounded 0.90925 gives 0.7422).
+    Tolerance 0.00006, a little over half the last digit: the column was taken from densities already rounded
+    (3000 m: 0.9093 / 1.2250 = 0.7423, where the unrounded 0.90925 gives 0.7422).
     """
     ratio = air.standard_density(ALTITUDE) / 1.2250
     np.testing.assert_allclose(ratio, ATMOSPHERE["relative_density"], atol=0.6e-4, rtol=0)
@@ -68,7 +68,10 @@ def test_saturation_pressure(celsius, pressure):
 
 
 def test_dry_air_is_nearly_ideal_at_the_standard_point():
-    """hand-worked: CIPM-2007, dry, at the standard's sea level against its 1.2250; 1/Z and 400 ppm stay under 0.05 %."""
+    """hand-worked: CIPM-2007, dry, at the standard's sea level against its 1.2250.
+
+    Tolerance 0.05 %: the standard counts air as ideal (1/Z is 1.0004) and with less carbon dioxide.
+    """
     assert air.air_density(288.15, 101325.0) == pytest.approx(1.2250, rel=5e-4)
 
 
@@ -82,14 +85,14 @@ def test_station_pressure_scales_with_sea_level_pressure():
     celsius=st.floats(-39.0, 58.0), pressure=st.floats(60000.0, 110000.0), humidity=st.floats(0.0, 0.99)
 )
 def test_density_falls_with_heat_and_humidity_and_rises_with_pressure(celsius, pressure, humidity):
-    """property: signs over the whole range; moist air is lighter than dry."""
+    """property: signs over the whole range; moist air is lighter than dry, by an eighth at most."""
     kelvin = celsius + 273.15
     density = air.air_density(kelvin, pressure, humidity)
     assert air.air_density(kelvin + 1.0, pressure, humidity) < density
     assert air.air_density(kelvin, pressure + 100.0, humidity) > density
     assert air.air_density(kelvin, pressure, humidity + 0.01) < density
     ideal = pressure * air.MOLAR_MASS_DRY_AIR / (air.MOLAR_GAS_CONSTANT * kelvin)
-    assert 0.92 * ideal < density < 1.002 * ideal
+    assert 0.87 * ideal < density < 1.002 * ideal
 
 
 def test_standard_atmosphere_falls_with_altitude():
