@@ -1,0 +1,378 @@
+"""One build in plain floats: what happens at one instant, and how fast everything changes."""
+
+import itertools
+import math
+from types import SimpleNamespace
+
+import numpy as np
+from scipy.optimize import brentq
+
+from physics import air, cell, pack, tyre
+from physics.limits import LIMITS
+
+ROOT3 = math.sqrt(3.0)
+GRAVITY = 9.80665  # m/s2, standard
+SPEED, DISTANCE, CHARGE, PAIR_1, PAIR_2, PACK, WINDING, CASE, BOX, CLOCK, ENERGY = range(11)
+
+
+class Bike:
+    """One build as plain numbers, and its equations of motion.
+
+    Parameters
+    ----------
+    build : physics.build.Build
+        The build.
+    """
+
+    def __init__(self, build):
+        p, m, c, line, b, day = (
+            build.pack, build.motor, build.controller, build.driveline, build.bike, build.conditions
+        )
+        self.motor, self.controller, self.rules = m, c, p.protection
+        tables = cell.chemistry(p.chemistry)
+        self.chemistry = tables
+        self.rest_table = tables.open_circuit_voltage.tolist()
+        self.factor_table = tables.discharge_resistance_factor.tolist()
+        self.cells = p.cells_in_series
+        self.charge_spread, self.resistance_spread = p.charge_spread, p.resistance_spread
+        resistance = p.resistance
+        if resistance is None:
+            resistance = p.cells_in_series * float(cell.typical_cell_resistance(p.chemistry, p.capacity_ah))
+        self.resistance = resistance * p.resistance_growth
+        self.coulombs = 3600.0 * p.capacity_ah
+        given = p.heat_capacity is not None, p.thermal_conductance is not None
+        self.pack_heat_capacity = p.heat_capacity if given[0] else float(
+            pack.typical_heat_capacity(p.cells_in_series, p.capacity_ah, p.chemistry)
+        )
+        self.pack_to_air = p.thermal_conductance if given[1] else float(
+            pack.typical_thermal_conductance(p.cells_in_series, p.capacity_ah, p.chemistry)
+        )
+        self.flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
+        self.table = tuple((float(speed), float(torque)) for speed, torque in m.torque_table)
+        radius = b.rolling_radius
+        if radius is None:
+            radius = float(tyre.rolling_radius(tyre.free_radius(b.tyre)))
+        self.gear = line.primary_ratio * line.rear_teeth / line.front_teeth / radius  # shaft rad per metre
+        self.efficiency = line.efficiency
+        self.mass = b.bike_mass + b.rider_mass
+        self.inertia = self.mass + b.wheel_inertia / radius**2 + m.rotor_inertia * self.gear**2
+        self.bike = b
+        self.density = float(air.air_density(day.air_temperature, day.air_pressure, day.humidity))
+        self.air_temperature, self.wind = day.air_temperature, day.headwind
+        self.weight_down = self.mass * GRAVITY * math.cos(day.slope)
+        self.weight_back = self.mass * GRAVITY * math.sin(day.slope)
+
+        def start(temperature):
+            return day.air_temperature if temperature is None else temperature
+
+        self.start_temperatures = (
+            start(day.pack_temperature), start(day.motor_temperature),
+            start(day.motor_temperature), start(day.controller_temperature),
+        )
+        self.start_charge = day.charge
+
+    # the pack
+    def rest_voltage(self, charge):
+        """Rest voltage of one cell: straight lines between the table's points."""
+        place = min(max(charge, 0.0), 1.0) * 100.0
+        low = min(int(place), 99)
+        return self.rest_table[low] + (self.rest_table[low + 1] - self.rest_table[low]) * (place - low)
+
+    def resistances(self, charge, temperature):
+        """Ohmic part and settled resistances of the two pairs."""
+        place = min(max(charge, 0.0), 1.0) * 100.0
+        low = min(int(place), 99)
+        factor = self.factor_table[low] + (self.factor_table[low + 1] - self.factor_table[low]) * (place - low)
+        kelvin = min(max(temperature, 243.15), 333.15)
+        tables = self.chemistry
+        factor *= math.exp(tables.activation_energy / 8.314462618 * (1.0 / kelvin - 1.0 / 298.15))
+        ten = self.resistance * factor
+        return tables.ohmic_share * ten, tables.pair_1_share * ten, tables.pair_2_share * ten
+
+    # the machine
+    def power(self, i_q, i_d, shaft_speed, resistance):
+        """Electrical power into the controller."""
+        c = self.controller
+        square = i_q * i_q + i_d * i_d
+        return (
+            1.5 * (resistance * square + self.flux * i_q * shaft_speed)
+            + c.fixed_loss + c.loss_per_ampere * math.sqrt(square) + c.loss_resistance * square
+        )
+
+    def disc(self, bus, shaft_speed, resistance):
+        """Centre (i_d, i_q) and radius of the voltage disc in the current plane."""
+        reactance = self.motor.pole_pairs * shaft_speed * self.motor.phase_inductance
+        square = resistance * resistance + reactance * reactance
+        back = self.flux * shaft_speed
+        radius = bus * self.controller.modulation / ROOT3 / math.sqrt(square)
+        return -reactance * back / square, -resistance * back / square, radius
+
+    def weakening(self, i_q, disc):
+        """The smallest field current (largest i_d) that brings i_q inside the voltage disc."""
+        d, q, radius = disc
+        return min(0.0, d + math.sqrt(max(radius * radius - (i_q - q) ** 2, 0.0)))
+
+    def largest(self, disc, phase_limit):
+        """Largest i_q the current plane allows, its i_d and the name of what bounds it."""
+        d, q, radius = disc
+        bound = min(self.controller.field_weakening_current, phase_limit)
+        name = "field weakening" if self.controller.field_weakening_current > 0 else "voltage"
+
+        def arc(i_d):
+            inside = radius * radius - (i_d - d) ** 2
+            return q + math.sqrt(inside) if inside > 0.0 else q - 1.0
+
+        if arc(0.0) >= phase_limit:
+            return phase_limit, 0.0, "phase current"
+        end = max(-bound, d)
+        edge = math.sqrt(max(phase_limit * phase_limit - end * end, 0.0))
+        if arc(end) <= edge:
+            if arc(end) < 0.0:
+                return 0.0, 0.0, name
+            return arc(end), end, "voltage" if end == d else name
+        if end == 0.0:
+            return phase_limit, 0.0, "phase current"
+        square = phase_limit * phase_limit
+        i_d = brentq(lambda x: arc(x) - math.sqrt(square - x * x), end, 0.0, xtol=1e-12, rtol=1e-14)
+        return math.sqrt(square - i_d * i_d), i_d, "phase current"
+
+    def line_allows(self, bus, most):
+        """Largest line current at a bus voltage, and the name of what sets it; `most` is the pack's own end."""
+        c = self.controller
+        start, end = c.foldback_start_voltage, c.foldback_end_voltage
+        share = 1.0
+        if start > end:
+            share = min(max((bus - end) / (start - end), 0.0), 1.0)
+        elif start > 0.0 and bus < start:
+            share = 0.0
+        line = share * c.line_current_limit
+        if most < line:
+            return most, "voltage"
+        return line, "line current" if share == 1.0 else "low voltage foldback"
+
+    def electric(self, shaft_speed, rest, ohmic, wanted, phase_limit, resistance):
+        """Bus voltage and currents together: (i_q, i_d, bus, line current, name of what held i_q below wanted)."""
+        w, most = shaft_speed, 0.95 * rest / (2.0 * ohmic)
+        if wanted <= phase_limit:  # the plain case in closed form: all that is wanted, no field weakening
+            power = self.power(wanted, 0.0, w, resistance)
+            square = rest * rest - 4.0 * ohmic * power
+            if square >= 0.0:
+                bus = 0.5 * (rest + math.sqrt(square))
+                d, q, radius = self.disc(bus, w, resistance)
+                if d * d + (wanted - q) ** 2 <= radius * radius and power / bus <= self.line_allows(bus, most)[0]:
+                    return wanted, 0.0, bus, power / bus, None
+
+        def currents(bus, wanted):
+            disc = self.disc(bus, w, resistance)
+            i_q, i_d, name = self.largest(disc, phase_limit)
+            if wanted < i_q:
+                return wanted, self.weakening(wanted, disc), None
+            return i_q, i_d, name
+
+        def balance(bus, wanted):
+            i_q, i_d, _ = currents(bus, wanted)
+            return bus * (rest - bus) - ohmic * self.power(i_q, i_d, w, resistance)
+
+        half = 0.5 * rest
+        if balance(half, wanted) > 0.0:
+            bus = brentq(balance, half, rest, (wanted,), xtol=1e-12, rtol=1e-14)
+            i_q, i_d, name = currents(bus, wanted)
+            line = self.power(i_q, i_d, w, resistance) / bus
+            if line <= self.line_allows(bus, most)[0]:
+                return i_q, i_d, bus, line, name
+        # the line limit holds: the bus voltage follows from it alone, and the current from the power it leaves
+        bus = brentq(lambda u: rest - ohmic * self.line_allows(u, most)[0] - u, half, rest, xtol=1e-12, rtol=1e-14)
+        line, name = self.line_allows(bus, most)
+        top, top_d, _ = currents(bus, wanted)
+        disc = self.disc(bus, w, resistance)
+
+        def excess(i_q):
+            return self.power(i_q, top_d if i_q == top else self.weakening(i_q, disc), w, resistance) - bus * line
+
+        if excess(0.0) < 0.0:
+            i_q = brentq(excess, 0.0, top, xtol=1e-12, rtol=1e-14) if excess(top) > 0.0 else top
+            return i_q, self.weakening(i_q, disc), bus, line, name
+        bus = brentq(balance, half, rest, (0.0,), xtol=1e-12, rtol=1e-14)  # no drive: the fixed loss is still fed
+        i_q, i_d, _ = currents(bus, 0.0)
+        return i_q, i_d, bus, self.power(i_q, i_d, w, resistance) / bus, name
+
+    def electric_table(self, shaft_speed, rest, ohmic, wanted):
+        """The same for a torque table: (torque, bus, line current, name)."""
+        def power(torque):
+            return torque * shaft_speed / self.motor.table_efficiency + self.controller.fixed_loss
+
+        most = 0.95 * rest / (2.0 * ohmic)
+        square = rest * rest - 4.0 * ohmic * power(wanted)
+        if square >= 0.0:
+            bus = 0.5 * (rest + math.sqrt(square))
+            if power(wanted) / bus <= self.line_allows(bus, most)[0]:
+                return wanted, bus, power(wanted) / bus, None
+        bus = brentq(
+            lambda u: rest - ohmic * self.line_allows(u, most)[0] - u, 0.5 * rest, rest, xtol=1e-12, rtol=1e-14
+        )
+        line, name = self.line_allows(bus, most)
+        if bus * line > power(0.0):
+            return (bus * line - power(0.0)) * self.motor.table_efficiency / shaft_speed, bus, line, name
+        bus = 0.5 * (rest + math.sqrt(rest * rest - 4.0 * ohmic * power(0.0)))
+        return 0.0, bus, power(0.0) / bus, name
+
+    def table_torque(self, shaft_speed):
+        """Torque of the table: straight lines, its last torque held beyond its end."""
+        table = self.table
+        for (low, torque), (high, following) in itertools.pairwise(table):
+            if shaft_speed <= high:
+                return torque + (following - torque) * (shaft_speed - low) / (high - low)
+        return table[-1][1]
+
+    # one instant
+    def force_limits(self, drag, rolling):
+        """Largest drive force before the front wheel lifts and before the rear tyre slips.
+
+        Moments about the rear contact, the inertia force of the total mass m a = F - D - R - W at the centre of
+        gravity: N_f wheelbase = m g cos(slope) b - (F - R) h - D (h_d - h); the rear carries
+        what the front does not.
+        """
+        b = self.bike
+        height, base = b.centre_of_gravity_height, b.wheelbase
+        standing = (
+            self.weight_down * b.centre_of_gravity_to_rear_axle + rolling * height - drag * (b.drag_height - height)
+        )
+        front = standing / height if b.hold_front_down else math.inf
+        rear = math.inf
+        if math.isfinite(b.grip):
+            load = self.weight_down - standing / base  # rear load with no drive force
+            slope = 1.0 - b.grip * height / base
+            if slope > 0.0:
+                rear = b.grip * load / slope
+            rear = min(rear, b.grip * self.weight_down)  # with the front in the air the rear carries everything
+        return front, rear
+
+    def throttle(self, time):
+        """Throttle position: rises at 1 / ramp time up to where it is held."""
+        c = self.controller
+        return min(c.throttle, time / c.throttle_ramp_time) if c.throttle_ramp_time > 0.0 else c.throttle
+
+    def instant(self, time, y, opened=False):
+        """Everything at one instant."""
+        m, c, rules = self.motor, self.controller, self.rules
+        speed, charge = max(y[SPEED], 0.0), y[CHARGE]
+        shaft = speed * self.gear
+        cell_rest = self.rest_voltage(charge)
+        ohmic, pair_1, pair_2 = self.resistances(charge, y[PACK])
+        polarised = y[PAIR_1] + y[PAIR_2]
+        rest = self.cells * cell_rest - polarised
+        wind = speed + self.wind
+        drag = 0.5 * self.density * self.bike.drag_area * wind * abs(wind)
+        rolling = self.weight_down * (
+            self.bike.rolling_coefficient + self.bike.rolling_coefficient_speed_squared * speed * speed
+        )
+        copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
+        iron = m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
+        constant = 1.5 * self.flux
+        if self.table:
+            iron, constant = 0.0, 1.0
+        i_q = i_d = line = 0.0
+        bus, name, factors = rest, "cut-out", (1.0, 1.0, 1.0)
+        if not opened:
+            span = m.winding_temperature_maximum - m.winding_foldback_start
+            hot = (m.winding_temperature_maximum - y[WINDING]) / span
+            box = (c.temperature_maximum - y[BOX]) / (c.temperature_maximum - c.foldback_start_temperature)
+            hot, box = min(max(hot, 0.0), 1.0), min(max(box, 0.0), 1.0)
+            cap = (c.speed_cap - speed) / (0.02 * c.speed_cap) if math.isfinite(c.speed_cap) else 1.0
+            factors = hot, box, min(max(cap, 0.0), 1.0)
+            throttle = self.throttle(time)
+            full = self.table_torque(shaft) if self.table else c.phase_current_limit
+            phase_limit = full * min(hot, box)
+            wanted, name = phase_limit * throttle * factors[2], self.request_name(throttle, factors)
+            for force, holder in zip(self.force_limits(drag, rolling), ("front wheel", "rear grip"), strict=True):
+                if math.isfinite(force):
+                    share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
+                    allowed = max((force / (self.gear * share) + iron) / constant, 0.0)
+                    if allowed < wanted:
+                        wanted, name = allowed, holder
+            if self.table:
+                i_q, bus, line, held = self.electric_table(shaft, rest, ohmic, wanted)
+            else:
+                i_q, i_d, bus, line, held = self.electric(shaft, rest, ohmic, wanted, phase_limit, copper)
+            name = held or name
+        torque = constant * i_q - iron
+        force = torque * self.gear * (self.efficiency if torque >= 0.0 else 1.0 / self.efficiency)
+        acceleration = (force - drag - rolling - self.weight_back) / self.inertia
+        signal = line * (1.0 + c.overshoot)
+        clock_rate = 0.0 if opened else self.clock_rate(signal)
+        if self.table:
+            heat_winding, square = torque * shaft * (1.0 / m.table_efficiency - 1.0), 0.0
+        else:
+            square = i_q * i_q + i_d * i_d
+            heat_winding = 1.5 * copper * square
+        box_heat = 0.0
+        if not opened:
+            box_heat = c.fixed_loss + c.loss_per_ampere * math.sqrt(square) + c.loss_resistance * square
+        weakest = self.rest_voltage(charge - self.charge_spread) - (1.0 + self.resistance_spread) * (
+            polarised + ohmic * line
+        ) / self.cells
+        return SimpleNamespace(
+            speed=speed, shaft=shaft, rest=self.cells * cell_rest, bus=bus, line=line, i_q=i_q, i_d=i_d,
+            weakest=weakest, signal=signal, clock_rate=clock_rate, limit=LIMITS.index(name), factors=factors,
+            torque=torque, force=force, drag=drag, rolling=rolling, iron=iron,
+            acceleration=acceleration, stuck=bool(y[SPEED] <= 0.0 and acceleration <= 0.0),
+            idle=bool(y[CLOCK] <= 0.0 and clock_rate <= 0.0),
+            heat_winding=heat_winding, heat_box=box_heat, pair_1=pair_1, pair_2=pair_2,
+            heat_pack=ohmic * line * line + y[PAIR_1] ** 2 / pair_1 + y[PAIR_2] ** 2 / pair_2,
+            over=signal > rules.fast_current, low=weakest < rules.cell_undervoltage,
+            outside=not rules.discharge_temperature_minimum <= y[PACK] <= rules.discharge_temperature_maximum,
+        )
+
+    @staticmethod
+    def request_name(throttle, factors):
+        """What holds when all that is asked for is given: throttle, speed cap, heat, else the phase limit."""
+        hot, box, cap = factors
+        if throttle < 1.0:
+            return "throttle"
+        if cap < 1.0:
+            return "speed cap"
+        if min(hot, box) < 1.0:
+            return "winding heat" if hot <= box else "controller heat"
+        return "phase current"
+
+    def clock_rate(self, signal):
+        """Rate of the inverse-time clock between continuous and peak current."""
+        low, high, time = self.rules.continuous_current, self.rules.peak_current, self.rules.peak_time
+        if not math.isfinite(high):
+            return 0.0
+        if high == low:
+            return (1.0 if signal > low else -1.0) / time
+        return (signal * signal - low * low) / (high * high - low * low) / time
+
+    def derivative(self, time, y, opened, stuck, idle):
+        """Rate of change of the state; a bike that is `stuck` stands, and an `idle` clock stays at zero."""
+        now, m, tables = self.instant(time, y, opened), self.motor, self.chemistry
+        charge = -now.line / self.coulombs if y[CHARGE] > 0.0 or now.line < 0.0 else 0.0
+        through = m.winding_to_case * (y[WINDING] - y[CASE])
+        case_to_air = m.case_to_air * (y[CASE] - self.air_temperature)
+        return np.array([
+            0.0 if stuck else now.acceleration,
+            0.0 if stuck else now.speed,
+            charge,
+            (now.pair_1 * now.line - y[PAIR_1]) / tables.pair_1_time,
+            (now.pair_2 * now.line - y[PAIR_2]) / tables.pair_2_time,
+            (now.heat_pack - self.pack_to_air * (y[PACK] - self.air_temperature)) / self.pack_heat_capacity,
+            (now.heat_winding - through) / m.winding_heat_capacity,
+            (now.iron * now.shaft + through - case_to_air) / m.case_heat_capacity,
+            (now.heat_box - self.controller.thermal_conductance * (y[BOX] - self.air_temperature))
+            / self.controller.heat_capacity,
+            0.0 if idle else now.clock_rate,
+            now.rest * now.line,
+        ])
+
+    def mode(self, time, y, opened):
+        """Which straight piece of every rule and table holds, `stuck` and `idle` first; a change restarts."""
+        now = self.instant(time, y, opened)
+        return (
+            now.stuck, now.idle, now.limit, now.i_d < 0.0, now.torque >= 0.0,
+            tuple((x > 0.0) + (x >= 1.0) for x in now.factors),
+            int(y[CHARGE] * 100.0), int((y[CHARGE] - self.charge_spread) * 100.0), y[CHARGE] <= 0.0,
+            y[CHARGE] > self.charge_spread, now.shaft < 1.0, now.speed + self.wind >= 0.0,
+            now.signal > self.rules.continuous_current, now.over, now.low, now.outside,
+            243.15 < y[PACK] < 333.15, sum(now.shaft > speed for speed, _ in self.table),
+        )

@@ -1,0 +1,135 @@
+"""Reference runs: `solve_ivp` in pieces, one for each stretch on which no rule or table changes its piece."""
+
+from types import SimpleNamespace
+
+import numpy as np
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+
+from physics.limits import RULES
+from tests.reference.bike import CHARGE, CLOCK, DISTANCE, ENERGY, PACK, SPEED, Bike
+
+TOLERANCES = np.array([1e-9, 1e-8, 1e-11, 1e-9, 1e-9, 1e-7, 1e-7, 1e-7, 1e-7, 1e-9, 1e-4])
+TINY = 1e-9  # s, how far a restart steps past a change
+CHATTER = 2000  # more pieces than this means that two rules fight at one instant
+
+
+class Run:
+    """A finished reference run.
+
+    Attributes
+    ----------
+    bike : Bike
+        The build it was made from.
+    pieces : list of (start, end, dense output, opened)
+        Stretches without a change.
+    cut_out : None or (time, rule, line current, bus voltage, weakest cell voltage)
+        When the protection opened.
+    """
+
+    def __init__(self, bike, pieces, cut_out, duration):
+        self.bike, self.pieces, self.cut_out, self.duration = bike, pieces, cut_out, duration
+        self.starts = [piece[0] for piece in pieces]
+
+    def state(self, time):
+        """State at one time, and whether the protection was open."""
+        _, end, dense, opened = self.pieces[max(int(np.searchsorted(self.starts, time, "right")) - 1, 0)]
+        return dense(min(time, end)), opened
+
+    def sample(self, times):
+        """Every quantity of an instant, as arrays over `times`."""
+        rows = []
+        for time in times:
+            y, opened = self.state(time)
+            row = vars(self.bike.instant(time, y, opened))
+            row.update(distance=y[DISTANCE], charge=y[CHARGE], energy=y[ENERGY], clock=y[CLOCK], pack=y[PACK])
+            row.update(pairs=y[3] + y[4], winding=y[6], case=y[7], box=y[8])
+            rows.append(row)
+        return SimpleNamespace(**{name: np.array([row[name] for row in rows]) for name in rows[0]})
+
+    def knots(self, inside=5):
+        """Times at the ends of every piece and `inside` it, for extremes."""
+        return np.concatenate([np.linspace(start, end, inside + 2) for start, end, *_ in self.pieces])
+
+    def time_to(self, speed):
+        """When a speed is first reached; NaN where it is not."""
+        before = 0.0
+        for time in np.linspace(0.0, self.duration, 4001):
+            if self.state(time)[0][SPEED] >= speed:
+                if time == 0.0:
+                    return 0.0
+                return brentq(lambda t: self.state(t)[0][SPEED] - speed, before, time, xtol=1e-12)
+            before = time
+        return np.nan
+
+
+def _stretch(bike, time, bound, y, opened, mode):
+    """Integrate until `bound`, a change of mode, or a full clock."""
+
+    def changed(t, state):
+        return 1.0 if bike.mode(t, state, opened) == mode else -1.0
+
+    def full(_, state):
+        return state[CLOCK] - 1.0
+
+    changed.terminal = full.terminal = True
+    return solve_ivp(
+        lambda t, state: bike.derivative(t, state, opened, *mode[:2]), (time, bound), y, "DOP853",
+        dense_output=True, rtol=1e-9, atol=TOLERANCES, max_step=0.25, events=[changed, full],
+    )
+
+
+def simulate(build, duration=20.0, initial_speed=0.0):
+    """One reference run.
+
+    Parameters
+    ----------
+    build : physics.build.Build
+        The build.
+    duration : float, s
+        How long.
+    initial_speed : float, m/s
+        Speed at the start.
+
+    Returns
+    -------
+    Run
+        To be sampled at any time.
+    """
+    bike = Bike(build)
+    y = np.zeros(11)
+    y[SPEED], y[CHARGE] = initial_speed, bike.start_charge
+    y[PACK:CLOCK] = bike.start_temperatures
+    ramp = bike.controller.throttle * bike.controller.throttle_ramp_time
+    delays = (bike.rules.fast_delay, bike.rules.undervoltage_delay, bike.rules.temperature_delay)
+    time, opened, cut_out, pieces, timers = 0.0, False, None, [], {}
+    while time < duration - TINY:
+        bound, due = duration, None
+        if time < ramp < bound:
+            bound = ramp
+        if not opened:
+            now = bike.instant(time, y)
+            for rule, (broken, delay) in enumerate(zip((now.over, now.low, now.outside), delays, strict=True), 1):
+                if not broken:
+                    timers.pop(rule, None)
+                elif timers.setdefault(rule, time) + delay <= bound:
+                    bound, due = timers[rule] + delay, rule
+        rule = due
+        if bound > time:
+            mode = bike.mode(time, y, opened)
+            solution = _stretch(bike, time, bound, y, opened, mode)
+            pieces.append((time, float(solution.t[-1]), solution.sol, opened))
+            time, y = float(solution.t[-1]), solution.y[:, -1].copy()
+            if solution.t_events[1].size and not opened:
+                rule = 0
+            elif time < bound - TINY:
+                rule = None
+                y = y + TINY * bike.derivative(time, y, opened, *mode[:2])
+                time += TINY
+        if rule is not None:
+            now = bike.instant(time, y)
+            cut_out, opened = (time, RULES[rule], now.line, now.bus, now.weakest), True
+        y[SPEED], y[CLOCK], y[CHARGE] = max(y[SPEED], 0.0), max(y[CLOCK], 0.0), max(y[CHARGE], 0.0)
+        if len(pieces) > CHATTER:
+            raise RuntimeError(f"Two rules fight at {time:.6f} s.")
+    return Run(bike, pieces, cut_out, duration)
