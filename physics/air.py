@@ -1,8 +1,8 @@
 """Air: its density from temperature, pressure or altitude, and humidity.
 
-Two sources. Density of moist air is the CIPM-2007 equation: A. Picard, R. S. Davis, M. Glaser and K. Fujii, "Revised
-formula for the density of moist air (CIPM-2007)", Metrologia 45 (2008) 149-155. Pressure and temperature against
-altitude are the lowest layer of ISO 2533:1975, which up to 32 km is the U.S. Standard Atmosphere, 1976.
+Two sources. Density of moist air is the CIPM-2007 equation: A. Picard, R. S. Davis, M. Glaser and K. Fujii,
+"Revised formula for the density of moist air (CIPM-2007)", Metrologia 45 (2008) 149-155. Pressure and temperature
+against altitude are the lowest layer of ISO 2533:1975, which up to 32 km is the U.S. Standard Atmosphere, 1976.
 """
 
 from __future__ import annotations
@@ -170,9 +170,9 @@ def saturation_vapour_pressure(temperature):
 
     Notes
     -----
-    CIPM-2007, equation (A1.1). From 0 to 60 degrees C it is within 0.01 % of the IAPWS-95 equation of state for water
-    (worked out with the CoolProp library). Below freezing so little vapour is left that an error of 4 % in its
-    pressure would change the density of air by less than 0.01 %.
+    CIPM-2007, equation (A1.1). From 0 to 60 degrees C it is within 0.01 % of the IAPWS-95 equation of state for
+    water (worked out with the CoolProp library). Below freezing so little vapour is left that an error of 4 % in
+    its pressure would change the density of air by less than 0.01 %.
 
     Examples
     --------

@@ -7,8 +7,8 @@ acceleration and the slope force drop out and the load on the front wheel is
 
 with F the drive force at the rear contact, D drag acting at height h_d, R rolling resistance, b the distance of the
 centre of gravity forward of the rear axle, h its height, and w the wheelbase. Each limit is therefore a straight
-line in drag, F_max = a + b D: the `..._coefficients` functions return (a, b), R being part of a, so that a time loop
-works out trigonometry once. Scalars and arrays broadcast.
+line in drag, F_max = a + b D: the `..._coefficients` functions return (a, b), R being part of a, so that a time
+loop works out trigonometry once. Scalars and arrays broadcast.
 
 Left out: the pitch reaction of speeding up wheels and rotor (it lifts the front a little earlier when they turn
 forward), suspension movement, and the moment of rolling resistance about the contacts.

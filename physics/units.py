@@ -117,15 +117,6 @@ _ROWS: dict[str, tuple[str, float, float, str]] = {
 
 UNITS: dict[str, Unit] = {label: Unit(*row) for label, row in _ROWS.items()}
 
-# Dimensions that the SI writes with the same base units but that are different things to a rider.
-SAME_BASE_UNITS = (
-    ("torque", "energy"),
-    ("force", "energy per distance"),
-    ("temperature", "temperature difference"),
-    ("angle", "fraction"),
-    ("flux linkage", "torque constant"),
-)
-
 
 def unit(label):
     """Look up one row of the table.
