@@ -17,7 +17,7 @@ from physics.controller import foldback, line_limit_current, quadrature_current_
 SPEED_CAP_BAND = 0.02
 """Share of the speed cap over which drive fades out below it; common practice, no source."""
 
-RESIDUAL_TOLERANCE = 1e-8
+RESIDUAL_TOLERANCE = 1e-7
 """Residual of the coupled solution, as a share of the line limit."""
 
 _MOST_NEWTON_STEPS = 60
@@ -382,7 +382,7 @@ def _name_limit(m, request, plane, held_by_line, folding, starved):
 
 
 def _slip_force(mass, wheelbase, stance, grip):
-    """Coefficients of 1, drag and rolling resistance in the force at which the rear tyre slips; infinite grip is off."""
+    """Coefficients of 1, drag and rolling resistance in the force at which the rear slips; infinite grip is off."""
     held = np.isfinite(grip)
     real = np.where(held, grip, 0.0)
     alone, with_drag = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real)

@@ -15,6 +15,9 @@ import numpy as np
 from physics.batch import Batch
 from physics.limits import RULES
 
+_NEVER = 1e9
+"""Stands for a threshold that is switched off, so that differences of excesses stay finite."""
+
 
 class Protection:
     """The rules of a batch as arrays of shape (n,).
@@ -37,7 +40,7 @@ class Protection:
         self.step_rate = np.where(np.isfinite(peak) & (peak == continuous), 1 / rule("peak_time"), 0.0)
         self.any_step = bool((self.step_rate > 0).any())
         self.overshoot = 1 + batch["controller.overshoot"]
-        self.fast_current = rule("fast_current")
+        self.fast_current = np.minimum(rule("fast_current"), _NEVER)
         self.cell_undervoltage = rule("cell_undervoltage")
         self.temperatures = rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")
         self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
@@ -65,8 +68,12 @@ class Protection:
         if self.any_step:
             rate = rate + np.sign(squared) * self.step_rate
         low, high = self.temperatures
-        cold_or_hot = np.maximum(low - pack_temperature, pack_temperature - high)
-        return np.stack([rate, current - self.fast_current, self.cell_undervoltage - cell_voltage, cold_or_hot])
+        signals = np.empty((len(RULES), len(rate)))
+        signals[0] = rate
+        signals[1] = current - self.fast_current
+        signals[2] = self.cell_undervoltage - cell_voltage
+        signals[3] = np.maximum(low - pack_temperature, pack_temperature - high)
+        return signals
 
     def advance(self, clocks, before, after, duration):
         """Move the clocks over one step.
@@ -87,9 +94,10 @@ class Protection:
             infinite where none does; and that rule's place in RULES, shape (n,).
         """
         opens = np.full(clocks.shape, np.inf)
-        ended = np.empty_like(clocks)
+        ended = np.zeros(clocks.shape)
         ended[0], opens[0] = inverse_time_step(clocks[0], before[0], after[0], duration)
-        ended[1:], opens[1:] = timer_step(clocks[1:], before[1:], after[1:], self.delays, duration)
+        if (before[1:] > 0).any() or (after[1:] > 0).any():
+            ended[1:], opens[1:] = timer_step(clocks[1:], before[1:], after[1:], self.delays, duration)
         return ended, opens.min(axis=0), opens.argmin(axis=0)
 
 
@@ -108,7 +116,8 @@ def inverse_time_step(clock, rate_before, rate_after, duration):
     Returns
     -------
     tuple of arrays
-        Clock at the end, and the share of the step at which it reaches 1 (infinite where it does not).
+        Clock at the end, and the share of the step at which it reaches 1 (infinite where it does not; one
+        infinity where none does).
 
     Examples
     --------
@@ -122,6 +131,8 @@ def inverse_time_step(clock, rate_before, rate_after, duration):
     rise = duration * (rate_before + rate_after) / 2
     rise_from_rest = duration * np.maximum(rate_after, 0.0) * (1 - start) / 2
     ended = np.maximum(clock + np.where(resting, np.where(rate_after > 0, rise_from_rest, 0.0), rise), 0.0)
+    if not (ended >= 1).any():
+        return ended, np.inf
     grown = ended - clock
     crossed = (ended >= 1) & (grown > 0)
     # linear rate: clock(u) = clock + a u + b u^2 over the growing part u in 0..1
@@ -160,9 +171,8 @@ def timer_step(clock, excess_before, excess_after, delay, duration):
     0.75
     """
     on_before, on_after = excess_before > 0, excess_after > 0
-    with np.errstate(invalid="ignore", divide="ignore"):
-        crossing = excess_before / (excess_before - excess_after)
-    crossing = np.where(on_before == on_after, 0.0, np.nan_to_num(crossing, nan=0.0))
+    change = excess_before - excess_after
+    crossing = np.where(on_before == on_after, 0.0, excess_before / np.where(change == 0, 1.0, change))
     start = np.where(on_before, 0.0, crossing)
     end = np.where(on_after, 1.0, crossing)
     running = on_before | on_after

@@ -95,10 +95,24 @@ def run(builds, duration: float = 30.0, initial_speed=0.0, steps: int | None = N
 
 
 _CHANNELS = (
-    "speed acceleration pack_voltage rest_voltage weakest_cell_voltage polarisation_voltage polarisation_heat "
-    "ohmic_resistance line_current quadrature_current field_current charge drive_force pack_temperature "
-    "winding_temperature case_temperature controller_temperature"
-).split()
+    "speed",
+    "acceleration",
+    "pack_voltage",
+    "rest_voltage",
+    "weakest_cell_voltage",
+    "polarisation_voltage",
+    "polarisation_heat",
+    "ohmic_resistance",
+    "line_current",
+    "quadrature_current",
+    "field_current",
+    "charge",
+    "drive_force",
+    "pack_temperature",
+    "winding_temperature",
+    "case_temperature",
+    "controller_temperature",
+)
 
 
 class _Pack:
@@ -107,15 +121,15 @@ class _Pack:
     def __init__(self, batch):
         tables = cell.chemistry_tables()
         row = batch.chemistry
-        self.rows, self.row = np.stack([row, row]), row
+        self.rows, self.row = np.array([row, row]), row
         self.open_circuit, self.factor = tables.open_circuit_voltage, tables.discharge_resistance_factor
         self.energy = tables.activation_energy[row]
         self.series = batch["pack.cells_in_series"]
         self.reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
         self.ohmic = tables.ohmic_share[row] * self.reference
-        self.pairs = np.stack([tables.pair_1_share[row], tables.pair_2_share[row]]) * self.reference
-        self.pair_times = np.stack([tables.pair_1_time[row], tables.pair_2_time[row]])
-        self.behind = np.stack([np.zeros(len(batch)), batch["pack.charge_spread"]])
+        self.pairs = np.array([tables.pair_1_share[row], tables.pair_2_share[row]]) * self.reference
+        self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
+        self.behind = np.array([np.zeros(len(batch)), batch["pack.charge_spread"]])
         self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
         self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
 
@@ -135,7 +149,7 @@ class _Heat:
 
     def __init__(self, batch):
         air = batch["conditions.air_temperature"]
-        self.capacity = np.stack(
+        self.capacity = np.array(
             [
                 batch["pack.heat_capacity"],
                 batch["motor.winding_heat_capacity"],
@@ -145,7 +159,7 @@ class _Heat:
         )
         self.winding_to_case = batch["motor.winding_to_case"]
         self.case_to_air = batch["motor.case_to_air"]
-        conductance = np.stack(
+        conductance = np.array(
             [
                 batch["pack.thermal_conductance"],
                 self.winding_to_case,
@@ -156,7 +170,7 @@ class _Heat:
         self.conductance = conductance
         self.decay_rate = -conductance / self.capacity
         self.air = air
-        self.start = np.stack(
+        self.start = np.array(
             [
                 batch["conditions.pack_temperature"],
                 batch["conditions.motor_temperature"],
@@ -168,7 +182,7 @@ class _Heat:
     def step(self, temperatures, power, duration):
         """Each part's exact solution for heat and neighbours held over the step."""
         _, winding, case, _ = temperatures
-        around = np.stack([self.air, case, self.air, self.air])
+        around = np.array([self.air, case, self.air, self.air])
         flow = power - self.conductance * (temperatures - around)
         flow[2] += self.winding_to_case * (winding - self.air)
         return temperatures + flow / self.capacity * _held(self.decay_rate, duration)
@@ -209,19 +223,22 @@ class _Stepper:
         for place, time in enumerate(self.times):
             duration = time - self.times[place - 1] if place else 0.0
             now = self._look(time, heading)
-            following = self.protection.signals(now["line_current"], now["weakest_cell_voltage"], self.temperatures[0])
+            following = self._signals(now)
             if place:
                 self.clocks, share, rule = self.protection.advance(self.clocks, signals, following, duration)
                 opens = (share <= 1) & ~self.open
                 if opens.any():
                     self._cut_out(place, before, now, opens, share, rule, duration)
                     now = self._look(time, heading)
-                    following = self.protection.signals(now["line_current"], now["weakest_cell_voltage"], self.temperatures[0])
+                    following = self._signals(now)
             self._keep(place, now)
             if place < last:
                 heading = self._step(now, before, self.times[place + 1] - time, duration)
             signals, before = following, now
         return self._finish()
+
+    def _signals(self, now):
+        return self.protection.signals(now["line_current"], now["weakest_cell_voltage"], self.temperatures[0])
 
     def _look(self, time, heading):
         """Everything at this instant; the second row of speeds is where the step is heading."""
@@ -233,13 +250,14 @@ class _Stepper:
         throttle = np.where(self.open, 0.0, throttle_position(time, m.throttle, m.ramp_time))
         away = np.where(np.abs(heading) < 1e-3, 1e-3, heading)
         away = np.where(self.speed + away < 0, 1e-3, away)
-        speeds = np.stack([self.speed, self.speed + away])
+        speeds = np.array([self.speed, self.speed + away])
         if self.guess is None:
-            self.guess = np.stack([electromotive, electromotive])
+            self.guess = np.array([electromotive, electromotive])
         point = operating_point(
             m, speeds, throttle, electromotive, ohmic, self.temperatures[1], self.temperatures[3], self.guess
         )
-        self.guess = point.voltage
+        ahead = point.voltage[1]
+        self.guess = np.array((ahead, 2 * ahead - point.voltage[0]))
         current, voltage = point.line_current[0], point.voltage[0]
         if self.open.any():
             current = np.where(self.open, 0.0, current)
@@ -306,7 +324,7 @@ class _Stepper:
         winding = 1.5 * point.winding_resistance * phase_squared
         if m.has_table is not None:
             winding = winding + (m.shaft_gain - 1) * m.torque_per_ampere * now["quadrature_current"] * motor_speed
-        return np.stack(
+        return np.array(
             [
                 current * current * now["ohmic_resistance"] + now["polarisation_heat"],
                 winding,
@@ -352,7 +370,8 @@ class _Stepper:
 
     def _finish(self) -> RunResult:
         """Place the two extra instants of each cut-out and hand everything over as (n, t)."""
-        times = np.repeat(np.concatenate([self.times, self.times[-1:], self.times[-1:]])[:, None], self.machine.count, 1)
+        last = self.times[-1]
+        times = np.repeat(np.append(self.times, [last, last])[:, None], self.machine.count, axis=1)
         kept, kept_limit, kept_clocks = self.kept, self.kept_limit, self.kept_clocks
         if not self.extra:
             kept, kept_limit, kept_clocks, times = kept[:, :-2], kept_limit[:-2], kept_clocks[:-2], times[:-2]
