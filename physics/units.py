@@ -388,5 +388,10 @@ def _registry():
 
 
 def _number(value):
-    """Leave a plain number alone and turn anything else into an array of floats."""
-    return value if isinstance(value, int | float) else np.asarray(value, dtype=float)[()]
+    """Leave a plain number alone, make an array one of floats, refuse text and None, which numpy would guess at."""
+    if isinstance(value, int | float):
+        return value
+    array = np.asarray(value)
+    if array.dtype.kind not in "iufb":
+        raise ValueError(f"{value!r} is not a number or an array of numbers.")
+    return array.astype(float)[()]

@@ -135,3 +135,10 @@ def test_typed_units_are_not_guessed(typed):
     """property: only the labels themselves are units; the refusal lists them."""
     with pytest.raises(ValueError, match="Accepted units: m/s, km/h, mph"):
         units.to_si(1.0, typed)
+
+
+@pytest.mark.parametrize("value", [None, "80", "80 kg", [None, 1.0], 1j])
+def test_only_numbers_are_converted(value):
+    """property: text, None and complex numbers are refused rather than guessed at."""
+    with pytest.raises(ValueError, match="is not a number"):
+        units.to_si(value, "kg")
