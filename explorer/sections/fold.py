@@ -25,4 +25,4 @@ def draw_one(module, page: Page) -> None:
     try:
         module.draw(page)
     except BuildError as error:
-        st.error(words.faults(error))
+        st.error(" ".join(words.faults(error)))

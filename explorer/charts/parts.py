@@ -1,0 +1,130 @@
+"""Pieces the charts share. Figures are plain dicts; colours are tokens of explorer/palette.py. No Streamlit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+MARGIN = {"l": 58, "r": 18, "t": 34, "b": 44}
+"""The same for charts over time, so that their time axes stand under each other."""
+MOST_POINTS = 500
+
+PLAIN = {"dash": "solid", "width": 2.6}
+FAINT = {"dash": "dot", "width": 1.6}
+
+
+def line(
+    x, y, name: str, colour: str, *, hover: str, dash: str = "solid", width: float = 2.4, **more
+) -> dict[str, Any]:
+    """One line of a chart.
+
+    Parameters
+    ----------
+    x, y : array
+        Numbers in the rider's units.
+    name : str
+        For legend and hover.
+    colour : str
+        A token such as "@blue".
+    hover : str
+        Plotly hover template, without the trailing box.
+    dash, width : str, float
+        The line's look: the second cue beside its colour.
+    **more
+        Other trace attributes.
+    """
+    trace = {
+        "type": "scatter",
+        "mode": "lines",
+        "x": np.asarray(x, dtype=float),
+        "y": np.asarray(y, dtype=float),
+        "name": name,
+        "line": {"color": colour, "dash": dash, "width": width},
+        "hovertemplate": hover + "<extra>" + name + "</extra>",
+    }
+    return trace | more
+
+
+def between(x, low, high, name: str, colour: str, **more) -> list[dict[str, Any]]:
+    """A band between two lines, as two traces; its legend entry is the second's."""
+    base = {"type": "scatter", "mode": "lines", "x": np.asarray(x, dtype=float), "hoverinfo": "skip"} | more
+    nothing = {"width": 0}
+    return [
+        base | {"y": np.asarray(low, dtype=float), "line": nothing, "showlegend": False},
+        base
+        | {
+            "y": np.asarray(high, dtype=float),
+            "line": nothing,
+            "fill": "tonexty",
+            "fillcolor": colour,
+            "name": name,
+            "showlegend": bool(name),
+        },
+    ]
+
+
+def level(y: float, *, colour: str, dash: str = "dash", yref: str = "y", width: float = 1.4) -> dict[str, Any]:
+    """A level drawn across the whole chart, as a shape."""
+    return {
+        "type": "line",
+        "xref": "paper",
+        "x0": 0,
+        "x1": 1,
+        "yref": yref,
+        "y0": float(y),
+        "y1": float(y),
+        "line": {"color": colour, "dash": dash, "width": width},
+    }
+
+
+def level_name(text: str, y: float, *, yref: str = "y", above: bool = True, left: bool = False) -> dict[str, Any]:
+    """The words that stand at a level, at its right or left end."""
+    return {
+        "xref": "paper",
+        "x": 0.0 if left else 1.0,
+        "xanchor": "left" if left else "right",
+        "yref": yref,
+        "y": float(y),
+        "yanchor": "bottom" if above else "top",
+        "text": text,
+        "showarrow": False,
+        "font": {"size": 12, "color": "@muted"},
+    }
+
+
+def moment(x: float, text: str, *, colour: str = "@text") -> tuple[dict[str, Any], dict[str, Any]]:
+    """A moment marked across the whole height of a chart: its shape and its words."""
+    shape = {
+        "type": "line", "xref": "x", "x0": float(x), "x1": float(x), "yref": "paper", "y0": 0, "y1": 1,
+        "line": {"color": colour, "dash": "longdashdot", "width": 1.6},
+    }  # fmt: skip
+    words = {
+        "xref": "x", "x": float(x), "xanchor": "left", "xshift": 5, "yref": "paper", "y": 1.0, "yanchor": "top",
+        "text": text, "showarrow": False, "font": {"size": 12, "color": "@text"},
+    }  # fmt: skip
+    return shape, words
+
+
+def axis(title: str = "", **more) -> dict[str, Any]:
+    """One axis."""
+    made = {"title": {"text": title}} if title else {}
+    return made | more
+
+
+def thinned(*arrays, keep=()) -> list[np.ndarray]:
+    """The same at most MOST_POINTS places of several arrays along their last axis, always with both ends.
+
+    Parameters
+    ----------
+    *arrays : array, shape (t,)
+        Arrays of one length.
+    keep : sequence of int
+        Places that must stay, such as where something happens.
+    """
+    count = np.asarray(arrays[0]).shape[-1]
+    if count <= MOST_POINTS:
+        return [np.asarray(array) for array in arrays]
+    places = np.linspace(0, count - 1, MOST_POINTS).round().astype(int)
+    places = np.union1d(places, np.asarray(list(keep), dtype=int))
+    return [np.asarray(array)[places] for array in arrays]

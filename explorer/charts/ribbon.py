@@ -1,0 +1,105 @@
+"""The ribbon under the run: which limit holds at each moment, told by words, by pattern and by colour."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from physics.limits import LIMITS
+
+# limit: colour token, pattern
+LOOKS = {
+    "throttle": ("muted", ""),
+    "phase current": ("blue", "/"),
+    "line current": ("amber", "\\"),
+    "voltage": ("teal", "."),
+    "field weakening": ("violet", "x"),
+    "front wheel": ("brick", "-"),
+    "rear grip": ("olive", "|"),
+    "winding heat": ("brick", "+"),
+    "controller heat": ("olive", "x"),
+    "low voltage foldback": ("amber", "-"),
+    "speed cap": ("violet", "|"),
+    "cut-out": ("text", ""),
+}
+
+
+def stretches(time, limit) -> list[tuple[int, float, float]]:
+    """The stretches of a run over which one limit holds.
+
+    Parameters
+    ----------
+    time : array, shape (t,), s
+        Instants.
+    limit : array of int, shape (t,)
+        Place in LIMITS that holds from each instant on.
+
+    Returns
+    -------
+    list of (int, float, float)
+        Limit, start and end in seconds; in order, without gaps.
+
+    Examples
+    --------
+    >>> stretches([0.0, 1.0, 2.0, 3.0], [1, 1, 2, 2])
+    [(1, 0.0, 2.0), (2, 2.0, 3.0)]
+    """
+    time, limit = np.asarray(time, dtype=float), np.asarray(limit, dtype=int)
+    starts = np.flatnonzero(np.r_[True, np.diff(limit) != 0])
+    ends = np.r_[starts[1:], len(limit) - 1]
+    return [
+        (int(limit[start]), float(time[start]), float(time[end]))
+        for start, end in zip(starts, ends, strict=True)
+        if time[end] > time[start]
+    ]
+
+
+def longer_stretches(time, limit, shortest: float = 0.01) -> list[tuple[int, float, float]]:
+    """The same, with those shorter than a share of the whole given to the one before."""
+    found: list[tuple[int, float, float]] = []
+    all_of_them = stretches(time, limit)
+    whole = all_of_them[-1][2] - all_of_them[0][1] if all_of_them else 0.0
+    for kind, start, end in all_of_them:
+        if found and (found[-1][0] == kind or end - start < shortest * whole):
+            found[-1] = (found[-1][0], found[-1][1], end)
+        else:
+            found.append((kind, start, end))
+    return found
+
+
+def traces(time, limit, *, xaxis: str = "x2", yaxis: str = "y2") -> list[dict[str, Any]]:
+    """The ribbon as bars, one trace for each limit that occurs."""
+    parts = stretches(time, limit)
+    made = []
+    for kind in dict.fromkeys(part[0] for part in parts):
+        name = LIMITS[kind]
+        colour, pattern = LOOKS[name]
+        mine = [part for part in parts if part[0] == kind]
+        made.append(
+            {
+                "type": "bar",
+                "orientation": "h",
+                "y": [""] * len(mine),
+                "base": [start for _, start, _ in mine],
+                "x": [end - start for _, start, end in mine],
+                "width": 0.9,
+                "name": name,
+                "text": [name] * len(mine),
+                "textposition": "inside",
+                "insidetextanchor": "middle",
+                "textangle": 0,
+                "textfont": {"color": "@text", "size": 12},
+                "customdata": [[start, end] for _, start, end in mine],
+                "hovertemplate": name + ": %{customdata[0]:.1f} to %{customdata[1]:.1f} s<extra></extra>",
+                "marker": {
+                    "color": f"@{colour}/0.16",
+                    "line": {"color": f"@{colour}", "width": 1.2},
+                    "pattern": {"shape": pattern, "fgcolor": f"@{colour}/0.45", "size": 7, "solidity": 0.12},
+                },
+                "showlegend": False,
+                "xaxis": xaxis,
+                "yaxis": yaxis,
+            }
+        )
+    return made

@@ -1,0 +1,55 @@
+"""Sag: what the pack's voltage does under load, and how near the weakest cell comes to the cut-out."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from explorer import words
+from explorer.charts import sag as chart
+from explorer.page import Page
+from explorer.sections.shape import show
+
+TITLE = "Sag"
+
+
+def verdict(page: Page) -> str:
+    """How deep the pack sags, where, and how near the weakest cell comes to its threshold."""
+    run, write = page.run, page.write
+    sag = run.rest_voltage[0] - run.pack_voltage[0]
+    deepest = int(np.argmax(sag))
+    return (
+        f"**The pack sags by up to {write('voltage', sag[deepest])}**, from {write('voltage', run.rest_voltage[0, 0])} "
+        f"at rest to {write('voltage', run.minimum_voltage[0])} at the lowest, with up to "
+        f"{write('current', run.line_current[0].max())} of line current. {words.pack_stays_closed(page)}"
+    )
+
+
+def draw(page: Page) -> None:
+    """Voltage and current over the time of the run."""
+    show(
+        "sag",
+        verdict=verdict(page),
+        figure=chart.figure(page.run, page.build, page.write, page.baseline_run),
+        height=chart.HEIGHT,
+        alt=f"Pack voltage at rest and loaded, and line current, against time. {words.pack_stays_closed(page)}",
+        table=lambda: table(page),
+        caution=words.CAUTION_PACK,
+    )
+
+
+def table(page: Page, rows: int = 16) -> pd.DataFrame:
+    """Voltages and currents at some instants."""
+    run = page.run
+    places = [round(place * (run.time.shape[1] - 1) / (rows - 1)) for place in range(rows)]
+    return pd.DataFrame(
+        {
+            "time, s": run.time[0, places].round(2),
+            "rest, V": run.rest_voltage[0, places].round(1),
+            "loaded, V": run.pack_voltage[0, places].round(1),
+            "sag, V": (run.rest_voltage[0, places] - run.pack_voltage[0, places]).round(1),
+            "weakest cell, V": run.weakest_cell_voltage[0, places].round(2),
+            "line current, A": run.line_current[0, places].round(0),
+            "charge, %": (100 * run.charge[0, places]).round(1),
+        }
+    )

@@ -1,0 +1,215 @@
+"""Prose the page shows: the answer at its top, what holds the bike back, faults of a build, cautions."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from explorer.charts.ribbon import longer_stretches
+from explorer.choices import CHOICES
+from explorer.format import Writer
+from explorer.page import Page
+from physics.fields import BuildError
+from physics.limits import LIMITS, RULES
+from physics.result import RunResult
+
+TITLE = "Headroom"
+WHAT_IT_IS = (
+    "What a small electric motorcycle will do today: how fast, how soon, what holds it back, "
+    "and whether its pack cuts out."
+)
+INVENTED = "This build is invented. Put your own in at the side."
+
+CAUTION_RIDE = (
+    "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
+    "and rated for the speed. Whether a modified bike may be ridden on a public road is for local law to say; the "
+    "makers' instructions come before anything shown here."
+)
+CAUTION_PACK = (
+    "Lithium packs can burn, and above 60 V DC a touch can kill. Leave work inside a pack to people trained and "
+    "licensed for it, keep to the cell and pack makers' limits, and leave every protection in place."
+)
+CAUTION_COLD_CHARGE = (
+    "Charging cold lithium cells harms them for good and can make them unsafe; regenerative braking is charging. "
+    "Keep to the cell maker's temperatures and currents. Without regen the brakes alone must stop the bike."
+)
+
+_HELD = {
+    "throttle": "the throttle, which is not fully open",
+    "phase current": "the phase current limit",
+    "line current": "the line current limit",
+    "voltage": "voltage: the motor's back-EMF has caught up with what the pack still gives under load",
+    "field weakening": "the field-weakening current",
+    "front wheel": "the front wheel, which must stay down",
+    "rear grip": "the rear tyre's grip",
+    "winding heat": "heat in the motor's winding",
+    "controller heat": "heat in the controller",
+    "low voltage foldback": "the controller's low-voltage foldback",
+    "speed cap": "the controller's speed cap",
+    "cut-out": "the cut-out",
+}
+
+
+def held_by(limit: str, page: Page) -> str:
+    """A limit in words, with its setting where it has one."""
+    controller, write = page.build.controller, page.write
+    settings = {
+        "throttle": write("share", controller.throttle),
+        "phase current": f"{write('current', controller.phase_current_limit)} peak",
+        "line current": write("current", controller.line_current_limit),
+        "field weakening": f"{write('current', controller.field_weakening_current)} peak",
+        "speed cap": write("speed", controller.speed_cap),
+    }
+    if limit == "throttle" and controller.throttle >= 1.0:
+        return "the throttle, which is still opening"
+    return _HELD[limit] + (f" ({settings[limit]})" if limit in settings else "")
+
+
+def limit_at_the_top(run: RunResult) -> str:
+    """The limit that holds where the run is fastest."""
+    return LIMITS[int(run.limit[0, max(int(np.argmax(run.speed[0])) - 1, 0)])]
+
+
+def limit_on_the_way(run: RunResult, target_speed: float) -> str:
+    """The limit that holds longest before the target is reached."""
+    until = run.time_to(target_speed)[0]
+    time, limit = run.time[0], run.limit[0]
+    if not np.isfinite(until):
+        return limit_at_the_top(run)
+    spent = np.zeros(len(LIMITS))
+    before = time[:-1] < until
+    np.add.at(spent, limit[:-1][before], np.diff(time)[before])
+    return LIMITS[int(spent.argmax())]
+
+
+def headline(page: Page) -> tuple[str, str]:
+    """The answer in one sentence.
+
+    Returns
+    -------
+    tuple of (str, str)
+        "reaches", "misses" or "cuts out", and the sentence.
+    """
+    run, write = page.run, page.write
+    target, top = write("speed", page.target_speed), float(run.top_speed[0])
+    top_text = write.apart("speed", top, page.target_speed)
+    reached, cut = float(run.time_to(page.target_speed)[0]), float(run.cut_out_time[0])
+    if np.isfinite(cut) and not (np.isfinite(reached) and reached <= cut):
+        speed = write("speed", np.interp(cut, run.time[0], run.speed[0]))
+        return "cuts out", f"Misses {target}: the pack cuts out after {write('time', cut)}, at {speed}."
+    if np.isfinite(cut):
+        return "cuts out", (
+            f"Reaches {target} after {write('time', reached)}, but the pack cuts out at {write('time', cut)} "
+            f"and leaves you coasting."
+        )
+    if np.isfinite(reached):
+        where = write("distance", run.distance_at(page.target_speed)[0])
+        after = f"Reaches {target} after {write('time', reached)}, {where} on"
+        if round(float(write.number("speed", top - page.target_speed))) < 1:
+            return "reaches", f"{after}, with nothing to spare."
+        goes_on = "tops out at" if run.settled[0] else "is still gaining at"
+        return "reaches", f"{after}, and {goes_on} {top_text}."
+    if not run.settled[0]:
+        end = write("time", page.duration, 0)
+        return "misses", f"Not yet at {target} after {end}: {top_text}, and still gaining."
+    short = write("speed", page.target_speed - top, 1)
+    return "misses", f"Misses {target} by {short}: it tops out at {top_text}."
+
+
+def what_holds(page: Page) -> str:
+    """What holds the bike back, in one sentence."""
+    run = page.run
+    top = limit_at_the_top(run)
+    if np.isfinite(run.cut_out_time[0]):
+        return cut_out(page)
+    if page.reaches_target:
+        way = limit_on_the_way(run, page.target_speed)
+        if way == top:
+            return f"{_capital(held_by(way, page))} holds it most of the way there, and at the end."
+        end = held_by(top, page)
+        return f"{_capital(held_by(way, page))} holds it most of the way there; at the end it is {end}."
+    return f"What holds it back at the end is {held_by(top, page)}."
+
+
+def cut_out(page: Page) -> str:
+    """Why, when and where the pack cut out; empty where it did not."""
+    run, write = page.run, page.write
+    if not np.isfinite(run.cut_out_time[0]):
+        return ""
+    rule = run.cut_out_rule_names()[0]
+    return (
+        f"The {rule} rule opens at {write('time', run.cut_out_time[0])}, with "
+        f"{write('current', run.cut_out_current[0])} of line current, {write('voltage', run.cut_out_voltage[0])} on the pack and "
+        f"{write('cell voltage', run.cut_out_cell_voltage[0])} in the weakest cell."
+    )
+
+
+def nearest_rule(run: RunResult) -> tuple[str, float]:
+    """The protection rule that comes closest to opening, and the share of its allowance that is used."""
+    used = np.nanmax(run.clocks[0], axis=0)
+    rule = int(np.argmax(used))
+    return RULES[rule], float(min(used[rule], 1.0))
+
+
+def pack_stays_closed(page: Page) -> str:
+    """How near the pack comes to a cut-out, in one sentence; how it cut out, where it did."""
+    run, write, rules = page.run, page.write, page.build.pack.protection
+    if np.isfinite(run.cut_out_time[0]):
+        return cut_out(page)
+    lowest = write("cell voltage", run.minimum_cell_voltage[0])
+    text = f"The pack does not cut out: its weakest cell stays at or above {lowest}"
+    if rules.cell_undervoltage > 0:
+        text += f" ({write('cell voltage', rules.cell_undervoltage)} would open it)"
+    rule, used = nearest_rule(run)
+    if used >= 0.01:
+        return f"{text}, and the {rule} rule uses {write('share', used)} of its allowance."
+    return f"{text}, and no rule uses any of its allowance."
+
+
+def limits_in_turn(run: RunResult, write: Writer) -> str:
+    """The ribbon in words."""
+    found = longer_stretches(run.time[0], run.limit[0])
+    if not found:
+        return ""
+    words = [f"{LIMITS[kind]} to {write('time', end)}" for kind, _, end in found[:-1]]
+    words.append(f"{LIMITS[found[-1][0]]} to the end")
+    return _capital(", then ".join(words)) + "."
+
+
+def changes(before: dict, now: dict, system: str, phase_as: str) -> str:
+    """What differs between two sets of inputs, in one sentence."""
+    parts = [
+        f"{choice.label.lower()} {choice.text(before[key], system, phase_as)} → {choice.text(now[key], system, phase_as)}"
+        for key, choice in CHOICES.items()
+        if before[key] != now[key]
+    ]
+    if not parts:
+        return "Held for comparison. Change something, and both are drawn."
+    more = f", and {len(parts) - 6} more" if len(parts) > 6 else ""
+    return "Changed since: " + "; ".join(parts[:6]) + more + "."
+
+
+def not_a_build(error: BuildError) -> str:
+    """What the page says where the inputs make no build."""
+    return " ".join([*faults(error), "Until that is put right, the page shows the last build that could be ridden."])
+
+
+def faults(error: BuildError) -> list[str]:
+    """What is wrong with a build, one plain sentence each, in the page's own labels."""
+    labels = {choice.path: choice.label for choice in CHOICES.values() if choice.path}
+    said = []
+    for fault in error.faults:
+        label = labels.get(fault.field, fault.field.split(".")[-1].replace("_", " ").capitalize())
+        got = f"{fault.got:g}" if _plain(fault.got) else f"“{str(fault.got)[:30]}”"
+        accepts = fault.accepts
+        for path, other in labels.items():
+            accepts = accepts.replace(path.split(".")[-1] + ",", other.lower() + ",")
+        said.append(f"{label} is {got}; it accepts {accepts}.")
+    return said
+
+
+def _plain(value) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
