@@ -154,8 +154,10 @@ class Batch:
         air = columns["conditions.air_temperature"]
         typical = {
             "pack.resistance": lambda: series * cell.typical_cell_resistances(self.chemistry, capacity),
-            "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity),
-            "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(series, capacity),
+            "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
+            "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(
+                series, capacity, self.chemistry
+            ),
             "conditions.pack_temperature": lambda: air,
             "conditions.motor_temperature": lambda: air,
             "conditions.controller_temperature": lambda: air,

@@ -294,6 +294,8 @@ class Bike:
                 i_q, bus, line, held = self.electric_table(shaft, rest, ohmic, wanted)
             else:
                 i_q, i_d, bus, line, held = self.electric(shaft, rest, ohmic, wanted, phase_limit, copper)
+            if held == "phase current":  # the disc binds while weakening; heat may have made it smaller
+                held = self.request_name(1.0, (hot, box, 1.0))
             name = held or name
         torque = constant * i_q - iron
         force = torque * self.gear * (self.efficiency if torque >= 0.0 else 1.0 / self.efficiency)
@@ -325,12 +327,12 @@ class Bike:
 
     @staticmethod
     def request_name(throttle, factors):
-        """What holds when all that is asked for is given: throttle, speed cap, heat, else the phase limit."""
+        """What holds when all that is asked for is given: speed cap, throttle, heat, else the phase limit."""
         hot, box, cap = factors
-        if throttle < 1.0:
-            return "throttle"
         if cap < 1.0:
             return "speed cap"
+        if throttle < 1.0:
+            return "throttle"
         if min(hot, box) < 1.0:
             return "winding heat" if hot <= box else "controller heat"
         return "phase current"

@@ -37,10 +37,10 @@ def random_build(seed):
 def _pull(build, gear):
     """Drive force over weight at standstill, at the phase limit (or the torque table's first torque)."""
     motor, weight = build.motor, (build.bike.bike_mass + build.bike.rider_mass) * 9.8
-    torque = build.controller.throttle * build.controller.phase_current_limit * 0.866 * 9.549 / motor.kv_rpm_per_volt
+    torque = 0.866 * 9.549 / motor.kv_rpm_per_volt * build.controller.phase_current_limit
     if motor.torque_table:
-        torque = build.controller.throttle * motor.torque_table[0][1]
-    return torque * gear / build.bike.rolling_radius / weight
+        torque = motor.torque_table[0][1]
+    return build.controller.throttle * torque * gear / build.bike.rolling_radius / weight
 
 
 def _between(draw, low, high):

@@ -70,7 +70,7 @@ def _stretch(bike, time, bound, y, opened, mode):
         return 1.0 if bike.mode(t, state, opened) == mode else -1.0
 
     def full(_, state):
-        return state[CLOCK] - 1.0
+        return -1.0 if opened else state[CLOCK] - 1.0
 
     changed.terminal = full.terminal = True
     return solve_ivp(
