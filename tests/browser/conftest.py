@@ -1,0 +1,101 @@
+"""Fixtures of the browser tests.
+
+``page_url`` and ``bare_url`` start the page, and the bare page of tests/bench, once a session. ``rider``
+is a fresh browser page that reaches nothing but this machine; where a test fails its picture, console
+and server log are kept under .browser-artifacts/.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+
+import pytest
+
+from tests.browser import helpers
+
+
+def pytest_collection_modifyitems(items):
+    """Mark the tests of this folder."""
+    here = os.path.dirname(__file__)
+    for item in items:
+        if str(item.path).startswith(here):
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item, call):
+    """Let fixtures see whether their test failed."""
+    report = yield
+    setattr(item, f"report_{report.when}", report)
+    return report
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """The installed Chromium. Without one: skipped, but a failure where CI=true."""
+    lack = helpers.missing()
+    if lack and os.environ.get("CI") == "true":
+        pytest.fail(f"The browser tests cannot run: {lack}.")
+    if lack:
+        pytest.skip(f"The browser tests cannot run: {lack}.")
+    with helpers.browsing() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def page_server(browser):
+    """The page, started with the README's own command."""
+    with helpers.serving(name="page") as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def bare_server(browser):
+    """The bare page: the components without the model."""
+    with helpers.serving("tests/bench/bare_page.py", name="bare") as server:
+        yield server
+
+
+@pytest.fixture
+def new_rider(browser, request):
+    """Return a function that opens a page in a browser of its own: ``new_rider(server, "/?a=b", width=390)``."""
+    open_now = []
+
+    def start(server, path="/", width=1400, height=900, settled=True, **options):
+        context = browser.new_context(
+            viewport={"width": width, "height": height}, **{**helpers.SAME_FOR_ALL, **options}
+        )
+        refused = helpers.keep_inside(context)
+        page = context.new_page()
+        page.console = []
+        page.refused = refused
+        page.on("console", lambda message: page.console.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: page.console.append(f"pageerror: {error}"))
+        open_now.append((context, page, server))
+        page.goto(server.url + path)
+        if settled:
+            helpers.settle(page)
+        return page
+
+    yield start
+    report = getattr(request.node, "report_call", None)
+    for number, (context, page, server) in enumerate(open_now):
+        if report is not None and report.failed:
+            _keep(request.node.nodeid, number, page, server)
+        context.close()
+
+
+def _keep(nodeid, number, page, server):
+    """Keep what may explain a failure."""
+    folder = helpers.ARTIFACTS / re.sub(r"[^\w.-]+", "_", nodeid.split("/")[-1])
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / f"console{number}.txt").write_text("\n".join(page.console), encoding="utf-8")
+    (folder / f"server{number}.txt").write_text(server.text(), encoding="utf-8")
+    page.screenshot(path=folder / f"page{number}.png", full_page=True)
+
+
+@pytest.fixture
+def rider(new_rider, page_server):
+    """The real page, open and settled."""
+    return new_rider(page_server)

@@ -1,0 +1,217 @@
+"""What the browser tests and the page benchmark share: the server, the browser, and how to wait."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import shlex
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+APP = "explorer/app.py"
+ARTIFACTS = ROOT / ".browser-artifacts"
+SETTLED = "[data-testid=stApp][data-test-script-state=notRunning]"
+FLAGS = [
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE localhost, EXCLUDE 127.0.0.1",
+]
+SAME_FOR_ALL = {"locale": "en-GB", "timezone_id": "UTC", "color_scheme": "light"}
+
+
+def command(name: str) -> str:
+    """Return the README's command below the marker ``<!-- command: name -->``."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    found = re.search(rf"<!-- command: {name} -->\s*```\w*\n(.+)\n```", text)
+    if not found:
+        raise LookupError(f"README.md holds no command marked {name!r}.")
+    return found[1].strip()
+
+
+def open_command(app: str = APP) -> str:
+    """Return the command that opens the page, or another page in its place.
+
+    In CI it is the README's command whole, so that its preparation is tested too. Elsewhere the virtual
+    environment is taken as prepared: only its last step runs, with the Python that runs the tests.
+    """
+    line = command("open")
+    if os.environ.get("CI") != "true":
+        line = line.split("&&")[-1].strip().replace(".venv/bin/python", shlex.quote(sys.executable))
+    return line.replace(APP, shlex.quote(app))
+
+
+def chromium() -> str | None:
+    """Return the path of an installed Chromium, if there is one."""
+    names = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+    return next((path for name in names if (path := shutil.which(name))), None)
+
+
+def missing() -> str:
+    """Say what a browser test lacks on this machine; nothing if it can run."""
+    try:
+        import playwright  # noqa: F401
+    except ImportError:
+        return "playwright is not installed (tests/requirements.txt)"
+    return "" if chromium() else "no Chromium is installed"
+
+
+def free_port() -> int:
+    """Return a port nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+class Server:
+    """A running page."""
+
+    def __init__(self, app: str, log: Path, **environment: str):
+        self.log = log
+        log.parent.mkdir(parents=True, exist_ok=True)
+        port = free_port()
+        self.url = f"http://127.0.0.1:{port}"
+        settings = {"STREAMLIT_SERVER_PORT": str(port), "STREAMLIT_SERVER_HEADLESS": "true", **environment}
+        with log.open("wb") as out:
+            self.process = subprocess.Popen(
+                ["bash", "-c", open_command(app)],
+                cwd=ROOT,
+                env={**os.environ, **settings},
+                stdin=subprocess.DEVNULL,
+                stdout=out,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
+            )
+
+    def wait(self, patience: float = 300.0) -> None:
+        """Return as soon as the server answers."""
+        end = time.monotonic() + patience
+        while time.monotonic() < end:
+            if self.process.poll() is not None:
+                break
+            with (
+                contextlib.suppress(OSError),
+                urllib.request.urlopen(f"{self.url}/_stcore/health", timeout=2) as answer,
+            ):
+                if answer.status == 200:
+                    return
+            time.sleep(0.05)
+        raise RuntimeError(f"The page did not start.\n{self.text()}")
+
+    def text(self) -> str:
+        """What the server has printed."""
+        return self.log.read_text(encoding="utf-8", errors="replace")
+
+    def stop(self) -> None:
+        """End the server and what it started."""
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self.process.pid, signal.SIGTERM)
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self.process.wait(10)
+            return
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(self.process.pid, signal.SIGKILL)
+
+
+@contextlib.contextmanager
+def serving(app: str = APP, name: str = "server", **environment: str) -> Iterator[Server]:
+    """Run a page as the README says and stop it at the end."""
+    server = Server(app, ARTIFACTS / f"{name}.log", **environment)
+    try:
+        server.wait()
+        yield server
+    finally:
+        server.stop()
+
+
+@contextlib.contextmanager
+def browsing() -> Iterator:
+    """Run the installed Chromium."""
+    from playwright.sync_api import sync_playwright
+
+    flags = [*FLAGS, "--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else FLAGS
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=chromium(), args=flags)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+def keep_inside(context) -> list[str]:
+    """Block everything but this machine; return the list that the refused addresses will be added to."""
+    refused: list[str] = []
+
+    def judge(route):
+        if re.match(r"(https?|wss?)://(127\.0\.0\.1|localhost)[:/]|data:|blob:", route.request.url):
+            route.continue_()
+        else:
+            refused.append(route.request.url)
+            route.abort()
+
+    context.route("**/*", judge)
+    return refused
+
+
+def settle(page, patience: float = 30.0) -> None:
+    """Wait until the script has ended and every chart is drawn, and both stay so for a moment."""
+    page.wait_for_selector(SETTLED, timeout=1000 * patience)
+    page.wait_for_function(
+        """quiet => {
+          const busy = document.querySelector("[data-testid=stApp]")?.dataset.testScriptState !== "notRunning"
+            || [...document.querySelectorAll(".headroom-chart")].some((chart) => chart.dataset.state === "waiting")
+            || document.querySelector("[data-testid=stSkeleton]");
+          const now = performance.now();
+          if (busy || !window.quietSince) window.quietSince = now;
+          return !busy && now - window.quietSince > quiet;
+        }""",
+        arg=250,
+        timeout=1000 * patience,
+    )
+    page.evaluate("window.quietSince = 0")
+
+
+def slider(page, key: str):
+    """The moving part of a slider of :mod:`explorer.live_slider`."""
+    return page.locator(f".slider[data-key='{key}'] .range")
+
+
+def box(page, key: str):
+    """The box of a slider."""
+    return page.locator(f".slider[data-key='{key}'] .box")
+
+
+def chart(page, key: str):
+    """A chart of :mod:`explorer.live_chart`."""
+    return page.locator(f".headroom-chart[data-key='{key}']")
+
+
+def drawn(page, key: str) -> dict:
+    """What a chart shows at the moment: its data and layout, as Plotly holds them."""
+    return page.evaluate(
+        """key => {
+          const plot = document.querySelector(`.headroom-chart[data-key="${key}"] .headroom-chart-plot`);
+          const plain = (name, value) => {
+            if (name[0] === "_" || name === "template") return undefined;
+            if (value?.bdata) value = value._inputArray;
+            if (ArrayBuffer.isView(value)) return Array.from(value);
+            const rows = Array.isArray(value) && ArrayBuffer.isView(value[0]);
+            return rows ? value.map((row) => Array.from(row)) : value;
+          };
+          const { xaxis, yaxis } = plot._fullLayout;
+          const shown = { data: plot.data, layout: plot.layout, ranges: { x: xaxis?.range, y: yaxis?.range } };
+          return JSON.parse(JSON.stringify(shown, plain));
+        }""",
+        key,
+    )
