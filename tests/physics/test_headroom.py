@@ -205,9 +205,26 @@ def test_largest_current_turns_the_question_round(key, charge, temperature):
     maximum = cell.chemistry(key).voltage_maximum
     assert end <= maximum + 1e-8 or current == 0.0
     if 0.0 < current < 500.0:
-        assert end == pytest.approx(maximum, abs=1e-6)
-        back = headroom.headroom(key, 20, 40.0, 0.05, current, temperature)
-        assert back.highest_charge >= charge - 1e-6
+        less, more = headroom.headroom(
+            key, 20, 40.0, 0.05, current * np.array([0.999, 1.001]), temperature
+        ).highest_charge
+        assert more < charge <= less
+
+
+@given(KEYS, st.floats(1, 150), st.floats(273.15, 323.15), st.sampled_from([None, 20e3, 120e3]))
+@settings(deadline=None, max_examples=40)
+def test_every_charge_below_is_safe_too(key, current, temperature, energy):
+    """property: "rest at this voltage or lower" holds for every start down to an event that ends at charge 0.10."""
+    case = {"cells_in_series": 20, "capacity_ah": 40.0, "resistance": 0.04, "regen_current": current}
+    case |= {"chemistry_key": key, "temperature": temperature, "event_energy": energy}
+    result = headroom.headroom(**case)
+    if result.allowed and result.highest_charge > 0.1:
+        charges = np.linspace(0.1, result.highest_charge, 500)
+        maximum = cell.chemistry(key).voltage_maximum
+        assert headroom.fullest_cell_voltage(**case, charge=charges).max() <= maximum + 1e-8
+        if result.highest_charge < 1.0:
+            above = headroom.fullest_cell_voltage(**case, charge=result.highest_charge + 1e-6)
+            assert above > maximum - 1e-9
 
 
 def test_broadcasting_is_one_case_at_a_time():
