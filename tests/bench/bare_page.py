@@ -12,15 +12,14 @@ import os
 import sys
 from pathlib import Path
 
-ROOT = str(Path(__file__).resolve().parents[2])
-if ROOT not in sys.path:
-    sys.path.insert(0, ROOT)
+if (top := str(Path(__file__).resolve().parents[2])) not in sys.path:
+    sys.path.insert(0, top)
 
-import numpy as np  # noqa: E402
-import streamlit as st  # noqa: E402
+import numpy as np
+import streamlit as st
 
-from explorer.live_chart import live_chart, preload  # noqa: E402
-from explorer.live_slider import Slider, live_sliders  # noqa: E402
+from explorer.live_chart import live_chart, preload
+from explorer.live_slider import Slider, live_sliders
 
 
 def built_in():

@@ -1,0 +1,154 @@
+"""Measure how long a slider move takes until every chart is drawn again, against a page without computation.
+
+Run from the top folder: ``python -m tests.bench.page_speed``. The real page is opened as the README says and
+its widgets and figures are counted and copied; the bare page shows the same ones with nothing behind
+them. Both are timed in the same browser: from the key press to the last redrawn chart, and from opening
+the address to the first chart. The pages take turns, so that a busy machine slows both.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import statistics
+import sys
+import tempfile
+import time
+from contextlib import ExitStack
+from pathlib import Path
+
+if __package__ in (None, ""):
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from tests.browser import helpers
+
+COPIED = (
+    "stMetric", "stMarkdown", "stText", "stCaptionContainer", "stCheckbox", "stSelectbox", "stButton",
+    "stButtonGroup", "stRadio", "stTextInput", "stNumberInput", "stFileUploader", "stAlert", "stTable",
+    "stDataFrame", "stExpander",
+)  # fmt: skip
+
+COUNT = """kinds => {
+  const groups = [...document.querySelectorAll("[data-testid=stBidiComponentIsolated]")]
+    .map((host) => host.shadowRoot.querySelectorAll(".slider").length).filter(Boolean);
+  const widgets = Object.fromEntries(kinds.map((kind) => [kind,
+    document.querySelectorAll(`[data-testid=${kind}]`).length]));
+  return { groups, widgets };
+}"""
+
+# Notes when the last chart was drawn after the last key press.
+WATCH = """() => {
+  window.speed = { pressed: 0, drawn: 0, draws: 0 };
+  addEventListener("keydown", () => Object.assign(window.speed, { pressed: performance.now(), draws: 0 }), true);
+  for (const chart of document.querySelectorAll(".headroom-chart")) {
+    new MutationObserver(() => { window.speed.drawn = performance.now(); window.speed.draws += 1; })
+      .observe(chart, { attributes: true, attributeFilter: ["data-drawn"] });
+  }
+}"""
+
+
+def copy_of(page) -> dict:
+    """What the bare page needs to show the same widgets and figures."""
+    answer = page.evaluate(COUNT, list(COPIED))
+    charts = page.locator(".headroom-chart")
+    answer["figures"] = []
+    for key in charts.evaluate_all("all => all.map((chart) => chart.dataset.key)"):
+        shown = helpers.drawn(page, key)
+        height = helpers.chart(page, key).evaluate("chart => chart.clientHeight")
+        answer["figures"].append({"height": height, "figure": {"data": shown["data"], "layout": shown["layout"]}})
+    return answer
+
+
+def first_slider(page):
+    """The first slider in view that can be moved."""
+    for slider in page.locator(".slider .range:enabled").all():
+        if slider.is_visible():
+            return slider
+    raise LookupError("The page shows no slider.")
+
+
+def press(page, thumb, key: str) -> tuple[float, int]:
+    """Move the slider once; return milliseconds to the last redrawn chart and how many were redrawn."""
+    thumb.press(key)
+    helpers.settle(page)
+    speed = page.evaluate("window.speed")
+    return speed["drawn"] - speed["pressed"], speed["draws"]
+
+
+def opened(browser, server):
+    """Open a page in a fresh browser profile; return it and the seconds to the first chart."""
+    context = browser.new_context(viewport={"width": 1400, "height": 900}, **helpers.SAME_FOR_ALL)
+    page = context.new_page()
+    start = time.perf_counter()
+    page.goto(server.url)
+    page.wait_for_selector(".headroom-chart[data-state=drawn]", timeout=60_000)
+    seconds = time.perf_counter() - start
+    helpers.settle(page, 60)
+    return page, seconds
+
+
+def measure(real: str, moves: int, key: str | None) -> dict[str, dict[str, float]]:
+    """Time the real page and its bare copy; see the module."""
+    with ExitStack() as stack:
+        browser = stack.enter_context(helpers.browsing())
+        plan = Path(stack.enter_context(tempfile.TemporaryDirectory())) / "page.json"
+        start = time.perf_counter()
+        server = stack.enter_context(helpers.serving(real, name="speed-real"))
+        result = {"real": {"server up, s": time.perf_counter() - start}, "bare": {}}
+        page, result["real"]["first visit to first chart, s"] = opened(browser, server)
+        plan.write_text(json.dumps(copy_of(page)), encoding="utf-8")
+        page.context.close()
+
+        start = time.perf_counter()
+        bare = stack.enter_context(
+            helpers.serving("tests/bench/bare_page.py", name="speed-bare", BARE_PAGE=str(plan))
+        )
+        result["bare"]["server up, s"] = time.perf_counter() - start
+        page, result["bare"]["first visit to first chart, s"] = opened(browser, bare)
+        page.context.close()
+
+        pages = {}
+        for name, running in (("real", server), ("bare", bare)):
+            page, result[name]["next visit to first chart, s"] = opened(browser, running)
+            page.evaluate(WATCH)
+            thumb = helpers.slider(page, key) if key and name == "real" else first_slider(page)
+            pages[name] = (page, thumb)
+        times = {"real": [], "bare": []}
+        draws = {"real": [], "bare": []}
+        for number in range(moves + 4):
+            for name, (page, thumb) in pages.items():
+                milliseconds, count = press(page, thumb, "ArrowRight" if number % 8 < 4 else "ArrowLeft")
+                if number >= 4 and count:
+                    times[name].append(milliseconds)
+                    draws[name].append(count)
+        for name, sample in times.items():
+            if len(sample) < moves / 2:
+                raise RuntimeError(f"The {name} page redrew no chart after most moves of its slider; name another.")
+            sample.sort()
+            result[name] |= {
+                "charts redrawn a move": statistics.mean(draws[name]),
+                "key to charts, median ms": statistics.median(sample),
+                "key to charts, 95th percentile ms": sample[int(0.95 * (len(sample) - 1))],
+            }
+    return result
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--moves", type=int, default=40)
+    parser.add_argument("--slider", help="key of the slider to move; the first in view where not given")
+    parser.add_argument("--page", default=helpers.APP, help="the page to measure")
+    options = parser.parse_args()
+    lack = helpers.missing()
+    if lack:
+        raise SystemExit(f"Cannot measure: {lack}.")
+    result = measure(options.page, options.moves, options.slider)
+    print(f"{'':36}{'real':>10}{'bare':>10}{'ratio':>8}")
+    for name, real in result["real"].items():
+        bare = result["bare"][name]
+        print(f"{name:36}{real:10.2f}{bare:10.2f}{real / bare:8.2f}")
+
+
+if __name__ == "__main__":
+    main()
