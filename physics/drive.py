@@ -20,7 +20,8 @@ SPEED_CAP_BAND = 0.02
 RESIDUAL_TOLERANCE = 1e-7
 """Residual of the coupled solution, as a share of the line limit."""
 
-_MOST_NEWTON_STEPS = 60
+_MOST_NEWTON_STEPS = 80
+_NEWTON_STEPS_TOGETHER = 3
 _FREE_DISC = 1e7
 
 
@@ -80,8 +81,8 @@ class Machine:
             self.voltage_share = np.where(table, _FREE_DISC, self.voltage_share)
         self.throttle = b["controller.throttle"]
         self.ramp_time = b["controller.throttle_ramp_time"]
-        self.speed_cap = b["controller.speed_cap"]
-        self.any_speed_cap = bool(np.isfinite(self.speed_cap).any())
+        self.any_speed_cap = bool(np.isfinite(b["controller.speed_cap"]).any())
+        self.speed_cap = np.minimum(b["controller.speed_cap"], 1e6)
         self.foldback_start = b["controller.foldback_start_voltage"]
         self.foldback_end = b["controller.foldback_end_voltage"]
         self.fixed_loss = b["controller.fixed_loss"]
@@ -237,7 +238,6 @@ class _Request:
         wanted = throttle * self.phase_limit
         if m.any_speed_cap:
             self.cap_share = np.clip((m.speed_cap - speed) / (SPEED_CAP_BAND * m.speed_cap), 0.0, 1.0)
-            self.cap_share = np.where(np.isfinite(m.speed_cap), self.cap_share, 1.0)
             wanted = wanted * self.cap_share
         self.before_wheels = wanted
         self.front = self.rear = None
@@ -256,6 +256,19 @@ class _Request:
 class _Plane:
     """The current plane at given speeds; `at` evaluates it at a bus voltage."""
 
+    _FIXED = (
+        "centre_d",
+        "centre_q",
+        "radius_per_volt",
+        "phase_limit",
+        "wanted",
+        "field_weakening",
+        "square",
+        "per_ampere",
+        "shaft",
+        "fixed",
+    )
+
     def __init__(self, m, motor_speed, winding_resistance, request):
         electrical_speed = np.maximum(motor_speed * m.pole_pairs, 1e-3)
         self.centre_d, self.centre_q, impedance = motor.voltage_disc_centre(
@@ -270,6 +283,14 @@ class _Plane:
         self.per_ampere = m.loss_per_ampere
         self.shaft = m.torque_per_ampere * motor_speed * m.shaft_gain
         self.fixed = m.fixed_loss
+
+    def pick(self, chosen) -> "_Plane":
+        """The plane of some elements of the arrays of speeds, as arrays of one axis."""
+        made = object.__new__(_Plane)
+        for name in self._FIXED:
+            setattr(made, name, np.broadcast_to(getattr(self, name), chosen.shape)[chosen])
+        made.any_field_weakening = self.any_field_weakening
+        return made
 
     def at(self, voltage):
         """Electrical power and its derivative at a bus voltage; keeps i_q, i_d and what binds."""
@@ -288,13 +309,13 @@ class _Plane:
             rise = (2 * self.square * self.quadrature + self.per_ampere + self.shaft) * slope
             self.edge_binds, self.both_bind = ~self.met, None
             return power, rise * self.radius_per_volt
-        most, slope, self.edge_binds, self.both_bind = motor.largest_quadrature_current(
+        most, slope, edge, self.edge_binds, self.both_bind = motor.largest_quadrature_current(
             self.centre_d, self.centre_q, radius, self.phase_limit, self.field_weakening
         )
         self.met = most >= self.wanted
         quadrature = np.minimum(most, self.wanted)
         direct = motor.smallest_direct_current(self.centre_d, self.centre_q, radius, quadrature)
-        direct = np.where(most > 0, direct, 0.0)
+        direct = np.where(most > 0, direct, edge)
         squared = quadrature * quadrature + direct * direct
         total = np.sqrt(squared)
         power = self.square * squared + self.per_ampere * total + self.shaft * quadrature + self.fixed
@@ -303,7 +324,7 @@ class _Plane:
         inward = np.where(direct < 0, radius / np.maximum(direct - self.centre_d, 1e-6 * radius), 0.0)
         rise = np.where(
             self.met,
-            by_current * direct * inward,
+            np.where(most > 0, by_current * direct * inward, 0.0),
             (self.shaft + np.where(self.edge_binds, by_current * quadrature, 0.0)) * slope,
         )
         self.quadrature, self.direct = quadrature, direct
@@ -337,28 +358,42 @@ class _Plane:
 
 
 def _solve_bus_voltage(plane, electromotive, resistance, line, lowest, guess, line_limit):
-    """Newton inside a bracket for g(U) = U - E + R P(U) / U on [lowest, E]; lowest is the line limit's voltage."""
+    """Newton inside a bracket for g(U) = U - E + R P(U) / U on [lowest, E]; lowest is the line limit's voltage.
+
+    Builds that a kink of P(U) holds up go on alone, so that they do not hold up the others.
+    """
     low, high = lowest, electromotive
+    inside = False  # whether the root is known to lie above the line limit's voltage
     voltage = np.minimum(np.maximum(guess, low), high)
     tolerance = RESIDUAL_TOLERANCE * resistance * line_limit
-    for _ in range(_MOST_NEWTON_STEPS):
+    for turn in range(_MOST_NEWTON_STEPS):
         power, slope = plane.at(voltage)
         drop = resistance * power / voltage
         residual = voltage - electromotive + drop
-        if ((np.abs(residual) <= tolerance) | ((voltage <= lowest) & (residual >= 0))).all():
+        solved = (np.abs(residual) <= tolerance) | ((voltage <= lowest) & (residual >= 0))
+        if solved.all():
             break
+        if turn >= _NEWTON_STEPS_TOGETHER and solved.size > 8 and 2 * solved.sum() > solved.size:
+            left = ~solved
+            given = [
+                np.broadcast_to(values, voltage.shape)[left]
+                for values in (electromotive, resistance, line, lowest, voltage, line_limit)
+            ]
+            voltage[left] = _solve_bus_voltage(plane.pick(left), *given)[0]
+            return voltage, plane.at(voltage)[0]
+        inside = inside | (residual < 0)
         low = np.where(residual < 0, voltage, low)
         high = np.where(residual < 0, high, voltage)
-        step = residual / np.maximum(1 + (resistance * slope - drop) / voltage, 1e-3)
-        following = voltage - step
+        following = voltage - residual / np.maximum(1 + (resistance * slope - drop) / voltage, 1e-3)
         outside = (following < low) | (following > high)
-        following = np.where(outside, np.where(following < lowest, lowest, (low + high) / 2), following)
-        voltage = np.where(np.abs(residual) <= tolerance, voltage, following)
+        if turn > 4 and turn % 2:  # a kink can hold Newton's steps up: halve the bracket every other time
+            outside = True
+        following = np.where(outside, np.where(inside, (low + high) / 2, lowest), following)
+        voltage = np.where(solved, voltage, following)
     return voltage, power
 
 
 def _name_limit(m, request, plane, held_by_line, folding, starved):
-    first = 0 if request.wanted.ndim > 1 else slice(None)
     heat = np.where(
         request.share < 1,
         np.where(request.winding_share <= request.controller_share, limits.WINDING_HEAT, limits.CONTROLLER_HEAT),
@@ -366,19 +401,24 @@ def _name_limit(m, request, plane, held_by_line, folding, starved):
     )
     met = np.where(request.throttle < 1, limits.THROTTLE, heat)
     if request.cap_share is not None:
-        met = np.where(request.cap_share[first] < 1, limits.SPEED_CAP, met)
+        met = np.where(_present(request.cap_share) < 1, limits.SPEED_CAP, met)
     if request.front is not None:
-        wanted, before = request.wanted[first], request.before_wheels[first]
-        rear, front = request.rear[first], request.front[first]
+        wanted, before = _present(request.wanted), _present(request.before_wheels)
+        rear, front = _present(request.rear), _present(request.front)
         met = np.where(wanted < before, np.where(rear < front, limits.REAR_GRIP, limits.FRONT_WHEEL), met)
     if plane.both_bind is None:
         unmet = np.full(heat.shape, limits.VOLTAGE)
     else:
-        at_bound = (plane.field_weakening > 0) & (plane.centre_d[first] < -plane.field_weakening)
+        at_bound = (plane.field_weakening > 0) & (_present(plane.centre_d) < -plane.field_weakening)
         unmet = np.where(at_bound, limits.FIELD_WEAKENING, limits.VOLTAGE)
-        unmet = np.where(plane.both_bind[first], heat, unmet)
+        unmet = np.where(_present(plane.both_bind), heat, unmet)
     line = np.where(starved, limits.VOLTAGE, np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT))
-    return np.where(held_by_line[first], line, np.where(plane.met[first], met, unmet))
+    return np.where(_present(held_by_line), line, np.where(_present(plane.met), met, unmet))
+
+
+def _present(values):
+    """The row of the present speed, where there is a second one for the speed ahead."""
+    return values[0] if np.ndim(values) > 1 else values
 
 
 def _slip_force(mass, wheelbase, stance, grip):

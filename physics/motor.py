@@ -151,8 +151,8 @@ def largest_quadrature_current(centre_d, centre_q, radius, phase_limit, field_we
     Returns
     -------
     tuple of arrays
-        i_q, A (zero where the plane is empty); its derivative with respect to the radius; whether the voltage
-        disc binds at the left edge; whether both discs bind.
+        i_q, A (zero where the plane is empty); its derivative with respect to the radius; the left edge, A, where
+        i_d stays while the plane is empty; whether the voltage disc binds there; whether both discs bind.
     """
     squared = radius * radius
     at_zero = np.sqrt(np.maximum(squared - centre_d * centre_d, 0.0)) + centre_q
@@ -170,7 +170,7 @@ def largest_quadrature_current(centre_d, centre_q, radius, phase_limit, field_we
     slope = np.where(phase_alone, 0.0, np.where(edge_binds, radius / np.maximum(rise, 1e-9), crossing_slope))
     stopped = current <= 0
     current = np.where(stopped, 0.0, current)
-    return current, np.where(stopped, 0.0, slope), edge_binds, ~(phase_alone | edge_binds)
+    return current, np.where(stopped, 0.0, slope), edge, edge_binds, ~(phase_alone | edge_binds)
 
 
 def smallest_direct_current(centre_d, centre_q, radius, quadrature):
