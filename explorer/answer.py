@@ -7,20 +7,24 @@ import streamlit as st
 
 from explorer import results, words
 from explorer.choices import CHOICES
-from explorer.format import Writer
+from explorer.format import Writer, tied
 from explorer.page import Page
-from explorer.presets import PRESETS
 from explorer.rider_build import make_build
 from explorer.state import State
 from physics.fields import BuildError
 
 _LAST_GOOD = "last_good_values"
-_ICONS = {"reaches": ":material/check_circle:", "misses": ":material/trending_flat:", "cuts out": ":material/power_off:"}
+_ICONS = {
+    "reaches": ":primary[:material/check_circle:]",
+    "misses": ":primary[:material/do_not_disturb_on:]",
+    "cuts out": ":primary[:material/power_off:]",
+}
 _STYLE = """
 <style>
 .block-container, [data-testid="stMainBlockContainer"] { max-width: 72rem; }
 .st-key-answer p { font-size: clamp(1.35rem, 1.1rem + 1.1vw, 1.95rem); line-height: 1.3; font-weight: 600;
   text-wrap: balance; letter-spacing: -0.01em; }
+.st-key-headroom_inputs { max-width: 30rem; }
 .st-key-because p { font-size: 1.05rem; line-height: 1.55; max-width: 62ch; }
 [class*="st-key-verdict_"] p { font-size: 1.05rem; line-height: 1.55; max-width: 68ch; }
 [data-testid="stMetricLabel"] p { font-size: 0.9rem; }
@@ -28,8 +32,11 @@ _STYLE = """
 """
 
 
-def style() -> None:
-    """Type sizes of the answer and the verdicts; colours come from the theme."""
+def set_up() -> None:
+    """The page's title and width, and the type sizes of answers and verdicts; colours come from the theme."""
+    st.set_page_config(
+        page_title=words.TITLE, page_icon=":material/electric_moped:", layout="wide", initial_sidebar_state=370
+    )
     st.html(_STYLE)
 
 
@@ -69,7 +76,7 @@ def page(state: State) -> Page | None:
         duration=duration,
         headroom_wanted=float(values["headroom_wanted"]),
         write=Writer(state.units),
-        values=dict(values),
+        inputs=dict(values),
     )
 
 
@@ -77,41 +84,57 @@ def verdict(page: Page) -> None:
     """The answer, why, and the key numbers."""
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
-        st.markdown(f"{_ICONS[kind]} {sentence}")
+        st.markdown(f"{_ICONS[kind]} {tied(sentence)}")
     with st.container(key="because"):
-        st.markdown(f"{words.what_holds(page)} {'' if kind == 'cuts out' else words.pack_stays_closed(page)}")
+        also = "" if kind == "cuts out" else words.pack_stays_closed(page)
+        st.markdown(tied(f"{words.what_holds(page)} {also}"))
     key_numbers(page)
 
 
 def key_numbers(page: Page) -> None:
-    """Five numbers, with their change from the baseline."""
-    run, write, old = page.run, page.write, page.baseline_run
-    grid = st.grid(min_column_width=150, gap="small", key="key_numbers")
+    """Five numbers, each with its change from the baseline where there is one."""
+    run, old, write = page.run, page.baseline_run, page.write
 
-    def change(quantity, now, before, digits=None):
-        if before is None or not np.isfinite(now) or not np.isfinite(before):
+    def change(quantity, value, digits=1):
+        """Now less then, as text; None without a baseline or where one of the two is not known."""
+        if old is None:
             return None
-        return f"{write.number(quantity, now) - write.number(quantity, before):+.{digits or 0}f} {write.unit(quantity)}"
+        difference = write.number(quantity, float(value(run))) - write.number(quantity, float(value(old)))
+        return f"{difference:+.{digits}f} {write.unit(quantity)}" if np.isfinite(difference) else None
 
-    reached, before = run.time_to(page.target_speed)[0], None if old is None else old.time_to(page.target_speed)[0]
+    def reached(of):
+        return of.time_to(page.target_speed)[0]
+
+    def highest_current(of):
+        return of.line_current[0].max()
+
     rule, used = words.nearest_rule(run)
-    numbers = [
-        ("Top speed", write("speed", run.top_speed[0]),
-         change("speed", run.top_speed[0], None if old is None else old.top_speed[0], 1), "normal", None),
-        (f"Time to {write('speed', page.target_speed)}",
-         write("time", reached) if np.isfinite(reached) else "not reached",
-         change("time", reached, before, 1), "inverse", None),
-        ("Lowest pack voltage", write("voltage", run.minimum_voltage[0]),
-         change("voltage", run.minimum_voltage[0], None if old is None else old.minimum_voltage[0], 1), "normal",
-         f"The weakest cell goes down to {write('cell voltage', run.minimum_cell_voltage[0])}."),
-        ("Highest line current", write("current", run.line_current[0].max()),
-         change("current", run.line_current[0].max(), None if old is None else old.line_current[0].max()), "off", None),
-        ("Nearest to a cut-out", "cut out" if np.isfinite(run.cut_out_time[0]) else write("share", used), None, "off",
-         f"Of the {rule} rule's allowance. At 100 % it opens."),
-    ]  # fmt: skip
-    with grid:
-        for label, value, delta, colours, hint in numbers:
-            st.metric(label, value, delta, delta_color=colours, help=hint)
+    cut = bool(np.isfinite(run.cut_out_time[0]))
+    with st.grid(min_column_width=150, gap="small", key="key_numbers"):
+        st.metric("Top speed", write("speed", run.top_speed[0]), change("speed", lambda of: of.top_speed[0]))
+        st.metric(
+            f"Time to {write('speed', page.target_speed)}",
+            write("time", reached(run)) if np.isfinite(reached(run)) else "not reached",
+            change("time", reached),
+            delta_color="inverse",
+        )
+        st.metric(
+            "Lowest pack voltage",
+            write("voltage", run.minimum_voltage[0]),
+            change("voltage", lambda of: of.minimum_voltage[0]),
+            help=f"The weakest cell goes down to {write('cell voltage', run.minimum_cell_voltage[0])}.",
+        )
+        st.metric(
+            "Highest line current",
+            write("current", highest_current(run)),
+            change("current", highest_current, 0),
+            delta_color="off",
+        )
+        st.metric(
+            "Nearest to a cut-out",
+            "cut out" if cut else write("share", used),
+            help=f"The {rule} rule: how much of its allowance this run uses. At 100 % the pack opens.",
+        )
 
 
 def compare(state: State, page: Page) -> None:
@@ -122,9 +145,11 @@ def compare(state: State, page: Page) -> None:
             help="Holds the build as it is now. Every later change is then drawn against it.",
         )  # fmt: skip
         if state.baseline is not None:
-            st.button("Stop comparing", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline")
+            st.button(
+                "Stop comparing", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
+            )
     if state.baseline is not None:
-        st.caption(words.changes(state.baseline, page.values, page.write.system, state.phase_as))
+        st.caption(words.changes(state.baseline, page.inputs, page.write.system, state.phase_as))
 
 
 def section_heading(text: str) -> None:
@@ -133,10 +158,6 @@ def section_heading(text: str) -> None:
 
 
 def foot() -> None:
-    """Who made the demo up, and how to ride it."""
-    st.caption(f"{words.CAUTION_RIDE} {words.INVENTED}")
-
-
-def story(state: State) -> str:
-    """What the preset is about."""
-    return PRESETS[state.preset].story
+    """What a prediction is worth, and what it is not."""
+    st.divider()
+    st.caption(words.CAUTION_RIDE)

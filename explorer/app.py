@@ -3,16 +3,16 @@
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+if (top := str(Path(__file__).resolve().parent.parent)) not in sys.path:  # this file runs at every change
+    sys.path.insert(0, top)
 
-import streamlit as st  # noqa: E402
+import streamlit as st
 
-from explorer import answer, inputs, state  # noqa: E402
-from explorer.live_chart import preload  # noqa: E402
-from explorer.sections import find, fold  # noqa: E402
+from explorer import answer, inputs, state
+from explorer.live_chart import preload
+from explorer.sections import find, fold
 
-st.set_page_config(page_title="Headroom", page_icon=":material/electric_moped:", layout="wide")
-answer.style()
+answer.set_up()
 preload()
 
 remembered = state.current()

@@ -17,6 +17,8 @@ PACK, DRIVE, GEARING, BIKE, TODAY = (
 )  # fmt: skip
 GROUPS = (PACK, DRIVE, GEARING, BIKE, TODAY)
 PROTECTION = "Protection of the pack"
+HEADROOM = "Headroom"
+"""Inputs that stand in a section of the page, not at the side."""
 LEVELS = ("1", "2", "3")
 
 COMMON_TYRES = (
@@ -203,9 +205,13 @@ def _today() -> list[Choice]:
         Choice("charge", "Charge", TODAY, 0, 100, 1, 95, "%", path="conditions.charge",
                help="State of charge at the start. Rest voltage and charge convert both ways: choose which you "
                     "know."),
-        Choice("headroom_wanted", "Headroom: rest below full by", TODAY, 0, 20, 0.1, 3.0, "V",
+        Choice("headroom_wanted", "Headroom you plan", HEADROOM, 0, 20, 0.1, 3.0, "V",
                help="How far below full you mean the pack to rest before regen or wheelie control may push "
                     "current back."),
+        Choice("event_duration", "One event lasts", HEADROOM, 1, 60, 1, 10, "s",
+               help="How long one braking or wheelie-control event pushes current back at the full regen current."),
+        Choice("ride_off_speed", "Ride off at", HEADROOM, 15, 120, 1, 40, "km/h", "mph",
+               help="Steady speed at which you would ride down to that headroom."),
         Choice("headwind", "Headwind", TODAY, -60, 60, 1, 0, "km/h", "mph", path="conditions.headwind",
                help="Wind against you; below zero it pushes."),
         Choice("slope", "Slope", TODAY, -15, 15, 0.5, 0, "%",

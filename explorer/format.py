@@ -10,6 +10,7 @@ One `Writer` goes through the whole page (`page.write`). It is asked by quantity
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 from physics.units import from_si, to_si
@@ -75,6 +76,21 @@ def printed(unit_label: str) -> str:
     '°C'
     """
     return _PRINTED.get(unit_label, unit_label)
+
+
+_UNITS = "km|mph|m|mm|ft|in|lb|kg|s|min|V|A|W|kW|Wh|Ah|N|rpm|mΩ|h"
+_NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})\b|%|°)")
+
+
+def tied(text: str) -> str:
+    """The text with each number tied to its unit, so that no line breaks between them; for prose on the page.
+
+    Examples
+    --------
+    >>> tied("after 6 s, at 115 km/h") == "after 6\\u00a0s, at 115\\u00a0km/h"
+    True
+    """
+    return _NUMBER_AND_UNIT.sub("\u00a0", text)
 
 
 def plain_number(value: float, digits: int) -> str:

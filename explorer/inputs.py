@@ -1,6 +1,6 @@
 """The inputs at the side: one short function for each group of widgets.
 
-The state holds the values; a widget shows one and writes back what the rider enters. Keys of widgets begin with "in:".
+The state holds the values; a widget shows one and writes back what the rider enters. Keys of widgets begin "in:".
 """
 
 from __future__ import annotations
@@ -9,12 +9,12 @@ from functools import partial
 
 import streamlit as st
 
-from explorer import rider_build
+from explorer import rider_build, words
 from explorer.choice import Choice
 from explorer.choices import BIKE, CHOICES, COMMON_TYRES, DRIVE, GEARING, PACK, PROTECTION, TODAY, of_group
 from explorer.live_slider import Slider, live_sliders
 from explorer.presets import PRESETS
-from explorer.state import CHARGE_AS, PHASE_AS, State
+from explorer.state import CHARGE_AS, PHASE_AS, State, current
 from physics.cell import chemistry
 
 OPEN_AT_FIRST = (DRIVE, GEARING, TODAY)
@@ -40,12 +40,13 @@ def start(state: State) -> None:
         "Start from", list(PRESETS), format_func=lambda name: PRESETS[name].name, key=key,
         on_change=lambda: state.use_preset(st.session_state[key]),
     )  # fmt: skip
+    st.caption(PRESETS[state.preset].story)
     _setting(state, "units", "Units", ("metric", "US"))
     with st.container(horizontal=True, gap="small"):
         st.button("Undo", icon=":material/undo:", on_click=state.undo, disabled=not state.past, key="undo")
         st.button(
-            "Reset", icon=":material/restart_alt:", on_click=state.reset, disabled=not state.differences(), key="reset",
-            help="Back to the build you started from.",
+            "Reset", icon=":material/restart_alt:", on_click=state.reset, key="reset",
+            disabled=not state.differences(), help="Back to the build you started from.",
         )  # fmt: skip
 
 
@@ -58,7 +59,7 @@ def pack(state: State) -> None:
     fold = st.expander(PROTECTION, key="group_protection", on_change="rerun")
     if fold.open:
         with fold:
-            st.caption("From the data sheet of the pack's protection. Raising it to ride faster is not what this is for.")
+            st.caption(words.CAUTION_PROTECTION)
             _any(state, PROTECTION, of_group(PROTECTION, advanced=True))
 
 
@@ -96,8 +97,13 @@ def today(state: State) -> None:
     else:
         _rest_voltage(state)
     _switched(state, CHOICES["pack_temperature"])
-    _numbers(state, TODAY, [CHOICES[key] for key in ("headwind", "slope", "headroom_wanted", "duration")])
+    _numbers(state, TODAY, [CHOICES[key] for key in ("headwind", "slope", "duration")])
     _more(state, TODAY, "More about the day")
+
+
+def in_place(group: str) -> None:
+    """The inputs of a group that stands in a section of the page."""
+    _numbers(current(), group, of_group(group, advanced=False))
 
 
 def _more(state: State, group: str, label: str) -> None:
@@ -129,7 +135,8 @@ def _numbers(state: State, name: str, choices: list[Choice]) -> None:
         low, high, step = choice.bounds(state.units, state.phase_as)
         digits = choice.digits(state.units, state.phase_as)
         key = f"in:{choice.key}"
-        st.session_state[key] = round(choice.shown(state.values[choice.key], state.units, state.phase_as), digits + 2)
+        shown = choice.shown(state.values[choice.key], state.units, state.phase_as)
+        st.session_state[key] = round(shown, digits + 2)
         unit = choice.unit_text(state.units, state.phase_as)
         sliders.append(Slider(key, choice.label, low, high, step, unit, digits, choice.help))
     live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state))
@@ -145,10 +152,8 @@ def _rest_voltage(state: State) -> None:
     kind, cells = chemistry(state.values["chemistry"]), state.values["cells"]
     key = f"in:{REST_VOLTAGE}"
     st.session_state[key] = round(rider_build.rest_voltage_of(state.values, state.values["charge"]), 2)
-    slider = Slider(
-        key, "Rest voltage", round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1), 0.1, "V", 1,
-        "With no load, settled for some minutes. On the flat part of an iron-phosphate pack it says little about charge.",
-    )  # fmt: skip
+    low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
+    slider = Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
 
     def moved(_, volts):
         charge = CHOICES["charge"].clamp(rider_build.charge_of(state.values, volts))

@@ -30,7 +30,7 @@ class Page:
         How far below full the rider means to have the pack, resting.
     write : Writer
         Numbers to text in the rider's units.
-    values : dict
+    inputs : dict
         The inputs as `explorer.choices` holds them, by key, in their home units (rarely needed: prefer `build`).
     """
 
@@ -41,7 +41,7 @@ class Page:
     duration: float
     headroom_wanted: float
     write: Writer
-    values: dict = field(default_factory=dict)
+    inputs: dict = field(default_factory=dict)
 
     @cached_property
     def run(self) -> RunResult:

@@ -31,8 +31,8 @@ _SUPERMOTO = Preset(
     "Club spare supermoto (invented)",
     "A training club's spare bike on a cold spring morning, on a closed airfield.",
     {
-        "cells": 24, "capacity": 26.0, "chemistry": "nmc", "pack_resistance": 46.0,
-        "kv": 62.0, "line_1": 80.0, "line_2": 140.0, "line_3": 210.0,
+        "cells": 24, "capacity": 26.0, "chemistry": "nmc", "pack_resistance": 52.0,
+        "kv": 62.0, "motor_inductance": 40.0, "line_1": 80.0, "line_2": 140.0, "line_3": 200.0,
         "phase_1": 220.0, "phase_2": 340.0, "phase_3": 480.0,
         "front_teeth": 12, "rear_teeth": 56, "tyre": "110/70-17",
         "bike_mass": 118.0, "rider_mass": 82.0, "posture": "crouched",

@@ -17,7 +17,13 @@ WHAT_IT_IS = (
     "What a small electric motorcycle will do today: how fast, how soon, what holds it back, "
     "and whether its pack cuts out."
 )
-INVENTED = "This build is invented. Put your own in at the side."
+REST_VOLTAGE = (
+    "With no load, after some minutes at rest. On the flat part of an iron-phosphate pack it says little about "
+    "charge."
+)
+CAUTION_PROTECTION = (
+    "As the maker of the pack's protection states it: what it is, not what one would like it to be."
+)
 
 CAUTION_RIDE = (
     "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
@@ -138,7 +144,8 @@ def cut_out(page: Page) -> str:
     rule = run.cut_out_rule_names()[0]
     return (
         f"The {rule} rule opens at {write('time', run.cut_out_time[0])}, with "
-        f"{write('current', run.cut_out_current[0])} of line current, {write('voltage', run.cut_out_voltage[0])} on the pack and "
+        f"{write('current', run.cut_out_current[0])} of line current, "
+        f"{write('voltage', run.cut_out_voltage[0])} on the pack and "
         f"{write('cell voltage', run.cut_out_cell_voltage[0])} in the weakest cell."
     )
 
@@ -178,7 +185,14 @@ def limits_in_turn(run: RunResult, write: Writer) -> str:
 def changes(before: dict, now: dict, system: str, phase_as: str) -> str:
     """What differs between two sets of inputs, in one sentence."""
     parts = [
-        f"{choice.label.lower()} {choice.text(before[key], system, phase_as)} → {choice.text(now[key], system, phase_as)}"
+        " ".join(
+            (
+                choice.label.lower(),
+                choice.text(before[key], system, phase_as),
+                "→",
+                choice.text(now[key], system, phase_as),
+            )
+        )
         for key, choice in CHOICES.items()
         if before[key] != now[key]
     ]
@@ -190,7 +204,7 @@ def changes(before: dict, now: dict, system: str, phase_as: str) -> str:
 
 def not_a_build(error: BuildError) -> str:
     """What the page says where the inputs make no build."""
-    return " ".join([*faults(error), "Until that is put right, the page shows the last build that could be ridden."])
+    return " ".join([*faults(error), "Until that is put right, the page shows the last build that could be made."])
 
 
 def faults(error: BuildError) -> list[str]:

@@ -8,6 +8,7 @@ import numpy as np
 
 MARGIN = {"l": 58, "r": 18, "t": 34, "b": 44}
 """The same for charts over time, so that their time axes stand under each other."""
+LEGEND = {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom", "traceorder": "normal"}
 MOST_POINTS = 500
 
 PLAIN = {"dash": "solid", "width": 2.6}
@@ -89,6 +90,7 @@ def level_name(text: str, y: float, *, yref: str = "y", above: bool = True, left
         "yanchor": "bottom" if above else "top",
         "text": text,
         "showarrow": False,
+        "xshift": 4 if left else -2,
         "font": {"size": 12, "color": "@muted"},
     }
 

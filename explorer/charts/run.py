@@ -64,15 +64,16 @@ def figure(
         notes.append(words)
     data += ribbon.traces(run.time[0], run.limit[0])
 
+    several = baseline is not None or band is not None
     end = float(run.time[0, -1])
     highest = [target, *(np.nanmax(trace["y"]) for trace in data if trace["type"] == "scatter")]
     layout = {
-        "margin": parts.MARGIN,
+        "margin": parts.MARGIN | ({} if several else {"t": 12}),
         "barmode": "overlay",
         "hovermode": "closest",
         "uniformtext": {"minsize": 11, "mode": "hide"},
-        "showlegend": baseline is not None or band is not None,
-        "legend": {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom"},
+        "showlegend": several,
+        "legend": parts.LEGEND,
         "xaxis": parts.axis(range=[0, end], domain=[0, 1], anchor="y", showticklabels=False),
         "yaxis": parts.axis(f"speed, {unit}", range=[0, 1.1 * float(max(highest))], domain=[0.24, 1]),
         "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),

@@ -90,7 +90,7 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",
-        "legend": {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom"},
+        "legend": parts.LEGEND,
         "xaxis": parts.axis(range=[0, end], domain=[0, 1], anchor="y", showticklabels=False),
         "yaxis": parts.axis("voltage, V", range=[low - room, high + room], domain=[0.42, 1]),
         "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),

@@ -34,6 +34,10 @@ request, caution. A whole section:
             caution="Do it where nobody is behind you.",
         )
 
+Inputs. Every input is declared once, in `explorer/choices.py`, so that it is checked, can be undone and goes into
+the share link. Inputs that belong to one section get a group of their own there and are drawn by
+`explorer.inputs.in_place(group)`; their values stand in `page.inputs` in home units.
+
 Rules. Work that takes time goes through a function in `explorer/results.py` (or a `results_<section>.py` beside
 it) under `st.cache_data(max_entries=..., show_spinner=False)`, keyed by the frozen build; it returns numbers, never
 figures. Figures are pure functions in `explorer/charts/` from numbers to a dict. A folded section computes nothing:

@@ -7,6 +7,7 @@ import streamlit as st
 
 from explorer import words
 from explorer.charts import run as chart
+from explorer.format import tied
 from explorer.live_chart import live_chart
 from explorer.page import Page
 from explorer.sections.shape import numbers
@@ -25,7 +26,7 @@ def draw(page: Page) -> None:
         height=chart.HEIGHT,
         alt=f"Speed against time from a standstill. {answer} What holds it back: {turns}",
     )
-    st.caption(f"What holds it back, in turn: {turns[:1].lower()}{turns[1:]}")
+    st.caption(tied(f"What holds it back, in turn: {turns[:1].lower()}{turns[1:]}"))
     numbers("run", lambda: table(page), "The run in numbers")
 
 

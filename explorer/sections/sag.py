@@ -19,9 +19,10 @@ def verdict(page: Page) -> str:
     sag = run.rest_voltage[0] - run.pack_voltage[0]
     deepest = int(np.argmax(sag))
     return (
-        f"**The pack sags by up to {write('voltage', sag[deepest])}**, from {write('voltage', run.rest_voltage[0, 0])} "
-        f"at rest to {write('voltage', run.minimum_voltage[0])} at the lowest, with up to "
-        f"{write('current', run.line_current[0].max())} of line current. {words.pack_stays_closed(page)}"
+        f"**The pack sags by up to {write('voltage', sag[deepest])}**, from "
+        f"{write('voltage', run.rest_voltage[0, 0])} at rest to {write('voltage', run.minimum_voltage[0])} at the "
+        f"lowest, with up to {write('current', run.line_current[0].max())} of line current. "
+        + words.pack_stays_closed(page)
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
+from explorer.format import tied
 from explorer.live_chart import live_chart
 
 
@@ -44,11 +45,11 @@ def show(
         What can hurt someone here, and whose word counts.
     """
     with st.container(key=f"verdict_{key}"):
-        st.markdown(verdict)
+        st.markdown(tied(verdict))
     if figure is not None:
         live_chart(figure, key=f"chart_{key}", height=height, alt=alt)
     if note:
-        st.caption(note)
+        st.caption(tied(note))
     if table is not None:
         numbers(key, table)
     if caution:

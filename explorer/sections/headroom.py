@@ -1,0 +1,133 @@
+"""Charge headroom: how far below full the pack must rest before anything may push current back into it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import streamlit as st
+
+from explorer import inputs, words
+from explorer.charts import headroom as chart
+from explorer.choices import CHOICES, HEADROOM
+from explorer.format import tied
+from explorer.live_chart import live_chart
+from explorer.page import Page
+from explorer.results_headroom import HeadroomAnswer, headroom_answer, needed, ride_off_today
+from explorer.sections.shape import show
+from physics.headroom import CELL_MAXIMUM, OVERVOLTAGE
+
+TITLE = "How many volts below full before regen or wheelie control?"
+OPEN = True
+_DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "protection's over-voltage rule"}
+
+
+def draw(page: Page) -> None:
+    """Verdict, its three inputs, the curve against current and the curve against temperature."""
+    event = float(page.inputs["event_duration"])
+    answer = headroom_answer(page.build, event)
+    regen, wanted, write = page.build.controller.regen_current, page.headroom_wanted, page.write
+    with st.container(key="verdict_headroom_answer"):
+        st.markdown(tied(verdict(page, answer)))
+    with st.container(key="headroom_inputs"):
+        inputs.in_place(HEADROOM)
+    with st.grid(min_column_width=320, gap="medium"):
+        live_chart(
+            chart.against_current(answer, regen, wanted, write), key="chart_headroom_current", height=chart.HEIGHT,
+            alt=f"Volts below full that are needed, against regen current. {answer.today.message}",
+        )  # fmt: skip
+        live_chart(
+            chart.against_temperature(answer, regen, wanted, write), key="chart_headroom_temperature",
+            height=chart.HEIGHT, alt="Volts below full that are needed, against pack temperature.",
+        )  # fmt: skip
+    show(
+        "headroom",
+        verdict=rule_of_thumb(page, answer),
+        table=lambda: table(page, event),
+        caution=words.CAUTION_COLD_CHARGE,
+    )
+
+
+def verdict(page: Page, answer: HeadroomAnswer) -> str:
+    """The volts that are needed today, whether the plan is enough, and how to get there."""
+    write, today, wanted = page.write, answer.today, page.headroom_wanted
+    regen = write("current", page.build.controller.regen_current)
+    at = f"{regen} of regen and {write('temperature', answer.pack_temperature)}"
+    if today.status in (-1, -2):
+        how = "colder" if today.status == -1 else "hotter"
+        now = write("temperature", answer.pack_temperature)
+        return f"**No regen today:** the pack is {how}, at {now}, than it may be charged."
+    if today.status == -3:
+        return f"**No regen at {regen}:** even a nearly empty pack would go too high. Lower the current."
+    below = float(today.volts_below_full)
+    if today.status == 2:
+        text = f"**At {at}, regen may start from a full pack.**"
+    else:
+        text = (
+            f"**Rest {write('voltage', below)} below full**, at "
+            f"{write('voltage', today.highest_rest_voltage)} or less ({write('charge', today.highest_charge)} of "
+            f"charge), before {at}: the {_DECIDES[today.binding]} decides."
+        )
+    if wanted < below:
+        text += f" The {write('voltage', wanted)} you plan are {write('voltage', below - wanted)} too few."
+    else:
+        spare = write("voltage", wanted - below)
+        text += f" The {write('voltage', wanted)} you plan are enough, with {spare} to spare."
+    text += " " + way_there(page, answer)
+    if today.status == 3:
+        text += " **So cold, the cells take only a reduced charging current:** see the cell maker's figure."
+    return text
+
+
+def way_there(page: Page, answer: HeadroomAnswer) -> str:
+    """How far the pack is from that now, and what rides it off."""
+    write = page.write
+    now = f"Today the pack rests at {write('voltage', answer.rest_voltage_now)}"
+    energy = float(answer.today.energy_to_ride_off)
+    if energy <= 0:
+        return f"{now}: low enough."
+    asked = CHOICES["ride_off_speed"].si(page.inputs["ride_off_speed"])
+    distance, time, steady = ride_off_today(page.build, answer, asked)
+    text = f"{now}: ride off {write('energy', energy)} first"
+    if np.isfinite(distance):
+        text += f", which is {write('road distance', distance)} at {write('speed', steady)}, or {_minutes(time)}"
+    return text + "."
+
+
+def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
+    """Where a fixed number of volts is enough, and where it is not."""
+    write, wanted = page.write, page.headroom_wanted
+    enough = answer.volts_by_current <= wanted
+    if enough.all():
+        most = f"any regen current up to {write('current', answer.current[-1])}"
+    elif enough.any():
+        most = f"up to {write('current', answer.current[enough][-1])} of regen"
+    else:
+        most = "no regen current at all"
+    text = f"A fixed {write('voltage', wanted)} is enough for {most} at today's temperature"
+    warm = answer.temperature[np.nan_to_num(answer.volts_by_temperature, nan=np.inf) <= wanted]
+    regen = write("current", page.build.controller.regen_current)
+    if warm.size:
+        text += f", and for {regen} from {write('temperature', warm[0])} of pack temperature up."
+    else:
+        text += f", and for {regen} at no temperature."
+    return text
+
+
+def table(page: Page, event: float) -> pd.DataFrame:
+    """Volts below full for some temperatures and currents."""
+    currents = np.array([10.0, 20.0, 40.0, 60.0, 80.0, 120.0])
+    celsius = np.array([-10.0, 0.0, 5.0, 10.0, 20.0, 30.0, 40.0])
+    found = needed(page.build, currents[None, :], celsius[:, None] + 273.15, event)
+    rows = []
+    for place, temperature in enumerate(celsius + 273.15):
+        row = {f"pack, {page.write.unit('temperature')}": page.write.digits("temperature", temperature)}
+        for column, current in enumerate(currents):
+            volts = found.volts_below_full[place, column]
+            allowed = found.status[place, column] > 0
+            row[page.write("current", current)] = f"{volts:.1f} V" if allowed else "no regen"
+        rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def _minutes(time: float) -> str:
+    return f"{time / 60:.0f} min" if time >= 90 else f"{time:.0f} s"
