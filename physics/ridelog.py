@@ -24,7 +24,7 @@ from physics.ridelog_columns import ColumnGuess, guess_columns, numbers_of
 from physics.ridelog_gpx import read_track, speed_from_positions
 from physics.ridelog_quantities import QUANTITIES, factor_to_si
 from physics.ridelog_report import LogError, LogReport, RideLog
-from physics.ridelog_text import decode, find_layout, read_chunks, times_of
+from physics.ridelog_text import count_rows, decode, find_layout, read_chunks, times_of
 from physics.ridelog_write import synthetic_log, write_csv
 
 __all__ = ["BYTE_CAP", "ROW_CAP", "ColumnGuess", "LogError", "LogReport", "RideLog", "guess_columns", "read_log",
@@ -194,7 +194,7 @@ def read_log(
     if len(used) < 2:
         raise LogError("Only the time was recognised; choose what the other columns hold.")
     sign = {"line_current": -1.0, "phase_current": -1.0} if reverse_current else {}
-    parts, wrong, rows_read = [], [], 0
+    parts, wrong, rows_read, unread = [], [], 0, 0
     # One row beyond the cap tells whether anything was left unread.
     for chunk in read_chunks(layout, row_cap + 1):
         time = times_of(chunk[clock.column], clock.unit, layout.decimal) * factor_to_si("time", clock.unit)[1]
@@ -216,6 +216,8 @@ def read_log(
     if rows_read > row_cap:
         frame, rows_read = frame.iloc[:row_cap], row_cap
         notes.append(f"Only the first {row_cap} rows are read.")
+    else:
+        unread = max(count_rows(layout) - rows_read, 0)
     bad = frame["wrong"].to_numpy(bool)
     frame = frame.loc[~bad].drop(columns="wrong").reset_index(drop=True)
     if len(frame) < 2:
@@ -224,6 +226,8 @@ def read_log(
                        "mark and which column is the time.")
     if clock.unit == "clock":
         frame["time"] = unroll_midnight(frame["time"])
-    report = LogReport("text", layout.encoding, layout.delimiter, layout.decimal, rows_read=rows_read,
-                       wrong_rows=int(bad.sum()), wrong_examples=tuple(wrong), notes=tuple(notes))
+    if unread:
+        wrong.append(f"{unread} rows more have too many fields.")
+    report = LogReport("text", layout.encoding, layout.delimiter, layout.decimal, rows_read=rows_read + unread,
+                       wrong_rows=int(bad.sum()) + unread, wrong_examples=tuple(wrong), notes=tuple(notes))
     return _finish(frame, report, guesses)

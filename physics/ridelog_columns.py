@@ -107,7 +107,7 @@ def _time_unit(values, numbers):
     if texts and sum(bool(_CLOCK.match(t)) for t in texts) > 0.5 * len(texts):
         return "clock", "clock times; two parts are read as minutes and seconds, a date before them is left out"
     x = numbers[np.isfinite(numbers)]
-    if x.size < 2:
+    if not x.size:
         return None, "it holds no readable times"
     steps = np.diff(x)
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
@@ -149,7 +149,7 @@ def numbers_of(values, decimal="."):
         odd = np.isnan(out) & series.notna().to_numpy() & (text != "").to_numpy()
         if odd.any():
             rest = plain[odd].str.replace(r"(?<=\d)[\s'\u00a0\u202f](?=\d{3})", "", regex=True)
-            number = rest.str.extract(r"^([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?)\s*[^\d\s.,:;/\-]{1,6}$")[0]
+            number = rest.str.extract(r"^([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?)\s*[^\d\s.,:;/\-]{0,6}$")[0]
             out[odd] = pd.to_numeric(number, errors="coerce").to_numpy(float, na_value=np.nan)
     out[~np.isfinite(out)] = np.nan
     return out

@@ -25,6 +25,7 @@ CHUNK_ROWS = 20_000
 SAMPLE_LINES = 200
 
 _NUMBER = re.compile(r"^\s*[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?\s*$")
+_DECIMAL = re.compile(r"^[-+]?\d[\d\s']*([.,])\d+(?:[eE][-+]?\d+)?\s*[^\d\s.,:;/\-]{0,6}$")
 _TIME_PART = re.compile(r"\d:\d{2}")
 _CLOCK_PARTS = r"(\d{1,3}):(\d{2})(?::(\d{2}))?(?:[.,](\d{1,9}))?\s*([AaPp])?"
 
@@ -164,7 +165,7 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     if best is None or best[2] < 0.3:
         raise LogError("No delimiter splits the lines into columns; accepted are comma, semicolon, tab, | and "
                        "space.")
-    found, width, _, rows = best
+    split_at, width, _, rows = best
     if width > MOST_COLUMNS:
         raise LogError(f"There are {width} columns; up to {MOST_COLUMNS} are accepted.")
     first = next((i for i, row in enumerate(rows) if len(row) == width), None)
@@ -184,16 +185,35 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     if start >= len(rows):
         raise LogError("The file has a header but no rows.")
     if decimal is None:
-        plain = [c.strip() for row in rows[start:] for c in row if _NUMBER.match(c)]
-        commas, points = sum("," in c for c in plain), sum("." in c for c in plain)
-        decimal = "," if commas > points else "."
+        marks = Counter(found.group(1) for row in rows[start:] for c in row if (found := _DECIMAL.match(c.strip())))
+        decimal = "," if marks[","] > marks["."] else "."
     seen: dict[str, int] = {}
     columns = []
     for i, name in enumerate(names):
         label = name or f"column {i + 1}"
         seen[label] = seen.get(label, 0) + 1
         columns.append(label if seen[label] == 1 else f"{label} #{seen[label]}")
-    return Layout(encoding, found, decimal, tuple(columns), text[starts[start]:])
+    return Layout(encoding, split_at, decimal, tuple(columns), text[starts[start]:])
+
+
+def count_rows(layout) -> int:
+    """Return the number of lines in the body that are not blank.
+
+    The table reader leaves out a line with more than one field too many without a word; the difference between this
+    count and the rows it gives is how many.
+
+    Parameters
+    ----------
+    layout : Layout
+        From `find_layout`.
+
+    Examples
+    --------
+    >>> count_rows(Layout("utf-8", ",", ".", ("a", "b"), "1,2\\n\\n3,4,5,6\\n"))
+    2
+    """
+    blank = " " if layout.delimiter == "\t" else None
+    return sum(1 for line in layout.body.split("\n") if line.strip(blank))
 
 
 def read_chunks(layout, rows=None):
