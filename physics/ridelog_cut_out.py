@@ -16,6 +16,7 @@ RULES = ("under-voltage", "fast over-current", "continuous over-current", "over-
 # Choices of this package.
 SMALLEST_CURRENT = 10.0  # A before
 FALL_TIME = 0.5  # s
+FALL_SHARE = 0.6  # of the highest current in the second and a half before must still flow in the last half second
 OFF_TIME = 1.0  # s
 THROTTLE_HELD = 0.10
 NEAR = 0.03  # a threshold counts as reached from 3 % away: the log may miss the extreme
@@ -160,6 +161,9 @@ def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
         before = (t >= t[first] - FALL_TIME) & (t < t[first])
         # A throttle let go takes its time: a cut-out is from drive to nothing in half a second.
         if not before.any() or not np.nanmax(np.where(before, i, np.nan), initial=-np.inf) > floor:
+            continue
+        earlier = (t >= t[first] - 3.0 * FALL_TIME) & (t < t[first])
+        if np.nanmax(i[before]) < FALL_SHARE * np.nanmax(i[earlier]):
             continue
         after = (t >= t[first]) & (t <= t[first] + FALL_TIME)
         if np.isfinite(v[after]).any() and not np.nanmedian(v[after]) > standing_speed:
