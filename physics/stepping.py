@@ -1,0 +1,304 @@
+"""One plant, a batch of builds, and how its state moves over one time step.
+
+Speed is stepped by an exponential two-step method: within a step the acceleration is taken as a line in speed
+(slope from a second operating point at the speed the step is heading for) plus a drift in time (from the step
+before), and that linear problem is solved exactly. It is of second order, needs one call of the operating point
+per step and stays stable however steep the voltage limit is. Resistor-capacitor pairs and temperatures are
+stepped by their exact solution for a current held over the step. See M. Hochbruck and A. Ostermann,
+Exponential integrators, Acta Numerica 19 (2010) 209-286, section 2, for the functions phi_1 and phi_2.
+
+Where a limit changes inside a step, the acceleration found at its end is not the one the line foresaw. Builds
+for which that matters take the step again in four, and again, alone.
+"""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from physics import cell
+from physics.controller import controller_loss, throttle_position
+from physics.drive import Machine, operating_point
+from physics.limits import CUT_OUT
+
+SECONDS_PER_HOUR = 3600.0
+SURPRISE_TOLERANCE = 1e-3
+"""Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
+
+_PARTS_OF_A_STEP = 4
+_DEEPEST = 4
+
+
+@dataclass
+class State:
+    """The state of every build, and what the two-step method remembers; the last axis is the builds."""
+
+    speed: np.ndarray
+    charge: np.ndarray
+    pair_voltage: np.ndarray
+    temperatures: np.ndarray
+    open: np.ndarray
+    heading: np.ndarray
+    guess: np.ndarray
+    past_acceleration: np.ndarray
+    past_speed: np.ndarray
+    past_current: np.ndarray
+    past_duration: np.ndarray
+
+    def take(self, places) -> "State":
+        """The state of the builds at some places, copied."""
+        return State(**{field.name: getattr(self, field.name)[..., places] for field in fields(self)})
+
+    def put(self, places, other) -> None:
+        """Write the state of some builds."""
+        for field in fields(self):
+            getattr(self, field.name)[..., places] = getattr(other, field.name)
+
+
+def take_arrays(owner, places):
+    """A copy of an object whose arrays have the builds as last axis, with the builds at some places."""
+    made = object.__new__(type(owner))
+    for name, value in vars(owner).items():
+        setattr(made, name, value[..., places] if name not in owner.SHARED else value)
+    return made
+
+
+class PackSide:
+    """The pack's side of a batch: voltages and resistances from charge and temperature."""
+
+    SHARED = ("open_circuit", "factor")
+
+    def __init__(self, batch):
+        tables = cell.chemistry_tables()
+        row = batch.chemistry
+        self.rows, self.row = np.array([row, row]), row
+        self.open_circuit, self.factor = tables.open_circuit_voltage, tables.discharge_resistance_factor
+        self.energy = tables.activation_energy[row]
+        self.series = batch["pack.cells_in_series"]
+        self.reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
+        self.ohmic = tables.ohmic_share[row] * self.reference
+        self.pairs = np.array([tables.pair_1_share[row], tables.pair_2_share[row]]) * self.reference
+        self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
+        self.behind = np.array([np.zeros(len(batch)), batch["pack.charge_spread"]])
+        self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
+        self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
+
+    def look(self, charge, temperature):
+        """Open-circuit voltage of pack and weakest cell, and the factor on every resistance."""
+        voltage, weakest = cell.interpolate_rows(self.open_circuit, self.rows, charge - self.behind)
+        factor = cell.interpolate_rows(self.factor, self.row, charge)
+        return (
+            voltage * self.series,
+            weakest,
+            factor * cell.resistance_temperature_factor(temperature, self.energy),
+        )
+
+
+class HeatSide:
+    """Four lumped parts, in rows: pack, winding, case, controller."""
+
+    SHARED = ()
+
+    def __init__(self, batch):
+        air = batch["conditions.air_temperature"]
+        self.capacity = np.array(
+            [
+                batch["pack.heat_capacity"],
+                batch["motor.winding_heat_capacity"],
+                batch["motor.case_heat_capacity"],
+                batch["controller.heat_capacity"],
+            ]
+        )
+        self.winding_to_case = batch["motor.winding_to_case"]
+        self.case_to_air = batch["motor.case_to_air"]
+        conductance = np.array(
+            [
+                batch["pack.thermal_conductance"],
+                self.winding_to_case,
+                self.winding_to_case + self.case_to_air,
+                batch["controller.thermal_conductance"],
+            ]
+        )
+        self.conductance = conductance
+        self.decay_rate = -conductance / self.capacity
+        self.air = air
+        self.start = np.array(
+            [
+                batch["conditions.pack_temperature"],
+                batch["conditions.motor_temperature"],
+                batch["conditions.motor_temperature"],
+                batch["conditions.controller_temperature"],
+            ]
+        )
+
+    def step(self, temperatures, power, duration):
+        """Each part's exact solution for heat and neighbours held over the step."""
+        _, winding, case, _ = temperatures
+        around = np.array([self.air, case, self.air, self.air])
+        flow = power - self.conductance * (temperatures - around)
+        flow[2] += self.winding_to_case * (winding - self.air)
+        return temperatures + flow / self.capacity * held(self.decay_rate, duration)
+
+
+def held(rate, duration):
+    """Integral of exp(rate t) over a step, duration phi_1(rate duration), s."""
+    return np.where(rate == 0, duration, np.expm1(rate * duration) / np.where(rate == 0, 1.0, rate))
+
+
+class Plant:
+    """A batch of builds as one thing that can be looked at and moved on.
+
+    Parameters
+    ----------
+    batch : Batch
+        The builds.
+    """
+
+    def __init__(self, batch):
+        self.machine, self.pack, self.heat = Machine(batch), PackSide(batch), HeatSide(batch)
+        self.charge = batch["conditions.charge"]
+
+    def take(self, places) -> "Plant":
+        """The builds at some places."""
+        made = object.__new__(Plant)
+        made.machine = self.machine.take(places)
+        made.pack, made.heat = take_arrays(self.pack, places), take_arrays(self.heat, places)
+        made.charge = self.charge[places]
+        return made
+
+    def start(self, speed) -> State:
+        """The state at the start of a run, at rest electrically."""
+        count = self.machine.count
+        rest, _, _ = self.pack.look(self.charge, self.heat.start[0])
+        return State(
+            speed=speed,
+            charge=self.charge.copy(),
+            pair_voltage=np.zeros((2, count)),
+            temperatures=self.heat.start.copy(),
+            open=np.zeros(count, dtype=bool),
+            heading=np.zeros(count),
+            guess=np.array([rest, rest]),
+            past_acceleration=np.zeros(count),
+            past_speed=np.zeros(count),
+            past_current=np.zeros(count),
+            past_duration=np.zeros(count),
+        )
+
+    def look(self, state: State, time: float) -> dict:
+        """Everything at one instant, as arrays with the builds last; also sets the state's next guess."""
+        m, pack = self.machine, self.pack
+        rest, weakest, factor = pack.look(state.charge, state.temperatures[0])
+        ohmic = pack.ohmic * factor
+        polarisation = state.pair_voltage[0] + state.pair_voltage[1]
+        electromotive = np.maximum(rest - polarisation, 0.05 * rest)
+        throttle = np.where(state.open, 0.0, throttle_position(time, m.throttle, m.ramp_time))
+        away = np.where(np.abs(state.heading) < 1e-3, 1e-3, state.heading)
+        away = np.where(state.speed + away < 0, 1e-3, away)
+        speeds = np.array([state.speed, state.speed + away])
+        point = operating_point(
+            m, speeds, throttle, electromotive, ohmic, state.temperatures[1], state.temperatures[3], state.guess
+        )
+        ahead = point.voltage[1]
+        state.guess = np.array([ahead, 2 * ahead - point.voltage[0]])
+        current, voltage, limit = point.line_current[0], point.voltage[0], point.limit()
+        direct = point.direct[0] if np.ndim(point.direct) else np.zeros(m.count)
+        if state.open.any():
+            current = np.where(state.open, 0.0, current)
+            voltage = np.where(state.open, electromotive, voltage)
+            direct = np.where(state.open, 0.0, direct)
+            limit = np.where(state.open, CUT_OUT, limit)
+        first, second = point.acceleration
+        standing = (state.speed <= 0) & (first < 0)
+        return {
+            "speed": state.speed,
+            "acceleration": np.where(standing, 0.0, first),
+            "slope": np.where(standing, 0.0, (second - first) / away),
+            "pack_voltage": voltage,
+            "rest_voltage": rest,
+            "weakest_cell_voltage": weakest - (polarisation + current * ohmic) * pack.weak_share,
+            "polarisation_voltage": polarisation,
+            "polarisation_heat": (state.pair_voltage**2 / (pack.pairs * factor)).sum(axis=0),
+            "ohmic_resistance": ohmic,
+            "factor": factor,
+            "line_current": current,
+            "quadrature_current": point.quadrature[0],
+            "field_current": direct,
+            "charge": state.charge,
+            "pair_voltage": state.pair_voltage,
+            "drive_force": point.drive_force[0],
+            "temperatures": state.temperatures,
+            "iron_torque": point.iron_torque[0],
+            "winding_resistance": point.winding_resistance,
+            "limit": limit,
+        }
+
+    def step(self, state: State, now: dict, duration: float):
+        """The state one step later, and the acceleration foreseen there."""
+        speed, acceleration, slope, current = (
+            now["speed"],
+            now["acceleration"],
+            now["slope"],
+            now["line_current"],
+        )
+        exponent = slope * duration
+        exponent = np.where(np.abs(exponent) < 1e-5, 1e-5, np.minimum(exponent, 1.0))
+        first = np.expm1(exponent) / exponent  # phi_1
+        remembers = (state.past_duration > 0) & ~state.open & (speed > 0)
+        ratio = np.where(remembers, duration / np.where(remembers, state.past_duration, 1.0), 0.0)
+        drift = ratio * (acceleration - state.past_acceleration - slope * (speed - state.past_speed))
+        gain = duration * (first * acceleration + (first - 1) / exponent * drift)  # phi_2 with the drift
+        after = np.maximum(speed + gain, 0.0)
+        mean_current = np.maximum(current + (ratio / 2) * (current - state.past_current), 0.0)
+        mean_current = np.where(state.open, 0.0, mean_current)
+        pack, heat = self.pack, self._heat_power(now, mean_current, state.open)
+        settled = pack.pairs * (now["factor"] * mean_current)
+        moved = State(
+            speed=after,
+            charge=np.maximum(state.charge - mean_current * duration * pack.charge_per_ampere, 0.0),
+            pair_voltage=settled + (state.pair_voltage - settled) * np.exp(-duration / pack.pair_times),
+            temperatures=self.heat.step(state.temperatures, heat, duration),
+            open=state.open,
+            heading=after - speed,
+            guess=state.guess,
+            past_acceleration=acceleration,
+            past_speed=speed,
+            past_current=current,
+            past_duration=np.full(len(speed), duration),
+        )
+        return moved, acceleration + slope * (after - speed) + drift
+
+    def advance(self, state: State, now: dict, time: float, duration: float, depth: int = 0):
+        """Move on by a step, again in smaller ones where a limit changed inside it; state and look at its end."""
+        moved, foreseen = self.step(state, now, duration)
+        then = self.look(moved, time + duration)
+        if depth == _DEEPEST:
+            return moved, then
+        surprise = duration * np.abs(then["acceleration"] - foreseen)
+        again = (surprise > SURPRISE_TOLERANCE * (1 + moved.speed)) & (moved.speed > 0)
+        if again.any():
+            places = np.flatnonzero(again)
+            some, part = self.take(places), duration / _PARTS_OF_A_STEP
+            inner, seen = state.take(places), {name: value[..., places] for name, value in now.items()}
+            inner.heading /= _PARTS_OF_A_STEP
+            for turn in range(_PARTS_OF_A_STEP):
+                inner, seen = some.advance(inner, seen, time + turn * part, part, depth + 1)
+            moved.put(places, inner)
+            for name, value in seen.items():
+                then[name][..., places] = value
+        return moved, then
+
+    def _heat_power(self, now, current, is_open):
+        m = self.machine
+        phase_squared = now["quadrature_current"] ** 2 + now["field_current"] ** 2
+        motor_speed = now["speed"] * m.speed_ratio
+        loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
+        winding = 1.5 * now["winding_resistance"] * phase_squared
+        if m.has_table is not None:
+            winding = winding + (m.shaft_gain - 1) * m.torque_per_ampere * now["quadrature_current"] * motor_speed
+        return np.array(
+            [
+                current * current * now["ohmic_resistance"] + now["polarisation_heat"],
+                winding,
+                now["iron_torque"] * motor_speed,
+                np.where(is_open, 0.0, loss),
+            ]
+        )
