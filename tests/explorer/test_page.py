@@ -62,7 +62,7 @@ def test_choosing_a_preset_can_be_undone():
 
 
 def test_every_input_is_in_reach():
-    """Unfold everything: each input has a widget under its key, those of other power levels once they are chosen."""
+    """Unfold everything: each input has a widget under its key, those of a power level once it is chosen."""
     page = opened()
     for key, choice in CHOICES.items():
         if choice.kind in ("optional", "limit"):

@@ -1,0 +1,46 @@
+"""Numbers to text."""
+
+import math
+
+import pytest
+
+from explorer.format import Writer, plain_number, tied
+
+METRIC, US = Writer("metric"), Writer("US")
+
+
+@pytest.mark.parametrize(
+    ("writer", "quantity", "value", "text"),
+    [
+        (METRIC, "speed", 115 / 3.6, "115 km/h"),
+        (US, "speed", 115 / 3.6, "71 mph"),
+        (METRIC, "temperature", 279.15, "6 °C"),
+        (US, "temperature", 279.15, "43 °F"),
+        (US, "mass", 100.0, "220 lb"),
+        (METRIC, "resistance", 0.052, "52.0 mΩ"),
+        (METRIC, "share", 0.267, "27 %"),
+        (METRIC, "energy", 3.6e6, "1,000 Wh"),
+        (METRIC, "speed", math.nan, "not known"),
+        (METRIC, "speed", math.inf, "no limit"),
+        (METRIC, "road distance", 21302.0, "21.3 km"),
+    ],
+)
+def test_hand_worked_texts(writer, quantity, value, text):
+    """hand-worked: factors of NIST SP 811, appendix B.8 (1 mile 1609.344 m, 1 lb 0.45359237 kg)."""
+    assert writer(quantity, value) == text
+
+
+def test_two_values_that_would_look_alike_get_more_digits():
+    assert METRIC.apart("speed", 114.8 / 3.6, 115 / 3.6) == "114.8 km/h"
+    assert METRIC.apart("speed", 110.0 / 3.6, 115 / 3.6) == "110 km/h"
+    assert METRIC.apart("speed", 115 / 3.6, 115 / 3.6) == "115.00 km/h"
+
+
+def test_no_minus_zero_and_nothing_stranger():
+    assert plain_number(-0.0001, 2) == "0.00"
+    assert plain_number(-1.5, 1) == "-1.5"
+
+
+def test_numbers_stay_with_their_units():
+    text = tied("After 6 s at 115 km/h and 6 °C, 27 % of 24 cells.")
+    assert text.replace("\u00a0", "_") == "After 6_s at 115_km/h and 6_°C, 27_% of 24 cells."
