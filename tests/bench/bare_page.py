@@ -3,7 +3,7 @@
 Without instructions it shows two groups of sliders and four charts. The file named by the environment
 variable BARE_PAGE (JSON, written by page_speed.py) makes it a copy of a page as the browser shows it:
 
-    groups: list of numbers of sliders;  figures: list of {height, figure};  widgets: {kind: number}
+    groups: list of numbers of sliders;  figures: list of {height, moving, figure};  widgets: {kind: number}
 """
 
 import copy

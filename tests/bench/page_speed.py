@@ -36,43 +36,52 @@ COUNT = """kinds => {
   return { groups, widgets };
 }"""
 
-# Notes when the last chart was drawn after the last key press.
+# Notes which charts were drawn after the last key press, and when the last of them was.
 WATCH = """() => {
-  window.speed = { pressed: 0, drawn: 0, draws: 0 };
-  addEventListener("keydown", () => Object.assign(window.speed, { pressed: performance.now(), draws: 0 }), true);
+  window.speed = { pressed: 0, drawn: 0, keys: [] };
+  addEventListener("keydown", () => Object.assign(window.speed, { pressed: performance.now(), keys: [] }), true);
   for (const chart of document.querySelectorAll(".headroom-chart")) {
-    new MutationObserver(() => { window.speed.drawn = performance.now(); window.speed.draws += 1; })
-      .observe(chart, { attributes: true, attributeFilter: ["data-drawn"] });
+    const note = () => { window.speed.drawn = performance.now(); window.speed.keys.push(chart.dataset.key); };
+    new MutationObserver(note).observe(chart, { attributes: true, attributeFilter: ["data-drawn"] });
   }
 }"""
 
 
-def copy_of(page) -> dict:
-    """What the bare page needs to show the same widgets and figures."""
+def copy_of(page, moving: set[str]) -> dict:
+    """What the bare page needs to show the same widgets and figures, of which the same are redrawn."""
     answer = page.evaluate(COUNT, list(COPIED))
     charts = page.locator(".headroom-chart")
     answer["figures"] = []
     for key in charts.evaluate_all("all => all.map((chart) => chart.dataset.key)"):
         shown = helpers.drawn(page, key)
+        figure = {"data": shown["data"], "layout": shown["layout"]}
         height = helpers.chart(page, key).evaluate("chart => chart.clientHeight")
-        answer["figures"].append({"height": height, "figure": {"data": shown["data"], "layout": shown["layout"]}})
+        answer["figures"].append({"height": height, "moving": key in moving, "figure": figure})
     return answer
 
 
-def first_slider(page):
-    """The first slider in view that can be moved."""
-    for slider in page.locator(".slider .range:enabled").all():
-        if slider.is_visible():
-            return slider
-    raise LookupError("The page shows no slider.")
-
-
-def press(page, thumb, key: str) -> tuple[float, int]:
-    """Move the slider once; return milliseconds to the last redrawn chart and how many were redrawn."""
+def press(page, thumb, key: str) -> tuple[float, set[str]]:
+    """Move the slider once; return milliseconds to the last redrawn chart and the keys of the redrawn ones."""
     thumb.press(key)
     helpers.settle(page)
     speed = page.evaluate("window.speed")
-    return speed["drawn"] - speed["pressed"], speed["draws"]
+    return speed["drawn"] - speed["pressed"], set(speed["keys"])
+
+
+def busiest(page) -> tuple[str, set[str]]:
+    """The slider in view whose move redraws most charts, and the keys of those charts."""
+    found: tuple[str, set[str]] = ("", set())
+    for row in page.locator(".slider").all():
+        thumb = row.locator(".range")
+        if not (thumb.is_visible() and thumb.is_enabled()):
+            continue
+        keys = press(page, thumb, "ArrowRight")[1]
+        press(page, thumb, "ArrowLeft")
+        if len(keys) > len(found[1]):
+            found = (row.get_attribute("data-key"), keys)
+    if not found[0]:
+        raise LookupError("No slider of the page redraws a chart.")
+    return found
 
 
 def opened(browser, server):
@@ -96,7 +105,10 @@ def measure(real: str, moves: int, key: str | None) -> dict[str, dict[str, float
         server = stack.enter_context(helpers.serving(real, name="speed-real"))
         result = {"real": {"server up, s": time.perf_counter() - start}, "bare": {}}
         page, result["real"]["first visit to first chart, s"] = opened(browser, server)
-        plan.write_text(json.dumps(copy_of(page)), encoding="utf-8")
+        page.evaluate(WATCH)
+        slider, moving = (key, press(page, helpers.slider(page, key), "ArrowRight")[1]) if key else busiest(page)
+        print(f"The slider {slider!r} redraws {len(moving)} charts: {', '.join(sorted(moving))}.")
+        plan.write_text(json.dumps(copy_of(page, moving)), encoding="utf-8")
         page.context.close()
 
         start = time.perf_counter()
@@ -111,16 +123,16 @@ def measure(real: str, moves: int, key: str | None) -> dict[str, dict[str, float
         for name, running in (("real", server), ("bare", bare)):
             page, result[name]["next visit to first chart, s"] = opened(browser, running)
             page.evaluate(WATCH)
-            thumb = helpers.slider(page, key) if key and name == "real" else first_slider(page)
+            thumb = helpers.slider(page, slider if name == "real" else "s0_0")
             pages[name] = (page, thumb)
         times = {"real": [], "bare": []}
         draws = {"real": [], "bare": []}
         for number in range(moves + 4):
             for name, (page, thumb) in pages.items():
-                milliseconds, count = press(page, thumb, "ArrowRight" if number % 8 < 4 else "ArrowLeft")
-                if number >= 4 and count:
+                milliseconds, keys = press(page, thumb, "ArrowRight" if number % 8 < 4 else "ArrowLeft")
+                if number >= 4 and keys:
                     times[name].append(milliseconds)
-                    draws[name].append(count)
+                    draws[name].append(len(keys))
         for name, sample in times.items():
             if len(sample) < moves / 2:
                 raise RuntimeError(f"The {name} page redrew no chart after most moves of its slider; name another.")
@@ -137,7 +149,7 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--moves", type=int, default=40)
-    parser.add_argument("--slider", help="key of the slider to move; the first in view where not given")
+    parser.add_argument("--slider", help="key of the slider to move; the one that redraws most where not given")
     parser.add_argument("--page", default=helpers.APP, help="the page to measure")
     options = parser.parse_args()
     lack = helpers.missing()
