@@ -101,18 +101,18 @@ def electrode_potentials(values, parameters, x, y):
     return float(np.squeeze(negative)), float(np.squeeze(positive))
 
 
-def open_circuit_voltage(key):
-    """Rest voltage, V, on CHARGE for one published set."""
+def open_circuit_voltage(key, charge=CHARGE):
+    """Rest voltage, V, at `charge` (an array) for one published set."""
     (x0, x100, y100, y0), values, parameters = stoichiometries(*SETS[key])
     pairs = [
         electrode_potentials(values, parameters, x, y)
-        for x, y in zip(x0 + CHARGE * (x100 - x0), y0 + CHARGE * (y100 - y0), strict=True)
+        for x, y in zip(x0 + charge * (x100 - x0), y0 + charge * (y100 - y0), strict=True)
     ]
     return np.array([positive - negative for negative, positive in pairs])
 
 
-def lipo_hv_open_circuit_voltage():
-    """Rest voltage on CHARGE to 4.35 V, the charge and voltage where the table ends, and charge of 4.2 V."""
+def lipo_hv_open_circuit_voltage(charge=CHARGE):
+    """Rest voltage at `charge` to 4.35 V, the charge and voltage where the table ends, and charge of 4.2 V."""
     (x0, x100, y100, y0), values, parameters = stoichiometries(*SETS["lipo_hv"])
     ratio = (x100 - x0) / (y0 - y100)
     last = 0.4  # last stoichiometry of the published cobalt-oxide table
@@ -126,7 +126,7 @@ def lipo_hv_open_circuit_voltage():
         return positive - electrode_potentials(values, parameters, x0 + ratio * (y0 - y), 0.9)[0]
 
     top = brentq(lambda y: voltage(y) - LIPO_HV_MAXIMUM, 0.36, y100)
-    curve = np.array([voltage(y) for y in y0 + CHARGE * (top - y0)])
+    curve = np.array([voltage(y) for y in y0 + charge * (top - y0)])
     return curve, (y0 - last) / (y0 - top), voltage(last), (y0 - y100) / (y0 - top)
 
 
