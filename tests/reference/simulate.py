@@ -7,7 +7,20 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from physics.limits import RULES
-from tests.reference.bike import CHARGE, CLOCK, DISTANCE, ENERGY, PACK, SPEED, Bike
+from tests.reference.bike import (
+    BOX,
+    CASE,
+    CHARGE,
+    CLOCK,
+    DISTANCE,
+    ENERGY,
+    PACK,
+    PAIR_1,
+    PAIR_2,
+    SPEED,
+    WINDING,
+    Bike,
+)
 
 TOLERANCES = np.array([1e-9, 1e-8, 1e-11, 1e-9, 1e-9, 1e-7, 1e-7, 1e-7, 1e-7, 1e-9, 1e-4])
 TINY = 1e-9  # s, how far a restart steps past a change
@@ -38,18 +51,23 @@ class Run:
 
     def sample(self, times):
         """Every quantity of an instant, as arrays over `times`."""
+        return self._rows([(time, *self.state(time)) for time in times])
+
+    def sample_pieces(self, inside=5):
+        """The same at both ends of every piece, seen from within it, and at `inside` times between them."""
+        points = []
+        for start, end, dense, opened in self.pieces:
+            points += [(time, dense(time), opened) for time in np.linspace(start, end, inside + 2)]
+        return self._rows(points)
+
+    def _rows(self, points):
         rows = []
-        for time in times:
-            y, opened = self.state(time)
+        for time, y, opened in points:
             row = vars(self.bike.instant(time, y, opened))
-            row.update(distance=y[DISTANCE], charge=y[CHARGE], energy=y[ENERGY], clock=y[CLOCK], pack=y[PACK])
-            row.update(pairs=y[3] + y[4], winding=y[6], case=y[7], box=y[8])
+            row.update(time=time, distance=y[DISTANCE], charge=y[CHARGE], energy=y[ENERGY], clock=y[CLOCK])
+            row.update(pairs=y[PAIR_1] + y[PAIR_2], pack=y[PACK], winding=y[WINDING], case=y[CASE], box=y[BOX])
             rows.append(row)
         return SimpleNamespace(**{name: np.array([row[name] for row in rows]) for name in rows[0]})
-
-    def knots(self, inside=5):
-        """Times at the ends of every piece and `inside` it, for extremes."""
-        return np.concatenate([np.linspace(start, end, inside + 2) for start, end, *_ in self.pieces])
 
     def time_to(self, speed):
         """When a speed is first reached; NaN where it is not."""
