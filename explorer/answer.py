@@ -35,7 +35,7 @@ _STYLE = """
 def set_up() -> None:
     """The page's title and width, and the type sizes of answers and verdicts; colours come from the theme."""
     st.set_page_config(
-        page_title=words.TITLE, page_icon=":material/electric_moped:", layout="wide", initial_sidebar_state=370
+        page_title=words.TITLE, page_icon="⚡", layout="wide", initial_sidebar_state=370
     )
     st.html(_STYLE)
 
