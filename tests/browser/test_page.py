@@ -1,0 +1,74 @@
+"""The page as the README opens it: quiet, inside this machine, usable on a phone and in the dark."""
+
+import socket
+
+import pytest
+
+from tests.browser import helpers
+
+
+def errors(page):
+    return [line for line in page.console if line.startswith(("error", "pageerror"))]
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1400, "light"), (390, "dark")])
+def test_it_opens_quietly(new_rider, page_server, width, scheme):
+    """property: no error in console or server, nothing fetched from elsewhere, no sideways scrolling."""
+    page = new_rider(page_server, width=width, color_scheme=scheme)
+    assert errors(page) == []
+    assert page.refused == []
+    assert page.get_by_test_id("stException").count() == 0
+    assert page.locator(".headroom-chart[data-state=drawn]").count() >= 1
+    assert page.locator(".headroom-chart[data-state=failed]").count() == 0
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    said = page_server.text()
+    assert "Traceback" not in said
+    assert "arning" not in said
+
+
+def upgrade(server, host, origin):
+    """The first line of the server's answer to a request for the page's live connection."""
+    port = int(server.url.rsplit(":", 1)[1])
+    lines = (
+        "GET /_stcore/stream HTTP/1.1", f"Host: {host}", f"Origin: {origin}", "Upgrade: websocket",
+        "Connection: Upgrade", "Sec-WebSocket-Version: 13", "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==", "", "",
+    )  # fmt: skip
+    with socket.create_connection(("127.0.0.1", port), timeout=10) as line:
+        line.sendall("\r\n".join(lines).encode())
+        return line.recv(200).split(b"\r\n")[0].decode()
+
+
+def test_other_sites_cannot_reach_it(page_server):
+    """property: a request under a foreign name is refused, even where the origin agrees with it."""
+    assert " 101 " in upgrade(page_server, "127.0.0.1", page_server.url)
+    assert " 403 " in upgrade(page_server, "elsewhere.example", "http://elsewhere.example")
+
+
+def test_it_is_not_on_the_network(page_server):
+    """property: the server listens on this machine's own address only."""
+    port = int(page_server.url.rsplit(":", 1)[1])
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        probe.connect(("192.0.2.1", 9))  # sends nothing; tells which address faces the network
+        outside = probe.getsockname()[0]
+    if outside.startswith("127."):
+        pytest.skip("This machine has no address but its own.")
+    with pytest.raises(OSError), socket.create_connection((outside, port), timeout=2):
+        pass
+
+
+def test_every_chart_and_slider_has_a_name(new_rider, page_server):
+    """property: what is drawn is also said, in words long enough to say something."""
+    page = new_rider(page_server)
+    said = page.locator(".headroom-chart [role=img]").evaluate_all("all => all.map((one) => one.ariaLabel)")
+    assert said
+    assert all(len(words) >= 20 for words in said), said
+    for slider in page.locator(".slider").all():
+        assert slider.locator(".label").inner_text().strip()
+        assert slider.locator(".range").get_attribute("aria-valuetext")
+
+
+def test_the_command_is_one_line():
+    """property: the README's two commands stand alone on a line each."""
+    for name in ("open", "test"):
+        assert "\n" not in helpers.command(name)
+        assert ".venv/bin/python" in helpers.command(name)
