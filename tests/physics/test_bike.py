@@ -158,6 +158,17 @@ def test_slip_force_is_grip_times_load(
     assert slip == pytest.approx(grip * rear, rel=1e-9)
 
 
+def test_rolling_resistance_left_out_is_none():
+    """property: every limit without its last argument is the one with 0 N of rolling resistance."""
+    lift, slip = (200.0, 0.7, 0.6, 50.0, 0.8, 0.02), (200.0, 1.4, 0.7, 0.6, 50.0, 0.8, 0.02, 0.9)
+    light, line = (200.0, 0.7, 0.6, 50.0, 0.8, 0.02, 0.3), (200.0, 0.7, 0.6, 0.8, 0.02)
+    assert bike.wheelie_drive_force(*lift) == bike.wheelie_drive_force(*lift, 0.0)
+    assert bike.front_load_force(*light) == bike.front_load_force(*light, 0.0)
+    assert bike.rear_slip_force(*slip) == bike.rear_slip_force(*slip, 0.0)
+    assert bike.wheelie_force_coefficients(*line) == bike.wheelie_force_coefficients(*line, 0.0)
+    assert bike.front_load_force_coefficients(*line, 0.3) == bike.front_load_force_coefficients(*line, 0.3, 0.0)
+
+
 def test_coefficients_give_the_same_lines():
     """property: a + b D over a grid of drags is the function itself, for both limits."""
     drag = np.linspace(0.0, 500.0, 11)
@@ -197,6 +208,8 @@ def test_equivalent_mass_keeps_kinetic_energy(mass, wheels, radius, rotor, ratio
 def test_rolling_resistance_grows_with_speed():
     """hand-worked: 200 kg, c0 = 0.014, c2 = 5e-6 at 30 m/s: 1961.33 (0.014 + 0.0045) = 36.2846 N."""
     assert bike.rolling_resistance_force(200.0, 0.0, 0.014, 5e-6, 30.0) == pytest.approx(36.2846, abs=1e-4)
+    uphill = bike.rolling_resistance_force(200.0, np.radians(60.0), 0.014, 5e-6, 30.0)
+    assert uphill == pytest.approx(36.2846 / 2.0, abs=1e-4)  # half the weight rests on a 60 degree road
 
 
 def test_slope_angle_and_force():
@@ -221,6 +234,7 @@ def test_postures_are_ordered_and_inside_published_ranges():
     assert 0.7 >= upright.drag_area > crouched.drag_area > tucked.drag_area >= 0.30
     assert crouched.drag_area <= 0.50
     assert upright.rider_height_above_seat > crouched.rider_height_above_seat > tucked.rider_height_above_seat
+    assert 0.0 == upright.rider_shift_forward < crouched.rider_shift_forward < tucked.rider_shift_forward < 0.3
     with pytest.raises(ValueError, match=r"Unknown posture 'lying'\. Accepted: upright, crouched, tucked"):
         bike.posture("lying")
 

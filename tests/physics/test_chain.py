@@ -149,4 +149,4 @@ def test_wrong_inputs_are_refused():
     with pytest.raises(ValueError, match="too short"):
         chain_length.centre_distance(0.0127, 12, 56, 40)
     with pytest.raises(ValueError, match="between 0"):
-        chain.chain_efficiency(10.0, 1.5)
+        chain.chain_efficiency(10.0, 1.01)

@@ -50,7 +50,12 @@ def test_speed_symbols(row):
         ("2.75-18", 69.85, 1.00, 457.0, ""),
         ("2,75 - 18 42P", 69.85, 1.00, 457.0, "P"),
         ("3.00-12", 76.2, 1.00, 305.0, ""),
+        ("3.10-18", 78.74, 0.90, 457.0, ""),
+        ("3.60-18", 91.44, 0.90, 457.0, ""),
         ("4.10-18", 104.14, 0.90, 457.0, ""),
+        ("4.60-16", 116.84, 0.90, 406.0, ""),
+        ("5.10-16", 129.54, 0.90, 406.0, ""),
+        ("6.10-16", 154.94, 0.90, 406.0, ""),
         ("4.25/85-18", 107.95, 0.85, 457.0, ""),
     ],
 )
@@ -92,7 +97,13 @@ def test_unknown_rims_are_refused(code):
 
 
 @pytest.mark.parametrize(
-    ("code", "named"), [("330/20-17", "aspect ratio"), ("40/90-17", "section width"), ("950 mm", "diameter")]
+    ("code", "named"),
+    [
+        ("330/20-17", "aspect ratio"),
+        ("40/90-17", "section width"),
+        ("335/30-17", "section width"),
+        ("905 mm", "diameter"),
+    ],
 )
 def test_sizes_nobody_makes_are_refused(code, named):
     """property: the number that is out of range is named."""
@@ -139,6 +150,6 @@ def test_wrong_radii_are_refused():
     with pytest.raises(ValueError, match=r"above 0\.9"):
         tyre.rolling_radius(0.3, 0.5)
     with pytest.raises(ValueError, match="loaded radius"):
-        tyre.rolling_radius_from_loaded(0.3, 0.31)
+        tyre.rolling_radius_from_loaded(0.3, 0.301)
     with pytest.raises(ValueError, match="Unknown speed symbol 'Z'"):
         tyre.speed_symbol_limit("Z")
