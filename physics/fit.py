@@ -14,6 +14,7 @@ import numpy as np
 from physics.fit_result import CANNOT_TELL, TOO_FEW, FitResult, failed
 from physics.fit_road import coast_down_speed, fit_coast_down, fit_driveline_efficiency, slope_from_altitude
 from physics.regression import autocorrelation_time, linear_fit
+from physics.ridelog_segments import running_mean
 
 __all__ = [
     "GearRatioFit", "coast_down_speed", "effective_line_limit", "fit_coast_down", "fit_driveline_efficiency",
@@ -22,8 +23,10 @@ __all__ = [
 
 # Choices of this package, stated so that a reader can disagree.
 SMALLEST_CURRENT_SWING = 5.0  # A between the 5th and 95th percentile
-PLATEAU_WIDTH = 0.02  # of the level
-PLATEAU_SHARE = 0.30  # of the samples in the top fifth
+TOP_SHARE = 0.8  # of the 99th percentile: where a plateau is looked for
+PLATEAU_WIDTH = (0.02, 0.05)  # of the level, the narrowest and the widest
+PLATEAU_SHARE = 0.4  # of the samples above; the crest of a sine puts 0.31 there
+GENTLE = 0.05  # 1/s
 
 
 def fit_pack(voltage, current, time=None) -> FitResult:
@@ -124,11 +127,15 @@ class GearRatioFit:
         return self.fit.message
 
 
-def fit_gear_ratio(motor_speed, speed, *, tyre_radius=None, ratio=None, slowest=2.0) -> GearRatioFit:
+def fit_gear_ratio(
+    motor_speed, speed, time=None, *, tyre_radius=None, ratio=None, slowest=2.0,
+) -> GearRatioFit:
     """Fit metres travelled per radian of the motor, and from it the ratio or the rolling radius.
 
     speed = (rolling radius / ratio) x motor speed, a line through the origin with the robust loss soft_l1, over
-    the samples above `slowest`: GPS is poor near standstill. Wheel slip under power reads as a larger ratio.
+    the samples above `slowest`: GPS is poor near standstill. A receiver reports speed late (0.2 to 1 s, common
+    practice, no source), which reads as a wrong ratio while the speed changes, as wheel slip does under power; with
+    `time` only samples are used where the motor speed changes by less than 5 % a second.
 
     Parameters
     ----------
@@ -136,6 +143,8 @@ def fit_gear_ratio(motor_speed, speed, *, tyre_radius=None, ratio=None, slowest=
         Mechanical speed of the motor.
     speed : array, shape (n,), m/s
         Speed over the ground from GPS, not from the bike's own display.
+    time : array, shape (n,), s, optional
+        Increasing; leaves out samples at changing speed.
     tyre_radius : float, m, optional
         Rolling radius; gives the ratio.
     ratio : float, optional
@@ -161,10 +170,19 @@ def fit_gear_ratio(motor_speed, speed, *, tyre_radius=None, ratio=None, slowest=
             raise ValueError(f"The {name} must be above zero; it was {value!r}.")
     names = ("metres_per_radian",)
     moving = np.isfinite(w) & np.isfinite(v) & (v > slowest) & (w > 0.0)
+    if time is not None:
+        t = np.asarray(time, float)
+        if t.shape != w.shape:
+            raise ValueError(f"Time ({t.size}) and motor speed ({w.size}) do not pair up.")
+        known = np.flatnonzero(np.isfinite(w) & np.isfinite(t))
+        if known.size > 5:
+            count = int(np.clip(np.round(1.0 / np.median(np.diff(t[known]))), 1, known.size)) | 1
+            calm = running_mean(w[known], count)
+            moving[known] &= np.abs(np.gradient(calm, t[known])) < GENTLE * np.abs(calm)
     n = int(moving.sum())
     if n < 8:
         fit = failed(names, n, TOO_FEW, f"{n} samples above {slowest:g} m/s with motor speed are too few; "
-                     "at least 8 are needed.")
+                     "at least 8 at a steady speed are needed.")
     else:
         fit = linear_fit(w[moving], v[moving], names, loss="soft_l1", in_time_order=True,
                          largest_relative_error=0.05)
@@ -179,9 +197,9 @@ def fit_gear_ratio(motor_speed, speed, *, tyre_radius=None, ratio=None, slowest=
 def effective_line_limit(current, *, at_least=10) -> FitResult:
     """Find the line-current limit that really acts: the plateau against which the current leans.
 
-    Among the samples in the top fifth (above 0.8 of the 99th percentile) the densest band of 2 % width is
-    sought. It counts as a plateau when it holds 30 % of those samples, three times what an even spread would put
-    there, and at least `at_least` of them; the limit is their median.
+    Among the samples above 0.8 of the 99th percentile the densest band is sought, 2 % of the level wide or three
+    times the noise from sample to sample, at most 5 %. It counts as a plateau when it holds 40 % of those samples
+    and twice what an even spread would put there, and at least `at_least`; the limit is their median.
 
     Parameters
     ----------
@@ -209,20 +227,24 @@ def effective_line_limit(current, *, at_least=10) -> FitResult:
     peak = float(np.percentile(i, 99))
     if not peak > SMALLEST_CURRENT_SWING:
         return failed(names, int(i.size), CANNOT_TELL, "This log cannot tell: hardly any current is drawn.")
-    top = i[i > 0.8 * peak]
+    high = i > TOP_SHARE * peak
+    top = i[high]
+    steps = np.diff(i)[high[1:] & high[:-1]]
+    noise = 1.4826 * float(np.median(np.abs(steps))) / np.sqrt(2.0) if steps.size else 0.0
+    width = float(np.clip(3.0 * noise / peak, *PLATEAU_WIDTH))
     ordered = np.sort(top)
-    inside = np.searchsorted(ordered, ordered * (1.0 + PLATEAU_WIDTH), side="right") - np.arange(ordered.size)
+    inside = np.searchsorted(ordered, ordered * (1.0 + width), side="right") - np.arange(ordered.size)
     first = int(np.argmax(inside))
     count = int(inside[first])
-    if count < max(at_least, PLATEAU_SHARE * top.size):
+    if count < max(at_least, max(PLATEAU_SHARE, 2.0 * width / (1.0 - TOP_SHARE)) * top.size):
         return failed(names, int(i.size), CANNOT_TELL,
                       "This log cannot tell: the line current never stays against one value. Something else "
                       "held the bike back, or the pulls were short.")
-    band = (top >= ordered[first]) & (top <= ordered[first + count - 1])
-    plateau = top[band]
+    plateau = top[(top >= ordered[first]) & (top <= ordered[first + count - 1])]
     level = float(np.median(plateau))
-    # The median's own spread is sqrt(pi/2) times that of the mean (normal readings); the band may cut the tails.
-    spread = max(float(np.std(plateau)), PLATEAU_WIDTH * level / np.sqrt(12.0) * (count < 0.9 * top.size))
+    # The spread of a median is sqrt(pi / 2) times that of a mean for normal readings; the band cuts the tails, so
+    # the noise from sample to sample is its floor.
+    spread = max(float(np.std(plateau)), noise)
     tau = autocorrelation_time(plateau)
     error = np.array([spread * np.sqrt(np.pi / 2 * tau / count)])
     value = np.array([level])

@@ -14,6 +14,8 @@ by height over distance: 40 CFR 1066.310.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from scipy.optimize import least_squares
 
@@ -84,6 +86,12 @@ def slope_from_altitude(time, speed, altitude, window=SLOPE_WINDOW):
     -------
     array, shape (n,)
         Sine of the slope, uphill positive, within -0.5..0.5; zero where the bike hardly moves.
+
+    Examples
+    --------
+    >>> t = np.arange(0.0, 20.0)
+    >>> slope_from_altitude(t, np.full(20, 10.0), 0.03 * 10.0 * t).round(9)[:3].tolist()
+    [0.03, 0.03, 0.03]
     """
     t, v, h = (np.asarray(x, float) for x in (time, speed, altitude))
     known = np.isfinite(h)
@@ -104,13 +112,22 @@ def slope_from_altitude(time, speed, altitude, window=SLOPE_WINDOW):
     return np.clip(grade, -0.5, 0.5)
 
 
-def _stepped_speed(time, start_speed, forces, drag_factor, equivalent_mass):
-    """Return the speed when the constant force changes from sample to sample: exact steps, one after another."""
+def _stepped_speed(time, start_speed, forces, edges, drag_factor, equivalent_mass):
+    """Return the speed when the constant force changes along the road: exact pieces, one after another."""
     u = np.empty(time.size)
     u[0] = start_speed
-    for i, step in enumerate(np.diff(time)):
-        u[i + 1] = coast_down_speed(step, u[i], 0.5 * (forces[i] + forces[i + 1]), drag_factor, equivalent_mass)
+    for a, b in pairwise(edges):
+        piece = slice(a, b + 1)
+        u[piece] = coast_down_speed(time[piece] - time[a], u[a], float(np.mean(forces[piece])), drag_factor,
+                                    equivalent_mass)
     return u
+
+
+def _pieces(time, speed):
+    """Return the rows between which the slope is held: a sixth of the smoothing window apart."""
+    way = np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (speed[1:] + speed[:-1]))])
+    turn = np.flatnonzero(np.diff(np.floor(way / (SLOPE_WINDOW / 6.0)))) + 1
+    return sorted({0, *turn.tolist(), time.size - 1})
 
 
 def fit_coast_down(
@@ -137,7 +154,7 @@ def fit_coast_down(
     run : array of int, shape (n,), optional
         Which run a sample belongs to; all one run if not given.
     headwind : float or array, shape (n,), m/s
-        Wind against the bike, constant within a run (its mean is used).
+        Wind against the bike, constant within a run (its mean is used); a tailwind slower than the bike.
     slope : float or array, shape (n,)
         Sine of the slope, uphill positive. Ignored when `altitude` is given.
     altitude : array, shape (n,), m, optional
@@ -176,7 +193,8 @@ def fit_coast_down(
         if (np.diff(t[rows]) <= 0.0).any():
             raise ValueError(f"Time must increase within a run; in run {label} it does not.")
         grade = sine[rows] if height is None else slope_from_altitude(t[rows], v[rows], height[rows])
-        parts.append((t[rows] - t[rows[0]], v[rows], float(np.mean(wind[rows])), grade))
+        edges = None if np.ptp(grade) == 0.0 else _pieces(t[rows], v[rows])
+        parts.append((t[rows] - t[rows[0]], v[rows], float(np.mean(wind[rows])), grade, edges))
     names = ("drag_area", "rolling_resistance", *(f"start_speed_{i + 1}" for i in range(len(parts))))
     n = sum(part[0].size for part in parts)
     if not parts:
@@ -189,13 +207,13 @@ def fit_coast_down(
     def model(p):
         drag_factor = 0.5 * float(air_density) * p[0]
         speeds = []
-        for (t_run, _, w, grade), start in zip(parts, p[2:], strict=True):
+        for (t_run, _, w, grade, edges), start in zip(parts, p[2:], strict=True):
             force = weight * (p[1] * np.sqrt(1.0 - grade**2) + grade)
             u0 = max(start + w, 0.0)
-            if np.ptp(grade) == 0.0:
+            if edges is None:
                 u = coast_down_speed(t_run, u0, force[0], drag_factor, m)
             else:
-                u = _stepped_speed(t_run, u0, force, drag_factor, m)
+                u = _stepped_speed(t_run, u0, force, edges, drag_factor, m)
             speeds.append(u - w)
         return np.concatenate(speeds)
 
@@ -263,6 +281,15 @@ def fit_driveline_efficiency(
     FitResult
         driveline_efficiency (0..1), then start_energy_1, ... (J). The drag area and mass given are taken as
         exact: 5 % too much mass reads as about 5 % too much efficiency. A value above 1 is refused (-2).
+
+    Examples
+    --------
+    >>> t = np.linspace(0.0, 5.0, 51)
+    >>> power = 200.0 * 2.0 * (3.0 + 2.0 * t) / 0.8
+    >>> fit = fit_driveline_efficiency(t, 3.0 + 2.0 * t, np.full(51, 100.0), power / 100.0, mass=200.0,
+    ...                                drag_area=0.0, rolling_resistance=0.0, air_density=1.2)
+    >>> round(fit.value("driveline_efficiency"), 6)
+    0.8
     """
     t, v, u, i = (np.asarray(x, float) for x in (time, speed, voltage, current))
     m = float(mass if equivalent_mass is None else equivalent_mass)

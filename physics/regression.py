@@ -152,7 +152,7 @@ def summarise(
     return FitResult(
         names, values, error, np.column_stack([values - reach, values + reach]), correlation, pairs,
         residuals, n, float(effective), status, message, float(condition),
-        np.empty(0) if leverage is None else np.asarray(leverage, float),
+        np.empty(0) if leverage is None else np.asarray(leverage, float), tuple(vague),
     )
 
 

@@ -171,7 +171,11 @@ def read_log(
     """
     if not isinstance(byte_cap, int) or not isinstance(row_cap, int) or byte_cap < 1 or row_cap < 2:
         raise ValueError("The caps must be whole numbers: at least 1 byte and 2 rows.")
-    data = bytes(source) if isinstance(source, (bytes, bytearray, memoryview)) else source.read(byte_cap + 1)
+    if not isinstance(source, (bytes, bytearray, memoryview)) and hasattr(source, "read"):
+        source = source.read(byte_cap + 1)
+    if not isinstance(source, (bytes, bytearray, memoryview)):
+        raise TypeError("A log is read from bytes or from a file opened in binary mode.")
+    data = bytes(source)
     if len(data) > byte_cap:
         raise LogError(f"The file is larger than {byte_cap / 1048576:.3g} MiB; cut the log into shorter rides.")
     if not data.strip():

@@ -154,6 +154,13 @@ def find_dropouts(frame):
     Returns
     -------
     tuple of (start, end, why)
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> t = np.arange(0.0, 10.0)
+    >>> find_dropouts(pd.DataFrame({"time": t, "speed": np.where((t > 2) & (t < 6), np.nan, 20.0)}))
+    ((3.0, 5.0, 'speed was lost'),)
     """
     t = frame["time"].to_numpy()
     found = []
@@ -190,6 +197,13 @@ def find_unit_jumps(frame):
     Returns
     -------
     tuple of (time, quantity, factor)
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> t = np.arange(0.0, 40.0)
+    >>> find_unit_jumps(pd.DataFrame({"time": t, "speed": np.where(t < 20, 10.0, 36.0)}))
+    ((20.0, 'speed', 3.6),)
     """
     t = frame["time"].to_numpy()
     found = []

@@ -1,6 +1,7 @@
 """Cut-outs in a log: the moment the line current falls to nothing under throttle, and the rule behind it.
 
-The page above this never suggests defeating a protection: a cut-out is the pack saying where its limit is.
+A cut-out is the pack saying where its limit is: the remedy is a lower line limit or a better pack, never a
+protection taken out of the way.
 """
 
 from __future__ import annotations
@@ -158,27 +159,27 @@ def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
         end = last if last < t.size else t.size - 1
         if t[end] - t[first] < OFF_TIME:
             continue
-        before = (t >= t[first] - FALL_TIME) & (t < t[first])
+        def back(seconds, first=first):
+            return slice(int(np.searchsorted(t, t[first] - seconds)), first)
+
         # A throttle let go takes its time: a cut-out is from drive to nothing in half a second.
-        if not before.any() or not np.nanmax(np.where(before, i, np.nan), initial=-np.inf) > floor:
+        before = back(FALL_TIME)
+        top = np.nanmax(i[before], initial=-np.inf)
+        if not top > max(floor, FALL_SHARE * np.nanmax(i[back(3.0 * FALL_TIME)], initial=-np.inf)):
             continue
-        earlier = (t >= t[first] - 3.0 * FALL_TIME) & (t < t[first])
-        if np.nanmax(i[before]) < FALL_SHARE * np.nanmax(i[earlier]):
-            continue
-        after = (t >= t[first]) & (t <= t[first] + FALL_TIME)
+        after = slice(first, int(np.searchsorted(t, t[first] + FALL_TIME, side="right")))
         if np.isfinite(v[after]).any() and not np.nanmedian(v[after]) > standing_speed:
             continue
         known = np.isfinite(throttle[after]).any()
         if known and not np.nanmin(throttle[after]) > THROTTLE_HELD:
             continue
         lowest = float(np.nanmin(u[before])) if np.isfinite(u[before]).any() else np.nan
-        highest = float(np.nanmax(i[before]))
+        highest = float(top)
         later = float(u[after][np.isfinite(u[after])][-1]) if np.isfinite(u[after]).any() else np.nan
         course = "unknown"
         if np.isfinite(lowest) and np.isfinite(later):
             course = "collapses" if later < 0.7 * lowest else "recovers" if later > lowest else "unknown"
-        long_before = (t >= t[first] - limits.continuous_time) & (t < t[first]) & np.isfinite(i)
-        mean = float(np.mean(i[long_before]))
+        mean = float(np.nanmean(i[back(limits.continuous_time)]))
         warm = hot[before][np.isfinite(hot[before])]
         rule, reason = _likely_rule(limits, lowest, highest, mean, float(warm[-1]) if warm.size else np.nan)
         if not known:

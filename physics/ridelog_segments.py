@@ -90,8 +90,21 @@ class Segment:
         return self.end - self.start
 
 
-def _smooth(values, count):
-    """Return the running mean over an odd count, narrower near the ends."""
+def running_mean(values, count):
+    """Return the mean over an odd number of neighbours, fewer near the ends.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        Without gaps.
+    count : int
+        Odd; below 3 nothing is done.
+
+    Examples
+    --------
+    >>> running_mean(np.array([0.0, 3.0, 0.0, 3.0]), 3).tolist()
+    [0.0, 1.0, 2.0, 3.0]
+    """
     if count < 3:
         return values
     half = count // 2
@@ -170,7 +183,7 @@ def find_segments(log, rules=None) -> tuple[Segment, ...]:
 
 def _segments_of(t, v, idle, count, offset, rules):
     """Find the segments of one unbroken part."""
-    u = _smooth(v, min(count, v.size))
+    u = running_mean(v, min(count, v.size))
     a = np.gradient(u, t)
     out = []
 
@@ -197,3 +210,36 @@ def _segments_of(t, v, idle, count, offset, rules):
     used |= add(coasting & ~used, "coast-down", rules.coast_time, rules.coast_loss, note)
     add((np.abs(a) < rules.steady_acceleration) & (u > rules.coast_speed) & ~used, "steady", rules.steady_time)
     return out
+
+
+def samples_of(log, kind, segments=None):
+    """Return the rows of all segments of one kind, numbered by segment, ready for the fits.
+
+    Parameters
+    ----------
+    log : RideLog
+        The log the segments were found in.
+    kind : str
+        One of `KINDS`.
+    segments : sequence of Segment, optional
+        From `find_segments`, which is asked if not given.
+
+    Returns
+    -------
+    DataFrame
+        Columns of the log and "part", 0, 1, ...; without rows when there is no such segment.
+
+    Examples
+    --------
+    >>> from physics.ridelog_write import synthetic_log
+    >>> log = synthetic_log([0.0, 5.0, 15.0, 25.0], [0.0, 0.0, 30.0, 30.0], noise=0)
+    >>> rows = samples_of(log, "pull")
+    >>> sorted(rows.columns), rows["part"].unique().tolist()
+    (['part', 'speed', 'time'], [0])
+    """
+    if kind not in KINDS:
+        raise ValueError(f"No segment is of kind {kind!r}; accepted are {', '.join(KINDS)}.")
+    chosen = [s for s in (find_segments(log) if segments is None else segments) if s.kind == kind]
+    rows = np.concatenate([np.arange(s.first, s.last) for s in chosen]) if chosen else np.empty(0, int)
+    parts = np.concatenate([np.full(s.last - s.first, k) for k, s in enumerate(chosen)]) if chosen else rows
+    return log.frame.iloc[rows].assign(part=parts).reset_index(drop=True)

@@ -213,7 +213,7 @@ def count_rows(layout) -> int:
     2
     """
     blank = " " if layout.delimiter == "\t" else None
-    return sum(1 for line in layout.body.split("\n") if line.strip(blank))
+    return sum(1 for line in io.StringIO(layout.body) if line.rstrip("\n").strip(blank))
 
 
 def read_chunks(layout, rows=None):

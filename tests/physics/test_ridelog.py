@@ -260,6 +260,10 @@ def test_wrong_options_are_named():
             read_log(data, **options)
     with pytest.raises(ValueError, match="caps"):
         read_log(data, row_cap=0)
+    for source in ("log.csv", io.StringIO("time,speed")):
+        with pytest.raises(TypeError, match="binary mode"):
+            read_log(source)
+    _check(read_log(io.BytesIO(data)))
 
 
 def test_caps_hold():

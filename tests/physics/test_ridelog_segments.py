@@ -8,7 +8,7 @@ import pytest
 from physics import fit
 from physics.ridelog import read_log, synthetic_log, write_csv
 from physics.ridelog_cut_out import CutOutLimits, find_cut_out
-from physics.ridelog_segments import SegmentRules, find_segments
+from physics.ridelog_segments import SegmentRules, find_segments, samples_of
 
 G = 9.80665
 MASS, AREA, ROLLING, DENSITY, RESISTANCE, EFFICIENCY = 185.0, 0.48, 0.016, 1.25, 0.07, 0.86
@@ -120,6 +120,17 @@ def test_a_ride_from_end_to_end():
         log.column("line_current")[rows], mass=MASS, drag_area=AREA, rolling_resistance=ROLLING,
         air_density=DENSITY)
     assert share.value("driveline_efficiency") == pytest.approx(EFFICIENCY, rel=0.03)
+
+
+def test_samples_of_a_kind():
+    """property: the rows of all segments of a kind, numbered, and none where there is none."""
+    log = _log()
+    rows = samples_of(log, "standstill")
+    assert rows["part"].unique().tolist() == [0, 1]
+    assert rows["speed"].max() < 1.0
+    assert len(samples_of(log, "pull", ())) == 0
+    with pytest.raises(ValueError, match="coast-down"):
+        samples_of(log, "wheelie")
 
 
 def _cut_log(after_voltage, throttle=True, at=12.0, noise=None):
