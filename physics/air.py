@@ -3,6 +3,7 @@
 Two sources. Density of moist air is the CIPM-2007 equation: A. Picard, R. S. Davis, M. Glaser and K. Fujii,
 "Revised formula for the density of moist air (CIPM-2007)", Metrologia 45 (2008) 149-155. Pressure and temperature
 against altitude are the lowest layer of ISO 2533:1975, which up to 32 km is the U.S. Standard Atmosphere, 1976.
+Coefficients are checked against published densities by the tests; equation and table numbers are from memory.
 """
 
 from __future__ import annotations

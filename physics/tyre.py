@@ -3,7 +3,7 @@
 A size code gives the section width, the section height as a share of that width, and the rim code. The free
 diameter is D = d + 2 H, with d the nominal rim diameter: UN Regulation No. 75, paragraph 6.1.2 and annex 5.
 The regulation lets a tyre's own diameter differ from that by some percent, so a diameter measured on the bike is
-always better than one from a code; a bare "580 mm" is accepted for that.
+always better than one from a code; a bare "580 mm" is accepted for that. Paragraph numbers are from memory.
 """
 
 from __future__ import annotations
