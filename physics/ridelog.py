@@ -23,7 +23,7 @@ from physics.ridelog_clean import (
 from physics.ridelog_columns import ColumnGuess, guess_columns, numbers_of
 from physics.ridelog_gpx import read_track, speed_from_positions
 from physics.ridelog_quantities import QUANTITIES, factor_to_si
-from physics.ridelog_report import LogError, LogReport, RideLog
+from physics.ridelog_report import LogError, LogReport, RideLog, counted
 from physics.ridelog_text import count_rows, decode, find_layout, read_chunks, times_of
 from physics.ridelog_write import synthetic_log, write_csv
 
@@ -231,7 +231,7 @@ def read_log(
     if clock.unit == "clock":
         frame["time"] = unroll_midnight(frame["time"])
     if unread:
-        wrong.append(f"{unread} rows more have too many fields.")
+        wrong.append(f"{counted(unread, 'row')} more with too many fields.")
     report = LogReport("text", layout.encoding, layout.delimiter, layout.decimal, rows_read=rows_read + unread,
                        wrong_rows=int(bad.sum()) + unread, wrong_examples=tuple(wrong), notes=tuple(notes))
     return _finish(frame, report, guesses)

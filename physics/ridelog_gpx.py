@@ -32,8 +32,8 @@ def distance_between(latitude_1, longitude_1, latitude_2, longitude_2):
     """Return the distance between two near points on the WGS 84 ellipsoid.
 
     ds^2 = (M dphi)^2 + (N cos(phi) dlambda)^2 with the radii of curvature M and N at the middle latitude phi:
-    within 1e-6 of the geodesic up to 10 km and 3e-5 up to 50 km, below 70 degrees of latitude. (A sphere is wrong by
-    up to 5e-3.)
+    within 1e-6 of the geodesic up to 10 km and 3e-5 up to 50 km, below 70 degrees of latitude. (A sphere is wrong
+    by up to 5e-3.)
 
     Parameters
     ----------

@@ -15,6 +15,24 @@ class LogError(ValueError):
     """A file that cannot be read as a ride log; the text says what was wrong, where, and what is accepted."""
 
 
+def counted(number, noun) -> str:
+    """Return a number with its noun.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    noun : str
+        In the singular.
+
+    Examples
+    --------
+    >>> counted(1, "row"), counted(2, "row")
+    ('1 row', '2 rows')
+    """
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 @dataclass(frozen=True)
 class LogReport:
     """What was read, left out and noticed.
@@ -74,23 +92,23 @@ class LogReport:
         Examples
         --------
         >>> LogReport("text", rows_read=12, rows_kept=10, wrong_rows=2).sentences()[:2]
-        ('10 of 12 rows are used.', '2 rows are left out: no readable time, no readable value, or too many fields.')
+        ('10 of 12 rows are used.', '2 rows left out: no readable time, no readable value, or too many fields.')
         """
         out = [f"{self.rows_kept} of {self.rows_read} rows are used."]
         if self.wrong_rows:
-            out.append(f"{self.wrong_rows} rows are left out: no readable time, no readable value, or too many "
-                       "fields.")
+            out.append(f"{counted(self.wrong_rows, 'row')} left out: no readable time, no readable value, or too "
+                       "many fields.")
             out.extend(self.wrong_examples)
         if self.repeated_times:
-            out.append(f"{self.repeated_times} rows repeat the time of another and are left out.")
+            out.append(f"{counted(self.repeated_times, 'row')} left out for repeating the time of another.")
         if self.backward_times:
-            out.append(f"{self.backward_times} rows go back in time and are left out.")
-        out.extend(f"{name}: {count} cells hold no readable number." for name, count in self.missing)
-        out.extend(f"{name}: {count} cells lie outside what it can be and are left empty."
+            out.append(f"{counted(self.backward_times, 'row')} left out for going back in time.")
+        out.extend(f"{name}: {counted(count, 'cell')} without a readable number." for name, count in self.missing)
+        out.extend(f"{name}: {counted(count, 'cell')} outside what it can be, left empty."
                    for name, count in self.implausible)
         if self.gaps:
             total = sum(end - start for start, end in self.gaps)
-            out.append(f"{len(self.gaps)} gaps in the recording, {total:.1f} s together, the first at "
+            out.append(f"{counted(len(self.gaps), 'gap')} in the recording, {total:.1f} s together, the first at "
                        f"{self.gaps[0][0]:.1f} s.")
         out.extend(f"From {start:.1f} to {end:.1f} s: {why}." for start, end, why in self.dropouts)
         out.extend(f"At {time:.1f} s {name} changes by a factor of {factor:.3g}, as if its unit changed; the "

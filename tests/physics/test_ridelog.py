@@ -162,11 +162,11 @@ def test_wrong_rows_are_counted_and_named():
     assert (report.rows_read, report.rows_kept, report.wrong_rows) == (10, 5, 3)
     assert (report.repeated_times, report.backward_times) == (1, 1)
     assert report.wrong_examples == ("Data row 3: no readable time.", "Data row 4: no readable value.",
-                                     "1 rows more have too many fields.")
+                                     "1 row more with too many fields.")
     one_more = read_log(text.replace("96,1,2", "96,1").encode()).report
     assert one_more.wrong_examples[2] == "Data row 5: too many fields."
     assert report.rows_read == report.rows_kept + report.wrong_rows + report.repeated_times + report.backward_times
-    assert any("go back in time" in s for s in report.sentences())
+    assert any("going back in time" in s for s in report.sentences())
 
 
 def test_one_wild_time_costs_one_row():
@@ -199,7 +199,7 @@ def test_gaps_dropouts_and_unit_jumps_are_named():
     assert [(round(a, 1), round(b, 1)) for a, b, _ in report.dropouts] == [(2.0, 4.0), (6.0, 6.9)]
     assert [(round(a, 1), n, f) for a, n, f in report.unit_jumps] == [(25.0, "speed", 3.6)]
     text = " ".join(report.sentences())
-    assert "gaps in the recording" in text
+    assert "1 gap in the recording" in text
     assert "reads zero between" in text
     assert "factor of 3.6" in text
 
