@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from physics.limits import RULES
 from physics.ridelog_clean import stretches
 
-RULES = ("under-voltage", "fast over-current", "continuous over-current", "over-temperature", "under-temperature")
+CONTINUOUS, FAST, UNDER_VOLTAGE, TEMPERATURE = RULES
 
 # Choices of this package.
 SMALLEST_CURRENT = 10.0  # A before
@@ -68,7 +69,7 @@ class CutOut:
     certain : bool
         True when the throttle is in the log and stayed open.
     likely_rule : str or None
-        One of `RULES`; None when no threshold given was near.
+        One of `physics.limits.RULES`; None when no threshold given was near.
     reason : str
         Why, in a sentence.
     """
@@ -95,14 +96,14 @@ def _likely_rule(limits, voltage, current, mean_current, temperature):
         if past >= -NEAR:
             reached.append((past, rule, f"{measured:.1f} {unit} against a threshold of {threshold:.1f} {unit}"))
 
-    compare("under-voltage", voltage, limits.under_voltage, "V", True)
-    compare("fast over-current", current, limits.fast_current, "A", False)
-    compare("continuous over-current", mean_current, limits.continuous_current, "A", False)
+    compare(UNDER_VOLTAGE, voltage, limits.under_voltage, "V", True)
+    compare(FAST, current, limits.fast_current, "A", False)
+    compare(CONTINUOUS, mean_current, limits.continuous_current, "A", False)
     # Temperatures are compared in kelvin, where 3 % is 9 K: only a passed threshold counts.
     if limits.highest_temperature is not None and temperature >= limits.highest_temperature:
-        compare("over-temperature", temperature, limits.highest_temperature, "K", False)
+        compare(TEMPERATURE, temperature, limits.highest_temperature, "K", False)
     if limits.lowest_temperature is not None and temperature <= limits.lowest_temperature:
-        compare("under-temperature", temperature, limits.lowest_temperature, "K", True)
+        compare(TEMPERATURE, temperature, limits.lowest_temperature, "K", True)
     if not reached:
         known = any(x is not None for x in (limits.under_voltage, limits.fast_current, limits.continuous_current,
                                             limits.highest_temperature, limits.lowest_temperature))

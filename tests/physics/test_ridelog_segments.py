@@ -145,7 +145,7 @@ def _cut_log(after_voltage, throttle=True, at=12.0, noise=None):
 
 @pytest.mark.parametrize(("limits", "rule"), [
     (CutOutLimits(under_voltage=72.0), "under-voltage"), (CutOutLimits(fast_current=208.0), "fast over-current"),
-    (CutOutLimits(continuous_current=150.0), "continuous over-current"), (CutOutLimits(), None),
+    (CutOutLimits(continuous_current=150.0), "continuous current"), (CutOutLimits(), None),
     (CutOutLimits(under_voltage=60.0, fast_current=400.0), None),
 ])
 def test_a_cut_out_and_its_rule(limits, rule):
@@ -192,6 +192,6 @@ def test_temperature_rule():
     """hand-worked: a pack at 340 K against a limit of 338 K."""
     log = _cut_log(91.5)
     log.frame["pack_temperature"] = 340.0
-    assert find_cut_out(log, CutOutLimits(highest_temperature=338.0))[0].likely_rule == "over-temperature"
+    assert find_cut_out(log, CutOutLimits(highest_temperature=338.0))[0].likely_rule == "pack temperature"
     log.frame["pack_temperature"] = 250.0
-    assert find_cut_out(log, CutOutLimits(lowest_temperature=253.0))[0].likely_rule == "under-temperature"
+    assert find_cut_out(log, CutOutLimits(lowest_temperature=253.0))[0].likely_rule == "pack temperature"
