@@ -9,6 +9,7 @@ from explorer import results, words
 from explorer.choices import CHOICES
 from explorer.format import Writer, tied
 from explorer.page import Page
+from explorer.presets import PRESETS
 from explorer.rider_build import make_build
 from explorer.state import State
 from physics.fields import BuildError
@@ -48,23 +49,15 @@ def masthead(state: State) -> None:
         st.info(note, icon=":material/link_off:")
 
 
-def page(state: State) -> Page | None:
-    """The page of the inputs as they stand; where they make no build, the faults and the last page that did.
-
-    Returns
-    -------
-    Page or None
-        None only where there has been no good build yet.
-    """
+def page(state: State) -> Page:
+    """The page of the inputs as they stand; where they make no build, the faults, and the last that did."""
     values = state.values
     try:
         build = make_build(values, state.name)
         st.session_state[_LAST_GOOD] = dict(values)
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
-        values = st.session_state.get(_LAST_GOOD)
-        if values is None:
-            return None
+        values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
         build = make_build(values, state.name)
     baseline = make_build(state.baseline, state.baseline_name) if state.baseline else None
     duration = float(values["duration"])
@@ -100,7 +93,9 @@ def key_numbers(page: Page) -> None:
         if old is None:
             return None
         difference = write.number(quantity, float(value(run))) - write.number(quantity, float(value(old)))
-        return f"{difference:+.{digits}f} {write.unit(quantity)}" if np.isfinite(difference) else None
+        if not np.isfinite(difference) or not round(difference, digits):
+            return None
+        return f"{difference:+.{digits}f} {write.unit(quantity)}"
 
     def reached(of):
         return of.time_to(page.target_speed)[0]
@@ -141,7 +136,8 @@ def compare(state: State, page: Page) -> None:
     """Hold the build as it is for comparison, or let go of what is held."""
     with st.container(horizontal=True, vertical_alignment="center", key="compare"):
         st.button(
-            "Compare from here", icon=":material/bookmark_add:", on_click=state.set_baseline, key="set_baseline",
+            "Compare from here", icon=":material/bookmark_add:", key="set_baseline",
+            on_click=state.set_baseline, args=(page.inputs,),
             help="Holds the build as it is now. Every later change is then drawn against it.",
         )  # fmt: skip
         if state.baseline is not None:

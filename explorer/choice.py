@@ -14,6 +14,18 @@ from explorer.format import plain_number, printed
 from physics.units import convert, peak_from_rms, rms_from_peak, to_si
 
 
+def quoted(value: Any, longest: int = 24) -> str:
+    """Text from outside, safe to show: cut short, and without anything that could be markup.
+
+    Examples
+    --------
+    >>> quoted("<b>12</b>")
+    '“?b?12??b?”'
+    """
+    text = "".join(sign if sign.isalnum() or sign in " .,+-" else "?" for sign in str(value)[:longest])
+    return f"“{text}{'...' if len(str(value)) > longest else ''}”"
+
+
 @dataclass(frozen=True)
 class Choice:
     """One input.
@@ -176,6 +188,4 @@ class Choice:
         return held, f"{self.label} was {number:g}; it accepts {self.accepts()}, so {self.text(held)} is used."
 
     def _dropped(self, value) -> str:
-        got = str(value)
-        got = got if len(got) <= 24 and got.isprintable() else got[:20].encode("ascii", "replace").decode() + "..."
-        return f"{self.label} was “{got}”; it accepts {self.accepts()}. It was left as it was."
+        return f"{self.label} was {quoted(value)}; it accepts {self.accepts()}. It was left as it was."

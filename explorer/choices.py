@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from explorer.choice import Choice
+from explorer.choice import Choice, quoted
 from physics.bike import POSTURES
 from physics.cell import CHEMISTRY_KEYS, chemistry
 
@@ -72,15 +72,16 @@ def _protection() -> list[Choice]:
             help="How long the peak current may flow; between continuous and peak it lasts longer."),
         one("fast_current", "Fast over-current", "fast_current", 50, 2000, 10, 400, "A", kind="limit",
             switch="Fast over-current rule", start=400, help="Line current that opens the pack almost at once."),
-        one("fast_delay", "Its delay", "fast_delay", 1, 1000, 1, 20, "ms", help="Delay of the fast rule."),
+        one("fast_delay", "Fast over-current delay", "fast_delay", 1, 1000, 1, 20, "ms",
+            help="Delay of the fast rule."),
         one("undervoltage", "Cell under-voltage", "cell_undervoltage", 1.5, 3.6, 0.05, 2.8, "V",
             help="Loaded voltage of the weakest cell at which the pack opens on discharge."),
-        one("undervoltage_delay", "Its delay", "undervoltage_delay", 0.05, 20, 0.05, 1.0, "s",
+        one("undervoltage_delay", "Under-voltage delay", "undervoltage_delay", 0.05, 20, 0.05, 1.0, "s",
             help="How long the voltage must stay below."),
         one("overvoltage", "Cell over-voltage", "cell_overvoltage", 3.4, 4.5, 0.01, 4.25, "V", kind="limit",
             switch="Over-voltage rule", start=4.25,
             help="Voltage of the highest cell at which the pack stops charging."),
-        one("overvoltage_delay", "Its delay", "overvoltage_delay", 0.05, 20, 0.05, 1.0, "s",
+        one("overvoltage_delay", "Over-voltage delay", "overvoltage_delay", 0.05, 20, 0.05, 1.0, "s",
             help="How long the voltage must stay above."),
         one("discharge_minimum", "Coldest pack that may discharge", "discharge_temperature_minimum",
             -40, 10, 1, -20, "degC", "degF"),
@@ -262,7 +263,7 @@ def cleaned(given: dict[str, Any], start: dict[str, Any]) -> tuple[dict[str, Any
     values, sentences = dict(start), []
     for key, value in given.items():
         if key not in CHOICES:
-            shown = key if len(key) <= 24 and key.isidentifier() else "an entry"
+            shown = quoted(key)
             sentences.append(f"The link holds {shown}, which this page does not know. It was left out.")
             continue
         held, sentence = CHOICES[key].clean(value)

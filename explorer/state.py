@@ -12,6 +12,7 @@ from typing import Any
 
 import streamlit as st
 
+from explorer.choice import quoted
 from explorer.choices import cleaned
 from explorer.format import SYSTEMS
 from explorer.presets import FIRST, PRESETS
@@ -111,9 +112,9 @@ class State:
             self.builds, self.name, self.preset = self.past.pop()
             self._last = ("", 0.0)
 
-    def set_baseline(self) -> None:
-        """Compare from here on with the build as it is now."""
-        self.baseline, self.baseline_name = dict(self.values), self.name
+    def set_baseline(self, values: dict[str, Any]) -> None:
+        """Compare from here on with the build of these inputs."""
+        self.baseline, self.baseline_name = dict(values), self.name
 
     def clear_baseline(self) -> None:
         """Compare no more."""
@@ -156,8 +157,8 @@ def from_link(link: dict[str, str]) -> State:
         return State()
     version = link.get("v", LINK_VERSION)
     if version != LINK_VERSION:
-        note = f"This link was made for another version of the page ({version[:8]!r}); the demo was loaded instead."
-        return State(notes=[note])
+        other = f"This link was made for another version of the page, {quoted(version, 8)}"
+        return State(notes=[f"{other}; the demo was loaded instead."])
     notes, preset = [], link.get("preset", FIRST)
     if preset not in PRESETS:
         notes.append(f"The link starts from a build this page does not know; {PRESETS[FIRST].name} is used.")
@@ -165,7 +166,8 @@ def from_link(link: dict[str, str]) -> State:
     state = State(preset=preset)
     for name, accepted in _SETTINGS.items():
         if name in link and link[name] not in accepted:
-            notes.append(f"The link asks for {name} {link[name][:12]!r}; accepted are {' and '.join(accepted)}.")
+            asked = quoted(link[name], 12)
+            notes.append(f"The link asks for {name} {asked}; accepted are {' and '.join(accepted)}.")
         elif name in link:
             setattr(state, "units" if name == "units" else "phase_as", link[name])
     given = {key: value for key, value in link.items() if key not in ("v", "preset", *_SETTINGS)}
@@ -196,5 +198,3 @@ def write_link(state: State) -> None:
     link = state.link()
     if st.query_params.to_dict() != link:
         st.query_params.from_dict(link)
-
-

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from explorer.charts.ribbon import longer_stretches
+from explorer.choice import quoted
 from explorer.choices import CHOICES
 from explorer.format import Writer
 from explorer.page import Page
@@ -111,7 +112,7 @@ def headline(page: Page) -> tuple[str, str]:
         )
     if np.isfinite(reached):
         where = write("distance", run.distance_at(page.target_speed)[0])
-        after = f"Reaches {target} after {write('time', reached)}, {where} on"
+        after = f"Reaches {target} after {write('time', reached)} and {where}"
         if round(float(write.number("speed", top - page.target_speed))) < 1:
             return "reaches", f"{after}, with nothing to spare."
         goes_on = "tops out at" if run.settled[0] else "is still gaining at"
@@ -216,7 +217,7 @@ def faults(error: BuildError) -> list[str]:
     said = []
     for fault in error.faults:
         label = labels.get(fault.field, fault.field.split(".")[-1].replace("_", " ").capitalize())
-        got = f"{fault.got:g}" if _plain(fault.got) else f"“{str(fault.got)[:30]}”"
+        got = f"{fault.got:g}" if _plain(fault.got) else quoted(fault.got)
         accepts = fault.accepts
         for path, other in labels.items():
             accepts = accepts.replace(path.split(".")[-1] + ",", other.lower() + ",")

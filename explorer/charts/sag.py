@@ -68,7 +68,7 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
         voltages.append(np.array([floor]))
         shapes.append(parts.level(floor, colour="@brick"))
         text = f"cut-out: weakest cell below {write('cell voltage', rules.cell_undervoltage)}"
-        notes.append(parts.level_name(text, floor, left=True))
+        notes.append(parts.level_name(text, floor))
     drawn = float(max(np.nanmax(values) for values in currents))
     for name, value, dash in (
         ("continuous", rules.continuous_current, "dash"),

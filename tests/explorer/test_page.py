@@ -164,3 +164,12 @@ def test_folded_sections_compute_nothing(monkeypatch):
     state_of(page).change("regen", 55.0)
     rerun(page)
     assert not called
+
+
+def test_link_that_makes_no_build_falls_back_on_its_preset():
+    page = opened(preset="trail", tyre="banana")
+    assert "banana" in page.error[0].value
+    assert page.metric[0].value.endswith("km/h")
+    page.button(key="set_baseline").click().run()
+    assert not page.exception
+    assert state_of(page).baseline["tyre"] == PRESETS["trail"].values()["tyre"]
