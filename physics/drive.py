@@ -118,6 +118,7 @@ class Machine:
         lift, lift_with_drag = load_transfer.wheelie_force_coefficients(self.mass, *stance)
         self.wheelie = np.where(b.hold_front_down, lift, np.inf), lift_with_drag, 1.0
         self.slip = _slip_force(self.mass, b["bike.wheelbase"], stance, b["bike.grip"])
+        self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
         self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
 
 
@@ -246,9 +247,8 @@ class _Request:
             self.front = ((m.wheelie[0] + m.wheelie[1] * drag + m.wheelie[2] * rolling) * per_force + iron) / (
                 m.torque_per_ampere
             )
-            self.rear = ((m.slip[0] + m.slip[1] * drag + m.slip[2] * rolling) * per_force + iron) / (
-                m.torque_per_ampere
-            )
+            slip = np.minimum(m.slip[0] + m.slip[1] * drag + m.slip[2] * rolling, m.slip_lifted)
+            self.rear = (slip * per_force + iron) / m.torque_per_ampere
             wanted = np.maximum(np.minimum(np.minimum(wanted, self.front), self.rear), 0.0)
         self.wanted = wanted
 
