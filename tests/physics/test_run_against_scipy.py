@@ -61,7 +61,7 @@ def check(rows, got, expected, relative=0.0, absolute=0.0):
 
 @pytest.mark.parametrize("seed", RECOMPUTED)
 def test_reference_file_is_what_the_reference_gives(rows, seed):
-    # 1e-6: nine digits are printed, and another processor's mathematics library moves a switching time by some ulps.
+    # 1e-6: nine digits are printed, and another processor's sine moves a switching time by some ulps.
     fresh, kept = summary(seed), rows[seed]
     assert kept["seed"] == seed
     for name in NUMBERS:
