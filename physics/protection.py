@@ -37,13 +37,25 @@ class Protection:
         self.continuous_squared = np.where(np.isfinite(continuous), continuous, 0.0) ** 2
         width = np.where(ranged, np.where(ranged, peak, 1.0) ** 2 - self.continuous_squared, 1.0)
         self.rate = np.where(ranged, 1.0, 0.0) / (width * rule("peak_time"))
-        self.step_rate = np.where(np.isfinite(peak) & (peak == continuous), 1 / rule("peak_time"), 0.0)
-        self.any_step = bool((self.step_rate > 0).any())
+        self.even = np.isfinite(peak) & (peak == continuous)
+        self.any_even = bool(self.even.any())
+        self.peak_time = rule("peak_time")
         self.overshoot = 1 + batch["controller.overshoot"]
         self.fast_current = np.minimum(rule("fast_current"), _NEVER)
         self.cell_undervoltage = rule("cell_undervoltage")
         self.temperatures = rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")
         self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
+
+    def take(self, places) -> "Protection":
+        """The rules of the builds at some places."""
+        made = object.__new__(Protection)
+        for name, value in vars(self).items():
+            if isinstance(value, tuple):
+                value = tuple(item[places] for item in value)
+            elif isinstance(value, np.ndarray):
+                value = value[..., places]
+            setattr(made, name, value)
+        return made
 
     def signals(self, line_current, cell_voltage, pack_temperature):
         """What the rules look at, as rates and excesses over their thresholds.
@@ -60,13 +72,12 @@ class Protection:
         Returns
         -------
         array, shape (len(RULES), n)
-            Row 0: rate of clock (1), 1/s. Other rows: above zero while the condition holds.
+            Row 0: rate of clock (1), 1/s (where peak and continuous current are the same: the excess of the square
+            of current, A^2). Other rows: above zero while the condition holds.
         """
         current = line_current * self.overshoot
         squared = current * current - self.continuous_squared
-        rate = squared * self.rate
-        if self.any_step:
-            rate = rate + np.sign(squared) * self.step_rate
+        rate = squared * np.where(self.even, 1.0, self.rate) if self.any_even else squared * self.rate
         low, high = self.temperatures
         signals = np.empty((len(RULES), len(rate)))
         signals[0] = rate
@@ -96,6 +107,10 @@ class Protection:
         opens = np.full(clocks.shape, np.inf)
         ended = np.zeros(clocks.shape)
         ended[0], opens[0] = inverse_time_step(clocks[0], before[0], after[0], duration)
+        if self.any_even:
+            even = even_step(clocks[0], before[0], after[0], self.peak_time, duration)
+            ended[0] = np.where(self.even, even[0], ended[0])
+            opens[0] = np.where(self.even, even[1], opens[0])
         if (before[1:] > 0).any() or (after[1:] > 0).any():
             ended[1:], opens[1:] = timer_step(clocks[1:], before[1:], after[1:], self.delays, duration)
         return ended, opens.min(axis=0), opens.argmin(axis=0)
@@ -145,6 +160,45 @@ def inverse_time_step(clock, rate_before, rate_after, duration):
     return ended, np.where(crossed, start + np.clip(share, 0.0, 1.0) * (1 - start), np.inf)
 
 
+def even_step(clock, excess_before, excess_after, delay, duration):
+    """One step of a clock that runs up while a condition holds and down at the same pace while it does not.
+
+    The limit of law (1) that a rider means by a peak current equal to the continuous one.
+
+    Parameters
+    ----------
+    clock : array
+        At the start, 0 to 1.
+    excess_before, excess_after : array
+        Above zero while the condition holds; linear within the step.
+    delay : array, s
+        How long the condition must hold, from rest.
+    duration : float, s
+        Length of the step.
+
+    Returns
+    -------
+    tuple of arrays
+        Clock at the end, and the share of the step at which it reaches 1 (infinite where it does not).
+
+    Examples
+    --------
+    >>> clock, opens = even_step(np.array([0.0]), np.array([-1.0]), np.array([1.0]), 1.0, 1.0)
+    >>> float(clock[0]), float(opens[0])
+    (0.5, inf)
+    """
+    on_before, on_after = excess_before > 0, excess_after > 0
+    change = excess_before - excess_after
+    crossing = np.where(on_before == on_after, 1.0, excess_before / np.where(change == 0, 1.0, change))
+    pace = duration / delay
+    first = np.where(on_before, 1.0, -1.0) * crossing * pace
+    second = np.where(on_after, 1.0, -1.0) * (1 - crossing) * pace
+    middle = np.maximum(clock + first, 0.0)
+    by_first, by_second = on_before & (middle >= 1), on_after & (middle + second >= 1)
+    opens = np.where(by_second, crossing + (1 - middle) / pace, np.inf)
+    return np.maximum(middle + second, 0.0), np.where(by_first, (1 - clock) / pace, opens)
+
+
 def timer_step(clock, excess_before, excess_after, delay, duration):
     """One step of a timer that runs while a condition holds and starts again when it ends.
 
@@ -182,4 +236,4 @@ def timer_step(clock, excess_before, excess_after, delay, duration):
     return np.where(on_after, reached, 0.0), opens
 
 
-__all__ = ["RULES", "Protection", "inverse_time_step", "timer_step"]
+__all__ = ["RULES", "Protection", "even_step", "inverse_time_step", "timer_step"]

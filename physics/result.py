@@ -51,6 +51,8 @@ class RunResult:
         s, A, V and V at the moment of opening; NaN where the protection stayed closed.
     cut_out_rule : array of int, shape (n,)
         Place in RULES, or -1.
+    minimum_voltage : array, shape (n,)
+        Lowest pack voltage, V; a dip between two instants counts.
     machine : Machine
         The constants of the builds that the derived arrays below need.
     """
@@ -80,6 +82,7 @@ class RunResult:
     cut_out_voltage: np.ndarray
     cut_out_cell_voltage: np.ndarray
     cut_out_rule: np.ndarray
+    minimum_voltage: np.ndarray
     machine: object
 
     def __len__(self) -> int:
@@ -117,11 +120,6 @@ class RunResult:
     def top_speed(self) -> np.ndarray:
         """Highest speed of each run, m/s, shape (n,)."""
         return self.speed.max(axis=1)
-
-    @cached_property
-    def minimum_voltage(self) -> np.ndarray:
-        """Lowest pack voltage of each run, V, shape (n,)."""
-        return self.pack_voltage.min(axis=1)
 
     @cached_property
     def minimum_cell_voltage(self) -> np.ndarray:

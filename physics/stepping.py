@@ -6,9 +6,6 @@ before), and that linear problem is solved exactly. It is of second order, needs
 per step and stays stable however steep the voltage limit is. Resistor-capacitor pairs and temperatures are
 stepped by their exact solution for a current held over the step. See M. Hochbruck and A. Ostermann,
 Exponential integrators, Acta Numerica 19 (2010) 209-286, section 2, for the functions phi_1 and phi_2.
-
-Where a limit changes inside a step, the acceleration found at its end is not the one the line foresaw. Builds
-for which that matters take the step again in four, and again, alone.
 """
 
 from dataclasses import dataclass, fields
@@ -21,11 +18,6 @@ from physics.drive import Machine, operating_point
 from physics.limits import CUT_OUT
 
 SECONDS_PER_HOUR = 3600.0
-SURPRISE_TOLERANCE = 1e-3
-"""Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
-
-_PARTS_OF_A_STEP = 4
-_DEEPEST = 4
 
 
 @dataclass
@@ -43,6 +35,8 @@ class State:
     past_speed: np.ndarray
     past_current: np.ndarray
     past_duration: np.ndarray
+    past_heat: np.ndarray
+    lowest_voltage: np.ndarray
 
     def take(self, places) -> "State":
         """The state of the builds at some places, copied."""
@@ -181,6 +175,8 @@ class Plant:
             past_speed=np.zeros(count),
             past_current=np.zeros(count),
             past_duration=np.zeros(count),
+            past_heat=np.zeros((4, count)),
+            lowest_voltage=np.full(count, np.inf),
         )
 
     def look(self, state: State, time: float) -> dict:
@@ -206,6 +202,7 @@ class Plant:
             voltage = np.where(state.open, electromotive, voltage)
             direct = np.where(state.open, 0.0, direct)
             limit = np.where(state.open, CUT_OUT, limit)
+        state.lowest_voltage = np.minimum(state.lowest_voltage, voltage)
         first, second = point.acceleration
         standing = (state.speed <= 0) & (first < 0)
         return {
@@ -249,13 +246,15 @@ class Plant:
         after = np.maximum(speed + gain, 0.0)
         mean_current = np.maximum(current + (ratio / 2) * (current - state.past_current), 0.0)
         mean_current = np.where(state.open, 0.0, mean_current)
-        pack, heat = self.pack, self._heat_power(now, mean_current, state.open)
+        pack, heat = self.pack, self._heat_power(now, state.open)
         settled = pack.pairs * (now["factor"] * mean_current)
         moved = State(
             speed=after,
             charge=np.maximum(state.charge - mean_current * duration * pack.charge_per_ampere, 0.0),
             pair_voltage=settled + (state.pair_voltage - settled) * np.exp(-duration / pack.pair_times),
-            temperatures=self.heat.step(state.temperatures, heat, duration),
+            temperatures=self.heat.step(
+                state.temperatures, heat + np.where(state.open, 0.0, ratio / 2) * (heat - state.past_heat), duration
+            ),
             open=state.open,
             heading=after - speed,
             guess=state.guess,
@@ -263,31 +262,13 @@ class Plant:
             past_speed=speed,
             past_current=current,
             past_duration=np.full(len(speed), duration),
+            past_heat=heat,
+            lowest_voltage=state.lowest_voltage,
         )
         return moved, acceleration + slope * (after - speed) + drift
 
-    def advance(self, state: State, now: dict, time: float, duration: float, depth: int = 0):
-        """Move on by a step, again in smaller ones where a limit changed inside it; state and look at its end."""
-        moved, foreseen = self.step(state, now, duration)
-        then = self.look(moved, time + duration)
-        if depth == _DEEPEST:
-            return moved, then
-        surprise = duration * np.abs(then["acceleration"] - foreseen)
-        again = (surprise > SURPRISE_TOLERANCE * (1 + moved.speed)) & (moved.speed > 0)
-        if again.any():
-            places = np.flatnonzero(again)
-            some, part = self.take(places), duration / _PARTS_OF_A_STEP
-            inner, seen = state.take(places), {name: value[..., places] for name, value in now.items()}
-            inner.heading /= _PARTS_OF_A_STEP
-            for turn in range(_PARTS_OF_A_STEP):
-                inner, seen = some.advance(inner, seen, time + turn * part, part, depth + 1)
-            moved.put(places, inner)
-            for name, value in seen.items():
-                then[name][..., places] = value
-        return moved, then
-
-    def _heat_power(self, now, current, is_open):
-        m = self.machine
+    def _heat_power(self, now, is_open):
+        m, current = self.machine, now["line_current"]
         phase_squared = now["quadrature_current"] ** 2 + now["field_current"] ** 2
         motor_speed = now["speed"] * m.speed_ratio
         loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
