@@ -217,9 +217,9 @@ def make_pull(builds, pull: Pull, state: PullState | None = None, steps: int | N
 def _run_from(batch, state, duration, speed, steps):
     """A run that starts from a given state of pack, heat and clocks."""
     recorder = _Recorder(batch, time_grid(duration, steps), np.array(speed))
-    start = recorder.state
-    start.charge, start.temperatures = state.charge.copy(), state.temperatures.copy()
-    start.pair_voltage, recorder.clocks = state.pair_voltage.copy(), state.clocks.copy()
+    guarded = recorder.guarded
+    guarded.state.charge, guarded.state.temperatures = state.charge.copy(), state.temperatures.copy()
+    guarded.state.pair_voltage, guarded.clocks = state.pair_voltage.copy(), state.clocks.copy()
     return recorder.result()
 
 
@@ -278,9 +278,10 @@ def rest(batch: Batch, state: PullState, duration: float, current: float = 0.0) 
     heat = np.zeros_like(state.temperatures)
     heat[0] = current * current * factor * (pack.ohmic + pack.pairs.sum(axis=0))
     count = len(batch)
-    rate = Protection(batch).signals(np.full(count, current), np.full(count, 9.0), state.temperatures[0])[0]
+    protection = Protection(batch)
+    signals = protection.signals(np.full(count, current), np.full(count, 9.0), state.temperatures[0])
     clocks = np.zeros_like(state.clocks)
-    clocks[0] = np.clip(state.clocks[0] + rate * duration, 0.0, 1.0)
+    clocks[0] = np.clip(protection.advance(state.clocks, signals, signals, duration)[0][0], 0.0, 1.0)
     return PullState(
         charge=np.maximum(state.charge - current * duration * pack.charge_per_ampere, 0.0),
         temperatures=lumped_step(batch, state.temperatures, heat, duration),
