@@ -46,7 +46,7 @@ _HELD = {
     "throttle": "the throttle, which is not fully open",
     "phase current": "the phase current limit",
     "line current": "the line current limit",
-    "voltage": "voltage: the motor's back-EMF has caught up with what the pack still gives under load",
+    "voltage": "the voltage the pack still gives under load",
     "field weakening": "the field-weakening current",
     "front wheel": "the front wheel, which must stay down",
     "rear grip": "the rear tyre's grip",
@@ -55,6 +55,17 @@ _HELD = {
     "low voltage foldback": "the controller's low-voltage foldback",
     "speed cap": "the controller's speed cap",
     "cut-out": "the cut-out",
+}
+
+
+_WHY = {
+    "phase current": "It sets torque, whatever the speed.",
+    "line current": "It sets the power the motor may draw from the pack.",
+    "voltage": "The motor's back-EMF has caught up with it.",
+    "field weakening": "More would let the motor run on past the speed the voltage allows, at the cost of heat.",
+    "front wheel": "More force would lift it.",
+    "rear grip": "More force would spin the wheel.",
+    "low voltage foldback": "The pack has sagged into it.",
 }
 
 
@@ -126,7 +137,7 @@ def headline(page: Page) -> tuple[str, str]:
 
 
 def what_holds(page: Page) -> str:
-    """What holds the bike back, in one sentence."""
+    """What holds the bike back, and why."""
     run = page.run
     top = limit_at_the_top(run)
     if np.isfinite(run.cut_out_time[0]):
@@ -134,10 +145,12 @@ def what_holds(page: Page) -> str:
     if page.reaches_target:
         way = limit_on_the_way(run, page.target_speed)
         if way == top:
-            return f"{_capital(held_by(way, page))} holds it most of the way there, and at the end."
-        end = held_by(top, page)
-        return f"{_capital(held_by(way, page))} holds it most of the way there; at the end it is {end}."
-    return f"What holds it back at the end is {held_by(top, page)}."
+            said = f"{_capital(held_by(way, page))} holds it most of the way there, and at the end."
+        else:
+            said = f"{_capital(held_by(way, page))} holds it most of the way there, {held_by(top, page)} at the end."
+    else:
+        said = f"What holds it back at the end is {held_by(top, page)}."
+    return f"{said} {_WHY.get(top, '')}".strip()
 
 
 def cut_out(page: Page) -> str:
