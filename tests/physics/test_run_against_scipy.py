@@ -54,6 +54,11 @@ def wrong(rows, good, got, expected):
     ]
 
 
+def with_cut_out(rows, absolute, rate):
+    """A tolerance that also lets what a cut-out ends move on for the 20 ms by which its moment may be off."""
+    return np.maximum(absolute, np.nan_to_num(0.02 * column(rows, rate)))
+
+
 def check(rows, got, expected, relative=0.0, absolute=0.0):
     bad = wrong(rows, np.abs(got - expected) <= np.maximum(relative * np.abs(expected), absolute), got, expected)
     assert not bad, f"{len(bad)} of {len(rows)}\n" + "\n".join(bad)
@@ -78,11 +83,13 @@ def test_random_builds_meet_every_limit_and_rule(rows):
 
 
 def test_top_speed_within_a_thousandth(rows, result):
-    check(rows, result.top_speed, column(rows, "top_speed"), relative=1e-3)
+    top = column(rows, "top_speed")
+    check(rows, result.top_speed, top, absolute=with_cut_out(rows, 1e-3 * top, "cut_out_acceleration"))
 
 
 def test_speed_at_the_end_within_a_thousandth_of_top_speed(rows, result):
-    check(rows, result.speed[:, -1], column(rows, "end_speed"), absolute=1e-3 * column(rows, "top_speed"))
+    allowed = with_cut_out(rows, 1e-3 * column(rows, "top_speed"), "cut_out_acceleration")
+    check(rows, result.speed[:, -1], column(rows, "end_speed"), absolute=allowed)
 
 
 def test_distance_within_half_a_percent(rows, result):
@@ -96,12 +103,14 @@ def test_time_to_a_speed_within_half_a_percent_or_ten_milliseconds(rows, result,
 
 
 def test_lowest_pack_voltage_within_a_fifth_of_a_percent(rows, result):
-    check(rows, result.minimum_voltage, column(rows, "minimum_voltage"), relative=2e-3)
+    lowest = column(rows, "minimum_voltage")
+    check(rows, result.minimum_voltage, lowest, absolute=with_cut_out(rows, 2e-3 * lowest, "cut_out_sag_rate"))
 
 
 def test_lowest_cell_voltage_within_a_fifth_of_a_percent(rows, result):
     # of four volts: the weakest cell of a deeply sagging pack can come near zero
-    check(rows, result.minimum_cell_voltage, column(rows, "minimum_cell_voltage"), absolute=2e-3 * 4.0)
+    allowed = with_cut_out(rows, 2e-3 * 4.0, "cut_out_cell_sag_rate")
+    check(rows, result.minimum_cell_voltage, column(rows, "minimum_cell_voltage"), absolute=allowed)
 
 
 def test_energy_from_the_cells_within_half_a_percent(rows, result):
@@ -116,6 +125,13 @@ def test_cut_out_within_twenty_milliseconds_by_the_same_rule(rows, result):
     # No tolerance is asked of these two; one percent shows that they belong to the moment of the opening.
     check(chosen, result.cut_out_current[opened], column(chosen, "cut_out_current"), relative=1e-2, absolute=0.2)
     check(chosen, result.cut_out_voltage[opened], column(chosen, "cut_out_voltage"), relative=1e-2)
+
+
+def test_nothing_flows_after_a_cut_out(result):
+    opened = result.time > np.where(np.isnan(result.cut_out_time), np.inf, result.cut_out_time)[:, None] + 1e-9
+    assert (result.line_current[opened] == 0.0).all()
+    assert (result.limit[opened] == LIMITS.index("cut-out")).all()
+    assert opened.any()
 
 
 def test_limits_have_the_same_names_away_from_their_changes(rows, result):
@@ -134,12 +150,14 @@ def test_limits_have_the_same_names_away_from_their_changes(rows, result):
 
 def test_halving_the_step_changes_nothing_beyond_the_tolerances(rows, result, halved):
     top = halved.top_speed
-    check(rows, result.top_speed, top, relative=1e-3)
-    check(rows, result.speed[:, -1], halved.speed[:, -1], absolute=1e-3 * top)
+    allowed = with_cut_out(rows, 1e-3 * top, "cut_out_acceleration")
+    check(rows, result.top_speed, top, absolute=allowed)
+    check(rows, result.speed[:, -1], halved.speed[:, -1], absolute=allowed)
     for share in SHARES:
         at = share * column(rows, "top_speed")
         check(rows, result.time_to(at), halved.time_to(at), relative=5e-3, absolute=0.01)
-    check(rows, result.minimum_voltage, halved.minimum_voltage, relative=2e-3)
+    allowed = with_cut_out(rows, 2e-3 * halved.minimum_voltage, "cut_out_sag_rate")
+    check(rows, result.minimum_voltage, halved.minimum_voltage, absolute=allowed)
     assert result.cut_out_rule_names() == halved.cut_out_rule_names()
     opened = np.isfinite(halved.cut_out_time)
     chosen = [row for row, yes in zip(rows, opened, strict=True) if yes]

@@ -69,6 +69,12 @@ class Run:
             rows.append(row)
         return SimpleNamespace(**{name: np.array([row[name] for row in rows]) for name in rows[0]})
 
+    def rates_before(self, time, span=0.02):
+        """Largest rates of speed, pack voltage and weakest cell voltage in the last `span` before a time."""
+        now = self.sample(np.linspace(max(time - span, 0.0), time - 1e-9, 21))
+        steps = np.maximum(np.diff(now.time), 1e-12)
+        return tuple(np.abs(np.diff(values) / steps).max() for values in (now.speed, now.bus, now.weakest))
+
     def time_to(self, speed):
         """When a speed is first reached; NaN where it is not."""
         before = 0.0

@@ -18,7 +18,8 @@ MOMENTS = np.arange(0.05, DURATION, 0.1)  # s, when the limit that holds is kept
 LETTERS = "0123456789ab"  # one for each place in LIMITS
 NUMBERS = (
     "top_speed", "end_speed", "distance", "minimum_voltage", "minimum_cell_voltage", "energy_used", "cut_out_time",
-    "cut_out_current", "cut_out_voltage", *(f"time_to_{share:g}" for share in SHARES),
+    "cut_out_current", "cut_out_voltage", "cut_out_acceleration", "cut_out_sag_rate", "cut_out_cell_sag_rate",
+    *(f"time_to_{share:g}" for share in SHARES),
 )
 
 
@@ -38,11 +39,13 @@ def summary(seed):
     run = simulate(random_build(seed), DURATION)
     seen, (end, _) = run.sample_pieces(), run.state(DURATION)
     cut_out = run.cut_out or (math.nan, "", math.nan, math.nan, math.nan)
+    before = run.rates_before(cut_out[0]) if run.cut_out else (math.nan, math.nan, math.nan)
     top = seen.speed.max()
     return {
         "seed": seed, "top_speed": top, "end_speed": max(end[SPEED], 0.0), "distance": end[1],
         "minimum_voltage": seen.bus.min(), "minimum_cell_voltage": seen.weakest.min(), "energy_used": end[ENERGY],
         "cut_out_time": cut_out[0], "cut_out_current": cut_out[2], "cut_out_voltage": cut_out[3],
+        "cut_out_acceleration": before[0], "cut_out_sag_rate": before[1], "cut_out_cell_sag_rate": before[2],
         **{f"time_to_{share:g}": run.time_to(share * top) for share in SHARES},
         "rule": cut_out[1], "limits": "".join(LETTERS[place] for place in run.sample(MOMENTS).limit),
     }  # fmt: skip
