@@ -32,6 +32,8 @@ class Page:
         Numbers to text in the rider's units.
     inputs : dict
         The inputs as `explorer.choices` holds them, by key, in their home units (rarely needed: prefer `build`).
+    band : tuple of (time, low, high) or None
+        Seconds and m/s: between what speeds the run is likely to be, where that is worked out.
     """
 
     build: Build
@@ -42,6 +44,7 @@ class Page:
     headroom_wanted: float
     write: Writer
     inputs: dict = field(default_factory=dict)
+    band: tuple | None = None
 
     @cached_property
     def run(self) -> RunResult:

@@ -1,126 +1,22 @@
-"""Cached calls into physics for charge headroom, and what it takes to ride it off. Numbers only."""
+"""Cached calls for charge headroom. Numbers only; the work is in headroom_curves.py."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-import numpy as np
 import streamlit as st
 
+from explorer import headroom_curves
+from explorer.headroom_curves import HeadroomAnswer
 from explorer.results import BY_BUILD
-from physics.batch import Batch
 from physics.build import Build
-from physics.headroom import TOO_COLD, HeadroomResult, headroom, ride_off
-from physics.pack import rest_voltage
-from physics.run import run
-
-COLDEST, HOTTEST = 258.15, 323.15
-CRUISE_TIME, CRUISE_STEPS = 20.0, 24
-"""Enough for a steady speed: within 1 % of the consumption of a run three times as long and ten times as fine."""
-
-
-@dataclass(frozen=True)
-class HeadroomAnswer:
-    """Today's answer, and its curves.
-
-    Attributes
-    ----------
-    today : HeadroomResult
-        For the build's regen current and pack temperature.
-    rest_voltage_now, pack_temperature : float, V and K
-        How the pack stands today.
-    current, volts_by_current : array, A and V
-        Volts below full against regen current, at today's temperature; NaN where no charge is low enough.
-    temperature, volts_by_temperature : array, K and V
-        Against temperature, at the build's regen current; NaN where no regen is allowed.
-    floor, ceiling : float, K
-        Between what pack temperatures charging is allowed.
-    """
-
-    today: HeadroomResult
-    rest_voltage_now: float
-    pack_temperature: float
-    current: np.ndarray
-    volts_by_current: np.ndarray
-    temperature: np.ndarray
-    volts_by_temperature: np.ndarray
-    floor: float
-    ceiling: float
 
 
 @st.cache_data(max_entries=100, show_spinner=False, hash_funcs=BY_BUILD)
 def headroom_answer(build: Build, event_duration: float) -> HeadroomAnswer:
-    """Charge headroom today, against regen current and against temperature, in one call.
-
-    Parameters
-    ----------
-    build : Build
-        Its regen current and its conditions are today's.
-    event_duration : float, s
-        How long one event pushes current back.
-    """
-    pack, batch = build.pack, Batch.of(build)
-    temperature = float(batch["conditions.pack_temperature"][0])
-    regen = build.controller.regen_current
-    currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61)
-    temperatures = np.linspace(COLDEST, HOTTEST, 66)
-    asked_currents = np.r_[regen, currents, np.full(temperatures.size, regen)]
-    asked_temperatures = np.r_[temperature, np.full(currents.size, temperature), temperatures]
-    found = needed(build, asked_currents, asked_temperatures, event_duration)
-    volts = np.where(found.status > 0, found.volts_below_full, np.nan)
-    warm_enough = temperatures[found.binding[1 + currents.size :] != TOO_COLD]
-    return HeadroomAnswer(
-        today=needed(build, regen, temperature, event_duration),
-        rest_voltage_now=float(rest_voltage(pack.chemistry, pack.cells_in_series, build.conditions.charge)),
-        pack_temperature=temperature,
-        current=currents,
-        volts_by_current=volts[1 : 1 + currents.size],
-        temperature=temperatures,
-        volts_by_temperature=volts[1 + currents.size :],
-        floor=float(warm_enough[0]) if warm_enough.size else HOTTEST,
-        ceiling=pack.protection.charge_temperature_maximum,
-    )
-
-
-def needed(build: Build, current, temperature, event_duration: float) -> HeadroomResult:
-    """Charge headroom of a build for given currents and temperatures, broadcast together."""
-    pack, rules, batch = build.pack, build.pack.protection, Batch.of(build)
-    return headroom(
-        pack.chemistry,
-        pack.cells_in_series,
-        pack.capacity_ah,
-        float(batch["pack.resistance"][0]),
-        current,
-        temperature,
-        event_duration=event_duration,
-        charge_spread=pack.charge_spread,
-        resistance_spread=pack.resistance_spread,
-        growth=pack.resistance_growth,
-        overvoltage_threshold=rules.cell_overvoltage,
-        charge_temperature_floor=rules.charge_temperature_minimum,
-        charge_temperature_ceiling=rules.charge_temperature_maximum,
-        charge_now=build.conditions.charge,
-    )
+    """Charge headroom today and its curves; see `headroom_curves.headroom_answer`."""
+    return headroom_curves.headroom_answer(build, event_duration)
 
 
 @st.cache_data(max_entries=100, show_spinner=False, hash_funcs=BY_BUILD)
 def cruise(build: Build, speed: float) -> tuple[float, float]:
-    """Energy drawn from the cells for each metre at a steady speed, J/m, and the speed that is held, m/s.
-
-    It is read off the end of a run that starts at that speed with the controller capped there; a build that cannot
-    hold it settles lower.
-    """
-    capped = build.change({"controller.speed_cap": speed})
-    held = run(capped, CRUISE_TIME, initial_speed=0.995 * speed, steps=CRUISE_STEPS)
-    steady = float(held.speed[0, -1])
-    power = float(held.rest_voltage[0, -1] * held.line_current[0, -1])
-    return power / max(steady, 0.1), steady
-
-
-def ride_off_today(build: Build, answer: HeadroomAnswer, speed: float) -> tuple[float, float, float]:
-    """Distance, m, and time, s, that ride off what is too much now, and the speed that is held, m/s."""
-    per_metre, steady = cruise(build, speed)
-    if per_metre <= 0 or steady < 0.5:
-        return float("nan"), float("nan"), steady
-    distance, time = ride_off(float(answer.today.energy_to_ride_off), per_metre, steady)
-    return float(distance), float(time), steady
+    """Consumption at a steady speed, J/m, and the speed held, m/s; see `headroom_curves.cruise`."""
+    return headroom_curves.cruise(build, speed)

@@ -147,7 +147,7 @@ def what_holds(page: Page) -> str:
         if way == top:
             said = f"{_capital(held_by(way, page))} holds it most of the way there, and at the end."
         else:
-            said = f"{_capital(held_by(way, page))} holds it most of the way there, {held_by(top, page)} at the end."
+            said = f"{_capital(held_by(way, page))} holds it most of the way, {held_by(top, page)} at the end."
     else:
         said = f"What holds it back at the end is {held_by(top, page)}."
     return f"{said} {_WHY.get(top, '')}".strip()

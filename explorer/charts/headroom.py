@@ -8,7 +8,7 @@ import numpy as np
 
 from explorer.charts import parts
 from explorer.format import Writer
-from explorer.results_headroom import HeadroomAnswer
+from explorer.headroom_curves import HeadroomAnswer
 
 HEIGHT = 340
 

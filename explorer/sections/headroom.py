@@ -10,9 +10,10 @@ from explorer import inputs, words
 from explorer.charts import headroom as chart
 from explorer.choices import CHOICES, HEADROOM
 from explorer.format import tied
+from explorer.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 from explorer.live_chart import live_chart
 from explorer.page import Page
-from explorer.results_headroom import HeadroomAnswer, headroom_answer, needed, ride_off_today
+from explorer.results_headroom import cruise, headroom_answer
 from explorer.sections.shape import show
 from physics.headroom import CELL_MAXIMUM, OVERVOLTAGE
 
@@ -86,7 +87,8 @@ def way_there(page: Page, answer: HeadroomAnswer) -> str:
     if energy <= 0:
         return f"{now}: low enough."
     asked = CHOICES["ride_off_speed"].si(page.inputs["ride_off_speed"])
-    distance, time, steady = ride_off_today(page.build, answer, asked)
+    per_metre, steady = cruise(page.build, asked)
+    distance, time = ride_off_distance(answer, per_metre, steady)
     text = f"{now}: ride off {write('energy', energy)} first"
     if np.isfinite(distance):
         text += f", which is {write('road distance', distance)} at {write('speed', steady)}, or {_minutes(time)}"

@@ -21,7 +21,7 @@ def draw(page: Page) -> None:
     turns = words.limits_in_turn(page.run, page.write)
     _, answer = words.headline(page)
     live_chart(
-        chart.figure(page.run, page.write, page.target_speed, page.baseline_run),
+        chart.figure(page.run, page.write, page.target_speed, page.baseline_run, page.band),
         key="chart_run",
         height=chart.HEIGHT,
         alt=f"Speed against time from a standstill. {answer} What holds it back: {turns}",

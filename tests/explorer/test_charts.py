@@ -2,6 +2,9 @@
 
 import itertools
 import json
+import subprocess
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,10 +13,10 @@ from explorer import palette, words
 from explorer.charts import headroom, ribbon, run, sag
 from explorer.choices import CHOICES
 from explorer.format import Writer
+from explorer.headroom_curves import headroom_answer
 from explorer.live_chart import pack
 from explorer.page import Page
 from explorer.presets import PRESETS
-from explorer.results_headroom import headroom_answer
 from explorer.rider_build import make_build
 from physics.fields import BuildError
 from physics.limits import LIMITS
@@ -159,3 +162,19 @@ def test_faults_speak_the_page_s_own_labels():
     assert any(text.startswith(CHOICES["peak_current"].label) for text in said)
     assert any("banana" in text and CHOICES["tyre"].label in text for text in said)
     assert not any("_" in text for text in said)
+
+
+def test_likely_band_is_drawn_under_the_run():
+    page = page_of()
+    time, speed = page.run.time[0], page.run.speed[0]
+    figure = run.figure(page.run, page.write, page.target_speed, band=(time, 0.95 * speed, 1.05 * speed))
+    assert figure["data"][1]["name"] == "likely"
+    assert figure["layout"]["showlegend"]
+
+
+def test_what_knows_no_screen_imports_none():
+    """Charts, words, inputs' table and numbers as text are importable without Streamlit."""
+    names = "charts.run, charts.sag, charts.headroom, charts.ribbon, words, choices, rider_build, presets, format"
+    code = "import sys\n" + "\n".join(f"import explorer.{name.strip()}" for name in names.split(","))
+    code += "\nassert 'streamlit' not in sys.modules and 'plotly' not in sys.modules"
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parents[2])

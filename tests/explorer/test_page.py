@@ -155,12 +155,12 @@ def test_baseline_is_held_and_let_go():
 
 
 def test_folded_sections_compute_nothing(monkeypatch):
-    from explorer import results_headroom
+    from explorer import headroom_curves
 
     page = opened()
     page.session_state["section_headroom"] = False
     called = []
-    monkeypatch.setattr(results_headroom, "headroom", lambda *a, **k: called.append(1))
+    monkeypatch.setattr(headroom_curves, "headroom", lambda *a, **k: called.append(1))
     state_of(page).change("regen", 55.0)
     rerun(page)
     assert not called
