@@ -21,7 +21,8 @@ ZERO = 273.15
 def a_build(rules=None, conditions=None, **controller):
     settings = {"line_current_limit": 225.0, "phase_current_limit": 900.0, "overshoot": 0.0} | controller
     return Build(
-        Pack(20, 40.0, resistance=0.030, protection=rules or Rules()), Motor(90.0, phase_inductance=1e-5), Controller(**settings),
+        Pack(20, 40.0, resistance=0.030, protection=rules or Rules()),
+        Motor(90.0, phase_inductance=1e-5), Controller(**settings),
         Driveline(12, 56), Bike(118.0, 82.0, drag_area=2.0), conditions or Conditions(),
     )  # fmt: skip
 
