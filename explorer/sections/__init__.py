@@ -42,7 +42,7 @@ Rules. Work that takes time goes through a function in `explorer/results.py` (or
 it) under `st.cache_data(max_entries=..., show_spinner=False)`, keyed by the frozen build; it returns numbers, never
 figures. Figures are pure functions in `explorer/charts/` from numbers to a dict and import nothing that imports
 Streamlit (so the dataclass a chart takes stands beside the cached call, not in its file). A folded section computes
-nothing: do no work at import. Widgets of a section take keys that begin with the section's name. Prose that more than
+nothing: do no work at import. Widgets of a section take keys that begin with its name. Prose that more than
 one section needs goes to `explorer/words.py`.
 """
 
