@@ -1,7 +1,7 @@
 """Runs whose equations have exact solutions, worked out by hand beside each check.
 
 Exact solution: every build here is stripped until one effect is left, whose equation has a closed form. Tolerances
-are those asked of a run: speed within 0.1 %, times within 0.5 % or 10 ms, voltage within 0.2 %, cut-outs within 20 ms.
+are those asked of a run: speed within 0.1 %, times within 0.5 % or 10 ms, voltage within 0.2 %, cut-outs to 20 ms.
 """
 
 import math

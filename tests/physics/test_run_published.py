@@ -1,9 +1,9 @@
 """A published electric scooter, run by `physics.run.run` with its motor as a torque-speed line.
 
 published: J. Larminie and J. Lowry, Electric Vehicle Technology Explained, second edition (2012, year from memory),
-section 8.3.2: mass 185 kg, taken as 194 kg where it is accelerated; drag coefficient 0.75 and 0.6 m2; rolling 0.007;
-2:1 belt on a wheel of 0.21 m; 34 N m up to about 103 rad/s, then T = 153 - 1.16 w (equation 8.14). With air of
-1.25 kg/m3 the book's equations of motion, coefficients as printed, are
+section 8.3.2: mass 185 kg, taken as 194 kg where it is accelerated; drag coefficient 0.75 and 0.6 m2; rolling
+0.007; 2:1 belt on a wheel of 0.21 m; 34 N m up to about 103 rad/s, then T = 153 - 1.16 w (equation 8.14). With air
+of 1.25 kg/m3 the book's equations of motion, coefficients as printed, are
     dv/dt = 1.57 - 0.00145 v^2 below 10.8 m/s, then dv/dt = 7.30 - 0.53 v - 0.00145 v^2.
 1.57 and 7.30 belong to a belt efficiency of 0.98: (34 x 2 x 0.98 / 0.21 - 185 x 9.81 x 0.007) / 194 = 1.57.
 The expected times are those two equations solved exactly, by atanh and by partial fractions.

@@ -53,11 +53,12 @@ class Run:
         """Every quantity of an instant, as arrays over `times`."""
         return self._rows([(time, *self.state(time)) for time in times])
 
-    def sample_pieces(self, inside=5):
-        """The same at both ends of every piece, seen from within it, and at `inside` times between them."""
+    def sample_pieces(self, spacing=0.05):
+        """The same at both ends of every piece, seen from within it, and every `spacing` seconds between them."""
         points = []
         for start, end, dense, opened in self.pieces:
-            points += [(time, dense(time), opened) for time in np.linspace(start, end, inside + 2)]
+            times = np.linspace(start, end, 6 + int((end - start) / spacing))
+            points += [(time, dense(time), opened) for time in times]
         return self._rows(points)
 
     def _rows(self, points):
