@@ -18,6 +18,9 @@ PACK, DRIVE, GEARING, BIKE, TODAY = (
 GROUPS = (PACK, DRIVE, GEARING, BIKE, TODAY)
 PROTECTION = "Protection of the pack"
 HEADROOM = "Headroom"
+LINE_LIMIT, PULLS, BURST, HEAT, HEAT_PULLS = (
+    "Line limit for today", "Pulls", "Burst power", "Heat", "Heat of repeated pulls",
+)  # fmt: skip
 """Inputs that stand in a section of the page, not at the side."""
 LEVELS = ("1", "2", "3")
 
@@ -229,8 +232,38 @@ def _today() -> list[Choice]:
     ]  # fmt: skip
 
 
+def _plan() -> list[Choice]:
+    """Inputs that stand in the sections that plan pulls."""
+    return [
+        Choice("pull_time", "Flat out for", LINE_LIMIT, 5, 60, 1, 20, "s",
+               help="The pull that the pack must survive."),
+        Choice("pull_hold", "Then hold the target for", LINE_LIMIT, 0, 60, 1, None, "s", kind="optional",
+               switch="Only up to the target speed, then hold it", start=5,
+               help="Time flat out is then the longest it may take to get there."),
+        Choice("pull_margin", "Margin", LINE_LIMIT, 0, 60, 5, 20, "%",
+               help="Share of every allowance of the protection that is left over at the end of the pull. It covers "
+                    "what the page does not know: a colder cell, a gust, an older pack."),
+        Choice("pulls_hold", "Hold the target for", PULLS, 0, 60, 1, 5, "s",
+               help="Each pull: flat out to the target speed, then held so long."),
+        Choice("pulls_rest", "Rest between pulls", PULLS, 0, 30, 0.5, 5, "min",
+               help="The pack relaxes and every part cools."),
+        Choice("pulls_current", "Line current while riding back", PULLS, 0, 60, 1, 0, "A",
+               help="Mean over the rest; 0 where the bike stands or is pushed."),
+        Choice("burst_power", "Power", BURST, 0.5, 100, 0.5, 14, "kW",
+               help="Electrical power at the pack's terminals."),
+        Choice("burst_time", "For", BURST, 1, 300, 1, 10, "s"),
+        Choice("heat_view", "Ridden as", HEAT, kind="options",
+               options=(("held", "Full throttle held"), ("pulls", "Pull, cool, pull")), default="held"),
+        Choice("heat_time", "Look ahead", HEAT, 1, 30, 1, 10, "min"),
+        Choice("heat_pull", "Each pull lasts", HEAT_PULLS, 5, 120, 1, 30, "s"),
+        Choice("heat_rest", "Cool for", HEAT_PULLS, 0, 30, 0.5, 3, "min"),
+        Choice("heat_count", "Pulls", HEAT_PULLS, 2, 20, 1, 8, whole=True),
+    ]  # fmt: skip
+
+
 CHOICES: dict[str, Choice] = {
-    choice.key: choice for choice in [*_pack(), *_protection(), *_drive(), *_gearing(), *_bike(), *_today()]
+    choice.key: choice
+    for choice in [*_pack(), *_protection(), *_drive(), *_gearing(), *_bike(), *_today(), *_plan()]
 }
 """Every input by its key, in the order in which the page shows them."""
 

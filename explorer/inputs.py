@@ -104,7 +104,7 @@ def today(state: State) -> None:
 
 def in_place(group: str) -> None:
     """The inputs of a group that stands in a section of the page."""
-    _numbers(current(), group, of_group(group, advanced=False))
+    _any(current(), group, of_group(group, advanced=False))
 
 
 def _more(state: State, group: str, label: str) -> None:

@@ -60,6 +60,7 @@ ORDER = (
     "protection",
     "line_limit",
     "voltage_window",
+    "burst_power",
     "headroom",
     "front_wheel",
     "heat",
