@@ -8,6 +8,7 @@ import numpy as np
 from physics import motor
 from physics.controller import controller_loss
 from physics.limits import LIMITS, RULES
+from physics.stepping import POWERS
 
 REACHED_END, CUT_OUT_STATUS = 0, 1
 """Status of a run: 0 it went on to its end, 1 the protection cut out and the bike coasted."""
@@ -53,6 +54,8 @@ class RunResult:
         Place in RULES, or -1.
     minimum_voltage : array, shape (n,)
         Lowest pack voltage, V; a dip between two instants counts.
+    energies : array, shape (n, len(POWERS))
+        Where energy went and came from, J, in the order of `stepping.POWERS`.
     machine : Machine
         The constants of the builds that the derived arrays below need.
     """
@@ -83,6 +86,7 @@ class RunResult:
     cut_out_cell_voltage: np.ndarray
     cut_out_rule: np.ndarray
     minimum_voltage: np.ndarray
+    energies: np.ndarray
     machine: object
 
     def __len__(self) -> int:
@@ -149,10 +153,10 @@ class RunResult:
         bend = np.where(step > 0, step * step * (self.acceleration[:, :-1] - self.acceleration[:, 1:]) / 12, 0.0)
         return np.concatenate([np.zeros((len(self), 1)), np.cumsum(step * mean + bend, axis=1)], axis=1)
 
-    @cached_property
+    @property
     def energy_used(self) -> np.ndarray:
         """Energy taken from the cells, open-circuit voltage times current, J, shape (n,)."""
-        return integral(self.rest_voltage * self.line_current, self.time)
+        return self.energies[:, -1]
 
     @property
     def phase_current(self) -> np.ndarray:
@@ -230,7 +234,7 @@ class RunResult:
         return [RULES[rule] if rule >= 0 else "" for rule in self.cut_out_rule]
 
     def energy_balance(self) -> dict[str, np.ndarray]:
-        """Where the energy taken from the cells went, by trapezoid over the run's instants.
+        """Where the energy taken from the cells went, by trapezoid over every step that was made.
 
         Returns
         -------
@@ -239,14 +243,10 @@ class RunResult:
             resistor-capacitor pairs took up and may still hold, less their heat), "drag", "rolling", "climbing",
             "kinetic"; and "remainder", cells less all of those.
         """
-        parts = {name: integral(power, self.time) for name, power in self.heat_power.items()}
-        stored = self.polarisation_voltage * self.line_current - self.polarisation_heat
-        parts["polarisation"] = integral(stored, self.time)
-        parts["drag"] = integral(self.drag_force * self.speed, self.time)
-        parts["rolling"] = integral(self.rolling_force * self.speed, self.time)
-        parts["climbing"] = integral(self.slope_force * self.speed, self.time)
+        parts = dict(zip(POWERS, self.energies.T, strict=True))
+        cells = parts.pop("cells")
         parts["kinetic"] = self.machine.inertia * (self.speed[:, -1] ** 2 - self.speed[:, 0] ** 2) / 2
-        return {"cells": self.energy_used, **parts, "remainder": self.energy_used - sum(parts.values())}
+        return {"cells": cells, **parts, "remainder": cells - sum(parts.values())}
 
 
 def _column(values):

@@ -1,6 +1,6 @@
 """Stepping a batch of builds through time: one simulated pull for each.
 
-How one step is made stands in physics/stepping.py, how the protection opens inside it in physics/guarded.py.
+How one step is made stands in physics/stepping.py, how builds walk in physics/walk.py.
 """
 
 import math
@@ -8,11 +8,14 @@ import math
 import numpy as np
 
 from physics.batch import Batch
-from physics.guarded import CHANNELS, GuardedPlant
 from physics.limits import RULES
 from physics.result import RunResult
+from physics.stepping import POWERS
+from physics.walk import CHANNELS, Walk
 
-_STEPS_PER_ROOT_SECOND = 36
+_STEPS_PER_ROOT_SECOND = 18
+_CROWDED_ENOUGH = 0.8
+"""Share of builds still under way below which those that are there are left out of the steps."""
 _CROWDING = 1.6
 """Exponent of the time grid: instants crowd at the launch, where things change fastest."""
 
@@ -25,7 +28,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     duration : float, s
         Length of the run.
     steps : int, optional
-        How many steps; by default about 36 times the root of the duration.
+        How many steps; by default about 18 times the root of the duration.
 
     Returns
     -------
@@ -38,7 +41,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     array([ 0.  ,  2.18,  6.6 , 12.62, 20.  ])
     """
     if steps is None:
-        steps = max(40, math.ceil(_STEPS_PER_ROOT_SECOND * math.sqrt(duration)))
+        steps = max(32, math.ceil(_STEPS_PER_ROOT_SECOND * math.sqrt(duration)))
     return duration * (np.arange(steps + 1) / steps) ** _CROWDING
 
 
@@ -94,29 +97,52 @@ class _Recorder:
     def __init__(self, batch, times, speed):
         count = len(batch)
         self.times = times
-        self.guarded = GuardedPlant.of(batch, speed)
-        self.machine = self.guarded.plant.machine
+        self.walk = Walk.of(batch, speed)
+        self.machine = self.walk.plant.machine
         self.openings: list = []
+        self.energies = np.zeros((len(POWERS), count))
+        self.lowest_voltage = np.zeros(count)
         self.kept = np.empty((len(CHANNELS) + len(_TEMPERATURES), len(times) + 2, count))
         self.kept_limit = np.empty((len(times) + 2, count), dtype=np.int8)
         self.kept_clocks = np.empty((len(times) + 2, len(RULES), count))
 
     def result(self) -> RunResult:
-        now, signals = self.guarded.look(0.0)
-        self._keep(0, now)
-        for place in range(1, len(self.times)):
-            time = self.times[place - 1]
-            now, signals, openings = self.guarded.advance(now, signals, time, self.times[place] - time)
-            self.openings += [(place, opening) for opening in openings]
-            self._keep(place, now)
-        return self._finish()
+        """Walk to the last instant; builds that are there drop out and the others go on."""
+        walk, last = self.walk, len(self.times) - 1
+        instants = np.append(self.times, np.inf)
+        place = np.zeros(len(walk.builds), dtype=int)
+        self._keep(walk, place, slice(None))
+        place += 1
+        while True:
+            arrived, opening = walk.advance(instants[place])
+            if opening is not None:
+                self._keep_opening(place[np.isin(walk.builds, opening.builds)], opening)
+            if not arrived.any():
+                continue
+            self._keep(walk, place, slice(None) if arrived.all() else arrived)
+            place = place + arrived
+            there = arrived & (place > last)
+            if there.any():
+                self.energies[:, walk.builds[there]] = walk.energies[:, there]
+                self.lowest_voltage[walk.builds[there]] = walk.state.lowest_voltage[there]
+                under_way = place <= last
+                if not under_way.any():
+                    return self._finish()
+                if under_way.mean() < _CROWDED_ENOUGH:
+                    walk, place = walk.take(np.flatnonzero(under_way)), place[under_way]
 
-    def _keep(self, place, now):
-        for row, name in enumerate(CHANNELS):
-            self.kept[row, place] = now[name]
-        self.kept[len(CHANNELS) :, place] = now["temperatures"]
-        self.kept_limit[place] = now["limit"]
-        self.kept_clocks[place] = self.guarded.clocks
+    def _keep_opening(self, place, opening):
+        """Keep the openings of builds that have not yet arrived at the last instant."""
+        counts = place < len(self.times)
+        if counts.any():
+            self.openings.append((place[counts], opening.take(counts)))
+
+    def _keep(self, walk, place, chosen):
+        builds, place, now = walk.builds[chosen], place[chosen], walk.now
+        values = np.array([now[name] for name in CHANNELS] + list(now["temperatures"]))
+        self.kept[:, place, builds] = values[:, chosen]
+        self.kept_limit[place, builds] = now["limit"][chosen]
+        self.kept_clocks[place, :, builds] = walk.clocks[:, chosen].T
 
     def _finish(self) -> RunResult:
         """Place the two extra instants of each cut-out and hand everything over as (n, t)."""
@@ -133,21 +159,23 @@ class _Recorder:
             kept_limit[-2:] = kept_limit[-3]
             kept_clocks[-2:] = kept_clocks[-3]
         for place, opening in self.openings:
-            builds = opening.builds
-            for values in (kept.transpose(1, 2, 0), kept_limit, kept_clocks.transpose(0, 2, 1), times):
-                values[place + 2 :, builds] = values[place:-2, builds]
-                values[place + 1, builds] = values[place + 2, builds]
-            times[place : place + 2, builds] = opening.time
-            kept[: len(CHANNELS), place, builds] = [opening.moment[name] for name in CHANNELS]
-            kept[len(CHANNELS) :, place, builds] = opening.moment["temperatures"]
-            kept[0, place + 1, builds] = opening.moment["speed"]
-            kept_limit[place, builds] = opening.moment["limit"]
-            kept_clocks[place, :, builds] = opening.clocks.T
-            rules[builds] = opening.rule
-            cut_out["time"][builds] = opening.time
-            cut_out["current"][builds] = opening.moment["line_current"]
-            cut_out["voltage"][builds] = opening.moment["pack_voltage"]
-            cut_out["cell_voltage"][builds] = opening.moment["weakest_cell_voltage"]
+            for at in np.unique(place):
+                some = place == at
+                builds = opening.builds[some]
+                for values in (kept.transpose(1, 2, 0), kept_limit, kept_clocks.transpose(0, 2, 1), times):
+                    values[at + 2 :, builds] = values[at:-2, builds]
+                    values[at + 1, builds] = values[at + 2, builds]
+                times[at : at + 2, builds] = opening.time[some]
+                kept[: len(CHANNELS), at, builds] = [opening.moment[name][some] for name in CHANNELS]
+                kept[len(CHANNELS) :, at, builds] = opening.moment["temperatures"][:, some]
+                kept[0, at + 1, builds] = opening.moment["speed"][some]
+                kept_limit[at, builds] = opening.moment["limit"][some]
+                kept_clocks[at, :, builds] = opening.clocks[:, some].T
+            rules[opening.builds] = opening.rule
+            cut_out["time"][opening.builds] = opening.time
+            cut_out["current"][opening.builds] = opening.moment["line_current"]
+            cut_out["voltage"][opening.builds] = opening.moment["pack_voltage"]
+            cut_out["cell_voltage"][opening.builds] = opening.moment["weakest_cell_voltage"]
         return RunResult(
             time=times.T,
             **{name: kept[row].T for row, name in enumerate(CHANNELS + _TEMPERATURES)},
@@ -155,6 +183,7 @@ class _Recorder:
             clocks=kept_clocks.transpose(2, 0, 1),
             **{"cut_out_" + name: values for name, values in cut_out.items()},
             cut_out_rule=rules,
-            minimum_voltage=self.guarded.state.lowest_voltage,
+            minimum_voltage=self.lowest_voltage,
+            energies=self.energies.T,
             machine=self.machine,
         )

@@ -20,6 +20,21 @@ from physics.limits import CUT_OUT
 SECONDS_PER_HOUR = 3600.0
 
 
+POWERS = (
+    "pack",
+    "winding",
+    "iron",
+    "controller",
+    "driveline",
+    "polarisation",
+    "drag",
+    "rolling",
+    "climbing",
+    "cells",
+)
+"""Where power goes, and last where it comes from; heat of the four lumped parts first."""
+
+
 @dataclass
 class State:
     """The state of every build, and what the two-step method remembers; the last axis is the builds."""
@@ -46,6 +61,15 @@ class State:
         """Write the state of some builds."""
         for field in fields(self):
             getattr(self, field.name)[..., places] = getattr(other, field.name)
+
+    def where(self, chosen, other) -> "State":
+        """This state where chosen, the other elsewhere."""
+        return State(
+            **{
+                field.name: np.where(chosen, getattr(self, field.name), getattr(other, field.name))
+                for field in fields(self)
+            }
+        )
 
 
 def take_arrays(owner, places):
@@ -179,7 +203,7 @@ class Plant:
             lowest_voltage=np.full(count, np.inf),
         )
 
-    def look(self, state: State, time: float) -> dict:
+    def look(self, state: State, time) -> dict:
         """Everything at one instant, as arrays with the builds last; also sets the state's next guess."""
         m, pack = self.machine, self.pack
         rest, weakest, factor = pack.look(state.charge, state.temperatures[0])
@@ -203,6 +227,7 @@ class Plant:
             direct = np.where(state.open, 0.0, direct)
             limit = np.where(state.open, CUT_OUT, limit)
         state.lowest_voltage = np.minimum(state.lowest_voltage, voltage)
+        pair_heat = (state.pair_voltage**2 / (pack.pairs * factor)).sum(axis=0)
         first, second = point.acceleration
         standing = (state.speed <= 0) & (first < 0)
         return {
@@ -213,7 +238,7 @@ class Plant:
             "rest_voltage": rest,
             "weakest_cell_voltage": weakest - (polarisation + current * ohmic) * pack.weak_share,
             "polarisation_voltage": polarisation,
-            "polarisation_heat": (state.pair_voltage**2 / (pack.pairs * factor)).sum(axis=0),
+            "polarisation_heat": pair_heat,
             "ohmic_resistance": ohmic,
             "factor": factor,
             "line_current": current,
@@ -223,13 +248,12 @@ class Plant:
             "pair_voltage": state.pair_voltage,
             "drive_force": point.drive_force[0],
             "temperatures": state.temperatures,
-            "iron_torque": point.iron_torque[0],
-            "winding_resistance": point.winding_resistance,
+            "powers": self._powers(state, point, current, direct, rest, polarisation, ohmic, pair_heat),
             "limit": limit,
         }
 
-    def step(self, state: State, now: dict, duration: float):
-        """The state one step later, and the acceleration foreseen there."""
+    def step(self, state: State, now: dict, duration):
+        """The state one step later, each build's step of its own length, and the acceleration foreseen there."""
         speed, acceleration, slope, current = (
             now["speed"],
             now["acceleration"],
@@ -246,7 +270,7 @@ class Plant:
         after = np.maximum(speed + gain, 0.0)
         mean_current = np.maximum(current + (ratio / 2) * (current - state.past_current), 0.0)
         mean_current = np.where(state.open, 0.0, mean_current)
-        pack, heat = self.pack, self._heat_power(now, state.open)
+        pack, heat = self.pack, now["powers"][:4]
         settled = pack.pairs * (now["factor"] * mean_current)
         moved = State(
             speed=after,
@@ -261,25 +285,32 @@ class Plant:
             past_acceleration=acceleration,
             past_speed=speed,
             past_current=current,
-            past_duration=np.full(len(speed), duration),
+            past_duration=duration,
             past_heat=heat,
             lowest_voltage=state.lowest_voltage,
         )
         return moved, acceleration + slope * (after - speed) + drift
 
-    def _heat_power(self, now, is_open):
-        m, current = self.machine, now["line_current"]
-        phase_squared = now["quadrature_current"] ** 2 + now["field_current"] ** 2
-        motor_speed = now["speed"] * m.speed_ratio
-        loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
-        winding = 1.5 * now["winding_resistance"] * phase_squared
+    def _powers(self, state, point, current, direct, rest, polarisation, ohmic, pair_heat):
+        """Where power goes, in the order of POWERS; the first four rows are the heat of the lumped parts."""
+        m, speed, quadrature = self.machine, state.speed, point.quadrature[0]
+        phase_squared = quadrature * quadrature + direct * direct
+        motor_speed = speed * m.speed_ratio
+        air_gap = m.torque_per_ampere * quadrature * motor_speed
+        winding = 1.5 * point.winding_resistance * phase_squared
         if m.has_table is not None:
-            winding = winding + (m.shaft_gain - 1) * m.torque_per_ampere * now["quadrature_current"] * motor_speed
-        return np.array(
-            [
-                current * current * now["ohmic_resistance"] + now["polarisation_heat"],
-                winding,
-                now["iron_torque"] * motor_speed,
-                np.where(is_open, 0.0, loss),
-            ]
-        )
+            winding = winding + (m.shaft_gain - 1) * air_gap
+        loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
+        iron = point.iron_torque[0] * motor_speed
+        powers = np.empty((len(POWERS), len(speed)))
+        powers[0] = current * current * ohmic + pair_heat
+        powers[1] = winding
+        powers[2] = iron
+        powers[3] = np.where(state.open, 0.0, loss)
+        powers[4] = air_gap - iron - point.drive_force[0] * speed
+        powers[5] = polarisation * current - pair_heat
+        powers[6] = point.drag_force[0] * speed
+        powers[7] = point.rolling_force[0] * speed
+        powers[8] = m.slope_force * speed
+        powers[9] = rest * current
+        return powers

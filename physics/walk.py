@@ -1,0 +1,205 @@
+"""Walking a batch of builds through time, each with steps of its own length, its pack's protection on watch.
+
+Where a limit changes inside a step, the acceleration found at its end is not the one that was foreseen. A build
+for which that matters, or whose protection opens, takes the step again a quarter as long, and lengthens its steps
+again once nothing surprises it. All builds that are under way take their steps together.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from physics.limits import CUT_OUT, RULES
+from physics.protection import Protection
+from physics.stepping import POWERS, Plant, State
+
+CHANNELS = (
+    "speed",
+    "acceleration",
+    "pack_voltage",
+    "rest_voltage",
+    "weakest_cell_voltage",
+    "polarisation_voltage",
+    "polarisation_heat",
+    "ohmic_resistance",
+    "line_current",
+    "quadrature_current",
+    "field_current",
+    "charge",
+    "drive_force",
+)
+"""What a run keeps at every instant, with the temperatures."""
+
+SURPRISE_TOLERANCE = 3e-4
+"""Step times unforeseen change of acceleration, over 0.5 m/s plus the speed, above which a step is taken again."""
+
+VOLTAGE_JUMP = 0.005
+"""Share of its voltage by which the pack may change in a step in which the limit changes."""
+
+SHORTEST_STEP = 5e-4
+"""A step this short, s, is never taken again."""
+
+LONGEST_STEP = 10.0
+"""Where nothing surprises it, a build may pace as far as this, s."""
+
+STEP_OF_AN_OPENING = 0.004
+"""A step this short, s, is short enough to find the moment of an opening inside it."""
+
+
+@dataclass(frozen=True)
+class Opening:
+    """The moment at which the protection of some builds opened.
+
+    Attributes
+    ----------
+    builds : array of int, shape (k,)
+        Which builds.
+    time : array, shape (k,), s
+        Since the start of the run.
+    rule : array of int, shape (k,)
+        Place in RULES.
+    moment : dict of str to array, last axis k
+        Everything just before the opening.
+    clocks : array, shape (len(RULES), k)
+        The protection's clocks, 1 for the rule that opened.
+    """
+
+    builds: np.ndarray
+    time: np.ndarray
+    rule: np.ndarray
+    moment: dict
+    clocks: np.ndarray
+
+    def take(self, places) -> "Opening":
+        """The openings at some places."""
+        moment = {name: value[..., places] for name, value in self.moment.items()}
+        return Opening(self.builds[places], self.time[places], self.rule[places], moment, self.clocks[:, places])
+
+
+class Walk:
+    """Builds under way: plant, protection, state, clocks, and what was seen last.
+
+    Parameters
+    ----------
+    plant : Plant
+        The builds.
+    protection : Protection
+        Their rules.
+    state : State
+        Where they are; the last axis is the builds, as in all arrays here.
+    """
+
+    def __init__(self, plant: Plant, protection: Protection, state: State):
+        count = len(state.speed)
+        self.plant, self.protection, self.state = plant, protection, state
+        self.builds = np.arange(count)
+        self.time = np.zeros(count)
+        self.pace = np.full(count, 1.0)
+        self.clocks = np.zeros((len(RULES), count))
+        self.energies = np.zeros((len(POWERS), count))
+        self.now = plant.look(state, self.time)
+        self.signals = self._signals(self.now)
+
+    @classmethod
+    def of(cls, batch, speed) -> "Walk":
+        """The builds of a batch at the start of a run, at some speeds."""
+        plant = Plant(batch)
+        return cls(plant, Protection(batch), plant.start(speed))
+
+    def take(self, places) -> "Walk":
+        """The builds at some places, to go on alone."""
+        made = object.__new__(Walk)
+        made.plant, made.protection = self.plant.take(places), self.protection.take(places)
+        made.state = self.state.take(places)
+        made.now = {name: value[..., places] for name, value in self.now.items()}
+        for name in ("builds", "time", "pace", "clocks", "energies", "signals"):
+            setattr(made, name, getattr(self, name)[..., places])
+        return made
+
+    def advance(self, until):
+        """Try one step of each build, to a next instant at the most.
+
+        Parameters
+        ----------
+        until : array, shape (n,), s
+            The instant no step may pass; later than the builds' own time.
+
+        Returns
+        -------
+        tuple
+            Which builds have arrived at their instant, shape (n,), and an Opening or None.
+        """
+        left = until - self.time
+        duration = np.minimum(self.pace, left)
+        duration = np.where(left - duration < 0.1 * duration, left, duration)
+        state, foreseen = self.plant.step(self.state, self.now, duration)
+        then = self.plant.look(state, self.time + duration)
+        signals = self._signals(then)
+        clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
+        opens = (share <= 1) & ~state.open
+        surprise = _surprise(self.now, then, foreseen, duration)
+        again = (surprise > 1) & (duration > SHORTEST_STEP)
+        again |= opens & (duration > STEP_OF_AN_OPENING)
+        longer = np.minimum(2 * self.pace, LONGEST_STEP)
+        self.pace = np.where(again, duration / 4, np.where(surprise < 0.25, longer, self.pace))
+        going = np.where(again, 0.25, 1.0)
+        opens = opens & ~again
+        opening = self._open(then, opens, share, rule, duration, state, clocks) if opens.any() else None
+        done = ~again
+        if done.all():
+            self.energies += duration / 2 * (self.now["powers"] + then["powers"])
+            self.time, self.state, self.clocks = self.time + duration, state, clocks
+            self.now, self.signals = then, signals
+        else:
+            self.energies += np.where(done, duration / 2, 0.0) * (self.now["powers"] + then["powers"])
+            self.time = np.where(done, self.time + duration, self.time)
+            self.state = state.where(done, self.state)
+            self.clocks = np.where(done, clocks, self.clocks)
+            self.now = {name: np.where(done, value, self.now[name]) for name, value in then.items()}
+            self.signals = np.where(done, signals, self.signals)
+        self.state.heading = self.state.heading * going
+        if opening is not None:
+            self._let_coast(np.flatnonzero(opens), share, duration)
+        return done & (self.time >= until), opening
+
+    def _signals(self, now):
+        return self.protection.signals(now["line_current"], now["weakest_cell_voltage"], now["temperatures"][0])
+
+    def _open(self, then, opens, share, rule, duration, state, clocks):
+        """Move what was found at the end of a step back to the moment of opening, for the builds that open."""
+        share = np.where(opens, share, 1.0)
+        for name, value in then.items():
+            if name != "limit":
+                then[name] = self.now[name] + (value - self.now[name]) * share
+        state.speed, state.charge = then["speed"], then["charge"]
+        state.pair_voltage, state.temperatures = then["pair_voltage"], then["temperatures"]
+        lowest = np.minimum(self.state.lowest_voltage, then["pack_voltage"])
+        state.lowest_voltage = np.where(opens, lowest, state.lowest_voltage)
+        builds = np.flatnonzero(opens)
+        clocks[rule[opens], builds] = 1.0
+        duration *= share
+        moment = {name: then[name][..., builds] for name in (*CHANNELS, "temperatures", "limit")}
+        time = self.time[builds] + duration[builds]
+        return Opening(self.builds[builds], time, rule[opens], moment, clocks[:, builds].copy())
+
+    def _let_coast(self, places, share, duration):
+        """Open the pack of some builds and see where that leaves them."""
+        self.state.open = self.state.open.copy()
+        self.state.open[places] = True
+        self.state.past_duration[places] = 0.0
+        some = self.plant.take(places)
+        state = self.state.take(places)
+        seen = some.look(state, self.time[places])
+        for name, value in seen.items():
+            self.now[name][..., places] = value
+        self.state.put(places, state)
+        self.signals[:, places] = self._signals(self.now)[:, places]
+
+
+def _surprise(now, then, foreseen, duration):
+    """How far acceleration or voltage at the end of a step are from what the step took them to be; 1 is too far."""
+    surprise = duration * np.abs(then["acceleration"] - foreseen) / (SURPRISE_TOLERANCE * (0.5 + then["speed"]))
+    surprise = np.where(then["speed"] > 0, surprise, 0.0)
+    jump = np.abs(then["pack_voltage"] - now["pack_voltage"]) / (VOLTAGE_JUMP * then["pack_voltage"])
+    changed = (then["limit"] != now["limit"]) & (then["limit"] != CUT_OUT)
+    return np.maximum(surprise, np.where(changed, jump, 0.0))
