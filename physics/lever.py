@@ -15,6 +15,7 @@ from physics.batch import NUMBER_PATHS, Batch
 from physics.bike import POSTURES
 from physics.build import Build
 from physics.pack_typical import CELL_MASS_SHARE, typical_cell_mass
+from physics.tyre import DEFAULT_ROLLING_FACTOR
 
 TODAY, SETTING, PART = "today", "setting", "part"
 """What kind of change it is: something of the day, a setting of the controller, or another part."""
@@ -34,6 +35,8 @@ class Lever:
         What it can be set to in practice: a multiple of this; 1 for teeth and cells. 0 for any value.
     kind : str
         TODAY, SETTING or PART.
+    origin : float
+        From where steps are counted, such as 273.15 K for whole degrees Celsius.
     """
 
     key: str
@@ -41,6 +44,7 @@ class Lever:
     high: float
     step: float = 0.0
     kind: str = PART
+    origin: float = 0.0
 
     @property
     def path(self) -> str:
@@ -121,8 +125,8 @@ class Lever:
         if not self.step:
             return value
         away = np.ceil if value >= present else np.floor
-        steps = float(away(np.round(value / self.step, 6)))
-        return float(np.clip(float(f"{steps * self.step:.10g}"), self.low, self.high))
+        steps = float(away(np.round((value - self.origin) / self.step, 6)))
+        return float(np.clip(float(f"{self.origin + steps * self.step:.10g}"), self.low, self.high))
 
 
 PATHS = {
@@ -142,8 +146,13 @@ PATHS = {
 }
 """Every lever's key and the field it moves."""
 
+ZERO_CELSIUS = 273.15
 WARMEST_PACK = 308.15
 """To what a pack is warmed at most before a ride, K (35 degrees C); common practice, no source."""
+
+
+ONE_MILLIMETRE_OF_TYRE = 0.0005 * DEFAULT_ROLLING_FACTOR
+"""What a millimetre more of free diameter adds to the rolling radius, m."""
 
 
 def default_levers(build: Build) -> tuple[Lever, ...]:
@@ -182,7 +191,7 @@ def default_levers(build: Build) -> tuple[Lever, ...]:
         "field_weakening": (0.0, 0.5 * at["phase_limit"], 1.0, SETTING),
         "rear_teeth": (at["rear_teeth"] - 16, at["rear_teeth"] + 16, 1.0, PART),
         "front_teeth": (max(at["front_teeth"] - 3, min(9, at["front_teeth"])), at["front_teeth"] + 5, 1.0, PART),
-        "rolling_radius": (0.9 * at["rolling_radius"], 1.1 * at["rolling_radius"], 0.0005, PART),
+        "rolling_radius": (0.9 * at["rolling_radius"], 1.1 * at["rolling_radius"], ONE_MILLIMETRE_OF_TYRE, PART),
         "bike_mass": (0.85 * at["bike_mass"], at["bike_mass"], 0.5, PART),
         "pack_resistance": (0.4 * at["pack_resistance"], at["pack_resistance"], 0.0005, PART),
         "pack_capacity": (0.5 * at["pack_capacity"], 2 * at["pack_capacity"], 0.5, PART),
@@ -195,7 +204,7 @@ def _lever(key, present, low, high, step, kind) -> Lever:
     """A lever whose range holds the present value and stays inside what the field accepts."""
     accepts = NUMBER_PATHS[PATHS[key]]
     low, high = max(min(low, present), accepts.low), min(max(high, present), accepts.high)
-    return Lever(key, float(low), float(high), step, kind)
+    return Lever(key, float(low), float(high), step, kind, ZERO_CELSIUS if key == "pack_temperature" else 0.0)
 
 
 def with_range(lever: Lever, low: float, high: float) -> Lever:

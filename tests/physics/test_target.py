@@ -285,6 +285,8 @@ def test_rounding_goes_away_from_the_present_value():
     assert lever.rounded(0.48, 0.44 + 1e-12) == 0.44
     assert lever.rounded(0.48, 0.3601) == 0.36
     assert dataclasses.replace(lever, step=0.0).rounded(0.48, 0.4423) == 0.4423
+    warm = Lever("pack_temperature", 279.15, 308.15, 0.5, origin=273.15)
+    assert warm.rounded(279.15, 284.343) == 284.65  # 11.5 degrees C
     assert lever.share(0.48, [0.48, 0.42, 0.36, 0.60]) == pytest.approx([0.0, 0.5, 1.0, 1.0])
 
 
