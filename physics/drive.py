@@ -386,8 +386,9 @@ def _solve_bus_voltage(plane, electromotive, resistance, line, lowest, guess, li
         high = np.where(residual < 0, high, voltage)
         following = voltage - residual / np.maximum(1 + (resistance * slope - drop) / voltage, 1e-3)
         outside = (following < low) | (following > high)
-        if turn > 4 and turn % 2:  # a kink can hold Newton's steps up: halve the bracket every other time
-            outside = True
+        if turn > 0:  # a kink can hold Newton's steps up: halve the bracket where the last one gained little
+            outside |= np.abs(residual) > 0.3 * before
+        before = np.abs(residual)
         following = np.where(outside, np.where(inside, (low + high) / 2, lowest), following)
         voltage = np.where(solved, voltage, following)
     return voltage, power

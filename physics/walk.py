@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from physics.drive import coasting_acceleration
 from physics.limits import CUT_OUT, RULES
 from physics.protection import Protection
 from physics.stepping import POWERS, Plant, State
@@ -159,7 +160,7 @@ class Walk:
             self.signals = np.where(done, signals, self.signals)
         self.state.heading = self.state.heading * going
         if opening is not None:
-            self._let_coast(np.flatnonzero(opens), share, duration)
+            self._let_coast(np.flatnonzero(opens))
         return done & (self.time >= until), opening
 
     def _signals(self, now):
@@ -182,18 +183,23 @@ class Walk:
         time = self.time[builds] + duration[builds]
         return Opening(self.builds[builds], time, rule[opens], moment, clocks[:, builds].copy())
 
-    def _let_coast(self, places, share, duration):
-        """Open the pack of some builds and see where that leaves them."""
-        self.state.open = self.state.open.copy()
-        self.state.open[places] = True
-        self.state.past_duration[places] = 0.0
-        some = self.plant.take(places)
-        state = self.state.take(places)
-        seen = some.look(state, self.time[places])
-        for name, value in seen.items():
-            self.now[name][..., places] = value
-        self.state.put(places, state)
-        self.signals[:, places] = self._signals(self.now)[:, places]
+    def _let_coast(self, places):
+        """Open the pack of some builds: no current any more, drag, rolling resistance and iron loss alone."""
+        now, state = self.now, self.state
+        state.open = state.open.copy()
+        state.open[places] = True
+        state.past_duration = state.past_duration.copy()
+        state.past_duration[places] = 0.0
+        drop = now["line_current"][places] * now["ohmic_resistance"][places]
+        now["weakest_cell_voltage"][places] += drop * self.plant.pack.weak_share[places]
+        now["pack_voltage"][places] += drop
+        now["powers"][np.ix_([0, 1, 3, 4, 5, 9], places)] = 0.0
+        for name in ("line_current", "quadrature_current", "field_current", "slope"):
+            now[name][places] = 0.0
+        now["limit"][places] = CUT_OUT
+        coasting = coasting_acceleration(self.plant.machine, state.speed)[places]
+        now["acceleration"][places] = np.where((state.speed[places] <= 0) & (coasting < 0), 0.0, coasting)
+        self.signals[:, places] = self._signals(now)[:, places]
 
 
 def _surprise(now, then, foreseen, duration):
