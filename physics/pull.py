@@ -19,8 +19,9 @@ from physics.limits import RULES
 from physics.pack import pair_step
 from physics.protection import Protection
 from physics.result import RunResult
-from physics.run import _Recorder, time_grid
-from physics.stepping import PackSide
+from physics.run import record
+from physics.stepping import PackSide, Plant
+from physics.walk import Walk
 
 _UNMOVED = 1e12
 """Wheel inertia, kg m2, at which a held speed stays where it is."""
@@ -216,11 +217,13 @@ def make_pull(builds, pull: Pull, state: PullState | None = None, steps: int | N
 
 def _run_from(batch, state, duration, speed, steps):
     """A run that starts from a given state of pack, heat and clocks."""
-    recorder = _Recorder(batch, time_grid(duration, steps), np.array(speed))
-    guarded = recorder.guarded
-    guarded.state.charge, guarded.state.temperatures = state.charge.copy(), state.temperatures.copy()
-    guarded.state.pair_voltage, guarded.clocks = state.pair_voltage.copy(), state.clocks.copy()
-    return recorder.result()
+    plant = Plant(batch)
+    start = plant.start(np.array(speed, dtype=float))
+    start.charge, start.temperatures = state.charge.copy(), state.temperatures.copy()
+    start.pair_voltage = state.pair_voltage.copy()
+    walk = Walk(plant, Protection(batch), start)
+    walk.clocks = state.clocks.copy()
+    return record(walk, duration, steps)
 
 
 def _holding(batch, speed, state):

@@ -85,7 +85,28 @@ def run(builds, duration: float = 30.0, initial_speed=0.0, steps: int | None = N
     speed = np.array(np.broadcast_to(np.asarray(initial_speed, dtype=float), (len(batch),)))
     if not ((speed >= 0) & (speed <= 200)).all():
         raise ValueError(f"initial_speed: got {initial_speed!r} m/s; accepts numbers from 0 to 200 m/s.")
-    return _Recorder(batch, time_grid(duration, steps), speed).result()
+    return record(Walk.of(batch, speed), duration, steps)
+
+
+def record(walk: Walk, duration: float, steps: int | None = None) -> RunResult:
+    """Let builds walk from the state they are in, and keep what they do.
+
+    Parameters
+    ----------
+    walk : Walk
+        At its start. `run` sets out from the conditions of a build; what goes on from an earlier run, such as the
+        next pull of several, sets charge, temperatures, pair voltages and clocks first.
+    duration : float, s
+        Length of the run.
+    steps : int, optional
+        How many instants are kept.
+
+    Returns
+    -------
+    RunResult
+        One row for each build.
+    """
+    return _Recorder(walk, time_grid(duration, steps)).result()
 
 
 _TEMPERATURES = ("pack_temperature", "winding_temperature", "case_temperature", "controller_temperature")
@@ -94,10 +115,10 @@ _TEMPERATURES = ("pack_temperature", "winding_temperature", "case_temperature", 
 class _Recorder:
     """One run: the loop over instants, and what is kept of them."""
 
-    def __init__(self, batch, times, speed):
-        count = len(batch)
+    def __init__(self, walk, times):
+        count = len(walk.builds)
         self.times = times
-        self.walk = Walk.of(batch, speed)
+        self.walk = walk
         self.machine = self.walk.plant.machine
         self.openings: list = []
         self.energies = np.zeros((len(POWERS), count))
