@@ -242,14 +242,17 @@ class Bike(Electrics):
             now.rest * now.line,
         ])
 
-    def mode(self, time, y, opened):
-        """Which straight piece of every rule and table holds, `stuck` and `idle` first; a change restarts."""
+    def mode(self, time, y, opened, tables=True):
+        """Which piece of every rule holds, `stuck` and `idle` first, and of every table unless told otherwise."""
         now = self.instant(time, y, opened)
+        rules = now.stuck, now.idle, now.over, now.low, now.outside
+        if not tables:
+            return rules
         return (
-            now.stuck, now.idle, now.limit, now.i_d < 0.0, now.torque >= 0.0,
+            *rules, now.limit, now.i_d < 0.0, now.torque >= 0.0,
             tuple((x > 0.0) + (x >= 1.0) for x in now.factors),
             int(y[CHARGE] * 100.0), int((y[CHARGE] - self.charge_spread) * 100.0), y[CHARGE] <= 0.0,
             y[CHARGE] > self.charge_spread, now.shaft < 1.0, now.speed + self.wind >= 0.0,
-            now.signal > self.rules.continuous_current, now.over, now.low, now.outside,
-            243.15 < y[PACK] < 333.15, sum(now.shaft > speed for speed, _ in self.table),
-        )
+            now.signal > self.rules.continuous_current, 243.15 < y[PACK] < 333.15,
+            sum(now.shaft > speed for speed, _ in self.table),
+        )  # fmt: skip

@@ -22,7 +22,9 @@ from tests.reference.bike import (
     Bike,
 )
 
-TOLERANCES = np.array([1e-9, 1e-8, 1e-11, 1e-9, 1e-9, 1e-7, 1e-7, 1e-7, 1e-7, 1e-9, 1e-4])
+TOLERANCES = np.array(  # absolute, at a relative tolerance of 1e-9
+    [1e-9, 1e-8, 1e-11, 1e-9, 1e-9, 1e-7, 1e-7, 1e-7, 1e-7, 1e-9, 1e-4]
+)
 TINY = 1e-9  # s, how far a restart steps past a change
 CHATTER = 2000  # more pieces than this means that two rules fight at one instant
 
@@ -88,23 +90,24 @@ class Run:
         return np.nan
 
 
-def _stretch(bike, time, bound, y, opened, mode):
-    """Integrate until `bound`, a change of mode, or a full clock."""
+def _stretch(bike, span, y, opened, mode, method, tolerance, tables):
+    """Integrate over a span of time until its end, a change of mode, or a full clock."""
 
     def changed(t, state):
-        return 1.0 if bike.mode(t, state, opened) == mode else -1.0
+        return 1.0 if bike.mode(t, state, opened, tables) == mode else -1.0
 
     def full(_, state):
         return -1.0 if opened else state[CLOCK] - 1.0
 
     changed.terminal = full.terminal = True
     return solve_ivp(
-        lambda t, state: bike.derivative(t, state, opened, *mode[:2]), (time, bound), y, "DOP853",
-        dense_output=True, rtol=1e-9, atol=TOLERANCES, max_step=0.25, events=[changed, full],
+        lambda t, state: bike.derivative(t, state, opened, *mode[:2]), span, y, method,
+        dense_output=True, rtol=tolerance, atol=TOLERANCES * tolerance / 1e-9, events=[changed, full],
+        max_step=0.25 if tolerance < 1e-6 else np.inf,
     )
 
 
-def simulate(build, duration=20.0, initial_speed=0.0):
+def simulate(build, duration=20.0, initial_speed=0.0, method="DOP853", tolerance=1e-9, tables=True):
     """One reference run.
 
     Parameters
@@ -115,6 +118,10 @@ def simulate(build, duration=20.0, initial_speed=0.0):
         How long.
     initial_speed : float, m/s
         Speed at the start.
+    method, tolerance : str, float
+        Of solve_ivp; with a tolerance of 1e-6 or more steps are as long as it likes.
+    tables : bool
+        Whether to begin afresh at every kink, or only where the protection needs it.
 
     Returns
     -------
@@ -141,8 +148,8 @@ def simulate(build, duration=20.0, initial_speed=0.0):
                     bound, due = timers[rule] + delay, rule
         rule = due
         if bound > time:
-            mode = bike.mode(time, y, opened)
-            solution = _stretch(bike, time, bound, y, opened, mode)
+            mode = bike.mode(time, y, opened, tables)
+            solution = _stretch(bike, (time, bound), y, opened, mode, method, tolerance, tables)
             pieces.append((time, float(solution.t[-1]), solution.sol, opened))
             time, y = float(solution.t[-1]), solution.y[:, -1].copy()
             if solution.t_events[1].size and not opened:
