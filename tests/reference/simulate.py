@@ -72,11 +72,21 @@ class Run:
             rows.append(row)
         return SimpleNamespace(**{name: np.array([row[name] for row in rows]) for name in rows[0]})
 
-    def rates_before(self, time, span=0.02):
-        """Largest rates of speed, pack voltage and weakest cell voltage in the last `span` before a time."""
-        now = self.sample(np.linspace(max(time - span, 0.0), time - 1e-9, 21))
+    def rates_at_cut_out(self, span=0.02):
+        """How fast things move round the cut-out, so that a moment can be turned into a difference of values.
+
+        Returns
+        -------
+        tuple of float
+            Change of acceleration at the opening, m/s2, and the largest rates of pack voltage and weakest cell
+            voltage within `span` before it, V/s.
+        """
+        time = self.cut_out[0]
+        now = self.sample(np.linspace(max(time - span, 0.0), time - TINY, 21))
+        after = self.sample([time + TINY]).acceleration[0]
         steps = np.maximum(np.diff(now.time), 1e-12)
-        return tuple(np.abs(np.diff(values) / steps).max() for values in (now.speed, now.bus, now.weakest))
+        sags = (np.abs(np.diff(values) / steps).max() for values in (now.bus, now.weakest))
+        return abs(now.acceleration[-1] - after), *sags
 
     def time_to(self, speed):
         """When a speed is first reached; NaN where it is not."""

@@ -39,7 +39,7 @@ def summary(seed):
     run = simulate(random_build(seed), DURATION)
     seen, (end, _) = run.sample_pieces(), run.state(DURATION)
     cut_out = run.cut_out or (math.nan, "", math.nan, math.nan, math.nan)
-    before = run.rates_before(cut_out[0]) if run.cut_out else (math.nan, math.nan, math.nan)
+    before = run.rates_at_cut_out() if run.cut_out else (math.nan, math.nan, math.nan)
     top = seen.speed.max()
     return {
         "seed": seed, "top_speed": top, "end_speed": max(end[SPEED], 0.0), "distance": end[1],
