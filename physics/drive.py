@@ -137,6 +137,7 @@ class OperatingPoint:
     shaft_torque: np.ndarray
     winding_resistance: np.ndarray
     acceleration: np.ndarray
+    held_by_line: np.ndarray
     _parts: tuple
 
     def limit(self) -> np.ndarray:
@@ -196,7 +197,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     acceleration = (force - drag - rolling - m.slope_force) / m.inertia
     return OperatingPoint(
         voltage, current, quadrature, direct, force, drag, rolling, iron, shaft, winding_resistance, acceleration,
-        (m, request, plane, held_by_line, folding, starved),
+        held_by_line, (m, request, plane, held_by_line, folding, starved),
     )  # fmt: skip
 
 

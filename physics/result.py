@@ -52,8 +52,8 @@ class RunResult:
         s, A, V and V at the moment of opening; NaN where the protection stayed closed.
     cut_out_rule : array of int, shape (n,)
         Place in RULES, or -1.
-    minimum_voltage : array, shape (n,)
-        Lowest pack voltage, V; a dip between two instants counts.
+    minimum_voltage, minimum_cell_voltage : array, shape (n,)
+        Lowest voltage of the pack and of its weakest cell, V; a dip between two instants counts.
     energies : array, shape (n, len(POWERS))
         Where energy went and came from, J, in the order of `stepping.POWERS`.
     machine : Machine
@@ -86,6 +86,7 @@ class RunResult:
     cut_out_cell_voltage: np.ndarray
     cut_out_rule: np.ndarray
     minimum_voltage: np.ndarray
+    minimum_cell_voltage: np.ndarray
     energies: np.ndarray
     machine: object
 
@@ -124,11 +125,6 @@ class RunResult:
     def top_speed(self) -> np.ndarray:
         """Highest speed of each run, m/s, shape (n,)."""
         return self.speed.max(axis=1)
-
-    @cached_property
-    def minimum_cell_voltage(self) -> np.ndarray:
-        """Lowest voltage of the weakest cell, V, shape (n,)."""
-        return self.weakest_cell_voltage.min(axis=1)
 
     @cached_property
     def allowance_used(self) -> np.ndarray:

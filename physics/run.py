@@ -122,7 +122,7 @@ class _Recorder:
         self.machine = self.walk.plant.machine
         self.openings: list = []
         self.energies = np.zeros((len(POWERS), count))
-        self.lowest_voltage = np.zeros(count)
+        self.lowest = np.zeros((2, count))
         self.kept = np.empty((len(CHANNELS) + len(_TEMPERATURES), len(times) + 2, count))
         self.kept_limit = np.empty((len(times) + 2, count), dtype=np.int8)
         self.kept_clocks = np.empty((len(times) + 2, len(RULES), count))
@@ -145,7 +145,8 @@ class _Recorder:
             there = arrived & (place > last)
             if there.any():
                 self.energies[:, walk.builds[there]] = walk.energies[:, there]
-                self.lowest_voltage[walk.builds[there]] = walk.state.lowest_voltage[there]
+                lowest = walk.state.lowest_voltage, walk.state.lowest_cell_voltage
+                self.lowest[:, walk.builds[there]] = np.array(lowest)[:, there]
                 under_way = place <= last
                 if not under_way.any():
                     return self._finish()
@@ -204,7 +205,8 @@ class _Recorder:
             clocks=kept_clocks.transpose(2, 0, 1),
             **{"cut_out_" + name: values for name, values in cut_out.items()},
             cut_out_rule=rules,
-            minimum_voltage=self.lowest_voltage,
+            minimum_voltage=self.lowest[0],
+            minimum_cell_voltage=self.lowest[1],
             energies=self.energies.T,
             machine=self.machine,
         )

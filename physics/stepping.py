@@ -49,9 +49,12 @@ class State:
     past_acceleration: np.ndarray
     past_speed: np.ndarray
     past_current: np.ndarray
+    past_pair_drive: np.ndarray
+    past_voltage: np.ndarray
     past_duration: np.ndarray
-    past_heat: np.ndarray
+    past_sources: np.ndarray
     lowest_voltage: np.ndarray
+    lowest_cell_voltage: np.ndarray
 
     def take(self, places) -> "State":
         """The state of the builds at some places, copied."""
@@ -148,12 +151,16 @@ class HeatSide:
             ]
         )
 
-    def step(self, temperatures, power, duration):
-        """Each part's exact solution for heat and neighbours held over the step."""
+    def sources(self, temperatures, power):
+        """Heat that arises in each part, with what its neighbours would give it if it stood at 0 K, W."""
         _, winding, case, _ = temperatures
-        around = np.array([self.air, case, self.air, self.air])
-        flow = power - self.conductance * (temperatures - around)
-        flow[2] += self.winding_to_case * (winding - self.air)
+        sources = power + self.conductance * np.array([self.air, case, self.air, self.air])
+        sources[2] += self.winding_to_case * (winding - self.air)
+        return sources
+
+    def step(self, temperatures, sources, duration):
+        """Each part's exact solution for sources held over the step."""
+        flow = sources - self.conductance * temperatures
         return temperatures + flow / self.capacity * held(self.decay_rate, duration)
 
 
@@ -198,9 +205,12 @@ class Plant:
             past_acceleration=np.zeros(count),
             past_speed=np.zeros(count),
             past_current=np.zeros(count),
+            past_pair_drive=np.zeros(count),
+            past_voltage=rest,
             past_duration=np.zeros(count),
-            past_heat=np.zeros((4, count)),
+            past_sources=np.zeros((4, count)),
             lowest_voltage=np.full(count, np.inf),
+            lowest_cell_voltage=np.full(count, np.inf),
         )
 
     def look(self, state: State, time) -> dict:
@@ -226,7 +236,9 @@ class Plant:
             voltage = np.where(state.open, electromotive, voltage)
             direct = np.where(state.open, 0.0, direct)
             limit = np.where(state.open, CUT_OUT, limit)
+        cell_voltage = weakest - (polarisation + current * ohmic) * pack.weak_share
         state.lowest_voltage = np.minimum(state.lowest_voltage, voltage)
+        state.lowest_cell_voltage = np.minimum(state.lowest_cell_voltage, cell_voltage)
         pair_heat = (state.pair_voltage**2 / (pack.pairs * factor)).sum(axis=0)
         first, second = point.acceleration
         standing = (state.speed <= 0) & (first < 0)
@@ -236,7 +248,7 @@ class Plant:
             "slope": np.where(standing, 0.0, (second - first) / away),
             "pack_voltage": voltage,
             "rest_voltage": rest,
-            "weakest_cell_voltage": weakest - (polarisation + current * ohmic) * pack.weak_share,
+            "weakest_cell_voltage": cell_voltage,
             "polarisation_voltage": polarisation,
             "polarisation_heat": pair_heat,
             "ohmic_resistance": ohmic,
@@ -250,6 +262,7 @@ class Plant:
             "temperatures": state.temperatures,
             "powers": self._powers(state, point, current, direct, rest, polarisation, ohmic, pair_heat),
             "limit": limit,
+            "regime": 2 * limit + point.held_by_line[0],
         }
 
     def step(self, state: State, now: dict, duration):
@@ -270,14 +283,16 @@ class Plant:
         after = np.maximum(speed + gain, 0.0)
         mean_current = np.maximum(current + (ratio / 2) * (current - state.past_current), 0.0)
         mean_current = np.where(state.open, 0.0, mean_current)
-        pack, heat = self.pack, now["powers"][:4]
-        settled = pack.pairs * (now["factor"] * mean_current)
+        pack, sources = self.pack, self.heat.sources(state.temperatures, now["powers"][:4])
+        pair_drive = now["factor"] * current
+        mean_drive = np.maximum(pair_drive + (ratio / 2) * (pair_drive - state.past_pair_drive), 0.0)
+        settled = pack.pairs * np.where(state.open, 0.0, mean_drive)
         moved = State(
             speed=after,
             charge=np.maximum(state.charge - mean_current * duration * pack.charge_per_ampere, 0.0),
             pair_voltage=settled + (state.pair_voltage - settled) * np.exp(-duration / pack.pair_times),
             temperatures=self.heat.step(
-                state.temperatures, heat + np.where(state.open, 0.0, ratio / 2) * (heat - state.past_heat), duration
+                state.temperatures, sources + ratio / 2 * (sources - state.past_sources), duration
             ),
             open=state.open,
             heading=after - speed,
@@ -285,9 +300,12 @@ class Plant:
             past_acceleration=acceleration,
             past_speed=speed,
             past_current=current,
+            past_pair_drive=pair_drive,
+            past_voltage=now["pack_voltage"],
             past_duration=duration,
-            past_heat=heat,
+            past_sources=sources,
             lowest_voltage=state.lowest_voltage,
+            lowest_cell_voltage=state.lowest_cell_voltage,
         )
         return moved, acceleration + slope * (after - speed) + drift
 

@@ -32,10 +32,13 @@ CHANNELS = (
 """What a run keeps at every instant, with the temperatures."""
 
 SURPRISE_TOLERANCE = 3e-4
-"""Step times unforeseen change of acceleration, over 0.5 m/s plus the speed, above which a step is taken again."""
+"""Step times unforeseen change of acceleration, over 0.3 m/s plus the speed, above which a step is taken again."""
 
-VOLTAGE_JUMP = 0.005
+VOLTAGE_JUMP = 0.002
 """Share of its voltage by which the pack may change in a step in which the limit changes."""
+
+UNBALANCE_TOLERANCE = 1e-4
+"""Share of the energy moved so far that one step may make or lose by its own inexactness."""
 
 SHORTEST_STEP = 5e-4
 """A step this short, s, is never taken again."""
@@ -138,7 +141,7 @@ class Walk:
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
         opens = (share <= 1) & ~state.open
-        surprise = _surprise(self.now, then, foreseen, duration)
+        surprise = np.maximum(_surprise(self.now, then, self._trend(duration), foreseen, duration), self._unbalance(then, duration))
         again = (surprise > 1) & (duration > SHORTEST_STEP)
         again |= opens & (duration > STEP_OF_AN_OPENING)
         longer = np.minimum(2 * self.pace, LONGEST_STEP)
@@ -163,6 +166,20 @@ class Walk:
             self._let_coast(np.flatnonzero(opens))
         return done & (self.time >= until), opening
 
+    def _trend(self, duration):
+        """How much the pack's voltage would change in a step if it went on as in the step before."""
+        remembers = self.state.past_duration > 0
+        ratio = np.where(remembers, duration / np.where(remembers, self.state.past_duration, 1.0), 0.0)
+        return ratio * (self.now["pack_voltage"] - self.state.past_voltage)
+
+    def _unbalance(self, then, duration):
+        """Energy a step makes or loses by its own inexactness, against what was moved so far; 1 is too much."""
+        inertia, now = self.plant.machine.inertia, self.now
+        work = duration / 2 * (now["speed"] * now["acceleration"] + then["speed"] * then["acceleration"])
+        kinetic = (then["speed"] ** 2 - now["speed"] ** 2) / 2
+        moved = np.maximum(np.abs(self.energies[-1]), inertia * (0.25 + then["speed"] ** 2) / 2)
+        return np.where(then["speed"] > 0, inertia * np.abs(work - kinetic) / (UNBALANCE_TOLERANCE * moved), 0.0)
+
     def _signals(self, now):
         return self.protection.signals(now["line_current"], now["weakest_cell_voltage"], now["temperatures"][0])
 
@@ -176,6 +193,8 @@ class Walk:
         state.pair_voltage, state.temperatures = then["pair_voltage"], then["temperatures"]
         lowest = np.minimum(self.state.lowest_voltage, then["pack_voltage"])
         state.lowest_voltage = np.where(opens, lowest, state.lowest_voltage)
+        lowest = np.minimum(self.state.lowest_cell_voltage, then["weakest_cell_voltage"])
+        state.lowest_cell_voltage = np.where(opens, lowest, state.lowest_cell_voltage)
         builds = np.flatnonzero(opens)
         clocks[rule[opens], builds] = 1.0
         duration *= share
@@ -197,15 +216,17 @@ class Walk:
         for name in ("line_current", "quadrature_current", "field_current", "slope"):
             now[name][places] = 0.0
         now["limit"][places] = CUT_OUT
+        now["regime"][places] = 2 * CUT_OUT
         coasting = coasting_acceleration(self.plant.machine, state.speed)[places]
         now["acceleration"][places] = np.where((state.speed[places] <= 0) & (coasting < 0), 0.0, coasting)
         self.signals[:, places] = self._signals(now)[:, places]
 
 
-def _surprise(now, then, foreseen, duration):
+def _surprise(now, then, trend, foreseen, duration):
     """How far acceleration or voltage at the end of a step are from what the step took them to be; 1 is too far."""
-    surprise = duration * np.abs(then["acceleration"] - foreseen) / (SURPRISE_TOLERANCE * (0.5 + then["speed"]))
+    surprise = duration * np.abs(then["acceleration"] - foreseen) / (SURPRISE_TOLERANCE * (0.3 + then["speed"]))
     surprise = np.where(then["speed"] > 0, surprise, 0.0)
-    jump = np.abs(then["pack_voltage"] - now["pack_voltage"]) / (VOLTAGE_JUMP * then["pack_voltage"])
-    changed = (then["limit"] != now["limit"]) & (then["limit"] != CUT_OUT)
+    change = then["pack_voltage"] - now["pack_voltage"]
+    jump = np.maximum(np.abs(change), np.abs(change - trend)) / (VOLTAGE_JUMP * then["pack_voltage"])
+    changed = (then["regime"] != now["regime"]) & (then["limit"] != CUT_OUT)
     return np.maximum(surprise, np.where(changed, jump, 0.0))
