@@ -42,7 +42,7 @@ function colour(token, table) {
 function resolve(part, table) {
   if (typeof part === "string") return part[0] === "@" ? colour(part, table) : part;
   if (Array.isArray(part)) {
-    if (typeof part[0] === "number") return part;
+    if (typeof part[0] === "number" && typeof part[1] !== "string") return part; // a colour scale's steps are mixed
     return part.map((value) => resolve(value, table));
   }
   if (part && typeof part === "object") {
