@@ -241,8 +241,8 @@ def _plan() -> list[Choice]:
                switch="Only up to the target speed, then hold it", start=5,
                help="Time flat out is then the longest it may take to get there."),
         Choice("pull_margin", "Margin", LINE_LIMIT, 0, 60, 5, 20, "%",
-               help="Share of every allowance of the protection that is left over at the end of the pull. It covers "
-                    "what the page does not know: a colder cell, a gust, an older pack."),
+               help="Share of every allowance of the protection that is left over at the end of the pull. It "
+                    "covers what the page does not know: a colder cell, a gust, an older pack."),
         Choice("pulls_hold", "Hold the target for", PULLS, 0, 60, 1, 5, "s",
                help="Each pull: flat out to the target speed, then held so long."),
         Choice("pulls_rest", "Rest between pulls", PULLS, 0, 30, 0.5, 5, "min",

@@ -1,4 +1,4 @@
-"""Cached calls for the sections that plan pulls: line limit, voltage window, pulls, burst power, heat. Numbers only."""
+"""Cached calls for the sections that plan pulls: line limit, voltage window, pulls, burst, heat. Numbers only."""
 
 from __future__ import annotations
 
@@ -97,8 +97,8 @@ def limit_answer(build: Build, pull: Pull, margin: float) -> LimitAnswer:
     """
     own = Batch.of(build)
     temperature, charge = own["conditions.pack_temperature"][0], own["conditions.charge"][0]
-    rows = np.union1d(np.array(CELSIUS) + 273.15, [temperature])
-    columns = np.union1d(CHARGES, [charge])
+    rows = _axis_with(np.array(CELSIUS) + 273.15, temperature, 1.0)
+    columns = _axis_with(np.array(CHARGES), charge, 0.01)
     limits = line_limit_for_today(build, pull, margin, rows, columns, LIMIT_STEP, _STEPS)
     row, column = int(np.searchsorted(rows, temperature)), int(np.searchsorted(columns, charge))
     mine = build.controller.line_current_limit
@@ -106,6 +106,11 @@ def limit_answer(build: Build, pull: Pull, margin: float) -> LimitAnswer:
     tried = np.append(np.linspace(0.25 * top, 1.15 * top, 37), mine)
     used = allowance_against_limit(build, pull, tried, _STEPS)
     return LimitAnswer(limits, row, column, tried[:-1], used[:-1], used[-1])
+
+
+def _axis_with(values, own, apart):
+    """Even values with the rider's own among them; those that would print alike give way."""
+    return np.union1d(values[np.abs(values - own) >= apart], [own])
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=KEYS)
@@ -138,7 +143,7 @@ def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
     BurstAnswer
     """
     now = Batch.of(build)["conditions.pack_temperature"][0]
-    axis = np.union1d(np.array(WARM_CELSIUS) + 273.15, [now])
+    axis = _axis_with(np.array(WARM_CELSIUS) + 273.15, now, 1.0)
     times, temperatures = np.meshgrid(BURST_TIMES, axis)
     most = largest_power(build, times.ravel(), temperatures.ravel()).reshape(times.shape)
     asked = burst_power(build, power, seconds)
@@ -148,7 +153,8 @@ def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=KEYS)
 def warming_answer(build: Build, pull: Pull, seconds: float, margin: float) -> PreWarming:
     """See `physics.warming.pre_warming`, at 10, 20 and 30 degrees C."""
-    warm = np.array(WARM_CELSIUS) + 273.15
+    now = Batch.of(build)["conditions.pack_temperature"][0]
+    warm = _axis_with(np.array(WARM_CELSIUS) + 273.15, now, 1.0)
     return pre_warming(build, pull, warm, seconds, margin, LIMIT_STEP, _STEPS)
 
 

@@ -37,6 +37,16 @@ CAUTION_PACK = (
     "Lithium packs can burn, and above 60 V DC a touch can kill. Leave work inside a pack to people trained and "
     "licensed for it, keep to the cell and pack makers' limits, and leave every protection in place."
 )
+CAUTION_CUT_OUT = (
+    "The protection is there so that the pack does not catch fire: plan so that it stays closed, and never bypass, "
+    "reset or widen it to go on. A cut-out takes the drive away at once, on the road or in a bend. Cold cells age "
+    "from hard pulls long before any rule opens; the pack maker's ratings go first."
+)
+CAUTION_HOT = (
+    "Motor, controller and pack burn skin long before they are at their limits, and stay hot after a ride. Warm a "
+    "pack only as its maker allows, slowly and never unattended. Smell, smoke or swelling: stop, get away, and let "
+    "trained people deal with it."
+)
 CAUTION_COLD_CHARGE = (
     "Charging cold lithium cells harms them for good and can make them unsafe; regenerative braking is charging. "
     "Keep to the cell maker's temperatures and currents. Without regen the brakes alone must stop the bike."

@@ -1,0 +1,137 @@
+"""Today's line limit: the highest that survives a pull with margin, over pack temperature and charge."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import streamlit as st
+
+from explorer import inputs, words
+from explorer.charts import limit_map as chart
+from explorer.choices import LINE_LIMIT
+from explorer.format import tied
+from explorer.live_chart import live_chart
+from explorer.page import Page
+from explorer.results_plan import LimitAnswer, limit_answer
+from physics.limits import RULES
+from physics.plan import NO_LIMIT_NEEDED, NONE_SURVIVES
+from physics.pull import Pull
+
+TITLE = "What line limit is safe from a cut-out today?"
+
+
+def draw(page: Page) -> None:
+    """Verdict, its inputs, the allowance against the limit, the map, and a table to print."""
+    pull, margin = asked(page)
+    with st.spinner("Trying line limits ..."):
+        answer = limit_answer(page.build, pull, margin)
+    mine = page.build.controller.line_current_limit
+    with st.container(key="verdict_line_limit_answer"):
+        st.markdown(tied(verdict(page, answer)))
+    with st.container(key="line_limit_inputs"):
+        inputs.in_place(LINE_LIMIT)
+    live_chart(
+        chart.ladder_figure(answer, mine, margin), key="chart_line_limit_ladder", height=chart.LADDER_HEIGHT,
+        alt=f"Allowance used today against the line limit. {at_mine(page, answer)}",
+    )  # fmt: skip
+    with st.container(key="verdict_line_limit_map"):
+        st.markdown(tied(at_mine(page, answer)))
+    live_chart(
+        chart.map_figure(answer, mine, page.write), key="chart_line_limit", height=chart.MAP_HEIGHT,
+        alt="Highest line limit over pack temperature and charge; the frame is today.",
+    )  # fmt: skip
+    st.caption(
+        tied(
+            "Highest line limit, A, that leaves your margin; framed: today. “free”: the pull never draws enough to "
+            "need one. “none”: even the lowest limit would cut out. A limit here also holds in a pack that is "
+            "warmer or fuller than you think."
+        )
+    )
+    fold = st.expander("Table to print", key="table_line_limit", on_change="rerun")
+    if fold.open:
+        with fold:
+            st.table(table(page, answer), border="horizontal")
+            st.caption(tied(about(page, pull, margin)))
+    st.warning(words.CAUTION_CUT_OUT, icon=":material/warning:")
+
+
+def asked(page: Page) -> tuple[Pull, float]:
+    """The pull and the margin the rider entered."""
+    values = page.inputs
+    hold = values["pull_hold"]
+    target = None if hold is None else page.target_speed
+    return Pull(float(values["pull_time"]), target, float(hold or 0.0)), values["pull_margin"] / 100.0
+
+
+def verdict(page: Page, answer: LimitAnswer) -> str:
+    """The limit for today, what comes above it, and for what pull."""
+    limits, write = answer.limits, page.write
+    pull, margin = asked(page)
+    status, limit = limits.status[answer.row, answer.column], limits.limit[answer.row, answer.column]
+    rule = limits.rule[answer.row, answer.column]
+    where = f"with the pack at {write('temperature', limits.temperature[answer.row])} and " + write(
+        "charge", limits.charge[answer.column]
+    )
+    if status == NONE_SURVIVES:
+        return f"**No line limit survives {described(page, pull)} today** ({where}): the {RULES[rule]} rule opens."
+    if status == NO_LIMIT_NEEDED:
+        drawn = write("current", limits.drawn[answer.row, answer.column])
+        return (
+            f"**No line limit is needed today** for {described(page, pull)} {where}: with the limit off it would "
+            f"draw at most {drawn}, and {write('share', margin)} of every allowance is left over."
+        )
+    return (
+        f"**Today, {write('current', limit)} or less:** {where}, that survives {described(page, pull)} with "
+        f"{write('share', margin)} of every allowance left over. Above it the {RULES[rule]} rule comes first."
+    )
+
+
+def described(page: Page, pull: Pull) -> str:
+    """A pull in words."""
+    write = page.write
+    if pull.target_speed is None:
+        return f"{write('time', pull.duration, 0)} flat out"
+    return f"a pull to {write('speed', pull.target_speed)}, held for {write('time', pull.hold, 0)}"
+
+
+def at_mine(page: Page, answer: LimitAnswer) -> str:
+    """What the build's own limit does today."""
+    write, margin = page.write, asked(page)[1]
+    worst = int(np.argmax(answer.used_now))
+    used = float(answer.used_now[worst])
+    mine = write("current", page.build.controller.line_current_limit)
+    if used >= 1:
+        return f"Your {mine} **would cut out** within that pull, by the {RULES[worst]} rule."
+    if used > 1 - margin:
+        text = f"Your {mine} is **marginal**: it uses {write('share', used)} of the {RULES[worst]} allowance"
+        return f"{text}, less than your margin from a cut-out."
+    if used < 0.005:
+        return f"Your {mine} uses none of any allowance in that pull."
+    return f"Your {mine} **holds**: it uses {write('share', used)} of the {RULES[worst]} allowance."
+
+
+def table(page: Page, answer: LimitAnswer) -> pd.DataFrame:
+    """Line limits by pack temperature and charge, as texts."""
+    limits, write = answer.limits, page.write
+    columns = {}
+    for column, charge in enumerate(limits.charge):
+        mark = " (today)" if column == answer.column else ""
+        columns[write("charge", charge) + mark] = [
+            f"{chart.cell_text(value)} A" if 0 < value < np.inf else chart.cell_text(value)
+            for value in limits.limit[:, column]
+        ]
+    index = [
+        write("temperature", value) + (" (today)" if row == answer.row else "")
+        for row, value in enumerate(limits.temperature)
+    ]
+    return pd.DataFrame(columns, index=pd.Index(index, name="pack"))
+
+
+def about(page: Page, pull: Pull, margin: float) -> str:
+    """What the table is for, in a line."""
+    return (
+        f"{page.build.name}. Highest line limit for {described(page, pull)}, {page.write('share', margin)} of "
+        f"every allowance left over; columns: charge at the start."
+    )
+
+
