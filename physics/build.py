@@ -309,7 +309,18 @@ class Build:
 
 
 def field_names(part) -> set[str]:
-    """The names of a dataclass's fields."""
+    """The names of a dataclass's fields.
+
+    Parameters
+    ----------
+    part : dataclass instance
+        A part of a build, or a build.
+
+    Returns
+    -------
+    set of str
+        Its fields.
+    """
     return {field.name for field in dataclasses.fields(part)}
 
 

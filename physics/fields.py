@@ -74,7 +74,26 @@ class Accepts:
 
 
 def number(default, unit, low, high, meaning, **options):
-    """A dataclass number field with its unit, range and meaning attached."""
+    """A dataclass number field with its unit, range and meaning attached.
+
+    Parameters
+    ----------
+    default : float, None or REQUIRED
+        Value when none is given.
+    unit : str
+        Unit, for the sentence of a fault.
+    low, high : float
+        What is accepted, both ends included.
+    meaning : str
+        What the field is.
+    **options : bool
+        `whole`, `optional` and `off` of `Accepts`.
+
+    Returns
+    -------
+    dataclasses.Field
+        For use in a dataclass body.
+    """
     metadata = {"accepts": Accepts(unit, low, high, meaning, **options)}
     if default is dataclasses.MISSING:
         return dataclasses.field(metadata=metadata)
@@ -85,7 +104,18 @@ REQUIRED = dataclasses.MISSING
 
 
 def is_number(value) -> bool:
-    """Whether a value is a plain real number (a bool or a text is none)."""
+    """Whether a value is a plain real number (a bool or a text is none).
+
+    Parameters
+    ----------
+    value : object
+        Anything.
+
+    Returns
+    -------
+    bool
+        True for whole and real numbers, NaN and infinity among them.
+    """
     return isinstance(value, int | float | np.integer | np.floating) and not isinstance(value, bool)
 
 

@@ -76,7 +76,20 @@ class State:
 
 
 def take_arrays(owner, places):
-    """A copy of an object whose arrays have the builds as last axis, with the builds at some places."""
+    """A copy of an object whose arrays have the builds as last axis, with the builds at some places.
+
+    Parameters
+    ----------
+    owner : object
+        Its class names in SHARED the attributes that all builds share.
+    places : slice or array
+        Which builds.
+
+    Returns
+    -------
+    object
+        Of the same class.
+    """
     made = object.__new__(type(owner))
     for name, value in vars(owner).items():
         setattr(made, name, value[..., places] if name not in owner.SHARED else value)
@@ -165,7 +178,20 @@ class HeatSide:
 
 
 def held(rate, duration):
-    """Integral of exp(rate t) over a step, duration phi_1(rate duration), s."""
+    """Integral of exp(rate t) over a step: duration phi_1(rate duration).
+
+    Parameters
+    ----------
+    rate : array, 1/s
+        Zero or negative.
+    duration : float or array, s
+        Length of the step.
+
+    Returns
+    -------
+    array, s
+        The duration where the rate is zero.
+    """
     return np.where(rate == 0, duration, np.expm1(rate * duration) / np.where(rate == 0, 1.0, rate))
 
 
