@@ -133,6 +133,11 @@ def chemistry(key: str) -> Chemistry:
     key : str
         One of `CHEMISTRY_KEYS`.
 
+    Returns
+    -------
+    Chemistry
+        Its names, limits and constants.
+
     Raises
     ------
     ValueError

@@ -134,7 +134,7 @@ def quadrature_current_for_power(power, square, linear):
 
     Examples
     --------
-    >>> float(quadrature_current_for_power(12.0, 1.0, 1.0))
+    >>> round(float(quadrature_current_for_power(12.0, 1.0, 1.0)), 9)
     3.0
     """
     return 2 * power / (linear + np.sqrt(linear * linear + 4 * square * power) + 1e-12)

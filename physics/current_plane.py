@@ -107,7 +107,7 @@ class Plane:
         # on the edge of the voltage disc, i = centre + radius (x, y): power is linear in x and y
         a = 2 * self.square * self.radius * self.centre_d
         b = (2 * self.square * self.centre_q + self.shaft) * self.radius
-        squared = a * a + b * b
+        squared = np.maximum(a * a + b * b, 1e-30)  # zero where power does not depend on the angle
         base = self.square * (self.centre_d**2 + self.centre_q**2 + self.radius**2) + self.shaft * self.centre_q
         total = quadrature
         for _ in range(4):

@@ -139,6 +139,11 @@ def failed(names: tuple[str, ...], n: int, status: int, message: str) -> FitResu
         `TOO_FEW`, `CANNOT_TELL` or `NOT_CONVERGED`.
     message : str
         Why, in a sentence.
+
+    Returns
+    -------
+    FitResult
+        With that status; every value is NaN.
     """
     k = len(names)
     nothing = np.full(k, np.nan)

@@ -48,6 +48,11 @@ def coast_down_speed(time, start_speed, constant_force, drag_factor, equivalent_
     equivalent_mass : float or array, kg
         Mass plus what the turning parts add, above zero.
 
+    Returns
+    -------
+    float or array, m/s
+        Speed over the ground, zero or more when A is.
+
     Examples
     --------
     >>> round(coast_down_speed(10.0, 20.0, 0.0, 0.3, 150.0), 6)

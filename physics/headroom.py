@@ -377,7 +377,7 @@ def largest_regen_current(
 
 
 def ride_off(energy, consumption_per_metre, speed):
-    """Distance and time that use up an energy at steady speed: (m, s).
+    """Distance, m, and time, s, that use up an energy at steady speed.
 
     Parameters
     ----------

@@ -94,6 +94,11 @@ def is_within_legal_band(indicated, true_speed, vehicle_class="L3", stage="type 
     stage : str
         See `legal_band`.
 
+    Returns
+    -------
+    bool or array of bool
+        True inside the band.
+
     Examples
     --------
     >>> is_within_legal_band(59 / 3.6, 50 / 3.6), is_within_legal_band(49 / 3.6, 50 / 3.6)
@@ -118,6 +123,11 @@ def fastest_wrong_reading(true_speed, vehicle_class="L3", stage="type approval")
     stage : str
         See `legal_band`.
 
+    Returns
+    -------
+    float or array, m/s
+        V1 at the upper end of the band.
+
     Examples
     --------
     >>> round(fastest_wrong_reading(130 / 3.6) * 3.6, 6)
@@ -137,6 +147,11 @@ def slowest_true_speed(indicated, vehicle_class="L3", stage="type approval"):
         See `legal_band`.
     stage : str
         See `legal_band`.
+
+    Returns
+    -------
+    float or array, m/s
+        V2.
 
     Examples
     --------

@@ -107,6 +107,11 @@ def charge_from_rest_voltage(chemistry_key, cells_in_series, voltage):
     voltage : float or array, V
         Pack voltage, settled and without load.
 
+    Returns
+    -------
+    float or array
+        Charge, 0 to 1.
+
     Examples
     --------
     >>> float(charge_from_rest_voltage("nmc", 20, 84.0))
@@ -195,6 +200,11 @@ def resistance_parts(resistance, chemistry_key):
         Ten-second resistance, of the moment or at reference.
     chemistry_key : str, int, or array of either
         Chemistry key or row; it sets the shares and the time constants.
+
+    Returns
+    -------
+    tuple of float or array, ohm
+        Ohmic part, pair 1, pair 2.
 
     Examples
     --------

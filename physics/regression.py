@@ -112,6 +112,11 @@ def summarise(
         Standard error over value beyond which the verdict is "this log cannot tell".
     judged : sequence of str, optional
         Names held to that limit; all by default.
+
+    Returns
+    -------
+    FitResult
+        With the verdict in its status and message.
     """
     names = tuple(names)
     values = np.asarray(values, float)
@@ -263,6 +268,11 @@ def studentised_residuals(result: FitResult) -> np.ndarray:
     ----------
     result : FitResult
         From `linear_fit` with the linear loss.
+
+    Returns
+    -------
+    array, shape (n,)
+        About Student t with n - k - 1 degrees of freedom for a reading that belongs.
 
     Examples
     --------

@@ -78,6 +78,11 @@ def unroll_midnight(seconds):
     seconds : array, shape (n,), s
         Since midnight, nan where unread.
 
+    Returns
+    -------
+    array, shape (n,), s
+        Since the midnight before the first reading.
+
     Examples
     --------
     >>> unroll_midnight([86399.0, 1.0]).tolist()
@@ -96,6 +101,11 @@ def stretches(mask):
     ----------
     mask : array of bool
         Any.
+
+    Returns
+    -------
+    list of tuple of int
+        In order; empty where nothing is True.
 
     Examples
     --------

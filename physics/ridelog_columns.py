@@ -134,6 +134,11 @@ def numbers_of(values, decimal="."):
     decimal : str
         "." or ",".
 
+    Returns
+    -------
+    array of float, shape (n,)
+        One for each cell.
+
     Examples
     --------
     >>> numbers_of(["12,5", "1 200,0 V", "-"], ",").tolist()

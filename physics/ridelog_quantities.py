@@ -111,6 +111,11 @@ def factor_to_si(quantity, unit, pole_pairs=None):
     pole_pairs : int, optional
         Needed for "electrical rpm".
 
+    Returns
+    -------
+    tuple of float
+        Offset, in the unit given, and factor.
+
     Examples
     --------
     >>> round(factor_to_si("speed", "knot")[1], 6)

@@ -25,6 +25,11 @@ def counted(number, noun) -> str:
     noun : str
         In the singular.
 
+    Returns
+    -------
+    str
+        The noun in the plural unless the number is 1.
+
     Examples
     --------
     >>> counted(1, "row"), counted(2, "row")

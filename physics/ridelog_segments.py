@@ -100,6 +100,11 @@ def running_mean(values, count):
     count : int
         Odd; below 3 nothing is done.
 
+    Returns
+    -------
+    array, shape (n,)
+        The window shrinks evenly near the ends, so that a straight line stays one.
+
     Examples
     --------
     >>> running_mean(np.array([0.0, 3.0, 0.0, 3.0]), 3).tolist()

@@ -207,6 +207,11 @@ def count_rows(layout) -> int:
     layout : Layout
         From `find_layout`.
 
+    Returns
+    -------
+    int
+        Lines, the header not among them.
+
     Examples
     --------
     >>> count_rows(Layout("utf-8", ",", ".", ("a", "b"), "1,2\\n\\n3,4,5,6\\n"))
@@ -259,6 +264,11 @@ def times_of(values, unit, decimal="."):
         "ISO 8601", "clock" (hh:mm:ss, mm:ss, with am or pm; anything before it is left out) or a unit of time.
     decimal : str
         "." or ",".
+
+    Returns
+    -------
+    array of float, shape (n,), s
+        Since 1970 for ISO 8601, since midnight for a clock, else since the log's own zero.
 
     Examples
     --------

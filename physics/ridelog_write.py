@@ -105,6 +105,11 @@ def write_csv(log, *, delimiter=",", decimal=".") -> str:
     decimal : str
         "." or ",".
 
+    Returns
+    -------
+    str
+        A header line and one line for each instant.
+
     Examples
     --------
     >>> log = synthetic_log([0.0, 1.0], [0.0, 20.0], noise=0, sample_rate=1.0)

@@ -132,6 +132,11 @@ def speed_ratio_fit(indicated, measured) -> FitResult:
     measured : array, shape (n,)
         True speed, same unit.
 
+    Returns
+    -------
+    FitResult
+        One value, "ratio", dimensionless.
+
     Examples
     --------
     >>> round(speed_ratio_fit([10, 20, 30], [9, 18, 27]).value("ratio"), 12)
@@ -270,6 +275,11 @@ def reading_after_change(true_speed, sensor, old_radius, new_radius, old_ratio=N
     display_error : float or array, fraction
         How much the display read high before (0.04 for 4 %), -1 < error.
 
+    Returns
+    -------
+    float or array, m/s
+        Speed shown.
+
     Examples
     --------
     >>> round(reading_after_change(20.0, "motor", 0.30, 0.30, 4.0, 5.0), 9)
@@ -299,6 +309,11 @@ def constant_after_change(old_constant, sensor, old_radius, new_radius, old_rati
     inverse : bool
         True for an instrument on which a larger constant gives a lower reading.
 
+    Returns
+    -------
+    float or array, dimensionless
+        Constant to set.
+
     Examples
     --------
     >>> round(constant_after_change(1000, "motor", 0.30, 0.30, 4.0, 5.0), 9)
@@ -311,7 +326,7 @@ def constant_after_change(old_constant, sensor, old_radius, new_radius, old_rati
 
 
 def true_speed(display, display_error):
-    """Return the speed over the ground behind a display that reads wrong by a known share.
+    """Speed over the ground, m/s, behind a display that reads wrong by a known share.
 
     Parameters
     ----------
@@ -341,6 +356,11 @@ def display_error(indicated, measured):
         Speed shown.
     measured : float or array, m/s
         Speed over the ground, above zero.
+
+    Returns
+    -------
+    float or array, fraction
+        Above zero where the display reads high.
 
     Examples
     --------
