@@ -281,11 +281,10 @@ def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | 
     --------
     >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
     >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0, winding_heat_capacity=200.0), Controller(200.0, 400.0),
-    ...     Driveline(12, 56), Bike(120.0, 75.0),
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
     ... )
     >>> PARTS[full_power(build, 400.0).first_part[0]]
-    'winding'
+    'pack'
     """
     batch = Batch.of(builds)
     count = len(batch)
