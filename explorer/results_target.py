@@ -51,7 +51,7 @@ def search(
     Returns
     -------
     callable
-        For `explorer.background.Job`.
+        For `explorer.sections.background.Job`.
     """
 
     def work(progress, cancelled) -> Ways:

@@ -90,6 +90,8 @@ def value_text(lever: Lever, value: float, write: Writer, unit: bool = True) -> 
         text = f"{value:.{digits}f}"
         text = text.rstrip("0").rstrip(".") if "." in text else text
         return f"{text} {quantity}".strip() if unit else text
+    if quantity == "area" and write.system == "US":
+        digits -= 1
     text = write.digits(quantity, value, digits)
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return f"{text} {write.unit(quantity)}".strip() if unit else text

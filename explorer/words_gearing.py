@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from explorer import words_changes
-from explorer.chain_inputs import Chain
+from explorer.chain_on_bike import Chain
 from explorer.page import Page
 from explorer.results_gearing import fastest, one_tooth_less
 from physics.chain_fit import ChainFit
@@ -102,7 +102,8 @@ def chain_words(seen: Seen, page: Page) -> str:
         if fit.fits[place]:
             how = "where the axle is"
             if abs(move) >= 0.0005:
-                how = f"with the axle {write('length', abs(move), 1 if metric else 2)} {'back' if move > 0 else 'forward'}"
+                way = "back" if move > 0 else "forward"
+                how = f"with the axle {write('length', abs(move), 1 if metric else 2)} {way}"
             texts.append(f"the {chain.links}-link chain fits {name(table, place)} {how}")
         else:
             away = "it cannot close" if np.isnan(move) else (

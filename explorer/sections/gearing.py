@@ -6,13 +6,13 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import chain_inputs
-from explorer.background import latest, watch
 from explorer.charts import gearing as chart
 from explorer.format import plain_number, tied
 from explorer.live_chart import live_chart
 from explorer.page import Page
 from explorer.results_gearing import every, near, near_map, suggested, without_sprockets
+from explorer.sections import chain as chain_fields
+from explorer.sections.background import latest, watch
 from explorer.sections.shape import numbers
 from explorer.state import current
 from explorer.words_gearing import Seen, cautions, chain_words, legend, verdict
@@ -40,7 +40,7 @@ def draw(page: Page) -> None:
         return
     line = page.build.driveline
     here = table.place(line.front_teeth, line.rear_teeth)
-    chain = chain_inputs.chain(page)
+    chain = chain_fields.chain(page)
     fit = chain.fit(table.front_teeth, table.rear_teeth)
     seen = Seen(table, here, suggested(table, page.target_speed, here), fit, chain)
     with verdict_place:
@@ -64,7 +64,7 @@ def draw(page: Page) -> None:
     st.caption(legend(seen))
     with st.container(key="verdict_gearing_chain"):
         st.markdown(tied(chain_words(seen, page)))
-    chain_inputs.edit(page)
+    chain_fields.edit(page)
     numbers("gearing", lambda: frame(seen, page))
     st.warning("\n".join(f"- {tied(text)}" for text in cautions(seen, page)), icon=":material/warning:")
 

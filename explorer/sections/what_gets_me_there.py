@@ -6,14 +6,14 @@ import pandas as pd
 import streamlit as st
 
 from explorer import words_changes as words
-from explorer.allowed import allowed, edit_allowed
-from explorer.background import latest, watch
 from explorer.change import as_inputs, pair_as_inputs
 from explorer.charts import ways as chart
 from explorer.format import tied
 from explorer.live_chart import live_chart
 from explorer.page import Page
 from explorer.results_target import Ways, search
+from explorer.sections.allowed import allowed, edit_allowed
+from explorer.sections.background import latest, watch
 from explorer.sections.shape import numbers
 from explorer.state import current
 from physics.limits import LIMITS
@@ -23,6 +23,8 @@ from physics.target import REACHES, Change
 TITLE = "What would get me to my target?"
 KEY = "what_gets_me_there"
 YES = "reaches the target"
+LOW_SPEED = {"metric": 50.0, "US": 30.0}
+"""The speed whose time says what a change costs, in the rider's unit."""
 _STYLE = f"""
 <style>
 [class*="st-key-{KEY}_row_"] {{ flex-wrap: nowrap; gap: 0.75rem; }}
@@ -34,7 +36,7 @@ _STYLE = f"""
 def draw(page: Page) -> None:
     """Search beside the page; show what was found, or meanwhile what was found before."""
     levers, prices = allowed(page)
-    goal = Goal(page.target_speed, page.duration)
+    goal = Goal(page.target_speed, page.duration, float(page.write.si("speed", LOW_SPEED[page.write.system])))
     job, last = latest(KEY, (repr(page.build), goal, levers, prices), search(page.build, goal, levers, prices))
     if job.error is not None:
         raise job.error
