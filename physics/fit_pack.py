@@ -1,0 +1,183 @@
+"""The pack in a ride log: rest voltage and the reference resistance that a build holds.
+
+The logged current is let through the build's own pack model (ohmic part, resistor-capacitor pairs, temperature,
+charge), so that what comes out is the number the build holds and not the resistance of that day.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from physics import cell
+from physics.batch import Batch
+from physics.fit_result import CANNOT_TELL, TOO_FEW, FitResult, failed
+from physics.regression import linear_fit
+from physics.stepping import SECONDS_PER_HOUR, PackSide
+
+NOTHING_FLOWS = 2.0  # A, and no more than that counts as no load
+SMALLEST_SWING = 5.0  # A
+COLLAPSED = 0.6  # of the median voltage: below it the log looks behind an open protection
+NOTICED_CHARGE = 0.03  # of capacity drawn: from here the fall of the rest voltage is fitted too
+
+
+def _filled(time, values):
+    known = np.isfinite(values)
+    return np.interp(time, time[known], values[known]) if known.any() else np.zeros(time.size)
+
+
+def pack_course(build, time, current, voltage, pack_temperature=None, start_charge=None):
+    """Let a logged current run through a build's pack model.
+
+    Rest voltage U(q) falls with the charge drawn; the sag is R x(t), R the reference resistance and x the current
+    seen through the ohmic share and the resistor-capacitor pairs, each times the factor of temperature and charge.
+    Where no pack temperature was logged, the heat (U - voltage) x current warms the pack from its start.
+
+    Parameters
+    ----------
+    build : Build
+        Its chemistry, capacity, cells and heat capacity are taken as they are.
+    time : array, shape (n,), s
+        Increasing.
+    current : array, shape (n,), A
+        Line current, gaps (nan) bridged in a straight line.
+    voltage : array, shape (n,), V
+        Pack voltage; only for the heat.
+    pack_temperature : array, shape (n,), K, optional
+        As logged.
+    start_charge : float, optional
+        Charge at the first sample; the build's if not given.
+
+    Returns
+    -------
+    (rest_voltage, sag_per_ohm, charge) : arrays, shape (n,)
+        V, A and 0 to 1.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> t = np.arange(0.0, 10.01, 0.1)
+    >>> rest, x, charge = pack_course(build, t, np.full(t.size, 100.0), np.full(t.size, 95.0), start_charge=0.5)
+    >>> bool((np.diff(x) >= 0).all() and (np.diff(rest) <= 0).all()), round(float(charge[-1]), 4)
+    (True, 0.4893)
+    """
+    batch = Batch.of(build)
+    pack = PackSide(batch)
+    t = np.asarray(time, float)
+    i = _filled(t, np.asarray(current, float))
+    q0 = float(batch["conditions.charge"][0] if start_charge is None else start_charge)
+    step = np.diff(t)
+    drawn = np.concatenate([[0.0], np.cumsum(step * 0.5 * (i[1:] + i[:-1]))])
+    capacity = batch["pack.capacity_ah"][0] * SECONDS_PER_HOUR
+    charge = np.clip(q0 - drawn / capacity, 0.0, 1.0)
+    series, kind = build.pack.cells_in_series, build.pack.chemistry
+    rested = series * cell.open_circuit_voltage(kind, charge)
+    start = batch["conditions.pack_temperature"][0]
+    logged = None if pack_temperature is None else np.asarray(pack_temperature, float)
+    if logged is not None and np.isfinite(logged).any():
+        warm = _filled(t, logged)
+    else:
+        heat = np.clip(rested - _filled(t, np.asarray(voltage, float)), 0.0, None) * np.abs(i)
+        warmed = np.concatenate([[0.0], np.cumsum(step * 0.5 * (heat[1:] + heat[:-1]))])
+        warm = start + warmed / batch["pack.heat_capacity"][0]
+    factor = cell.interpolate_rows(pack.factor, np.full(t.size, pack.row[0]), charge)
+    factor = factor * cell.resistance_temperature_factor(warm, pack.energy[0])
+    reference = pack.reference[0]
+    driven = factor * i
+    x = pack.ohmic[0] / reference * driven
+    for share, constant in zip(pack.pairs[:, 0] / reference, pack.pair_times[:, 0], strict=True):
+        x = x + share * _lagged(driven, step, constant)
+    return rested, x, charge
+
+
+def _lagged(values, step, constant):
+    """A first-order lag of values that go in straight lines between samples, from nothing; exact."""
+    decay = np.exp(-step / constant)
+    mean = constant / np.where(step > 0, step, 1.0) * (1.0 - decay)
+    gain = values[:-1] * (mean - decay) + values[1:] * (1.0 - mean)
+    out, now = [0.0], 0.0
+    for keep, add in zip(decay.tolist(), gain.tolist(), strict=True):
+        now = keep * now + add
+        out.append(now)
+    return np.array(out)
+
+
+def start_charge(log, build) -> tuple[float, str]:
+    """Charge at the start of a log: from its voltage before the first load, or else the build's own.
+
+    Parameters
+    ----------
+    log : RideLog
+        With voltage and current.
+    build : Build
+        Its chemistry and cells.
+
+    Returns
+    -------
+    (charge, where) : float, str
+        Where it comes from, in words.
+    """
+    if log.holds("pack_voltage", "line_current"):
+        u, i = log.column("pack_voltage"), log.column("line_current")
+        loaded = np.flatnonzero(np.abs(np.nan_to_num(i)) > NOTHING_FLOWS)
+        before = u[: loaded[0]] if loaded.size else u
+        before = before[np.isfinite(before)]
+        if before.size >= 5:
+            each = float(np.median(before)) / build.pack.cells_in_series
+            kind = cell.chemistry(build.pack.chemistry)
+            if kind.voltage_minimum <= each <= kind.voltage_maximum + 0.03:
+                charge = float(cell.charge_from_open_circuit_voltage(build.pack.chemistry, each))
+                return charge, "from the voltage before the first load"
+    return float(build.conditions.charge), "as the page has it: the log does not begin at rest"
+
+
+def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
+    """Fit rest voltage at the start of a log and the pack's reference resistance.
+
+    V - (U(q) - U(q0)) = V0 - R x, with U and x from `pack_course`; where more than 3 % of the capacity is drawn
+    also - k Q, which takes up a wrong capacity or a wrong voltage curve. Robust loss soft_l1.
+
+    Parameters
+    ----------
+    log : RideLog
+        With pack voltage and line current.
+    build : Build
+        Whose pack it is.
+    use : array of bool, shape (n,), optional
+        Rows to compare; all if not given. The current of every row counts either way.
+
+    Returns
+    -------
+    (fit, time) : FitResult, array
+        rest_voltage (V), resistance (ohm, at 25 degrees C and half charge, growth included) and, it may be,
+        fall_per_charge (V/C); and the time of each residual.
+    """
+    names = ("rest_voltage", "resistance")
+    if not log.holds("pack_voltage", "line_current"):
+        return failed(names, 0, TOO_FEW, "The log has no pack voltage, or no line current."), np.empty(0)
+    t, u, i = (log.column(name) for name in ("time", "pack_voltage", "line_current"))
+    whole = np.isfinite(u) & np.isfinite(i) & (True if use is None else use)
+    whole &= u > COLLAPSED * (np.nanmedian(u) if np.isfinite(u).any() else 0.0)
+    n = int(whole.sum())
+    if n < 8:
+        said = f"{n} samples with voltage and current are too few; at least 8 are needed."
+        return failed(names, n, TOO_FEW, said), np.empty(0)
+    swing = float(np.subtract(*np.percentile(i[whole], [95, 5])))
+    if swing < SMALLEST_SWING:
+        said = f"This log cannot tell: the line current swings by only {swing:.1f} A."
+        return failed(names, n, CANNOT_TELL, said), np.empty(0)
+    hot = log.column("pack_temperature") if log.holds("pack_temperature") else None
+    rested, x, charge = pack_course(build, t, i, u, hot, start_charge(log, build)[0])
+    columns = [np.ones(n), -x[whole]]
+    if np.ptp(charge) > NOTICED_CHARGE:
+        names = (*names, "fall_per_charge")
+        columns.append(-(charge[0] - charge[whole]) * build.pack.capacity_ah * SECONDS_PER_HOUR)
+    fit = linear_fit(np.column_stack(columns), (u - rested + rested[0])[whole], names, loss="soft_l1",
+                     in_time_order=True, judged=("rest_voltage", "resistance"))
+    if fit.success and not fit.value("resistance") > 0.0:
+        said = ("This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
+                "must be positive.")
+        return failed(names, n, CANNOT_TELL, said), np.empty(0)
+    return fit, t[whole]
