@@ -37,6 +37,8 @@ def verdict(seen: Seen, page: Page) -> str:
     limit = LIMITS[table.holding_limit[here]]
     held = {HELD_BY_VOLTAGE: "Voltage", HELD_BY_POWER: "Power"}.get(int(table.held[here]), "")
     text = f"**With {pair} it does {top}**"
+    if not table.settled[here] and np.isnan(table.cut_out_time[here]):
+        text += f" after {write('time', page.duration, 0)}, still gaining,"
     if np.isfinite(table.time_to_speed[here]):
         text += f" and {write('speed', table.speed)} in {write('time', table.time_to_speed[here])}"
     named = f" ({limit})" if limit != held.lower() else ""
