@@ -94,7 +94,8 @@ def test_a_cancelled_map_keeps_what_is_done():
         asked.append(1)
         return len(asked) > 2
 
-    part = gearing_map(BUILD, FRONT, REAR, SPEED, 8.0, cancelled=cancelled, memory=5 * 2 * 8 * 21 * 105)
+    few = {"steps": 60, "memory": 5 * 2 * 8 * 21 * 63}  # five pairs a chunk
+    part = gearing_map(BUILD, FRONT, REAR, SPEED, 8.0, cancelled=cancelled, **few)
     assert part.status == CANCELLED
     assert 0 < part.done.sum() < 12
     assert np.isnan(part.top_speed[~part.done]).all()
