@@ -213,9 +213,9 @@ class RunResult:
         Returns
         -------
         array, shape (n,), s
-            NaN where it is not reached. Linear between the run's instants.
+            NaN where it is not reached. Cubic between the run's instants, through speed and acceleration.
         """
-        return first_crossing(self.time, self.speed, speed)
+        return time_of_level(self.time, self.speed, self.acceleration, speed)
 
     def distance_at(self, speed) -> np.ndarray:
         """Distance covered when each run first reaches a speed, m; NaN where it does not."""
@@ -299,3 +299,48 @@ def first_crossing(axis, values, level) -> np.ndarray:
     share = np.where(rise > 0, (level - values[rows, before]) / np.where(rise > 0, rise, 1), 1.0)
     found = axis[rows, before] + share * (axis[rows, place] - axis[rows, before])
     return np.where(reached, found, np.nan)
+
+
+def time_of_level(time, values, slopes, level) -> np.ndarray:
+    """When rows of values first reach a level, by the cubic through values and slopes (Hermite's).
+
+    Parameters
+    ----------
+    time, values, slopes : array, shape (n, t)
+        Instants, s, values, and their derivatives with respect to time.
+    level : float or array, shape (n,)
+        The level.
+
+    Returns
+    -------
+    array, shape (n,), s
+        NaN where no instant is at or above the level.
+
+    Examples
+    --------
+    >>> time = np.array([[0.0, 2.0]])
+    >>> float(time_of_level(time, time**2, 2 * time, 1.0)[0].round(9))
+    1.0
+    """
+    level = np.broadcast_to(np.asarray(level, dtype=float), values.shape[:1])
+    above = values >= level[:, None]
+    reached = above.any(axis=1)
+    place = np.where(reached, above.argmax(axis=1), 0)
+    before, rows = np.maximum(place - 1, 0), np.arange(len(values))
+    start, end = values[rows, before], values[rows, place]
+    width = time[rows, place] - time[rows, before]
+    first, last = slopes[rows, before] * width, slopes[rows, place] * width
+    rise = end - start
+    share = np.where(rise > 0, (level - start) / np.where(rise > 0, rise, 1.0), 1.0)
+    low, high = np.zeros(len(rows)), np.ones(len(rows))
+    for _ in range(30):  # Newton's step or a bisection in one bracket: the cubic may bend but crosses it
+        u = share
+        value = start + u * (first + u * (3 * rise - 2 * first - last + u * (first + last - 2 * rise)))
+        slope = first + u * (2 * (3 * rise - 2 * first - last) + 3 * u * (first + last - 2 * rise))
+        low, high = np.where(value < level, u, low), np.where(value < level, high, u)
+        newton = u - (value - level) / np.where(np.abs(slope) > 1e-12, slope, 1e-12)
+        share = np.where((newton > low) & (newton < high), newton, (low + high) / 2)
+        if (np.abs(share - u) < 1e-12).all():
+            break
+    share = np.where(rise > 0, share, 1.0)
+    return np.where(reached, time[rows, before] + share * width, np.nan)
