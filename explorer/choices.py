@@ -18,8 +18,8 @@ PACK, DRIVE, GEARING, BIKE, TODAY = (
 GROUPS = (PACK, DRIVE, GEARING, BIKE, TODAY)
 PROTECTION = "Protection of the pack"
 HEADROOM = "Headroom"
-LINE_LIMIT, PULLS, BURST, HEAT, HEAT_PULLS = (
-    "Line limit for today", "Pulls", "Burst power", "Heat", "Heat of repeated pulls",
+LINE_LIMIT, PULLS, BURST, HEAT, HEAT_HELD, HEAT_PULLS = (
+    "Line limit for today", "Pulls", "Burst power", "Heat", "Heat of a held throttle", "Heat of repeated pulls",
 )  # fmt: skip
 """Inputs that stand in a section of the page, not at the side."""
 LEVELS = ("1", "2", "3")
@@ -254,7 +254,7 @@ def _plan() -> list[Choice]:
         Choice("burst_time", "For", BURST, 1, 300, 1, 10, "s"),
         Choice("heat_view", "Ridden as", HEAT, kind="options",
                options=(("held", "Full throttle held"), ("pulls", "Pull, cool, pull")), default="held"),
-        Choice("heat_time", "Look ahead", HEAT, 1, 30, 1, 10, "min"),
+        Choice("heat_time", "Look ahead", HEAT_HELD, 1, 30, 1, 10, "min"),
         Choice("heat_pull", "Each pull lasts", HEAT_PULLS, 5, 120, 1, 30, "s"),
         Choice("heat_rest", "Cool for", HEAT_PULLS, 0, 30, 0.5, 3, "min"),
         Choice("heat_count", "Pulls", HEAT_PULLS, 2, 20, 1, 8, whole=True),

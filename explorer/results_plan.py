@@ -22,7 +22,7 @@ LIMIT_STEP = 5.0
 """A, steps in which riders set their line limit."""
 _STEPS = 70
 CELSIUS = (-10.0, 0.0, 10.0, 20.0, 30.0, 40.0)
-CHARGES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
+CHARGES = (0.2, 0.4, 0.6, 0.8, 1.0)
 BURST_TIMES = np.geomspace(1.0, 300.0, 13)
 WARM_CELSIUS = (10.0, 20.0, 30.0)
 

@@ -53,7 +53,7 @@ def figure(answer: BurstAnswer, write: Writer) -> dict[str, Any]:
             "hovermode": "closest",
             "legend": parts.LEGEND,
             "xaxis": parts.axis(
-                "for so long, s", type="log", range=[float(np.log10(0.9)), float(np.log10(330))],
+                "held for, s", type="log", range=[float(np.log10(0.9)), float(np.log10(330))],
                 tickvals=ticks, ticktext=[str(tick) for tick in ticks],
             ),
             "yaxis": parts.axis("largest power, kW", range=[0, top]),

@@ -10,7 +10,9 @@ from explorer.charts import parts
 from physics.limits import RULES
 from physics.result import RunResult
 
-HEIGHT = 360
+HEIGHT = 340
+LEAST = 0.005
+"""Share of an allowance below which a rule counts as untouched."""
 LOOKS = {
     "continuous current": {"colour": "@amber", "dash": "solid"},
     "fast over-current": {"colour": "@violet", "dash": "dash"},
@@ -36,11 +38,13 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
     if baseline is not None:
         time, worst = parts.thinned(baseline.time[0], 100 * baseline.clocks[0].max(axis=1))
         data.append(parts.line(time, worst, "baseline, nearest rule", "@muted", hover=_HOVER, **parts.FAINT))
-    opens = int(np.searchsorted(run.time[0], run.cut_out_time[0])) if np.isfinite(run.cut_out_time[0]) else 0
-    for name in active:
-        share = 100 * np.minimum(run.clocks[0, :, RULES.index(name)], 1.0)
-        keep = [int(share.argmax()), opens, min(opens + 1, len(share) - 1)]
-        time, share = parts.thinned(run.time[0], share, keep=keep)
+    last = run.time.shape[1]
+    if np.isfinite(run.cut_out_time[0]):  # nothing runs any more once the pack has opened
+        last = int(np.searchsorted(run.time[0], run.cut_out_time[0])) + 1
+    used = [name for name in active if run.allowance_used[0, RULES.index(name)] >= LEAST]
+    for name in used or active:
+        share = 100 * np.minimum(run.clocks[0, :last, RULES.index(name)], 1.0)
+        time, share = parts.thinned(run.time[0, :last], share, keep=[int(share.argmax())])
         data.append(parts.line(time, share, name, hover=_HOVER, width=2.6, **LOOKS[name]))
     shapes, notes = [parts.level(100, colour="@text", dash="solid")], [parts.level_name("the pack opens", 100)]
     if np.isfinite(run.cut_out_time[0]):
@@ -54,6 +58,7 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
             "margin": parts.MARGIN,
             "hovermode": "closest",
             "legend": parts.LEGEND,
+            "showlegend": True,
             "xaxis": parts.axis("time, s", range=[0, end]),
             "yaxis": parts.axis("allowance used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
             "shapes": shapes,

@@ -28,15 +28,19 @@ def figure(window: VoltageWindow, rest_now: float, write: Writer, starts=()) -> 
         Resting voltages at which the pulls of a charge start.
     """
     volts, unit = window.rest_voltage, write.unit("speed")
+    two = bool(window.reached.any())
     speed = write.number("speed", window.top_speed)
     time = np.where(window.reached, window.time_to_target, np.nan)
     charge = 100 * window.charge
     data: list[dict[str, Any]] = [
         parts.line(volts, speed, "top speed", "@blue", width=2.6, customdata=charge,
                    hover="%{x:.1f} V (%{customdata:.0f} %): %{y:.0f} " + unit),
-        parts.line(volts, time, "time to target", "@amber", dash="longdash", width=2.6, xaxis="x2", yaxis="y2",
-                   customdata=charge, hover="%{x:.1f} V (%{customdata:.0f} %): %{y:.1f} s"),
     ]  # fmt: skip
+    if two:
+        data.append(
+            parts.line(volts, time, "time to target", "@amber", dash="longdash", width=2.6, xaxis="x2", yaxis="y2",
+                       customdata=charge, hover="%{x:.1f} V (%{customdata:.0f} %): %{y:.1f} s")
+        )  # fmt: skip
     cut = window.cut_out_rule >= 0
     if cut.any():
         data.append(_points(volts[cut], speed[cut], "cuts out in the run", "@brick", "x", "%{x:.1f} V: cuts out"))
@@ -50,27 +54,30 @@ def figure(window: VoltageWindow, rest_now: float, write: Writer, starts=()) -> 
         shapes.append(shape)
         notes.append(words | {"y": 0.44, "yanchor": "bottom"})
     starts = np.asarray(starts, dtype=float)
-    if len(starts):
+    if len(starts) and two:
         data.append(
             _points(starts, np.full(len(starts), 0.0), "starts of pulls", "@teal", "line-ns-open",
                     "a pull starts at %{x:.1f} V") | {"xaxis": "x2", "yaxis": "y2"}
         )  # fmt: skip
     ends = [float(volts[0]), float(volts[-1])]
     slowest = float(np.nanmax(time)) if np.isfinite(time).any() else 1.0
+    title = "resting voltage of the pack, V"
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",
         "legend": parts.LEGEND,
-        "xaxis": parts.axis(range=ends, anchor="y", showticklabels=False),
+        "showlegend": True,
+        "xaxis": parts.axis(range=ends, showticklabels=False) if two else parts.axis(title, range=ends),
         "yaxis": parts.axis(
-            f"top speed, {unit}", range=[0, 1.12 * float(max(speed.max(), target))], domain=[0.44, 1]
+            f"top speed, {unit}", range=[0, 1.12 * float(max(speed.max(), target))], domain=[0.44 if two else 0, 1]
         ),
-        "xaxis2": parts.axis("resting voltage of the pack, V", range=ends, matches="x", anchor="y2"),
-        "yaxis2": parts.axis("to target, s", range=[0, 1.15 * slowest], domain=[0.0, 0.34]),
         "shapes": shapes,
         "annotations": notes,
-        "uirevision": f"window {ends} {unit}",
+        "uirevision": f"window {ends} {unit} {two}",
     }
+    if two:
+        layout["xaxis2"] = parts.axis(title, range=ends, matches="x", anchor="y2")
+        layout["yaxis2"] = parts.axis("to target, s", range=[0, 1.15 * slowest], domain=[0.0, 0.34])
     return {"data": data, "layout": layout}
 
 

@@ -20,7 +20,7 @@ from physics.warming import PreWarming
 
 TITLE = "Can this pack give that power, for that long?"
 _WHY = {
-    "peak power of the pack": "the pack's voltage collapses: that is beyond its peak power",
+    "peak power of the pack": "the pack's voltage collapses, for that is beyond its peak power",
     "charge": "the pack is empty",
 }
 
@@ -41,9 +41,9 @@ def draw(page: Page) -> None:
         alt=f"Largest power of the pack against time. {verdict(page, answer).replace('*', '')}",
         note="Pack and protection alone, with the controller's overshoot; what a motor can use may be less.",
         table=lambda: table(page, answer),
-        caution=words.CAUTION_HOT,
     )
     numbers("burst_warming", lambda: warming(page), "The same pack, pre-warmed")
+    st.warning(words.CAUTION_HOT, icon=":material/warning:")
 
 
 def verdict(page: Page, answer: BurstAnswer) -> str:

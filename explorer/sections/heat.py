@@ -8,7 +8,7 @@ import streamlit as st
 
 from explorer import inputs, words
 from explorer.charts import heat as chart
-from explorer.choices import HEAT, HEAT_PULLS
+from explorer.choices import HEAT, HEAT_HELD, HEAT_PULLS
 from explorer.format import tied
 from explorer.page import Page
 from explorer.results_plan import heat_answer, pulls_answer
@@ -38,8 +38,7 @@ def draw(page: Page) -> None:
         st.markdown(tied(said))
     with st.container(key="heat_inputs"):
         inputs.in_place(HEAT)
-        if not held:
-            inputs.in_place(HEAT_PULLS)
+        inputs.in_place(HEAT_HELD if held else HEAT_PULLS)
     show(
         "heat",
         verdict="",
@@ -78,7 +77,8 @@ def held_verdict(page: Page, found: FullPower) -> str:
     share = found.share[0, found.first_part[0]]
     if share >= 1:
         return f"{start}Past that, the {_SAID[part]} would reach {at} after {long(found.time[0])}."
-    return f"{start}The {_SAID[part]} comes nearest to its limit: {hottest} of {at}."
+    does = "it cuts out" if part == "pack" else "it takes power away"
+    return f"{start}The {_SAID[part]} comes nearest to its limit: {hottest}, where at {at} {does}."
 
 
 def pulls_verdict(page: Page, found: RepeatedPulls) -> str:
@@ -161,4 +161,7 @@ def long(seconds: float) -> str:
     >>> long(75.0), long(372.0)
     ('75 s', '6.2 min')
     """
-    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.1f} min"
+    if seconds < 120:
+        return f"{seconds:.0f} s"
+    minutes = f"{seconds / 60:.1f}".removesuffix(".0")
+    return f"{minutes} min"

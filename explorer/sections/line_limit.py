@@ -116,10 +116,7 @@ def table(page: Page, answer: LimitAnswer) -> pd.DataFrame:
     columns = {}
     for column, charge in enumerate(limits.charge):
         mark = " (today)" if column == answer.column else ""
-        columns[write("charge", charge) + mark] = [
-            f"{chart.cell_text(value)} A" if 0 < value < np.inf else chart.cell_text(value)
-            for value in limits.limit[:, column]
-        ]
+        columns[write("charge", charge) + mark] = [chart.cell_text(value) for value in limits.limit[:, column]]
     index = [
         write("temperature", value) + (" (today)" if row == answer.row else "")
         for row, value in enumerate(limits.temperature)
@@ -130,8 +127,8 @@ def table(page: Page, answer: LimitAnswer) -> pd.DataFrame:
 def about(page: Page, pull: Pull, margin: float) -> str:
     """What the table is for, in a line."""
     return (
-        f"{page.build.name}. Highest line limit for {described(page, pull)}, {page.write('share', margin)} of "
-        f"every allowance left over; columns: charge at the start."
+        f"{page.build.name}. Highest line limit, A, for {described(page, pull)}, with "
+        f"{page.write('share', margin)} of every allowance left over; columns: charge at the start."
     )
 
 

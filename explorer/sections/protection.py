@@ -52,25 +52,24 @@ def verdict(page: Page) -> str:
     if np.isfinite(run.cut_out_time[0]):
         return f"**Yes.** {words.cut_out(page)} From there you coast, and the pack stays off.{_before(page)}"
     order = sorted(active(page), key=used.get, reverse=True)
-    some = [f"{write('share', used[name])} of the {name} allowance" for name in order if used[name] >= 0.005]
+    some = [f"{write('share', used[name])} of the {name} allowance" for name in order if used[name] >= chart.LEAST]
     if not some:
-        return f"**No.** {_distances(page)}{_before(page)}"
+        return f"**No:** it uses none of any allowance. {_weakest(page)}{_before(page)}"
     text = some[0] if len(some) == 1 else ", ".join(some[:-1]) + " and " + some[-1]
     if used[order[0]] >= MARGINAL:
         start = "**Not in this run, but it is marginal:**"
     else:
         start = "**No:**"
-    return f"{start} it uses {text}.{_before(page)}"
+    return f"{start} it uses {text}. {_weakest(page)}{_before(page)}"
 
 
-def _distances(page: Page) -> str:
-    """How far from the thresholds a run stays that uses no allowance at all."""
-    run, write, rules = page.run, page.write, page.build.pack.protection
-    text = "No rule uses any of its allowance"
-    if rules.cell_undervoltage > 0:
-        lowest = write("cell voltage", run.minimum_cell_voltage[0])
-        text += f"; the weakest cell stays at {lowest} or more, and {_volts(page)} would open the pack"
-    return text + "."
+def _weakest(page: Page) -> str:
+    """How far the weakest cell stays from its threshold."""
+    rules = page.build.pack.protection
+    if rules.cell_undervoltage <= 0:
+        return ""
+    lowest = page.write("cell voltage", page.run.minimum_cell_voltage[0])
+    return f"The weakest cell goes down to {lowest}; below {_volts(page)} its clock would start."
 
 
 def _volts(page: Page) -> str:
@@ -94,6 +93,10 @@ def note(page: Page) -> str:
         "Each line is a clock of the protection: it fills while a threshold is passed; at 100 % the pack opens. "
         "The controller's overshoot and the weakest cell are counted."
     )
+    used = dict(zip(RULES, page.run.allowance_used[0], strict=True))
+    idle = [name for name in active(page) if used[name] < chart.LEAST]
+    if idle and len(idle) < len(active(page)):
+        text += f" Untouched, so not drawn: {', '.join(idle)}."
     off = [name for name in RULES if name not in active(page)]
     if off:
         text += f" Switched off in this build, so not watched: {', '.join(off)}."

@@ -20,7 +20,7 @@ from physics.pull import Pull
 from physics.pulls import CUT_OUT_STOPS, TARGET_MISSED, RepeatedPulls
 
 TITLE = "Below what voltage is the target out of reach, and how many pulls is that?"
-MOST_PULLS = 40
+MOST_PULLS = 30
 _LONGEST = 60.0
 
 
@@ -46,11 +46,12 @@ def draw(page: Page) -> None:
         figure=chart.figure(window, now, page.write, pulls.rest_voltage[0, :count]),
         height=chart.HEIGHT,
         alt=f"Top speed and time to the target against resting voltage. {verdict(page, window, now)}",
-        note="Resting means settled: minutes without load. Each mark at the foot is the start of one pull.",
+        note="Resting means settled: minutes without load."
+        + (" Each mark at the foot is the start of one pull." if count else ""),
         table=lambda: table(page, window),
-        caution=words.CAUTION_CUT_OUT,
     )
     numbers("voltage_window_pulls", lambda: pulls_table(page, pulls), "Pull by pull")
+    st.warning(words.CAUTION_CUT_OUT, icon=":material/warning:")
 
 
 def resting_now(page: Page) -> float:
@@ -64,10 +65,11 @@ def verdict(page: Page, window: VoltageWindow, now: float) -> str:
     write = page.write
     target = write("speed", page.target_speed)
     if window.status == NEVER_REACHED:
-        held = words.held_by(LIMITS[window.holding_limit[-1]], page)
+        best = write.apart("speed", window.top_speed.max(), page.target_speed)
+        held = f"what holds it back is {words.held_by(LIMITS[window.holding_limit[-1]], page)}"
         if window.cut_out_rule[-1] >= 0:
             held = f"the pack cuts out by its {RULES[window.cut_out_rule[-1]]} rule"
-        return f"**{target} is out of reach today even from a full pack:** {held}."
+        return f"**{target} is out of reach today even from a full pack:** {best} is the most, and {held}."
     if window.status == ALWAYS_REACHED:
         lowest = write("voltage", window.rest_voltage[0])
         return f"**{target} is within reach from any charge today**, down to {lowest}."

@@ -8,6 +8,7 @@ from streamlit.testing.v1 import AppTest
 from explorer.choices import CHOICES, LEVELS, PROTECTION
 from explorer.presets import FIRST, PRESETS
 from explorer.rider_build import make_build
+from explorer.sections import folded
 from explorer.state import State
 
 APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
@@ -71,10 +72,13 @@ def test_every_input_is_in_reach():
     for group in groups:
         page.session_state[f"group_{group}"] = page.session_state[f"more_{group}"] = True
     page.session_state["group_protection"] = True
+    for name, _ in folded():
+        page.session_state[f"section_{name}"] = True
     assert PROTECTION in groups
     seen = set()
     for level in LEVELS:
         state_of(page).values["level"] = level
+        state_of(page).values["heat_view"] = "held" if level == LEVELS[0] else "pulls"
         rerun(page)
         seen |= {key for key in CHOICES if f"in:{key}" in page.session_state}
     assert not [key for key in CHOICES if key not in seen]

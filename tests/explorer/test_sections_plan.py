@@ -1,4 +1,4 @@
-"""The sections that plan pulls, as Streamlit runs them: verdicts, tables, inputs, folded sections, units, faults."""
+"""The sections that plan pulls, as Streamlit runs them: verdicts, tables, inputs, folding, units, far ends."""
 
 from pathlib import Path
 
@@ -6,7 +6,21 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from explorer.presets import PRESETS
+from explorer.charts import burst, clocks, heat, limit_map, voltage_window
+from explorer.format import Writer
+from explorer.live_chart import pack
+from explorer.palette import DARK, LIGHT
+from explorer.presets import FIRST, PRESETS
+from explorer.results_plan import BurstAnswer, LimitAnswer
+from explorer.rider_build import make_build
+from physics.burst import burst_power
+from physics.heat import full_power, thresholds
+from physics.limits import RULES
+from physics.plan import line_limit_for_today
+from physics.plan import voltage_window as window_of
+from physics.pull import Pull
+from physics.pulls import repeated_pulls
+from physics.run import run
 
 APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
 NAMES = ("protection", "line_limit", "voltage_window", "burst_power", "heat")
@@ -27,6 +41,41 @@ def opened(*names: str, **link) -> AppTest:
 def written(page: AppTest) -> str:
     blocks = [*page.markdown, *page.caption, *page.info, *page.error, *page.warning]
     return " ".join(block.value for block in blocks).replace("\u00a0", " ")
+
+
+def tokens(part):
+    """Every colour token of a figure."""
+    if isinstance(part, dict):
+        part = list(part.values())
+    if isinstance(part, list | tuple):
+        return [token for inner in part for token in tokens(inner)]
+    return [part] if isinstance(part, str) and part.startswith("@") else []
+
+
+@pytest.mark.parametrize("system", ["metric", "US"])
+def test_figures_travel_and_use_known_colours(system):
+    """property: every figure can be sent, and each of its colours is one of the palette's."""
+    build, write = make_build(PRESETS[FIRST].values()), Writer(system)
+    pulls = repeated_pulls(build, Pull(8.0), 60.0, 3, steps=40)
+    limits = line_limit_for_today(build, Pull(8.0), 0.2, [270.0, 279.15], [0.3, 0.9], 10.0, 40)
+    tried, used = np.linspace(50.0, 250.0, 5), np.tile(np.linspace(0, 1, 5)[:, None], len(RULES))
+    asked = burst_power(build, 14e3, 10.0)
+    answer = BurstAnswer(asked, np.array([1.0, 10.0]), np.array([279.15, 300.0]), np.full((2, 2), 2e4), 0)
+    made = [
+        clocks.figure(run(build, 10.0), list(RULES), run(build, 8.0)),
+        limit_map.map_figure(LimitAnswer(limits, 1, 1, tried, used, used[2]), 200.0, write),
+        limit_map.ladder_figure(LimitAnswer(limits, 1, 1, tried, used, used[2]), 200.0, 0.2),
+        voltage_window.figure(window_of(build, 25.0, 20.0, steps=40), 98.0, write, pulls.rest_voltage[0]),
+        voltage_window.figure(window_of(build, 90.0, 20.0, steps=40), 98.0, write),
+        burst.figure(answer, write),
+        heat.held_figure(full_power(build, 60.0, steps=40), write),
+        heat.pulls_figure(pulls, thresholds(build)[:, 0], write),
+    ]
+    for figure in made:
+        assert len(pack(figure, key="a", height=300, alt="b")) < 60_000
+        names = {token[1:].split("/")[0] for token in tokens(figure)}
+        assert names
+        assert names <= set(LIGHT) & set(DARK)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -53,7 +102,7 @@ def test_folded_sections_compute_nothing(monkeypatch):
 
 
 def test_protection_says_how_much_is_used_though_nothing_tripped():
-    """hand-worked: 60 % of 2 s below the threshold is what the table and the verdict name; here only that it is named."""
+    """A long delay and a high threshold: the clock runs and nothing opens."""
     page = opened("protection", undervoltage=3.35, undervoltage_delay=20)
     text = written(page)
     assert "% of the under-voltage allowance" in text
@@ -157,7 +206,8 @@ def test_us_units(name):
 @pytest.mark.parametrize(
     "link",
     [
-        {"charge": 0}, {"charge": 100, "air_temperature": -20}, {"cells": 10, "capacity": 5, "pack_resistance": 400},
+        {"charge": 0}, {"charge": 100, "air_temperature": -20},
+        {"cells": 10, "capacity": 5, "pack_resistance": 400},
         {"air_temperature": 50, "discharge_maximum": 40}, {"throttle": 10, "slope": 15},
         {"continuous_current": "off", "peak_current": "off", "fast_current": "off"},
     ],
