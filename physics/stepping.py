@@ -18,6 +18,8 @@ from physics.drive import Machine, operating_point
 from physics.limits import CUT_OUT
 
 SECONDS_PER_HOUR = 3600.0
+LONGEST_MEMORY = 20.0
+"""A step more than this many times as long as the one before says nothing about it any more."""
 
 
 POWERS = (
@@ -302,7 +304,7 @@ class Plant:
         exponent = slope * duration
         exponent = np.where(np.abs(exponent) < 1e-5, 1e-5, np.minimum(exponent, 1.0))
         first = np.expm1(exponent) / exponent  # phi_1
-        remembers = (state.past_duration > 0) & ~state.open & (speed > 0)
+        remembers = (duration < LONGEST_MEMORY * state.past_duration) & ~state.open & (speed > 0)
         ratio = np.where(remembers, duration / np.where(remembers, state.past_duration, 1.0), 0.0)
         drift = ratio * (acceleration - state.past_acceleration - slope * (speed - state.past_speed))
         gain = duration * (first * acceleration + (first - 1) / exponent * drift)  # phi_2 with the drift

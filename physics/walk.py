@@ -37,7 +37,7 @@ SURPRISE_TOLERANCE = 6e-4
 VOLTAGE_JUMP = 0.0015
 """Share of its voltage by which the pack may change in a step in which the limit changes."""
 
-UNBALANCE_TOLERANCE = 1e-4
+UNBALANCE_TOLERANCE = 2e-4
 """Share of the energy moved so far that one step may make or lose by its own inexactness."""
 
 HEAT_TOLERANCE = 0.02
@@ -142,8 +142,9 @@ class Walk:
         left = until - self.time
         duration = np.where(left > self.pace, left / np.ceil(np.minimum(left / self.pace, 1e6)), left)
         duration = np.where(np.isfinite(left), duration, self.pace)
+        reached = np.where(duration == left, until, self.time + duration)
         state, foreseen = self.plant.step(self.state, self.now, duration)
-        then = self.plant.look(state, self.time + duration)
+        then = self.plant.look(state, reached)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
         opens = (share <= 1) & ~state.open
@@ -160,15 +161,18 @@ class Walk:
         longer = np.maximum(self.pace, duration * np.minimum(aim, 4.0))
         self.pace = np.where(again, duration * going, np.where(aim > 1, np.minimum(longer, LONGEST_STEP), duration))
         opens = opens & ~again
-        opening = self._open(then, opens, share, rule, duration, state, clocks) if opens.any() else None
+        opening = None
+        if opens.any():
+            opening = self._open(then, opens, share, rule, duration, state, clocks)
+            reached = np.where(opens, self.time + duration, reached)
         done = ~again
         if done.all():
             self.energies += duration / 2 * (self.now["powers"] + then["powers"])
-            self.time, self.state, self.clocks = self.time + duration, state, clocks
+            self.time, self.state, self.clocks = reached, state, clocks
             self.now, self.signals = then, signals
         else:
             self.energies += np.where(done, duration / 2, 0.0) * (self.now["powers"] + then["powers"])
-            self.time = np.where(done, self.time + duration, self.time)
+            self.time = np.where(done, reached, self.time)
             self.state = state.where(done, self.state)
             self.clocks = np.where(done, clocks, self.clocks)
             self.now = {name: np.where(done, value, self.now[name]) for name, value in then.items()}
