@@ -11,7 +11,7 @@ import numpy as np
 
 from physics import cell, pack, tyre
 from physics.build import PARTS, Build, Protection
-from physics.fields import Accepts, BuildError, Fault
+from physics.fields import Accepts, BuildError, Fault, Relation
 
 
 def _number_paths() -> dict[str, Accepts]:
@@ -21,6 +21,11 @@ def _number_paths() -> dict[str, Accepts]:
             if "accepts" in field.metadata:
                 paths[f"{part}.{field.name}"] = field.metadata["accepts"]
     return paths
+
+
+def _relations() -> list[tuple[str, str, Relation]]:
+    owners = [*PARTS.items(), ("pack.protection", Protection)]
+    return [(f"{part}.{r.field}", f"{part}.{r.other}", r) for part, kind in owners for r in kind.RELATIONS]
 
 
 NUMBER_PATHS = _number_paths()
@@ -99,7 +104,7 @@ class Batch:
         ]
         if faults:
             raise BuildError(faults)
-        arrays = np.broadcast_arrays(*[np.asarray(values, dtype=float) for values in changes.values()])
+        arrays = np.broadcast_arrays(*[_numbers(path, values) for path, values in changes.items()])
         count = arrays[0].size if arrays else 1
         one = build_columns(build)
         columns = {path: np.full(count, value) for path, value in one.items()}
@@ -110,6 +115,12 @@ class Batch:
                 got = flat[~good][0]
                 faults.append(Fault(path, float(got), NUMBER_PATHS[path].sentence()))
             columns[path] = flat
+        for field, other, relation in _relations():
+            good = relation.holds(columns[field], columns[other])
+            if not faults and not good.all():
+                place = int(np.argmin(good))
+                accepts = relation.sentence(columns[other][place], NUMBER_PATHS[other].unit)
+                faults.append(Fault(field, float(columns[field][place]), accepts))
         if faults:
             raise BuildError(faults)
         if np.isnan(columns["bike.rolling_radius"]).any():
@@ -183,6 +194,14 @@ def build_columns(build: Build) -> dict[str, float]:
     """
     values = {path: _value(build, path) for path in NUMBER_PATHS}
     return {path: float("nan") if value is None else float(value) for path, value in values.items()}
+
+
+def _numbers(path: str, values) -> np.ndarray:
+    """An array of numbers (NaN for None) out of what `Batch.vary` was given for one path."""
+    try:
+        return np.asarray(values, dtype=float)
+    except (TypeError, ValueError, OverflowError):
+        raise BuildError([Fault(path, values, "an array of numbers")]) from None
 
 
 def _value(build: Build, path: str):

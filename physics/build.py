@@ -8,23 +8,28 @@ import dataclasses
 import itertools
 import math
 from dataclasses import dataclass
+from typing import ClassVar
 
 from physics.cell import CHEMISTRY_KEYS
-from physics.fields import REQUIRED, BuildError, Fault, number, number_faults
+from physics.fields import REQUIRED, BuildError, Fault, Relation, is_number, number, number_faults, relation_faults
 from physics.tyre import parse_tyre
 
 
 class _Part:
     """A part that can list its own faults."""
 
+    RELATIONS: ClassVar[tuple[Relation, ...]] = ()
+
     def faults(self, prefix: str = "") -> list[Fault]:
         """Every wrong field of this part, named with `prefix` before it."""
-        return number_faults(self, prefix)
+        return number_faults(self, prefix) + relation_faults(self, prefix)
 
 
 @dataclass(frozen=True)
 class Protection(_Part):
     """Rules by which the pack's protection cuts out. Infinity (or zero for a floor) switches a rule off."""
+
+    RELATIONS = (Relation("peak_current", "at least", "continuous_current"),)
 
     continuous_current: float = number(math.inf, "A", 1, 5000, "line current allowed for ever", off=True)
     peak_current: float = number(math.inf, "A", 1, 10000, "line current allowed for peak_time", off=True)
@@ -59,19 +64,13 @@ class Pack(_Part):
 
     def faults(self, prefix: str = "pack.") -> list[Fault]:
         """Every wrong field of the pack and of its protection."""
-        faults = number_faults(self, prefix)
+        faults = super().faults(prefix)
         if self.chemistry not in CHEMISTRY_KEYS:
             faults.append(Fault(prefix + "chemistry", self.chemistry, "one of " + ", ".join(CHEMISTRY_KEYS)))
         if not isinstance(self.protection, Protection):
             faults.append(Fault(prefix + "protection", self.protection, "a Protection"))
             return faults
-        rules = self.protection
-        found = rules.faults(prefix + "protection.")
-        faults += found
-        if not found and rules.peak_current < rules.continuous_current:
-            accepts = f"at least the continuous current, {rules.continuous_current:g} A"
-            faults.append(Fault(prefix + "protection.peak_current", rules.peak_current, accepts))
-        return faults
+        return faults + self.protection.faults(prefix + "protection.")
 
 
 @dataclass(frozen=True)
@@ -82,6 +81,8 @@ class Motor(_Part):
     `torque_table` holds (speed in rad/s, torque in N m) pairs; where it is given it replaces the machine's
     current plane, and `table_efficiency` turns shaft power into electrical power.
     """
+
+    RELATIONS = (Relation("winding_temperature_maximum", "more than", "winding_foldback_start"),)
 
     kv_rpm_per_volt: float = number(REQUIRED, "rpm/V", 1, 2000, "speed constant")
     pole_pairs: int = number(5, "", 1, 60, "pole pairs", whole=True)
@@ -101,20 +102,24 @@ class Motor(_Part):
 
     def faults(self, prefix: str = "motor.") -> list[Fault]:
         """Every wrong field of the motor, its torque table included."""
-        faults = number_faults(self, prefix)
-        if not faults and self.winding_temperature_maximum <= self.winding_foldback_start:
-            accepts = f"more than winding_foldback_start, {self.winding_foldback_start:g} K"
-            faults.append(Fault(prefix + "winding_temperature_maximum", self.winding_temperature_maximum, accepts))
-        accepts = "two or more (speed, torque) pairs, speeds from 0 rad/s rising, torques 0 N m or more"
-        try:
-            pairs = [(float(speed), float(torque)) for speed, torque in self.torque_table]
-        except (TypeError, ValueError):
-            return [*faults, Fault(prefix + "torque_table", self.torque_table, accepts)]
-        finite = all(math.isfinite(speed) and 0 <= torque < 1e5 for speed, torque in pairs)
-        rising = all(later[0] > earlier[0] for earlier, later in itertools.pairwise(pairs))
-        if pairs and not (len(pairs) >= 2 and finite and rising and pairs[0][0] == 0):
+        faults = super().faults(prefix)
+        if not _is_torque_table(self.torque_table):
+            accepts = "two or more (speed, torque) pairs, speeds from 0 rad/s rising, torques 0 to 100000 N m"
             faults.append(Fault(prefix + "torque_table", self.torque_table, accepts))
         return faults
+
+
+def _is_torque_table(table) -> bool:
+    """Whether a value is an empty tuple or a tuple of two or more (speed, torque) pairs that a run can use."""
+    if not isinstance(table, tuple):
+        return False
+    for pair in table:
+        if not (isinstance(pair, tuple) and len(pair) == 2 and all(is_number(value) for value in pair)):
+            return False
+        if not (0 <= pair[0] < 1e5 and 0 <= pair[1] <= 1e5):
+            return False
+    rising = all(later[0] > earlier[0] for earlier, later in itertools.pairwise(table))
+    return not table or (len(table) >= 2 and rising and table[0][0] == 0)
 
 
 @dataclass(frozen=True)
@@ -125,10 +130,19 @@ class PowerLevel(_Part):
     phase_current_limit: float = number(REQUIRED, "A peak", 1, 5000, "largest phase current")
     line_current_limit: float = number(REQUIRED, "A", 1, 5000, "largest line current")
 
+    def faults(self, prefix: str = "") -> list[Fault]:
+        """Every wrong field of the power level."""
+        return text_faults(self.name, prefix + "name") + super().faults(prefix)
+
 
 @dataclass(frozen=True)
 class Controller(_Part):
     """The motor controller: its limits, throttle, losses and heat. Phase currents are peak amperes."""
+
+    RELATIONS = (
+        Relation("temperature_maximum", "more than", "foldback_start_temperature"),
+        Relation("foldback_start_voltage", "at least", "foldback_end_voltage"),
+    )
 
     line_current_limit: float = number(REQUIRED, "A", 1, 5000, "largest line current")
     phase_current_limit: float = number(REQUIRED, "A peak", 1, 5000, "largest phase current")
@@ -152,13 +166,9 @@ class Controller(_Part):
 
     def faults(self, prefix: str = "controller.") -> list[Fault]:
         """Every wrong field of the controller and of its power levels."""
-        faults = number_faults(self, prefix)
-        if not faults and self.temperature_maximum <= self.foldback_start_temperature:
-            accepts = f"more than foldback_start_temperature, {self.foldback_start_temperature:g} K"
-            faults.append(Fault(prefix + "temperature_maximum", self.temperature_maximum, accepts))
-        if not faults and self.foldback_start_voltage < self.foldback_end_voltage:
-            accepts = f"at least foldback_end_voltage, {self.foldback_end_voltage:g} V"
-            faults.append(Fault(prefix + "foldback_start_voltage", self.foldback_start_voltage, accepts))
+        faults = super().faults(prefix)
+        if not isinstance(self.power_levels, tuple):
+            return [*faults, Fault(prefix + "power_levels", self.power_levels, "a tuple of PowerLevel")]
         for place, level in enumerate(self.power_levels):
             where = f"{prefix}power_levels[{place}]"
             if isinstance(level, PowerLevel):
@@ -183,6 +193,8 @@ class Driveline(_Part):
 class Bike(_Part):
     """Everything that is moved, and how it stands on its wheels. Mass is split into bike and rider."""
 
+    RELATIONS = (Relation("centre_of_gravity_to_rear_axle", "less than", "wheelbase"),)
+
     bike_mass: float = number(REQUIRED, "kg", 5, 1000, "mass of the bike")
     rider_mass: float = number(REQUIRED, "kg", 0, 300, "mass of rider and gear")
     drag_area: float = number(0.55, "m2", 0, 5, "drag coefficient times frontal area")
@@ -200,17 +212,13 @@ class Bike(_Part):
 
     def faults(self, prefix: str = "bike.") -> list[Fault]:
         """Every wrong field of the bike, its tyre code included."""
-        faults = number_faults(self, prefix)
+        faults = super().faults(prefix)
         if self.rolling_radius is None:
             try:
                 parse_tyre(self.tyre)
             except (ValueError, TypeError, AttributeError):
                 accepts = "a tyre code such as 110/70-17, 90/90-12 or 3.00-12"
                 faults.append(Fault(prefix + "tyre", self.tyre, accepts))
-        if not faults and self.centre_of_gravity_to_rear_axle >= self.wheelbase:
-            accepts = f"less than the wheelbase, {self.wheelbase:g} m"
-            got = self.centre_of_gravity_to_rear_axle
-            faults.append(Fault(prefix + "centre_of_gravity_to_rear_axle", got, accepts))
         if not isinstance(self.hold_front_down, bool):
             faults.append(Fault(prefix + "hold_front_down", self.hold_front_down, "True or False"))
         return faults
@@ -270,8 +278,7 @@ class Build:
                 faults += value.faults(part + ".")
             else:
                 faults.append(Fault(part, value, f"a {kind.__name__}"))
-        if not isinstance(self.name, str) or len(self.name) > 80:
-            faults.append(Fault("name", self.name, "a text of at most 80 characters"))
+        faults += text_faults(self.name, "name")
         if faults:
             raise BuildError(faults)
 
@@ -302,6 +309,8 @@ class Build:
                 branch = branch.setdefault(name, {})
             if not dataclasses.is_dataclass(owner) or last not in field_names(owner):
                 faults.append(Fault(path, value, "the path of a field, such as pack.capacity_ah"))
+            elif isinstance(value, dict):
+                faults.append(Fault(path, value, "a value, not a table"))
             branch[last] = value
         if faults:
             raise BuildError(faults)
@@ -322,6 +331,25 @@ def field_names(part) -> set[str]:
         Its fields.
     """
     return {field.name for field in dataclasses.fields(part)}
+
+
+def text_faults(text, field: str) -> list[Fault]:
+    """What is wrong with a name.
+
+    Parameters
+    ----------
+    text : object
+        The name.
+    field : str
+        Its path.
+
+    Returns
+    -------
+    list of Fault
+        Empty when all is well.
+    """
+    good = isinstance(text, str) and len(text) <= 80
+    return [] if good else [Fault(field, text, "a text of at most 80 characters")]
 
 
 def _replaced(part, tree: dict):

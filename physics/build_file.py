@@ -6,7 +6,7 @@ Infinity ("no such limit") is written as the text "off", since JSON has no infin
 import dataclasses
 import math
 
-from physics.build import PARTS, Build, PowerLevel, Protection
+from physics.build import PARTS, Build, PowerLevel, Protection, text_faults
 from physics.fields import REQUIRED, Accepts, BuildError, Fault, is_number
 
 SCHEMA_VERSION = 1
@@ -62,8 +62,7 @@ def build_from_dict(data: dict) -> Build:
         raise BuildError([Fault("schema", data.get("schema"), f"the version {SCHEMA_VERSION}")])
     faults: list[Fault] = []
     name = data.get("name", "")
-    if not isinstance(name, str) or len(name) > 80:
-        faults.append(Fault("name", name, "a text of at most 80 characters"))
+    faults += text_faults(name, "name")
     known = {"schema", "name", *PARTS}
     faults += [Fault(key, data[key], "one of " + ", ".join(sorted(known))) for key in data if key not in known]
     parts = {}

@@ -7,13 +7,14 @@ g(U) = U - E + R P(U) / U has one root there, found by Newton steps with the exa
 import numpy as np
 
 from physics import motor
-from physics.controller import quadrature_current_for_power
+from physics.controller import MAXIMUM_POWER_SHARE, quadrature_current_for_power
 
 RESIDUAL_TOLERANCE = 1e-7
 """Residual of the coupled solution, as a share of the line limit."""
 
 _MOST_NEWTON_STEPS = 80
 _NEWTON_STEPS_TOGETHER = 3
+_MOST_TURNS_ON_EDGE = 20
 
 
 class Plane:
@@ -93,6 +94,14 @@ class Plane:
         self.quadrature, self.direct = quadrature, direct
         return power, rise * self.radius_per_volt
 
+    def idle_power(self):
+        """Electrical power without drive at the voltage last looked at: fixed loss and field-weakening current."""
+        if not self.any_field_weakening:
+            return self.fixed
+        direct = motor.smallest_direct_current(self.centre_d, self.centre_q, self.radius, 0.0)
+        direct = np.minimum(-direct, np.minimum(self.field_weakening, self.phase_limit))
+        return (self.square * direct + self.per_ampere) * direct + self.fixed
+
     def for_power(self, power):
         """i_q and i_d that use a given electrical power at the voltage last looked at."""
         usable = np.maximum(power - self.fixed, 0.0)
@@ -110,14 +119,18 @@ class Plane:
         squared = np.maximum(a * a + b * b, 1e-30)  # zero where power does not depend on the angle
         base = self.square * (self.centre_d**2 + self.centre_q**2 + self.radius**2) + self.shaft * self.centre_q
         total = quadrature
-        for _ in range(4):
+        for _ in range(_MOST_TURNS_ON_EDGE):
             c = usable - self.per_ampere * total - base
             root = np.sqrt(np.maximum(squared - c * c, 0.0))
             direct = self.centre_d + self.radius * (a * c + b * root) / squared
             on_edge = self.centre_q + self.radius * (b * c - a * root) / squared
-            total = np.hypot(direct, on_edge)
+            before, total = total, np.hypot(direct, on_edge)
+            if (np.abs(total - before) <= 1e-9 * total)[weakened].all():
+                break
         on_edge = np.clip(on_edge, 0.0, self.quadrature)
-        return np.where(weakened, on_edge, quadrature), np.where(weakened, np.minimum(direct, 0.0), 0.0)
+        direct = motor.smallest_direct_current(self.centre_d, self.centre_q, self.radius, on_edge)
+        direct = np.maximum(direct, -np.minimum(self.field_weakening, self.phase_limit))
+        return np.where(weakened, on_edge, quadrature), np.where(weakened, direct, 0.0)
 
 
 def solve_bus_voltage(plane, electromotive, resistance, line, lowest, guess, line_limit):
@@ -178,3 +191,34 @@ def solve_bus_voltage(plane, electromotive, resistance, line, lowest, guess, lin
         following = np.where(outside, np.where(inside, (low + high) / 2, lowest), following)
         voltage = np.where(solved, voltage, following)
     return voltage, power
+
+
+def idle_point(plane, electromotive, resistance, line_limit):
+    """Where the line limit leaves less than the controller needs without drive: it stays fed, and drives nothing.
+
+    Parameters
+    ----------
+    plane : Plane
+        At the speeds in question; no drive is asked of it afterwards.
+    electromotive : array, V
+        Pack voltage at no current.
+    resistance : array, ohm
+        Ohmic part of the pack's resistance.
+    line_limit : array, A
+        What the residual is measured against.
+
+    Returns
+    -------
+    tuple of arrays
+        Bus voltage, V, line current and i_d, A. At most what the pack can give; i_d is what that feeds.
+    """
+    plane.wanted = np.zeros_like(electromotive)
+    most = MAXIMUM_POWER_SHARE * electromotive / (2 * resistance)
+    lowest = electromotive - resistance * most
+    voltage, power = solve_bus_voltage(
+        plane, electromotive, resistance, most, lowest, electromotive.copy(), line_limit
+    )
+    current = np.minimum(power / voltage, most)
+    spare = np.maximum(current * voltage - plane.fixed, 0.0)
+    fed = quadrature_current_for_power(spare, plane.square, plane.per_ampere)
+    return voltage, current, np.maximum(plane.direct, -fed)

@@ -12,7 +12,7 @@ from physics import bike, limits, load_transfer, motor
 from physics.air import air_density
 from physics.batch import Batch
 from physics.controller import foldback, line_limit_current
-from physics.current_plane import Plane, solve_bus_voltage
+from physics.current_plane import Plane, idle_point, solve_bus_voltage
 
 SPEED_CAP_BAND = 0.02
 """Share of the speed cap over which drive fades out below it; common practice, no source."""
@@ -186,6 +186,11 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
         limited = plane.for_power(lowest * line)
         quadrature = np.where(held_by_line, limited[0], quadrature)
         direct = np.where(held_by_line, limited[1], direct)
+        idle = held_by_line & (plane.idle_power() > lowest * line)
+        if idle.any():
+            given = [np.broadcast_to(each, idle.shape)[idle] for each in (electromotive, resistance, m.line_limit)]
+            direct = np.array(np.broadcast_to(direct, idle.shape))
+            voltage[idle], current[idle], direct[idle] = idle_point(plane.pick(idle), *given)
 
     shaft = m.torque_per_ampere * quadrature - iron
     force = shaft * m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)

@@ -102,6 +102,25 @@ def number(default, unit, low, high, meaning, **options):
 
 REQUIRED = dataclasses.MISSING
 
+_COMPARISONS = {"at least": np.greater_equal, "more than": np.greater, "less than": np.less}
+
+
+@dataclass(frozen=True)
+class Relation:
+    """What one field of a part must be beside another field of it: at least, more than or less than the other."""
+
+    field: str
+    words: str
+    other: str
+
+    def holds(self, values, others) -> np.ndarray:
+        """Where values of the field stand as they must to values of the other."""
+        return _COMPARISONS[self.words](values, others)
+
+    def sentence(self, other: float, unit: str) -> str:
+        """What is accepted beside one value of the other field."""
+        return f"{self.words} {self.other}, {other:g} {unit}"
+
 
 def is_number(value) -> bool:
     """Whether a value is a plain real number (a bool or a text is none).
@@ -142,6 +161,41 @@ def number_faults(part, prefix: str) -> list[Fault]:
         value = getattr(part, field.name)
         if value is None and accepts.optional:
             continue
-        if not is_number(value) or math.isnan(value) or not accepts.holds(value):
+        if not _accepted(value, accepts):
             faults.append(Fault(prefix + field.name, value, accepts.sentence()))
     return faults
+
+
+def relation_faults(part, prefix: str) -> list[Fault]:
+    """The faults of one part's RELATIONS; a field that is wrong by itself is left to `number_faults`.
+
+    Parameters
+    ----------
+    part : dataclass instance
+        A part of a build.
+    prefix : str
+        What to put before the field's name.
+
+    Returns
+    -------
+    list of Fault
+        Empty when all is well.
+    """
+    accepts = {field.name: field.metadata.get("accepts") for field in dataclasses.fields(part)}
+    faults = []
+    for relation in part.RELATIONS:
+        value, other = getattr(part, relation.field), getattr(part, relation.other)
+        if not (_accepted(value, accepts[relation.field]) and _accepted(other, accepts[relation.other])):
+            continue
+        if not relation.holds(value, other):
+            sentence = relation.sentence(other, accepts[relation.other].unit)
+            faults.append(Fault(prefix + relation.field, value, sentence))
+    return faults
+
+
+def _accepted(value, accepts: Accepts) -> bool:
+    """Whether one value is a number that a field accepts by itself."""
+    try:
+        return is_number(value) and not math.isnan(value) and bool(accepts.holds(value))
+    except OverflowError:  # a whole number of hundreds of digits
+        return False
