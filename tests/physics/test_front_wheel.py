@@ -101,11 +101,11 @@ def test_three_levels_feel_slow_lively_and_too_much():
     assert 0.25 < light[2] < 0.45
     assert light[2] < lift[2] < 0.85
     assert (np.diff(found.force_per_throttle[:, :11], axis=0) > 0).all()
-    runs = level_runs(BUILD, 50 / 3.6, 80 / 3.6, 30.0)
+    runs = level_runs(BUILD, 40 / 3.6, 60 / 3.6, 30.0)
     assert (np.diff(runs.time_to_low_speed) < 0).all()
     assert (np.diff(runs.time_to_target) < 0).all()
     assert (np.diff(runs.highest_acceleration) > 0).all()
-    assert (np.diff(runs.margin) <= 0).all()
+    assert (np.diff(runs.margin) <= 1e-9).all()
     assert runs.front_time[0] == 0
     assert runs.front_time[2] > 0
 
