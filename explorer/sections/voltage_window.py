@@ -42,7 +42,7 @@ def draw(page: Page) -> None:
     count = int(pulls.pulls[0])
     show(
         "voltage_window",
-        verdict=what_ends_it(page, pulls),
+        verdict=what_ends_it(page, pulls, window),
         figure=chart.figure(window, now, page.write, pulls.rest_voltage[0, :count]),
         height=chart.HEIGHT,
         alt=f"Top speed and time to the target against resting voltage. {verdict(page, window, now)}",
@@ -91,11 +91,11 @@ def how_many(page: Page, pulls: RepeatedPulls) -> str:
     if count == 0:
         return ""
     if count >= MOST_PULLS:
-        return f"That is **more than {MOST_PULLS} pulls**{held}."
+        return f"That is **{MOST_PULLS} pulls or more**{held}."
     return f"That is **{count} pull{'' if count == 1 else 's'}**{held}."
 
 
-def what_ends_it(page: Page, pulls: RepeatedPulls) -> str:
+def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str:
     """What ends the count, and what the pulls do to the pack."""
     write, count = page.write, int(pulls.pulls[0])
     status = int(pulls.status[0])
@@ -110,10 +110,14 @@ def what_ends_it(page: Page, pulls: RepeatedPulls) -> str:
     if not count:
         return f"{end}."
     before, after = pulls.temperatures_before[0, 0, 0], pulls.temperatures_after[0, count - 1, 0]
-    return (
+    text = (
         f"{end}; {write('charge', pulls.charge_left[0])} of charge is left by then. The pack goes from "
-        f"{write('temperature', before)} to {write('temperature', after)} on the way: its own heat is counted."
+        f"{write('temperature', before)} to {write('temperature', after)} on the way"
     )
+    last = float(pulls.rest_voltage[0, count - 1])
+    if last < window.lowest_rest_voltage - 0.1 and after > before:
+        return f"{text}, and so warmed it still reaches the target from {write('voltage', last)} at rest."
+    return f"{text}: its own heat is counted."
 
 
 def table(page: Page, window: VoltageWindow) -> pd.DataFrame:
