@@ -232,7 +232,7 @@ def interpolate_rows(table, row_index, x):
     5.5
     """
     points = table.shape[1]
-    position = np.clip(x, 0.0, 1.0) * (points - 1)
+    position = np.minimum(np.maximum(x, 0.0), 1.0) * (points - 1)
     index = np.fmax(np.fmin(position, points - 2), 0).astype(np.intp)
     start = np.multiply(row_index, points) + index
     values = table.ravel()
@@ -320,7 +320,7 @@ def resistance_temperature_factor(temperature, activation_energy):
     >>> round(float(resistance_temperature_factor(273.15, 17700.0)), 2)
     1.92
     """
-    held = np.clip(temperature, LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE)
+    held = np.minimum(np.maximum(temperature, LOWEST_TEMPERATURE), HIGHEST_TEMPERATURE)
     return np.exp(activation_energy / GAS_CONSTANT * (1.0 / held - 1.0 / REFERENCE_TEMPERATURE))
 
 

@@ -55,7 +55,9 @@ def foldback(value, start, end):
     0.75
     """
     width = np.asarray(end, dtype=float) - start
-    return np.where(width == 0, 1.0, np.clip(1 - (value - start) / np.where(width == 0, 1.0, width), 0.0, 1.0))
+    none = width == 0
+    left = 1 - (value - start) / np.where(none, 1.0, width)
+    return np.where(none, 1.0, np.minimum(np.maximum(left, 0.0), 1.0))
 
 
 def line_limit_current(electromotive, resistance, limit, foldback_start, foldback_end):

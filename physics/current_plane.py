@@ -9,7 +9,7 @@ import numpy as np
 from physics import motor
 from physics.controller import MAXIMUM_POWER_SHARE, quadrature_current_for_power
 
-RESIDUAL_TOLERANCE = 1e-7
+RESIDUAL_TOLERANCE = 5e-7
 """Residual of the coupled solution, as a share of the line limit."""
 
 _MOST_NEWTON_STEPS = 80

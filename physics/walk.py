@@ -157,7 +157,7 @@ class Walk:
         again |= (opens & (duration > STEP_OF_AN_OPENING)) | (stops & (duration > STEP_OF_A_STOP))
         # error goes with the square of the step where all is smooth: aim a little below what is allowed
         aim = 0.7 / np.sqrt(np.maximum(surprise, 1e-3))
-        going = np.where(again, np.clip(aim, 0.1, 0.4), 1.0)
+        going = np.where(again, np.minimum(np.maximum(aim, 0.1), 0.4), 1.0)
         longer = np.maximum(self.pace, duration * np.minimum(aim, 4.0))
         self.pace = np.where(again, duration * going, np.where(aim > 1, np.minimum(longer, LONGEST_STEP), duration))
         opens = opens & ~again
@@ -192,7 +192,7 @@ class Walk:
         """The speed at a step's end by the trapezoid of both accelerations, unless a limit is too steep for that."""
         now = self.now
         corrected = now["speed"] + duration / 2 * (now["acceleration"] + then["acceleration"])
-        share = np.clip(1 + 2 * duration * np.minimum(now["slope"], then["slope"]), 0.0, 1.0)
+        share = np.minimum(np.maximum(1 + 2 * duration * np.minimum(now["slope"], then["slope"]), 0.0), 1.0)
         share = np.where(then["speed"] > 0, share, 0.0)
         state.speed = then["speed"] = then["speed"] + share * (np.maximum(corrected, 0.0) - then["speed"])
 
@@ -207,7 +207,7 @@ class Walk:
         inertia, now = self.plant.machine.inertia, self.now
         work = duration / 2 * (now["speed"] * now["acceleration"] + then["speed"] * then["acceleration"])
         kinetic = (then["speed"] ** 2 - now["speed"] ** 2) / 2
-        moved = np.maximum(np.abs(self.energies[-1]), inertia * (0.25 + then["speed"] ** 2) / 2)
+        moved = np.maximum(np.abs(self.energies[-1]), inertia * (2 + then["speed"] ** 2) / 2)
         return np.where(then["speed"] > 0, inertia * np.abs(work - kinetic) / (UNBALANCE_TOLERANCE * moved), 0.0)
 
     def _signals(self, now):
