@@ -239,7 +239,8 @@ class _Request:
         self.cap_share = None
         wanted = throttle * self.phase_limit
         if m.any_speed_cap:
-            self.cap_share = np.minimum(np.maximum((m.speed_cap - speed) / (SPEED_CAP_BAND * m.speed_cap), 0.0), 1.0)
+            left = (m.speed_cap - speed) / (SPEED_CAP_BAND * m.speed_cap)
+            self.cap_share = np.minimum(np.maximum(left, 0.0), 1.0)
             wanted = wanted * self.cap_share
         self.before_wheels = wanted
         self.front = self.rear = None

@@ -189,7 +189,7 @@ class Walk:
         return np.where(then["temperatures"][1] > foldback_start, change / HEAT_TOLERANCE, 0.0)
 
     def _correct(self, state, then, duration):
-        """The speed at a step's end by the trapezoid of both accelerations, unless a limit is too steep for that."""
+        """Speed at a step's end by the trapezoid of both accelerations, unless a limit is too steep for that."""
         now = self.now
         corrected = now["speed"] + duration / 2 * (now["acceleration"] + then["acceleration"])
         share = np.minimum(np.maximum(1 + 2 * duration * np.minimum(now["slope"], then["slope"]), 0.0), 1.0)
