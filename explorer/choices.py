@@ -9,6 +9,8 @@ from __future__ import annotations
 from typing import Any
 
 from explorer.choice import Choice, quoted
+from explorer.choices_speedometer import speedometer_choices
+from explorer.choices_sure import sure_choices
 from physics.bike import POSTURES
 from physics.cell import CHEMISTRY_KEYS, chemistry
 
@@ -263,7 +265,11 @@ def _plan() -> list[Choice]:
 
 CHOICES: dict[str, Choice] = {
     choice.key: choice
-    for choice in [*_pack(), *_protection(), *_drive(), *_gearing(), *_bike(), *_today(), *_plan()]
+    for choice in [
+        *[*_pack(), *_protection(), *_drive(), *_gearing(), *_bike(), *_today(), *_plan()],
+        *speedometer_choices(),
+        *sure_choices(),
+    ]
 }
 """Every input by its key, in the order in which the page shows them."""
 

@@ -1,0 +1,156 @@
+"""A ride log: its parts, a pull with its prediction, and the residuals of a fit. No Streamlit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from explorer.charts import parts
+from explorer.format import Writer
+
+RIDE_HEIGHT, PULL_HEIGHT, RESIDUAL_HEIGHT = 330, 560, 260
+_LOOKS = {
+    "pull": ("@blue", "solid", 3.0),
+    "coast-down": ("@amber", "dash", 3.0),
+    "steady": ("@violet", "dot", 3.4),
+    "standstill": ("@teal", "longdashdot", 3.0),
+}
+_PANELS = (
+    ("speed", "speed", (0.60, 1.0)),
+    ("pack_voltage", "voltage", (0.31, 0.55)),
+    ("line_current", "current", (0.0, 0.26)),
+)
+_NAMES = {"speed": "speed", "pack_voltage": "voltage", "line_current": "line current"}
+
+
+def whole_ride(log, segments, chosen, write: Writer) -> dict[str, Any]:
+    """Speed over the ride, its parts drawn over it; those left out stay thin.
+
+    Parameters
+    ----------
+    log : RideLog
+        With speed.
+    segments : sequence of Segment
+        All of them.
+    chosen : sequence of bool
+        Which of them are used.
+    write : Writer
+        The rider's units.
+    """
+    time, speed = log.column("time"), write.number("speed", log.column("speed"))
+    unit = write.unit("speed")
+    hover = "%{x:.1f} s: %{y:.1f} " + unit
+    thin = parts.thinned(time, speed)
+    data = [parts.line(*thin, "the log", "@muted", hover=hover, width=1.2)]
+    for kind, (colour, dash, width) in _LOOKS.items():
+        x, y = [], []
+        for segment, used in zip(segments, chosen, strict=True):
+            if segment.kind == kind and used:
+                rows = slice(segment.first, segment.last)
+                a, b = parts.thinned(time[rows], speed[rows])
+                step = max(1, a.size // 80)
+                x += [*a[::step], np.nan]
+                y += [*b[::step], np.nan]
+        if x:
+            data.append(parts.line(x, y, kind, colour, hover=hover, dash=dash, width=width))
+    layout = {
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "legend": parts.LEGEND,
+        "xaxis": parts.axis("time, s", range=[0, float(time[-1])]),
+        "yaxis": parts.axis(f"speed, {unit}", rangemode="tozero"),
+        "uirevision": f"ride {time[-1]:.1f} {unit}",
+    }
+    return {"data": data, "layout": layout}
+
+
+def pull(log, segment, runs, shifts, names, write: Writer) -> dict[str, Any]:
+    """One pull: speed, voltage and line current of the log, and what was predicted.
+
+    Parameters
+    ----------
+    log : RideLog
+        The log.
+    segment : Segment
+        The pull.
+    runs : sequence of (time, speed, voltage, current)
+        Predictions from the start of the pull.
+    shifts : sequence of float, s
+        When each begins after the segment's start.
+    names : sequence of str
+        What each is.
+    write : Writer
+        The rider's units.
+    """
+    t = log.column("time")
+    rows = (t >= segment.start - 1.0) & (t <= segment.end + 3.0)
+    clock = t[rows] - segment.start
+    looks = (("@blue", "solid", 2.4), ("@amber", "dash", 2.4))
+    data: list[dict[str, Any]] = []
+    ends = [float(clock[0]), float(clock[-1])]
+    layout: dict[str, Any] = {
+        "margin": parts.MARGIN, "hovermode": "closest", "legend": parts.LEGEND,
+        "uirevision": f"pull {segment.start:.1f} {write.unit('speed')}",
+    }  # fmt: skip
+    for place, (name, quantity, domain) in enumerate(_PANELS, start=1):
+        number = "" if place == 1 else str(place)
+        unit = write.unit(quantity)
+        hover = f"%{{x:.1f}} s: %{{y:.1f}} {unit}"
+        axes = {"xaxis": f"x{number}", "yaxis": f"y{number}", "showlegend": place == 1}
+        x, y = parts.thinned(clock, write.number(quantity, log.column(name)[rows]))
+        data.append(
+            {
+                "type": "scatter", "mode": "markers", "x": x, "y": y, "name": "the log",
+                "marker": {"symbol": "circle-open", "size": 5, "color": "@text"},
+                "hovertemplate": hover + "<extra>the log</extra>",
+            }
+            | axes
+        )  # fmt: skip
+        for (time, *values), shift, label, (colour, dash, width) in zip(runs, shifts, names, looks, strict=False):
+            inside = time + shift <= ends[1]
+            drawn = parts.thinned((time + shift)[inside], write.number(quantity, values[place - 1])[inside])
+            line = parts.line(*drawn, label, colour, hover=hover, dash=dash, width=width)
+            data.append(line | axes | {"legendgroup": label})
+        layout[f"xaxis{number}"] = parts.axis(
+            "time since the pull began, s" if place == 3 else "", range=ends, anchor=f"y{number}",
+            showticklabels=place == 3, **({} if place == 1 else {"matches": "x"}),
+        )  # fmt: skip
+        layout[f"yaxis{number}"] = parts.axis(f"{_NAMES[name]}, {unit}", domain=list(domain))
+    return {"data": data, "layout": layout}
+
+
+def residuals(time, values, title: str, what: str) -> dict[str, Any]:
+    """What a fit leaves over, against time.
+
+    Parameters
+    ----------
+    time : array
+        Seconds; empty where only the order is known.
+    values : array
+        Observed less fitted, in the unit of `title`.
+    title : str
+        The quantity with its unit.
+    what : str
+        The fit, for zoom.
+    """
+    known = np.size(time) == np.size(values)
+    axis = np.asarray(time, dtype=float) if known else np.arange(np.size(values), dtype=float)
+    x, y = parts.thinned(axis, np.asarray(values, dtype=float))
+    data = [
+        {
+            "type": "scatter", "mode": "markers", "x": x, "y": y, "name": "left over", "showlegend": False,
+            "marker": {"symbol": "circle", "size": 4, "color": "@blue"},
+            "hovertemplate": "%{x:.1f}: %{y:.3g}<extra></extra>",
+        }
+    ]  # fmt: skip
+    reach = 1.1 * float(np.percentile(np.abs(y), 99.5)) if y.size else 1.0
+    layout = {
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "xaxis": parts.axis("time, s" if known else "reading"),
+        "yaxis": parts.axis(title, range=[-reach or -1.0, reach or 1.0]),
+        "shapes": [parts.level(0.0, colour="@text", width=1.0, dash="solid")],
+        "uirevision": f"residuals {what} {x.size}",
+    }
+    return {"data": data, "layout": layout}
