@@ -114,8 +114,8 @@ class Relation:
     other: str
 
     def holds(self, values, others) -> np.ndarray:
-        """Where values of the field stand as they must to values of the other."""
-        return _COMPARISONS[self.words](values, others)
+        """Where values of the field stand as they must to values of the other; one that is off asks for nothing."""
+        return _COMPARISONS[self.words](values, others) | np.isinf(others)
 
     def sentence(self, other: float, unit: str) -> str:
         """What is accepted beside one value of the other field."""

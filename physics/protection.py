@@ -6,8 +6,9 @@ continuous and the peak current is the adiabatic one, heat growing with the squa
 
 (1) dc/dt = (I^2 - I_c^2) / ((I_p^2 - I_c^2) t_p),  c >= 0,
 
-which opens after t_p at I_p from rest and never at I_c. Thresholds with a delay that starts again when the
-condition ends are common practice, no source; the pack maker's own figures go first.
+which opens after t_p at I_p from rest and never at I_c. Where I_p is I_c, or one of the two is switched off, the
+clock runs up above the current that is left and down below it, full after t_p. Thresholds with a delay that starts
+again when the condition ends are common practice, no source; the pack maker's own figures go first.
 """
 
 import numpy as np
@@ -34,10 +35,11 @@ class Protection:
 
         continuous, peak = rule("continuous_current"), rule("peak_current")
         ranged = np.isfinite(continuous) & np.isfinite(peak) & (peak > continuous)
-        self.continuous_squared = np.where(np.isfinite(continuous), continuous, 0.0) ** 2
+        watched = np.minimum(continuous, peak)  # where one of the two is off, the other stands with its time alone
+        self.even = np.isfinite(watched) & ~ranged
+        self.continuous_squared = np.where(np.isfinite(watched), watched, 0.0) ** 2
         width = np.where(ranged, np.where(ranged, peak, 1.0) ** 2 - self.continuous_squared, 1.0)
         self.rate = np.where(ranged, 1.0, 0.0) / (width * rule("peak_time"))
-        self.even = np.isfinite(peak) & (peak == continuous)
         self.any_even = bool(self.even.any())
         self.peak_time = rule("peak_time")
         self.overshoot = 1 + batch["controller.overshoot"]

@@ -37,7 +37,7 @@ def active(page: Page) -> list[str]:
     """The rules that are switched on."""
     rules = page.build.pack.protection
     on = {
-        "continuous current": np.isfinite(rules.continuous_current) and np.isfinite(rules.peak_current),
+        "continuous current": np.isfinite(min(rules.continuous_current, rules.peak_current)),
         "fast over-current": np.isfinite(rules.fast_current),
         "under-voltage": rules.cell_undervoltage > 0,
         "pack temperature": True,

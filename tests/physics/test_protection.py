@@ -99,6 +99,20 @@ def test_inverse_time_runs_back():
     assert -1 / clock_rate(0.0) == pytest.approx(5.625, rel=1e-12)
 
 
+def test_one_of_two_currents_switched_off_leaves_the_other_with_its_time():
+    """hand-worked: above the current that is left the clock is full after the peak's time, 10 s."""
+    for rules in (Rules(continuous_current=200.0, peak_time=10.0), Rules(peak_current=200.0, peak_time=10.0)):
+        protection = Protection(Batch.of(a_build(rules)))
+        volts, kelvin = np.array([3.5]), np.array([293.15])
+        above, below = (protection.signals(np.array([amps]), volts, kelvin) for amps in (230.0, 150.0))
+        clocks, share, rule = protection.advance(np.zeros((4, 1)), above, above, 20.0)
+        assert share[0] * 20.0 == pytest.approx(10.0, abs=1e-9)
+        assert rule[0] == 0
+        clocks, share, _ = protection.advance(np.zeros((4, 1)), below, below, 20.0)
+        assert clocks[0, 0] == 0
+        assert not np.isfinite(share).any()
+
+
 def test_equal_peak_and_continuous_is_a_plain_delay():
     """hand-worked: above the one threshold it opens after the peak time, below it never."""
     rules = Rules(continuous_current=200.0, peak_current=200.0, peak_time=10.0)

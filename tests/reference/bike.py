@@ -215,10 +215,11 @@ class Bike(Electrics):
     def clock_rate(self, signal):
         """Rate of the inverse-time clock between continuous and peak current."""
         low, high, time = self.rules.continuous_current, self.rules.peak_current, self.rules.peak_time
-        if not math.isfinite(high):
+        watched = min(low, high)
+        if not math.isfinite(watched):
             return 0.0
-        if high == low:
-            return (1.0 if signal > low else -1.0) / time
+        if not low < high < math.inf:
+            return (1.0 if signal > watched else -1.0) / time
         return (signal * signal - low * low) / (high * high - low * low) / time
 
     def derivative(self, time, y, opened, stuck, idle):
