@@ -147,7 +147,8 @@ class RunResult:
         step = np.diff(self.time, axis=1)
         mean = (self.speed[:, 1:] + self.speed[:, :-1]) / 2
         bend = np.where(step > 0, step * step * (self.acceleration[:, :-1] - self.acceleration[:, 1:]) / 12, 0.0)
-        return np.concatenate([np.zeros((len(self), 1)), np.cumsum(step * mean + bend, axis=1)], axis=1)
+        forward = np.maximum(step * mean + bend, 0.0)  # the bend is too much where it stops or sets out in a step
+        return np.concatenate([np.zeros((len(self), 1)), np.cumsum(forward, axis=1)], axis=1)
 
     @property
     def energy_used(self) -> np.ndarray:
