@@ -102,35 +102,40 @@ class Plane:
         direct = np.minimum(-direct, np.minimum(self.field_weakening, self.phase_limit))
         return (self.square * direct + self.per_ampere) * direct + self.fixed
 
-    def for_power(self, power):
-        """i_q and i_d that use a given electrical power at the voltage last looked at."""
+    def for_power(self, power, needed):
+        """i_q and i_d that use a given electrical power at the voltage last looked at, where they are needed."""
         usable = np.maximum(power - self.fixed, 0.0)
         quadrature = quadrature_current_for_power(usable, self.square, self.shaft + self.per_ampere)
         quadrature = np.minimum(quadrature, self.wanted)
         if not self.any_field_weakening:
             return quadrature, 0.0
         free = np.sqrt(np.maximum(self.radius**2 - self.centre_d**2, 0.0)) + self.centre_q
-        weakened = (quadrature > free) | (self.radius < -self.centre_d)
-        if not weakened.any():
-            return quadrature, 0.0
-        # on the edge of the voltage disc, i = centre + radius (x, y): power is linear in x and y
+        weakened = ((quadrature > free) | (self.radius < -self.centre_d)) & needed
+        direct = np.zeros(quadrature.shape)
+        if weakened.any():
+            some = self.pick(weakened)
+            some.radius, most = self.radius[weakened], self.quadrature[weakened]
+            usable = np.broadcast_to(usable, quadrature.shape)[weakened]
+            quadrature[weakened], direct[weakened] = some._on_edge(usable, quadrature[weakened], most)
+        return quadrature, direct
+
+    def _on_edge(self, usable, total, most):
+        """The same on the edge of the voltage disc, i = centre + radius (x, y): power is linear in x and y."""
         a = 2 * self.square * self.radius * self.centre_d
         b = (2 * self.square * self.centre_q + self.shaft) * self.radius
         squared = np.maximum(a * a + b * b, 1e-30)  # zero where power does not depend on the angle
         base = self.square * (self.centre_d**2 + self.centre_q**2 + self.radius**2) + self.shaft * self.centre_q
-        total = quadrature
         for _ in range(_MOST_TURNS_ON_EDGE):
             c = usable - self.per_ampere * total - base
             root = np.sqrt(np.maximum(squared - c * c, 0.0))
             direct = self.centre_d + self.radius * (a * c + b * root) / squared
             on_edge = self.centre_q + self.radius * (b * c - a * root) / squared
             before, total = total, np.hypot(direct, on_edge)
-            if (np.abs(total - before) <= 1e-9 * total)[weakened].all():
+            if (np.abs(total - before) <= 1e-9 * total).all():
                 break
-        on_edge = np.clip(on_edge, 0.0, self.quadrature)
+        on_edge = np.minimum(np.maximum(on_edge, 0.0), most)
         direct = motor.smallest_direct_current(self.centre_d, self.centre_q, self.radius, on_edge)
-        direct = np.maximum(direct, -np.minimum(self.field_weakening, self.phase_limit))
-        return np.where(weakened, on_edge, quadrature), np.where(weakened, direct, 0.0)
+        return on_edge, np.maximum(direct, -np.minimum(self.field_weakening, self.phase_limit))
 
 
 def solve_bus_voltage(plane, electromotive, resistance, line, lowest, guess, line_limit):

@@ -183,7 +183,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     current = np.where(held_by_line, line, power / voltage)
     quadrature, direct = plane.quadrature, plane.direct
     if held_by_line.any():
-        limited = plane.for_power(lowest * line)
+        limited = plane.for_power(lowest * line, held_by_line)
         quadrature = np.where(held_by_line, limited[0], quadrature)
         direct = np.where(held_by_line, limited[1], direct)
         idle = held_by_line & (plane.idle_power() > lowest * line)
