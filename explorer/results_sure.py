@@ -111,7 +111,7 @@ def search(
     Returns
     -------
     callable
-        For `explorer.background.Job`.
+        For `explorer.sections.background.Job`.
     """
 
     def work(progress, cancelled) -> Sure:

@@ -1,0 +1,91 @@
+"""How sure: the likely band of one curve, and how much of the doubt each unknown brings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from explorer.charts import parts
+
+HEIGHT = 360
+_ROW, _ROOM = 30, 90
+
+
+def band(time, low, middle, high, now_time, now, title: str, unit: str) -> dict[str, Any]:
+    """One curve's band over the time of the run, with the run itself.
+
+    Parameters
+    ----------
+    time, low, middle, high : array, shape (t,)
+        Seconds, and the band in the rider's unit.
+    now_time, now : array
+        The run as it is predicted.
+    title, unit : str
+        What is drawn.
+    """
+    hover = "%{x:.1f} s: %{y:.4~g} " + unit
+    time, low, middle, high = parts.thinned(time, low, middle, high)
+    data = [
+        *parts.between(time, low, high, "nine in ten runs", "@blue/0.18"),
+        parts.line(time, middle, "middle of the runs", "@muted", hover=hover, **parts.FAINT),
+        parts.line(*parts.thinned(now_time, now), "this build", "@blue", hover=hover, **parts.PLAIN),
+    ]
+    layout = {
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "legend": parts.LEGEND,
+        "xaxis": parts.axis("time, s", range=[0, float(time[-1])]),
+        "yaxis": parts.axis(f"{title}, {unit}"),
+        "uirevision": f"sure {title} {unit} {time[-1]:g}",
+    }
+    return {"data": data, "layout": layout}
+
+
+def shares_height(count: int) -> int:
+    """Height of the chart of shares, in pixels."""
+    return _ROW * count + _ROOM
+
+
+def shares(names: Sequence[str], share, low, high, title: str) -> dict[str, Any]:
+    """How much of the variance of an outcome each unknown brings, the largest on top.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Of the unknowns.
+    share, low, high : array
+        First-order indices and their intervals, 0 to 1.
+    title : str
+        What they are shares of.
+    """
+    share, low, high = (100 * np.clip(np.asarray(values, dtype=float), 0, 1) for values in (share, low, high))
+    order = np.argsort(-share, kind="stable")
+    names = [names[place] for place in order]
+    share, low, high = share[order], low[order], high[order]
+    data = [
+        {
+            "type": "bar", "orientation": "h", "y": names, "x": share, "showlegend": False,
+            "marker": {"color": "@blue/0.35", "line": {"color": "@blue", "width": 1.2}},
+            "error_x": {
+                "type": "data", "symmetric": False, "array": np.maximum(high - share, 0),
+                "arrayminus": np.maximum(share - low, 0), "color": "@text", "thickness": 1.2, "width": 4,
+            },
+            "hovertemplate": "%{y}: %{x:.0f} %<extra></extra>",
+        }
+    ]  # fmt: skip
+    layout = {
+        "margin": {"l": 8, "r": 30, "t": 36, "b": 44},
+        "title": {"text": title, "x": 0, "xanchor": "left", "xref": "container", "font": {"size": 14}},
+        "bargap": 0.3,
+        "hovermode": "closest",
+        "xaxis": parts.axis("share of the doubt, %", range=[0, float(min(100, 1.1 * high.max(initial=10)))],
+                            fixedrange=True),
+        "yaxis": {
+            "automargin": True, "fixedrange": True, "categoryorder": "array", "categoryarray": names[::-1],
+            "showgrid": False,
+        },
+        "uirevision": "shares",
+    }  # fmt: skip
+    return {"data": data, "layout": layout}
