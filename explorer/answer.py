@@ -5,16 +5,18 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
-from explorer import results, words
+from explorer import results, results_sure, words
 from explorer.choices import CHOICES
 from explorer.format import Writer, tied
 from explorer.page import Page
 from explorer.presets import PRESETS
 from explorer.rider_build import make_build
 from explorer.state import State
+from physics.build import Build
 from physics.fields import BuildError
 
 _LAST_GOOD = "last_good_values"
+_BAND = "run_band"
 _ICONS = {
     "reaches": ":primary[:material/check_circle:]",
     "misses": ":primary[:material/do_not_disturb_on:]",
@@ -70,7 +72,15 @@ def page(state: State) -> Page:
         headroom_wanted=float(values["headroom_wanted"]),
         write=Writer(state.units),
         inputs=dict(values),
+        band=_band(build, values, duration),
     )
+
+
+def _band(build: Build, values: dict, duration: float) -> tuple | None:
+    """The run's likely band, where the rider wants it beside the run or looks at how sure the prediction is."""
+    if not (st.session_state.get(_BAND) or st.session_state.get("section_how_sure")):
+        return None
+    return results_sure.quick_band(build, results_sure.tolerances(values), duration)
 
 
 def verdict(page: Page) -> None:
@@ -144,6 +154,11 @@ def compare(state: State, page: Page) -> None:
             st.button(
                 "Stop comparing", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
             )
+        st.toggle(
+            "Show what is likely", key=_BAND,
+            help="The band in which nine in ten runs lie, given how well each unknown is known. It costs some time "
+                 "at every change. What is known how well is set under “How sure is this”.",
+        )  # fmt: skip
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.write.system, state.phase_as))
 
