@@ -115,7 +115,8 @@ class Protection:
             opens[0] = np.where(self.even, even[1], opens[0])
         if (before[1:] > 0).any() or (after[1:] > 0).any():
             ended[1:], opens[1:] = timer_step(clocks[1:], before[1:], after[1:], self.delays, duration)
-        return ended, opens.min(axis=0), opens.argmin(axis=0)
+        # an empty cell keeps its timer running after the opening
+        return np.minimum(ended, 1.0), opens.min(axis=0), opens.argmin(axis=0)
 
 
 def inverse_time_step(clock, rate_before, rate_after, duration):
