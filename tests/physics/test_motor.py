@@ -37,7 +37,7 @@ def test_line_to_line_back_emf(kv, expected):
 
 @pytest.mark.parametrize(("no_load_rpm", "stall", "most"), [(600.0, 0.325, 5.1), (3750.0, 0.0722, 7.09)])
 def test_straight_torque_speed_line(no_load_rpm, stall, most):
-    """published: MIT Center for Innovation in Product Development, Designing with D.C. motors (course notes): from
+    """published: MIT Center for Innovation in Product Development, notes on D.C. motors (title from memory): from
     stall torque and no-load speed, largest power 5.1 and 7.09 W, at half of each. The same line comes out of the
     current plane when inductance vanishes; 12 V and the resistance that gives the stall torque.
     """
