@@ -13,7 +13,7 @@ from physics.result import RunResult
 from physics.stepping import POWERS
 from physics.walk import CHANNELS, Walk
 
-_STEPS_PER_ROOT_SECOND = 16
+_STEPS_PER_ROOT_SECOND = 12
 _CROWDED_ENOUGH = 0.8
 """Share of builds still under way below which those that are there are left out of the steps."""
 _CROWDING = 1.6

@@ -173,10 +173,10 @@ class HeatSide:
         sources[2] += self.winding_to_case * (winding - self.air)
         return sources
 
-    def step(self, temperatures, sources, duration):
-        """Each part's exact solution for sources held over the step."""
+    def step(self, temperatures, sources, hold):
+        """Each part's exact solution for sources held over a step; `hold` is `held` of its length."""
         flow = sources - self.conductance * temperatures
-        return temperatures + flow / self.capacity * held(self.decay_rate, duration)
+        return temperatures + flow / self.capacity * hold
 
 
 def held(rate, duration):
@@ -314,14 +314,15 @@ class Plant:
         pack, sources = self.pack, self.heat.sources(state.temperatures, now["powers"][:4])
         pair_drive = now["factor"] * current
         mean_drive = np.maximum(pair_drive + (ratio / 2) * (pair_drive - state.past_pair_drive), 0.0)
-        settled = pack.pairs * np.where(state.open, 0.0, mean_drive)
+        mean_drive = np.where(state.open, 0.0, mean_drive)
+        settled = pack.pairs * mean_drive
+        mean_sources = sources + ratio / 2 * (sources - state.past_sources)
+        hold = held(self.heat.decay_rate, duration)
         moved = State(
             speed=after,
             charge=np.maximum(state.charge - mean_current * duration * pack.charge_per_ampere, 0.0),
             pair_voltage=settled + (state.pair_voltage - settled) * np.exp(-duration / pack.pair_times),
-            temperatures=self.heat.step(
-                state.temperatures, sources + ratio / 2 * (sources - state.past_sources), duration
-            ),
+            temperatures=self.heat.step(state.temperatures, mean_sources, hold),
             open=state.open,
             heading=after - speed,
             guess=state.guess,
@@ -335,7 +336,22 @@ class Plant:
             lowest_voltage=state.lowest_voltage,
             lowest_cell_voltage=state.lowest_cell_voltage,
         )
-        return moved, acceleration + slope * (after - speed) + drift
+        return moved, acceleration + slope * (after - speed) + drift, (mean_sources, hold)
+
+    def correct(self, state: State, now: dict, then: dict, duration, used) -> None:
+        """Put speed and temperatures at a step's end right by what was found there, in `state` and `then`.
+
+        The mean over the step is now the trapezoid of both ends; speed keeps to the first answer where a limit is
+        too steep for a trapezoid.
+        """
+        mean_sources, hold = used
+        corrected = now["speed"] + duration / 2 * (now["acceleration"] + then["acceleration"])
+        share = np.minimum(np.maximum(1 + 2 * duration * np.minimum(now["slope"], then["slope"]), 0.0), 1.0)
+        share = np.where(then["speed"] > 0, share, 0.0)
+        state.speed = then["speed"] = then["speed"] + share * (np.maximum(corrected, 0.0) - then["speed"])
+        sources = (state.past_sources + self.heat.sources(state.temperatures, then["powers"][:4])) / 2
+        warmer = (sources - mean_sources) / self.heat.capacity * hold
+        state.temperatures = then["temperatures"] = state.temperatures + warmer
 
     def _powers(self, state, point, current, direct, rest, polarisation, ohmic, pair_heat):
         """Where power goes, in the order of POWERS; the first four rows are the heat of the lumped parts."""

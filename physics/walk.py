@@ -31,13 +31,13 @@ CHANNELS = (
 )
 """What a run keeps at every instant, with the temperatures."""
 
-SURPRISE_TOLERANCE = 6e-4
+SURPRISE_TOLERANCE = 1e-3
 """Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
 
 VOLTAGE_JUMP = 0.0015
 """Share of its voltage by which the pack may change in a step in which the limit changes."""
 
-UNBALANCE_TOLERANCE = 2e-4
+UNBALANCE_TOLERANCE = 3e-4
 """Share of the energy moved so far that one step may make or lose by its own inexactness."""
 
 HEAT_TOLERANCE = 0.02
@@ -50,7 +50,7 @@ LONGEST_STEP = 10.0
 """Where nothing surprises it, a build may pace as far as this, s."""
 
 STEP_OF_A_STOP = 0.02
-"""A step this short, s, is short enough to find the moment inside it at which the bike comes to rest."""
+"""A step this short, s, is short enough to find the moment inside it at which the bike stops or a timer starts."""
 
 STEP_OF_AN_OPENING = 0.004
 """A step this short, s, is short enough to find the moment of an opening inside it."""
@@ -143,7 +143,7 @@ class Walk:
         duration = np.where(left > self.pace, left / np.ceil(np.minimum(left / self.pace, 1e6)), left)
         duration = np.where(np.isfinite(left), duration, self.pace)
         reached = np.where(duration == left, until, self.time + duration)
-        state, foreseen = self.plant.step(self.state, self.now, duration)
+        state, foreseen, used = self.plant.step(self.state, self.now, duration)
         then = self.plant.look(state, reached)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
@@ -151,9 +151,10 @@ class Walk:
         surprise = _surprise(self.now, then, self._trend(duration), foreseen, duration)
         surprise = np.maximum(surprise, self._unbalance(then, duration))
         surprise = np.maximum(surprise, self._unforeseen_heat(then, duration))
-        self._correct(state, then, duration)
+        self.plant.correct(state, self.now, then, duration, used)
         again = (surprise > 1) & (duration > SHORTEST_STEP)
         stops = (then["speed"] <= 0) & (self.now["speed"] > 0)
+        stops |= ((signals[1:] > 0) != (self.signals[1:] > 0)).any(axis=0) & ~state.open
         again |= (opens & (duration > STEP_OF_AN_OPENING)) | (stops & (duration > STEP_OF_A_STOP))
         # error goes with the square of the step where all is smooth: aim a little below what is allowed
         aim = 0.7 / np.sqrt(np.maximum(surprise, 1e-3))
@@ -187,14 +188,6 @@ class Walk:
         foldback_start, _ = self.plant.machine.winding_foldback
         change = duration / 2 * np.abs(then["powers"][1] - self.now["powers"][1]) / self.plant.heat.capacity[1]
         return np.where(then["temperatures"][1] > foldback_start, change / HEAT_TOLERANCE, 0.0)
-
-    def _correct(self, state, then, duration):
-        """Speed at a step's end by the trapezoid of both accelerations, unless a limit is too steep for that."""
-        now = self.now
-        corrected = now["speed"] + duration / 2 * (now["acceleration"] + then["acceleration"])
-        share = np.minimum(np.maximum(1 + 2 * duration * np.minimum(now["slope"], then["slope"]), 0.0), 1.0)
-        share = np.where(then["speed"] > 0, share, 0.0)
-        state.speed = then["speed"] = then["speed"] + share * (np.maximum(corrected, 0.0) - then["speed"])
 
     def _trend(self, duration):
         """How much the pack's voltage would change in a step if it went on as in the step before."""

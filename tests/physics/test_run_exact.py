@@ -85,7 +85,7 @@ def test_coast_down_under_drag_and_rolling_is_an_arctangent(headwind):
 def test_a_coasting_bike_stops_and_stands_still():
     # m dv/dt = -A: it stops after v0 / (g c) = 5 / (9.80665 * 0.05) = 10.197 s and v0^2 / (2 g c) = 25.493 m
     build = bare(**{"controller.throttle": 0.0, "bike.rolling_coefficient": 0.05})
-    result = run(build, duration=20.0, initial_speed=5.0)
+    result = run(build, duration=20.0, initial_speed=5.0, steps=400)
     time, speed = result.time[0], result.speed[0]
     assert np.interp(-0.05, -speed, time) == pytest.approx(10.197 * 0.99, rel=5e-3)
     assert (speed[time > 10.4] == 0.0).all()
