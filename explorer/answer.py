@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
-from explorer import results, results_sure, words
+from explorer import results, results_sure, why, words
 from explorer.choices import CHOICES
 from explorer.format import Writer, tied
 from explorer.page import Page
 from explorer.presets import PRESETS
 from explorer.rider_build import make_build
+from explorer.sections.shape import show_why
 from explorer.state import State
 from physics.build import Build
 from physics.fields import BuildError
@@ -31,6 +32,8 @@ _STYLE = """
 .st-key-because p { font-size: 1.05rem; line-height: 1.55; max-width: 62ch; }
 [class*="st-key-verdict_"] p { font-size: 1.05rem; line-height: 1.55; max-width: 68ch; }
 [data-testid="stMetricLabel"] p { font-size: 0.9rem; }
+[class*="st-key-why_"] .katex-display { text-align: left; margin: 0.15rem 0; overflow-x: auto; overflow-y: hidden; }
+[class*="st-key-why_"] .katex-display > .katex { text-align: left; font-size: 1.08em; }
 </style>
 """
 
@@ -91,6 +94,7 @@ def verdict(page: Page) -> None:
     with st.container(key="because"):
         also = "" if kind == "cuts out" else words.pack_stays_closed(page)
         st.markdown(tied(f"{words.what_holds(page)} {also}"))
+    show_why("answer", lambda: why.answer(page))
     key_numbers(page)
 
 
@@ -156,8 +160,8 @@ def compare(state: State, page: Page) -> None:
             )
         st.toggle(
             "Show what is likely", key=_BAND,
-            help="The band in which nine in ten runs lie, given how well each unknown is known. It costs some time "
-                 "at every change. What is known how well is set under “How sure is this”.",
+            help="The band in which nine in ten runs lie, given how well each unknown is known, as set under “How sure "
+                 "is this”. It costs some time at every change. While that section is open it is drawn as well.",
         )  # fmt: skip
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.write.system, state.phase_as))

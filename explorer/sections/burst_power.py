@@ -6,14 +6,14 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import inputs, words
+from explorer import inputs, why_pack, words
 from explorer.charts import burst as chart
 from explorer.choices import BURST
 from explorer.format import tied
 from explorer.page import Page
 from explorer.results_plan import BurstAnswer, burst_answer, warming_answer
 from explorer.sections.line_limit import asked
-from explorer.sections.shape import numbers, show
+from explorer.sections.shape import numbers, show, show_why
 from physics.burst import ENDS
 from physics.limits import RULES
 from physics.warming import PreWarming
@@ -31,6 +31,10 @@ def draw(page: Page) -> None:
     answer = burst_answer(page.build, 1000.0 * values["burst_power"], float(values["burst_time"]))
     with st.container(key="verdict_burst_answer"):
         st.markdown(tied(verdict(page, answer)))
+    show_why(
+        "burst_power",
+        lambda: why_pack.burst(page, 1000.0 * values["burst_power"], float(values["burst_time"])),
+    )
     with st.container(key="burst_inputs"):
         inputs.in_place(BURST)
     show(

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
+from explorer import why_parts
 from explorer.charts import gearing as chart
 from explorer.format import plain_number, tied
 from explorer.live_chart import live_chart
@@ -13,7 +14,7 @@ from explorer.page import Page
 from explorer.results_gearing import every, near, near_map, suggested, without_sprockets
 from explorer.sections import chain as chain_fields
 from explorer.sections.background import latest, watch
-from explorer.sections.shape import numbers
+from explorer.sections.shape import numbers, show_why
 from explorer.state import current
 from explorer.words_gearing import Seen, cautions, chain_words, legend, verdict
 from physics.gearing import GearingMap, gearing_map
@@ -46,6 +47,7 @@ def draw(page: Page) -> None:
     with verdict_place:
         st.markdown(tied(verdict(seen, page)))
         _offer(seen, page)
+        show_why("gearing", lambda: why_parts.gearing(page))
     values, texts, title, low_is_good = shown(seen, page, view)
     with st.grid(min_column_width=320, gap="medium"):
         live_chart(

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import inputs, words
+from explorer import inputs, why_pack, words
 from explorer.charts import headroom as chart
 from explorer.choices import CHOICES, HEADROOM
 from explorer.format import tied
@@ -14,7 +14,7 @@ from explorer.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 from explorer.live_chart import live_chart
 from explorer.page import Page
 from explorer.results_headroom import cruise, headroom_answer
-from explorer.sections.shape import show
+from explorer.sections.shape import show, show_why
 from physics.headroom import CELL_MAXIMUM, OVERVOLTAGE
 
 TITLE = "How many volts below full before regen or wheelie control?"
@@ -29,6 +29,7 @@ def draw(page: Page) -> None:
     regen, wanted, write = page.build.controller.regen_current, page.headroom_wanted, page.write
     with st.container(key="verdict_headroom_answer"):
         st.markdown(tied(verdict(page, answer)))
+    show_why("headroom", lambda: why_pack.headroom(page, answer, event))
     with st.container(key="headroom_inputs"):
         inputs.in_place(HEADROOM)
     with st.grid(min_column_width=320, gap="medium"):

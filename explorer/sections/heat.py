@@ -6,13 +6,13 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import inputs, words
+from explorer import inputs, why_parts, words
 from explorer.charts import heat as chart
 from explorer.choices import HEAT, HEAT_HELD, HEAT_PULLS
 from explorer.format import tied
 from explorer.page import Page
 from explorer.results_plan import heat_answer, pulls_answer
-from explorer.sections.shape import show
+from explorer.sections.shape import show, show_why
 from physics.heat import CUT_OUT_FIRST, EMPTY_FIRST, HEAT_LIMITS, PARTS, FullPower, thresholds
 from physics.limits import RULES
 from physics.pull import Pull
@@ -36,6 +36,7 @@ def draw(page: Page) -> None:
         figure = chart.pulls_figure(found, thresholds(page.build)[:, 0], page.write)
     with st.container(key="verdict_heat_answer"):
         st.markdown(tied(said))
+    show_why("heat", lambda: why_parts.heat(page))
     with st.container(key="heat_inputs"):
         inputs.in_place(HEAT)
         inputs.in_place(HEAT_HELD if held else HEAT_PULLS)

@@ -6,13 +6,14 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import inputs, words
+from explorer import inputs, why_pack, words
 from explorer.charts import limit_map as chart
 from explorer.choices import LINE_LIMIT
 from explorer.format import tied
 from explorer.live_chart import live_chart
 from explorer.page import Page
 from explorer.results_plan import LimitAnswer, limit_answer
+from explorer.sections.shape import show_why
 from physics.limits import RULES
 from physics.plan import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.pull import Pull
@@ -28,6 +29,7 @@ def draw(page: Page) -> None:
     mine = page.build.controller.line_current_limit
     with st.container(key="verdict_line_limit_answer"):
         st.markdown(tied(verdict(page, answer)))
+    show_why("line_limit", lambda: why_pack.line_limit(page, mine))
     with st.container(key="line_limit_inputs"):
         inputs.in_place(LINE_LIMIT)
     live_chart(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from explorer import words
+from explorer import why_pack, words
 from explorer.charts import clocks as chart
 from explorer.page import Page
 from explorer.sections.shape import show
@@ -24,6 +24,7 @@ def draw(page: Page) -> None:
     show(
         "protection",
         verdict=verdict(page),
+        why=lambda: why_pack.protection(page),
         figure=chart.figure(page.run, on, page.baseline_run) if on else None,
         height=chart.HEIGHT,
         alt=f"Share of each protection rule's allowance against time. {verdict(page).replace('*', '')}",

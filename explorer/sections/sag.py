@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from explorer import words
+from explorer import why_pack, words
 from explorer.charts import sag as chart
 from explorer.page import Page
 from explorer.sections.shape import show
@@ -31,6 +31,7 @@ def draw(page: Page) -> None:
     show(
         "sag",
         verdict=verdict(page),
+        why=lambda: why_pack.sag(page),
         figure=chart.figure(page.run, page.build, page.write, page.baseline_run),
         height=chart.HEIGHT,
         alt=f"Pack voltage at rest and loaded, and line current, against time. {words.pack_stays_closed(page)}",

@@ -8,8 +8,10 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from explorer.format import tied
+from explorer.format import Writer, tied
 from explorer.live_chart import live_chart
+from explorer.state import current
+from explorer.working import Working
 
 
 def show(
@@ -22,6 +24,7 @@ def show(
     note: str = "",
     table: Callable[[], pd.DataFrame] | None = None,
     caution: str = "",
+    why: Callable[[], list[Working]] | None = None,
 ) -> None:
     """Draw one section's content.
 
@@ -43,9 +46,13 @@ def show(
         Makes the DataFrame of the section's numbers; called only when the rider asks for it.
     caution : str, optional
         What can hurt someone here, and whose word counts.
+    why : callable, optional
+        Makes the working behind the verdict; called only when the rider asks for it.
     """
     with st.container(key=f"verdict_{key}"):
         st.markdown(tied(verdict))
+    if why is not None:
+        show_why(key, why)
     if figure is not None:
         live_chart(figure, key=f"chart_{key}", height=height, alt=alt)
     if note:
@@ -62,3 +69,33 @@ def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbe
     if fold.open:
         with fold:
             st.dataframe(table(), hide_index=True)
+
+
+def show_why(key: str, make: Callable[[], list[Working]], label: str = "Show me why") -> None:
+    """The folded working behind a verdict: equations, the numbers put in, sources. Made only while unfolded.
+
+    Parameters
+    ----------
+    key : str
+        The section's name.
+    make : callable
+        Makes the steps.
+    label : str
+        What the rider clicks on.
+    """
+    fold = st.expander(
+        label, key=f"why_{key}", type="compact", icon=":material/calculate:", on_change="rerun"
+    )
+    if fold.open:
+        with fold:
+            draw_workings(make(), Writer(current().units))
+
+
+def draw_workings(steps: list[Working], write: Writer) -> None:
+    """Steps of a working, one under the other."""
+    for step in steps:
+        with st.container(gap="xsmall", key=None):
+            st.markdown(f"**{step.heading}**")
+            st.latex(step.equation)
+            st.markdown(tied(f"= {step.numbers} = **{step.result(write)}**"))
+            st.caption(tied(f"{step.symbols}.  \n*Source:* {step.source}."))

@@ -6,13 +6,13 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import inputs, words
+from explorer import inputs, why_pack, words
 from explorer.charts import voltage_window as chart
 from explorer.choices import PULLS
 from explorer.format import tied
 from explorer.page import Page
 from explorer.results_plan import pulls_answer, window_answer
-from explorer.sections.shape import numbers, show
+from explorer.sections.shape import numbers, show, show_why
 from physics.limits import LIMITS, RULES
 from physics.pack import rest_voltage
 from physics.plan import ALWAYS_REACHED, NEVER_REACHED, VoltageWindow
@@ -37,6 +37,7 @@ def draw(page: Page) -> None:
     now = resting_now(page)
     with st.container(key="verdict_voltage_window_answer"):
         st.markdown(tied(f"{verdict(page, window, now)} {how_many(page, pulls)}"))
+    show_why("voltage_window", lambda: why_pack.voltage_window(page))
     with st.container(key="voltage_window_inputs"):
         inputs.in_place(PULLS)
     count = int(pulls.pulls[0])

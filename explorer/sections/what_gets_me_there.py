@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
+from explorer import why_parts
 from explorer import words_changes as words
 from explorer.change import as_inputs, pair_as_inputs
 from explorer.charts import ways as chart
@@ -14,7 +15,7 @@ from explorer.page import Page
 from explorer.results_target import Ways, search
 from explorer.sections.allowed import allowed, edit_allowed
 from explorer.sections.background import latest, watch
-from explorer.sections.shape import numbers
+from explorer.sections.shape import numbers, show_why
 from explorer.state import current
 from physics.limits import LIMITS
 from physics.outcome import Goal
@@ -54,6 +55,7 @@ def found(page: Page, ways: Ways, fresh: bool) -> None:
     st.html(_STYLE)
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(tied(verdict(ways, page)))
+    show_why(KEY, lambda: why_parts.target(page))
     if single.reached:
         return
     drawn = [change for change in single.changes if not words.does_nothing(change)]

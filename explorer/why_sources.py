@@ -1,0 +1,52 @@
+"""Where the equations of the workings come from, as the physics package names them."""
+
+DRAG = (
+    "NPTEL, Electric Vehicles, lecture on vehicle dynamics; J. Larminie and J. Lowry, Electric Vehicle Technology "
+    "Explained, equation (7.2), number from memory"
+)
+ROLLING = (
+    "NPTEL, Fundamentals of Electric Vehicles, lecture on vehicle dynamics; the part with speed squared: "
+    "T. D. Gillespie, Fundamentals of Vehicle Dynamics, chapter 4, from memory"
+)
+FORCE_BALANCE = (
+    "J. Larminie and J. Lowry, Electric Vehicle Technology Explained, chapter 7, chapter from memory: Newton's "
+    "second law along the road"
+)
+MACHINE = (
+    "R. Krishnan, Permanent Magnet Synchronous and Brushless DC Motor Drives, CRC Press, 2010, chapters 3 and 5: "
+    "machine equations, voltage and current limits"
+)
+TORQUE = "R. Krishnan, the same, chapter 3: torque = (3/2) pλ i_q, with pλ = 60 / (2π Kv √3) from the meaning of Kv"
+CONTROLLER = "Definition of electrical power; definition of a line limit"
+LOAD_TRANSFER = "Moment balance about the rear contact; V. Cossalter, Motorcycle Dynamics, chapter 3, from memory"
+PRACTICE = "Common practice, no source: a setting of the build"
+OHM = "Ohm's law with resistor-capacitor pairs, the usual equivalent circuit of a cell; common practice, no source"
+_JOURNAL = "Journal of the Electrochemical Society"
+_KIM = f"G.-H. Kim and others, {_JOURNAL} 158 (2011) A955"
+REST_VOLTAGE = {
+    "nmc": f"Table of rest voltage against charge, after C.-H. Chen and others, {_JOURNAL} 167 (2020) 080534",
+    "nca": f"Table of rest voltage against charge, after {_KIM}",
+    "lfp": f"Table of rest voltage against charge, after E. Prada and others, {_JOURNAL} 160 (2013) A616, and "
+    "S. Afshar and others, arXiv:1709.03970 (2017)",
+    "lipo_hv": f"Table of rest voltage against charge, after W. Ai and others, {_JOURNAL} 167 (2020) 013512; the "
+    "last 3 % of charge extended: common practice, no source",
+}
+"""By chemistry."""
+ARRHENIUS = {
+    "nmc": "Arrhenius' law, fitted to pulses of K. O'Regan and others, Electrochimica Acta 425 (2022) 140700",
+    "nca": f"Arrhenius' law, fitted to pulses of {_KIM}",
+    "lfp": "Arrhenius' law, middle of seven published sets, which differ by a factor of two",
+    "lipo_hv": f"Arrhenius' law, fitted to pulses of S. G. Marquis and others, {_JOURNAL} 166 (2019) A3693",
+}
+"""By chemistry."""
+SPREAD = "Ohm's law for one cell; that the weakest is behind in charge and resistance: common practice, no source"
+INVERSE_TIME = (
+    "Heat of a conductor that keeps its heat, growing with the square of current; as a rule of protections: common "
+    "practice, no source"
+)
+CHARGE_COUNT = "Definition of the ampere-hour"
+COPPER = "IEC 60034-1, rise of resistance of copper windings, constant 235 from memory"
+PEAK_POWER = "Largest power of a source with inner resistance, from P = U I and Ohm's law"
+GEARING = "ISO 606 for the ratio of a chain drive; rolling without slip"
+SPEEDOMETER = "Pulses are counted in proportion to turns of the wheel or motor: definition of the constant"
+REGULATION_39 = "UN Regulation No. 39, Revision 2, paragraph 5.4, 2018"
