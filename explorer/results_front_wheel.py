@@ -98,7 +98,10 @@ def posture_limits(inputs: dict[str, Any], level: PowerLevel, fastest: float) ->
     dict of str to float, A peak
         Seat position to limit; infinite where none is needed.
     """
-    return {
-        seat: float(phase_limit_that_holds(make_build(inputs | {"posture": seat}), [level], fastest=fastest)[0])
-        for seat in POSTURES
-    }
+    builds = tuple(make_build(inputs | {"posture": seat}) for seat in POSTURES)
+    return dict(zip(POSTURES, _limits(builds, level, fastest), strict=True))
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD | {PowerLevel: repr})
+def _limits(builds: tuple[Build, ...], level: PowerLevel, fastest: float) -> list[float]:
+    return [float(phase_limit_that_holds(build, [level], fastest=fastest)[0]) for build in builds]

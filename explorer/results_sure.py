@@ -36,6 +36,9 @@ QUICK_SAMPLES = 64
 SAMPLES, BASE = 1024, 512
 """For the section itself, beside the page: samples of bands and chances, and rows of the ranking's design."""
 
+CHUNK_MEMORY = 2**24
+"""Bytes; small chunks leave the page its turn, and a stop is heard soon."""
+
 
 def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     """How well each unknown is known, as the rider says it; a typical value counts as badly known.
@@ -117,13 +120,13 @@ def search(
     def work(progress, cancelled) -> Sure:
         whole = SAMPLES + BASE * (len(known) + 2)
         found = likely(
-            build, known, target_speed, duration, count=SAMPLES, cancelled=cancelled,
+            build, known, target_speed, duration, count=SAMPLES, cancelled=cancelled, memory=CHUNK_MEMORY,
             progress=lambda done, _: progress(done, whole),
         )  # fmt: skip
         ranked = None
         if not cancelled():
             ranked = importance(
-                build, known, duration, base=BASE, cancelled=cancelled,
+                build, known, duration, base=BASE, cancelled=cancelled, memory=CHUNK_MEMORY,
                 progress=lambda done, _: progress(SAMPLES + done, whole),
             )  # fmt: skip
         return Sure(found, ranked)

@@ -56,14 +56,16 @@ def verdict(page: Page, sure: Sure) -> str:
     """Chances, and where nine in ten runs lie."""
     found, write = sure.likely, page.write
     low, _, high = found.top_speed
+    target = write("speed", page.target_speed)
     text = (
-        f"**{_chance(found.reaches, 'to reach ' + write('speed', page.target_speed))}** "
-        f"Nine in ten runs end up between {write.digits('speed', low)} and {write('speed', high)}"
+        f"**{_chance(found.reaches, 'to reach ' + target)}** Nine in ten runs end up between "
+        f"{write.digits('speed', low)} and {write('speed', high)}"
     )
     first, _, last = found.time_to_target
-    if math.isfinite(first):
-        text += f" and are there after {write('time', first)}"
-        text += f" to {write('time', last)}" if math.isfinite(last) else " at the earliest"
+    if math.isfinite(last):
+        text += f", and take {write.digits('time', first)} to {write('time', last)} to {target}"
+    elif math.isfinite(first):
+        text += f"; {target} takes {write('time', first)} or more in all but one run in twenty"
     text += f". {_cut_out(found)}"
     if not found.complete:
         text += f" Stopped after {found.count:,} samples."
@@ -73,9 +75,9 @@ def verdict(page: Page, sure: Sure) -> str:
 def _chance(chance: Chance, what: str) -> str:
     """A chance with its sampling error, as a rider would say it."""
     if chance.count == chance.of:
-        return f"All but certain {what}: all of {chance.of:,} runs do, so a chance above {_percent(chance.low)}."
+        return f"All but certain {what}: all of {chance.of:,} runs do, a chance above {_percent(chance.low)}."
     if not chance.count:
-        return f"Next to no chance {what}: none of {chance.of:,} runs does, so a chance below {_percent(chance.high)}."
+        return f"Next to no chance {what}: none of {chance.of:,} runs does, a chance below {_percent(chance.high)}."
     between = f"{100 * chance.low:.0f} to {100 * chance.high:.0f} %"
     return f"The chance {what} is about {_percent(chance.share)} (sampling error: {between})."
 

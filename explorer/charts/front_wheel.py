@@ -19,8 +19,8 @@ _KINDS = (
     ("light_throttle", "front light", "dash", 2.2),
     ("lift_throttle", "front lifts", "solid", 2.8),
 )
-_MARGIN = {"l": 54, "r": 14, "t": 40, "b": 44}
-_LEGEND = {"orientation": "h", "x": 0, "y": -0.2, "yanchor": "top"}
+_MARGIN = {"l": 54, "r": 14, "t": 40, "b": 110}
+_LEGEND = {"orientation": "h", "x": 0, "y": -0.24, "yanchor": "top"}
 
 
 def against_speed(found: FrontWheel, write: Writer) -> dict[str, Any]:

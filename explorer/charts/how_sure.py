@@ -28,8 +28,8 @@ def band(time, low, middle, high, now_time, now, title: str, unit: str) -> dict[
     hover = "%{x:.1f} s: %{y:.4~g} " + unit
     time, low, middle, high = parts.thinned(time, low, middle, high)
     data = [
-        *parts.between(time, low, high, "nine in ten runs", "@blue/0.18"),
-        parts.line(time, middle, "middle of the runs", "@muted", hover=hover, **parts.FAINT),
+        *parts.between(time, low, high, "nine in ten", "@blue/0.28"),
+        parts.line(time, middle, "middle", "@muted", hover=hover, **parts.FAINT),
         parts.line(*parts.thinned(now_time, now), "this build", "@blue", hover=hover, **parts.PLAIN),
     ]
     layout = {

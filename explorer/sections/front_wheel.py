@@ -67,7 +67,7 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
 
     def throttle(name):
         least = found.least(name)
-        return [f"from {write('share', least[at])}" if np.isfinite(least[at]) else "never" for at in places]
+        return [write("share", least[at]) if np.isfinite(least[at]) else "never" for at in places]
 
     def time(values):
         return [write("time", values[at]) if np.isfinite(values[at]) else "not reached" for at in places]
@@ -87,19 +87,20 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
         "Cut-out allowance": [cut(at) for at in places],
         "Weakest cell above its threshold": [write("cell voltage", value) for value in runs.cell_margin],
         "Strongest pull": [write("acceleration", value) for value in runs.highest_acceleration],
-        "Front light": throttle("light_throttle"),
-        "Front lifts": throttle("lift_throttle"),
-        "Front just stays down at, peak": [
+        "Front light from, throttle": throttle("light_throttle"),
+        "Front lifts from, throttle": throttle("lift_throttle"),
+        "Front just stays down up to, peak": [
             write("current", value) if np.isfinite(value) else "any" for value in answer.holds
         ],
-        "Front light at full throttle from, peak": [
+        "Front light at full throttle above, peak": [
             write("current", value) if np.isfinite(value) else "never" for value in answer.light_holds
         ],
     }
     if (runs.front_time > 0.05).any():
         rows["Front held down for"] = [write("time", value) for value in runs.front_time]
     names = [level.name for level in found.levels]
-    return pd.DataFrame([{"": label, **dict(zip(names, row, strict=True))} for label, row in rows.items()])
+    cells = [dict(zip(names, map(tied, row), strict=True)) for row in rows.values()]
+    return pd.DataFrame([{"": label} | row for label, row in zip(rows, cells, strict=True)])
 
 
 def table(page: Page, answer: FrontAnswer, rows: int = 16) -> pd.DataFrame:

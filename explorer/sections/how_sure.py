@@ -51,8 +51,8 @@ def draw(page: Page) -> None:
         with fold:
             inputs.in_place(SURE)
             st.caption(
-                "± holds the true value 95 times in 100; the air temperature lies inside it for certain. Unknowns "
-                "are taken to be independent of each other."
+                "± holds the true value 95 times in 100; air temperature, and a pack resistance that was never "
+                "measured, lie anywhere inside it. Unknowns are taken to be independent of each other."
             )
     st.warning(words.CAUTION, icon=":material/warning:")
 
