@@ -8,7 +8,7 @@ if (top := str(Path(__file__).resolve().parent.parent)) not in sys.path:  # this
 
 import streamlit as st
 
-from explorer import answer, inputs, state
+from explorer import answer, inputs, keep, state
 from explorer.live_chart import preload
 from explorer.sections import find, fold
 
@@ -17,7 +17,9 @@ preload()
 
 remembered = state.current()
 with st.sidebar:
+    keep.switch(remembered)
     inputs.side(remembered)
+    keep.keep_and_share(remembered)
 state.write_link(remembered)
 
 answer.masthead(remembered)

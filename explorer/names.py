@@ -11,7 +11,7 @@ _MARKDOWN = re.compile(r"([\\`*_{}\[\]()<>#+\-!|~$:.&^@/])")
 
 
 def clean_name(text: object, otherwise: str = "") -> str:
-    """A name from outside: one line of printable text, cut to LONGEST_NAME, that no spreadsheet takes for a formula.
+    """A name from outside: one line of printable text, cut to LONGEST_NAME, never a spreadsheet's formula.
 
     Markup is left in: it is a name like any other and is shown as it was written.
 

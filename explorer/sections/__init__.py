@@ -58,6 +58,7 @@ ORDER = (
     "headroom",
     "what_gets_me_there",
     "gearing",
+    "builds",
     "protection",
     "line_limit",
     "voltage_window",
@@ -66,6 +67,7 @@ ORDER = (
     "heat",
     "speedometer",
     "how_sure",
+    "setup_sheet",
     "ride_log",
     "experiments",
 )

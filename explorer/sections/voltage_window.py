@@ -26,7 +26,7 @@ _LONGEST = 60.0
 
 def draw(page: Page) -> None:
     """Verdict, its inputs, the window against resting voltage, the pulls one by one."""
-    longest = min(max(page.duration, 20.0), _LONGEST)
+    longest = longest_pull(page)
     window = window_answer(page.build, page.target_speed, longest)
     values = page.inputs
     pull = Pull(longest, page.target_speed, float(values["pulls_hold"]))
@@ -53,6 +53,11 @@ def draw(page: Page) -> None:
     )
     numbers("voltage_window_pulls", lambda: pulls_table(page, pulls), "Pull by pull")
     st.warning(words.CAUTION_CUT_OUT, icon=":material/warning:")
+
+
+def longest_pull(page: Page) -> float:
+    """How long the target may take to reach, s."""
+    return min(max(page.duration, 20.0), _LONGEST)
 
 
 def resting_now(page: Page) -> float:

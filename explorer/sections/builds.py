@@ -1,0 +1,159 @@
+"""The named builds side by side: on one chart and in one table."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import streamlit as st
+
+from explorer import words, words_keep
+from explorer.charts import builds as chart
+from explorer.choices import CHOICES, TODAY
+from explorer.format import tied
+from explorer.live_chart import live_chart
+from explorer.names import LONGEST_NAME, as_markdown
+from explorer.page import Page
+from explorer.results_builds import runs_of
+from explorer.rider_build import make_build
+from explorer.state import State, current
+from physics.fields import BuildError
+from physics.limits import LIMITS
+from physics.result import RunResult
+
+TITLE = "How do my builds compare?"
+KEY = "builds"
+NOTHING = "nothing"
+
+
+def draw(page: Page) -> None:
+    """Verdict, the chart, the table; with one build alone, how to make another."""
+    state = current()
+    held = everyone(state, page)
+    if len(held) < 2:
+        with st.container(key=f"verdict_{KEY}"):
+            st.markdown(words_keep.ONLY_ONE)
+        _add(state)
+        return
+    same_day = st.session_state.setdefault(f"{KEY}:kept", True)
+    if same_day:
+        held = {name: on_the_day_of(page.inputs, values) for name, values in held.items()}
+    made, faults = made_builds(held)
+    mine = list(made).index(state.name) if state.name in made else -1
+    runs = runs_of(tuple(made.values()), page.duration) if made else None
+    with st.container(key=f"verdict_{KEY}"):
+        if runs is not None:
+            targets = [CHOICES["target"].si(held[name]["target"]) for name in made]
+            st.markdown(tied(words_keep.verdict([as_markdown(name) for name in made], runs, targets, page.write)))
+        for sentence in faults:
+            st.markdown(sentence)
+    with st.container(horizontal=True, vertical_alignment="bottom", key="builds_controls"):
+        _add(state)
+        _behind(state)
+    _day(same_day)
+    if runs is None:
+        return
+    live_chart(
+        chart.figure(runs, list(made), mine, page.write, page.target_speed), key=f"chart_{KEY}",
+        height=chart.HEIGHT, alt=f"Speed and pack voltage against time for {len(made)} builds: {', '.join(made)}.",
+    )  # fmt: skip
+    frame = table(page, {name: held[name] for name in made}, runs, targets, state.phase_as)
+    st.dataframe(
+        frame, hide_index=True, alt="The builds side by side: what they do, then the inputs in which they differ.",
+        column_config={"": st.column_config.TextColumn(pinned=True)},
+    )  # fmt: skip
+    st.caption(words_keep.TABLE)
+
+
+def everyone(state: State, page: Page) -> dict[str, dict]:
+    """Every named build, and the one held for comparison where it is none of them."""
+    found = {name: page.inputs if name == state.name else values for name, values in state.builds.items()}
+    if state.baseline is not None and state.baseline not in found.values():
+        found[f"{state.baseline_name} (held)" if state.baseline_name in found else state.baseline_name] = (
+            state.baseline
+        )
+    return found
+
+
+def on_the_day_of(mine: dict, values: dict) -> dict:
+    """The inputs of a build on the day, with the charge and for the target, of another."""
+    return values | {key: mine[key] for key, choice in CHOICES.items() if choice.group == TODAY}
+
+
+def made_builds(held: dict[str, dict]) -> tuple[dict, list[str]]:
+    """The builds that can be made, and a sentence for each that cannot."""
+    made, faults = {}, []
+    for name, values in held.items():
+        try:
+            made[name] = make_build(values, name)
+        except BuildError as error:
+            faults.append(f"“{as_markdown(name)}” is left out: {' '.join(words.faults(error))}")
+    return made, faults
+
+
+def table(page: Page, held: dict[str, dict], runs: RunResult, targets, phase_as: str) -> pd.DataFrame:
+    """What each build does, and the inputs in which they differ; one column for each build."""
+    write = page.write
+    columns = {}
+    for row, (name, values) in enumerate(held.items()):
+        run = runs.take([row])
+        rule, used = words.nearest_rule(run)
+        cut, reached = run.cut_out_time[0], float(run.time_to(targets[row])[0])
+        does = {
+            "top speed": write("speed", run.top_speed[0], 1),
+            "time to the target": write("time", reached) if np.isfinite(reached) else "not reached",
+            "lowest pack voltage": write("voltage", run.minimum_voltage[0]),
+            "weakest cell, lowest": write("cell voltage", run.minimum_cell_voltage[0]),
+            "highest line current": write("current", run.line_current[0].max()),
+            "cut-out": f"{run.cut_out_rule_names()[0]}, {write('time', cut)}" if np.isfinite(cut) else "no",
+            "nearest rule": f"{rule}, {write('share', used)} used",
+            "charge used": write("charge", run.charge[0, 0] - run.charge[0, -1], 1),
+            "holds it back at the end": LIMITS[int(run.holding_limit[0])],
+        }
+        differ = {
+            choice.label if key[-2:] not in ("_1", "_2", "_3") else f"{choice.label}, level {key[-1]}":
+                choice.text(values[key], write.system, phase_as)
+            for key, choice in CHOICES.items()
+            if any(other[key] != values[key] for other in held.values())
+        }  # fmt: skip
+        columns[name] = does | differ
+    rows = list(next(iter(columns.values())))
+    return pd.DataFrame({"": rows, **{name: [cells[label] for label in rows] for name, cells in columns.items()}})
+
+
+def _add(state: State) -> None:
+    st.button(
+        "Go on with a copy", icon=":material/content_copy:", key="builds_add", on_click=state.add,
+        args=(state.name[: LONGEST_NAME - 4],), disabled=state.full, help=words_keep.COPY,
+    )  # fmt: skip
+
+
+def _behind(state: State) -> None:
+    """Which other build is drawn behind this one in all charts of the page."""
+    others = [name for name in state.builds if name != state.name]
+    if not others:
+        return
+    key = "builds_behind"
+    at_work = state.baseline_name if state.builds.get(state.baseline_name) == state.baseline else NOTHING
+    st.session_state[key] = at_work if at_work in others else NOTHING
+
+    def chosen():
+        name = st.session_state[key]
+        if name == NOTHING:
+            state.clear_baseline()
+        else:
+            state.set_baseline(state.builds[name], name)
+
+    st.selectbox(
+        "Compare all over the page with", [NOTHING, *others], key=key, on_change=chosen, width=320,
+        help="The build that is drawn faintly behind this one in the charts above.",
+    )  # fmt: skip
+
+
+def _day(same: bool) -> None:
+    key = "builds_same_day"
+    st.session_state[key] = same
+    st.toggle(
+        "All on today's conditions, charge and target of this build", key=key,
+        on_change=lambda: st.session_state.update({f"{KEY}:kept": st.session_state[key]}),
+        help="Off: each build on the day it was kept with.",
+    )  # fmt: skip

@@ -1,0 +1,73 @@
+"""The setup sheet for the garage: what it says, and the file to print."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import partial
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+import streamlit as st
+
+from explorer import keep, readings, sheet, sheet_content, words_keep
+from explorer.format import tied
+from explorer.names import as_file_name, as_markdown
+from explorer.page import Page
+from explorer.sections import speedometer
+from explorer.sections.shape import numbers
+from explorer.state import current
+
+TITLE = "What do I take to the garage?"
+KEY = "setup_sheet"
+
+
+def draw(page: Page) -> None:
+    """Verdict, the file to print, and what stands on it."""
+    state = current()
+    with st.spinner("Writing the sheet ..."):
+        made = sheet_content.gather(
+            page, now(), keep.address(state.link(alone=True), st.context.url), calibration(page), state.phase_as
+        )
+    with st.container(key=f"verdict_{KEY}"):
+        st.markdown(tied(verdict(page, made)))
+    st.download_button(
+        "Save the setup sheet", partial(sheet.as_html, made), f"setup-sheet-{as_file_name(page.build.name)}.html",
+        "text/html", key=f"{KEY}_save", on_click="ignore", icon=":material/print:", type="primary",
+        help=words_keep.SAVE_SHEET,
+    )  # fmt: skip
+    st.caption(words_keep.PRINT)
+    numbers(KEY, lambda: table(made), "What stands on it")
+    st.warning("\n".join(f"- {line}" for line in made.cautions), icon=":material/warning:")
+
+
+def verdict(page: Page, made: sheet.Sheet) -> str:
+    """The three numbers of the day, in a sentence."""
+    strong = {label: value for block in made.blocks if block.strong for label, value in block.rows}
+    return (
+        f"**One page for {as_markdown(page.build.name)}, {made.when}.** Line limit today: "
+        f"{strong['Line limit, highest today']}. Resting voltage for {page.write('speed', page.target_speed)}: "
+        f"{sheet_content.least_voltage(page)}. Headroom before regen: {strong['Headroom before regen']}."
+    )
+
+
+def table(made: sheet.Sheet) -> pd.DataFrame:
+    """The sheet's rows."""
+    rows = [(block.title, label, value) for block in made.blocks for label, value in block.rows]
+    return pd.DataFrame(rows, columns=["on the sheet under", "", "value"])
+
+
+def calibration(page: Page):
+    """The speedometer's constant from the rider's own readings; None while there are none."""
+    if readings.are_invented():
+        return None
+    return speedometer.pool(page, readings.whole(readings.readings()))
+
+
+def now() -> str:
+    """Date and time where the rider is."""
+    try:
+        zone = ZoneInfo(st.context.timezone or "")
+    except (ValueError, OSError, LookupError, TypeError):
+        zone = None
+    moment = datetime.now(zone)
+    return f"{moment.day} {moment:%B %Y, %H:%M}"
