@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from physics import cell, motor
+from physics import motor
 from physics.batch import Batch
 from physics.drive import Machine
 from physics.fit import effective_line_limit, fit_coast_down, fit_driveline_efficiency, fit_gear_ratio
-from physics.fit_pack import fit_pack_of_build, pack_course, start_charge
+from physics.fit_pack import charge_at, fit_pack_of_build, pack_course, start_charge
 from physics.fit_result import CANNOT_TELL, TOO_FEW, FitResult, failed
 from physics.log_prediction import predicted_pull
 from physics.ridelog_segments import samples_of
@@ -304,16 +304,10 @@ def _charge_fit(pack, build, log):
     names = ("charge",)
     if not pack.tells("rest_voltage"):
         return begin, failed(names, pack.n, pack.status if not pack.success else CANNOT_TELL, pack.message)
-    kind, series = build.pack.chemistry, build.pack.cells_in_series
-
-    def charge(volts):
-        each = np.clip(volts / series, 0.5, 5.0)
-        return float(np.clip(cell.charge_from_open_circuit_voltage(kind, each), 0.0, 1.0))
-
     volts, error = pack.value("rest_voltage"), pack.error("rest_voltage")
-    low, high = pack.bounds("rest_voltage")
-    found, spread = charge(volts), 0.5 * (charge(volts + error) - charge(volts - error))
-    interval = np.array([[charge(low), charge(high)]])
+    found, less, more = (charge_at(build, each) for each in (volts, volts - error, volts + error))
+    spread = 0.5 * (more - less)
+    interval = np.array([[charge_at(build, bound) for bound in pack.bounds("rest_voltage")]])
     one = replace(pack, names=names, values=np.array([found]), standard_error=np.array([spread]), interval=interval,
                   correlation=np.eye(1), correlated=(), untold=(), status=min(pack.status, 1) or 1)
     return found, one

@@ -6,18 +6,25 @@ charge), so that what comes out is the number the build holds and not the resist
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from physics import cell
 from physics.batch import Batch
 from physics.fit_result import CANNOT_TELL, TOO_FEW, FitResult, failed
 from physics.regression import linear_fit
+from physics.ridelog_segments import running_mean
 from physics.stepping import SECONDS_PER_HOUR, PackSide
 
 NOTHING_FLOWS = 2.0  # A, and no more than that counts as no load
 SMALLEST_SWING = 5.0  # A
 COLLAPSED = 0.6  # of the median voltage: below it the log looks behind an open protection
+WARMS_OVER = 10.0  # s over which a logged pack temperature is averaged: a pack is slow, its reading is noisy
 NOTICED_CHARGE = 0.03  # of capacity drawn: from here the fall of the rest voltage is fitted too
+LEFT_OPEN = 0.001  # of the resistance: what ten readings a second leave open of a step of current; a choice
+ROUNDS = 3
+CHARGE_STEP = 0.002
 
 
 def _filled(time, values):
@@ -77,7 +84,8 @@ def pack_course(build, time, current, voltage, pack_temperature=None, start_char
     start = batch["conditions.pack_temperature"][0]
     logged = None if pack_temperature is None else np.asarray(pack_temperature, float)
     if logged is not None and np.isfinite(logged).any():
-        warm = _filled(t, logged)
+        count = int(np.clip(np.round(WARMS_OVER / max(float(np.median(step)), 1e-3)), 1, t.size)) | 1
+        warm = running_mean(_filled(t, logged), count)
     else:
         heat = np.clip(rested - _filled(t, np.asarray(voltage, float)), 0.0, None) * np.abs(i)
         warmed = np.concatenate([[0.0], np.cumsum(step * 0.5 * (heat[1:] + heat[:-1]))])
@@ -128,16 +136,44 @@ def start_charge(log, build) -> tuple[float, str]:
             each = float(np.median(before)) / build.pack.cells_in_series
             kind = cell.chemistry(build.pack.chemistry)
             if kind.voltage_minimum <= each <= kind.voltage_maximum + 0.03:
-                charge = float(cell.charge_from_open_circuit_voltage(build.pack.chemistry, each))
-                return charge, "from the voltage before the first load"
+                return charge_at(build, each * build.pack.cells_in_series), "from the voltage before the first load"
     return float(build.conditions.charge), "as the page has it: the log does not begin at rest"
+
+
+def charge_at(build, rest_voltage) -> float:
+    """Return the charge, 0 to 1, of a build's pack at a rest voltage.
+
+    Parameters
+    ----------
+    build : Build
+        Its chemistry and cells.
+    rest_voltage : float, V
+        Of the whole pack; beyond the chemistry's range it counts as empty or full.
+    """
+    kind = cell.chemistry(build.pack.chemistry)
+    each = np.clip(rest_voltage / build.pack.cells_in_series, kind.voltage_minimum, kind.voltage_maximum)
+    return float(np.clip(cell.charge_from_open_circuit_voltage(build.pack.chemistry, each), 0.0, 1.0))
+
+
+def _bend(build, columns, begin, rested, x, resistance):
+    """What one volt more at the start would change in the voltage of every row, beyond that volt."""
+    t, i, u, hot = columns
+    step = CHARGE_STEP if begin + CHARGE_STEP <= 1.0 else -CHARGE_STEP
+    other, seen, _ = pack_course(build, t, i, u, hot, begin + step)
+    risen = other[0] - rested[0]
+    if abs(risen) < 1e-4:
+        return np.zeros(t.size)
+    return (other - other[0] - rested + rested[0] - resistance * (seen - x)) / risen
 
 
 def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
     """Fit rest voltage at the start of a log and the pack's reference resistance.
 
     V - (U(q) - U(q0)) = V0 - R x, with U and x from `pack_course`; where more than 3 % of the capacity is drawn
-    also - k Q, which takes up a wrong capacity or a wrong voltage curve. Robust loss soft_l1.
+    also - k Q, which takes up a wrong capacity or a wrong voltage curve. Robust loss soft_l1. The charge q0 that
+    the course starts from follows from V0, so the fit is made three times, each time with what a little more V0
+    would change in U and x (Gauss-Newton), so that the spread holds that doubt as well. A thousandth of R is added to its
+    standard error for what sampling leaves open of a step of current.
 
     Parameters
     ----------
@@ -169,15 +205,33 @@ def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
         said = f"This log cannot tell: the line current swings by only {swing:.1f} A."
         return failed(names, n, CANNOT_TELL, said), np.empty(0)
     hot = log.column("pack_temperature") if log.holds("pack_temperature") else None
-    rested, x, charge = pack_course(build, t, i, u, hot, start_charge(log, build)[0])
-    columns = [np.ones(n), -x[whole]]
-    if np.ptp(charge) > NOTICED_CHARGE:
-        names = (*names, "fall_per_charge")
-        columns.append(-(charge[0] - charge[whole]) * build.pack.capacity_ah * SECONDS_PER_HOUR)
-    fit = linear_fit(np.column_stack(columns), (u - rested + rested[0])[whole], names, loss="soft_l1",
-                     in_time_order=True, judged=("rest_voltage", "resistance"))
+    begin = start_charge(log, build)[0]
+    resistance = Batch.of(build)["pack.resistance"][0]
+    for _ in range(ROUNDS):
+        rested, x, charge = pack_course(build, t, i, u, hot, begin)
+        bent = _bend(build, (t, i, u, hot), begin, rested, x, resistance)
+        columns, held = [1.0 + bent[whole], -x[whole]], names
+        if np.ptp(charge) > NOTICED_CHARGE:
+            held = (*names, "fall_per_charge")
+            columns.append(-(charge[0] - charge[whole]) * build.pack.capacity_ah * SECONDS_PER_HOUR)
+        fit = linear_fit(np.column_stack(columns), (u - rested + rested[0] * (1.0 + bent))[whole], held,
+                         loss="soft_l1", in_time_order=True, judged=names)
+        if not fit.tells("rest_voltage"):
+            break
+        begin, resistance = charge_at(build, fit.value("rest_voltage")), fit.value("resistance")
     if fit.success and not fit.value("resistance") > 0.0:
         said = ("This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
                 "must be positive.")
         return failed(names, n, CANNOT_TELL, said), np.empty(0)
-    return fit, t[whole]
+    return _widened(fit), t[whole]
+
+
+def _widened(fit):
+    """The fit with the share of the resistance that sampling leaves open added to its spread, in quadrature."""
+    if not fit.tells("resistance"):
+        return fit
+    error, interval = fit.standard_error.copy(), fit.interval.copy()
+    value, own = fit.value("resistance"), fit.error("resistance")
+    error[1] = np.hypot(own, LEFT_OPEN * value)
+    interval[1] = value + (interval[1] - value) * (error[1] / own if own > 0 else 1.0)
+    return replace(fit, standard_error=error, interval=interval)

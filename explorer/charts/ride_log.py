@@ -10,6 +10,8 @@ from explorer.charts import parts
 from explorer.format import Writer
 
 RIDE_HEIGHT, PULL_HEIGHT, RESIDUAL_HEIGHT = 330, 560, 260
+MOST_READINGS = 150
+"""Of a pull, so that lines can still be seen."""
 _LOOKS = {
     "pull": ("@blue", "solid", 3.0),
     "coast-down": ("@amber", "dash", 3.0),
@@ -98,11 +100,12 @@ def pull(log, segment, runs, shifts, names, write: Writer) -> dict[str, Any]:
         unit = write.unit(quantity)
         hover = f"%{{x:.1f}} s: %{{y:.1f}} {unit}"
         axes = {"xaxis": f"x{number}", "yaxis": f"y{number}", "showlegend": place == 1}
-        x, y = parts.thinned(clock, write.number(quantity, log.column(name)[rows]))
+        step = max(1, clock.size // MOST_READINGS)
+        x, y = clock[::step], write.number(quantity, log.column(name)[rows])[::step]
         data.append(
             {
                 "type": "scatter", "mode": "markers", "x": x, "y": y, "name": "the log",
-                "marker": {"symbol": "circle-open", "size": 5, "color": "@text"},
+                "marker": {"symbol": "circle", "size": 4, "color": "@muted"},
                 "hovertemplate": hover + "<extra>the log</extra>",
             }
             | axes

@@ -159,8 +159,8 @@ def fit_table(fit: LogFit, page: Page) -> pd.DataFrame:
     for item in fit.items:
         row = {
             "value": said.LABELS[item.key],
-            "the build has": said.amount(item.key, item.present, write),
             "the log says": said.amount(item.key, item.value, write) if item.told else "cannot tell",
+            "the build has": said.amount(item.key, item.present, write),
             "standard error": "",
             "95 %": "",
             "from": said.FROM[item.key],
@@ -207,7 +207,7 @@ def _prediction(page: Page, log: RideLog, pulls, fit: LogFit) -> None:
         verdict=text,
         figure=chart.pull(
             log, pulls[place], runs, [found.shift for found in made.misfits],
-            ["predicted, the build as it is", "predicted, as fitted"], write,
+            ["predicted: as it is", "predicted: as fitted"], write,
         ),
         height=chart.PULL_HEIGHT,
         alt=f"Speed, voltage and line current of one pull: the log, and what was predicted. {text}",

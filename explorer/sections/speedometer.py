@@ -45,6 +45,7 @@ def draw(page: Page) -> None:
             st.button("Clear the readings", icon=":material/delete:", on_click=readings.clear, key=f"{KEY}_clear")
         if readings.are_invented():
             st.caption("These four readings are invented, to show how it works. Put your own over them.")
+        inputs.in_place(SPEEDOMETER_READING)
     with settings:
         _constant(page)
         inputs.in_place(SPEEDOMETER)
@@ -52,7 +53,6 @@ def draw(page: Page) -> None:
     indicated, measured = [shown for shown, _ in rows], [true for _, true in rows]
     top, shown_now = float(page.run.top_speed[0]), CHOICES["speedo_shown"].si(page.inputs["speedo_shown"])
     kind = page.inputs["speedo_class"]
-    inputs.in_place(SPEEDOMETER_READING)
     text = words.legal(indicated, measured, top, shown_now, kind, page.write)
     if np.isfinite(ratio):
         text = f"{words.what_it_reads(ratio, top, shown_now, page.write)}\n\n{text}"
@@ -156,20 +156,20 @@ def next_changes(page: Page, old: float, inverse: bool) -> pd.DataFrame:
         (0.97, "rear tyre 3 % smaller"), (0.985, "rear tyre worn, 1.5 % smaller"), (1.03, "rear tyre 3 % larger"),
     ):  # fmt: skip
         tried.append((what, {"bike.rolling_radius": radius * share}))
-    unit, made = write.unit("speed"), []
+    made = []
     for what, changes in tried:
         try:
             other = replace(build, name="").change(changes)
         except ValueError:
             continue
         reads, new = _both(build, other, sensor, at, old, inverse)
-        made.append((what, round(float(write.number("speed", reads)), 1), f"{100 * (reads / at - 1):+.1f}", new))
+        made.append((what, write("speed", reads, 1), f"{100 * (reads / at - 1):+.1f}", new))
     return pd.DataFrame(
         {
             "change": [row[0] for row in made],
-            f"shows at a true {write('speed', at)}, {unit}": [row[1] for row in made],
-            "off by, %": [row[2] for row in made],
             "constant": [words.constant_text(row[3]) for row in made],
+            f"at a true {write('speed', at)} shows": [row[1] for row in made],
+            "off by, %": [row[2] for row in made],
         }
     )
 
