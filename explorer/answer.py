@@ -160,8 +160,8 @@ def compare(state: State, page: Page) -> None:
             )
         st.toggle(
             "Show what is likely", key=_BAND,
-            help="The band in which nine in ten runs lie, given how well each unknown is known, as set under “How sure "
-                 "is this”. It costs some time at every change. While that section is open it is drawn as well.",
+            help="The band in which nine in ten runs lie, given how well each unknown is known, as set under “How "
+                 "sure is this”. It costs some time at every change. It is also drawn while that section is open.",
         )  # fmt: skip
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.write.system, state.phase_as))

@@ -46,7 +46,7 @@ def draw(page: Page) -> None:
         found(page, shown.result)
     elif job.ended:
         st.info("Stopped before anything was run. Any change starts it again.")
-    fold = st.expander(SURE, key=f"{KEY}_inputs", on_change="rerun")
+    fold = st.expander(SURE, key=f"group_{SURE}", on_change="rerun")
     if fold.open:
         with fold:
             inputs.in_place(SURE)

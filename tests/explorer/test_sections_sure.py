@@ -12,7 +12,7 @@ from explorer import results_front_wheel, results_sure
 from explorer.charts import front_wheel as front_chart
 from explorer.charts import how_sure as sure_chart
 from explorer.choices import defaults
-from explorer.choices_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
+from explorer.choices_sure import SURE, TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.format import Writer
 from explorer.live_chart import pack
 from explorer.presets import PRESETS
@@ -147,7 +147,7 @@ def test_how_sure_shows_every_curve_and_outcome(small):
         page.run()
         assert not page.exception
     page.session_state["how_sure_outcome"] = "Weakest cell"
-    page.session_state["table_how_sure"] = page.session_state["how_sure_inputs"] = True
+    page.session_state["table_how_sure"] = page.session_state[f"group_{SURE}"] = True
     page.run()
     assert not page.exception
     frame = page.dataframe[0].value
