@@ -191,6 +191,15 @@ def build_columns(build: Build) -> dict[str, float]:
     -------
     dict of str to float
         One entry for each path of NUMBER_PATHS.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> build_columns(build)['pack.capacity_ah']
+    26.0
     """
     values = {path: _value(build, path) for path in NUMBER_PATHS}
     return {path: float("nan") if value is None else float(value) for path, value in values.items()}

@@ -329,6 +329,11 @@ def field_names(part) -> set[str]:
     -------
     set of str
         Its fields.
+
+    Examples
+    --------
+    >>> 'capacity_ah' in field_names(Pack(24, 26.0))
+    True
     """
     return {field.name for field in dataclasses.fields(part)}
 
@@ -347,6 +352,11 @@ def text_faults(text, field: str) -> list[Fault]:
     -------
     list of Fault
         Empty when all is well.
+
+    Examples
+    --------
+    >>> text_faults('wet', 'name')
+    []
     """
     good = isinstance(text, str) and len(text) <= 80
     return [] if good else [Fault(field, text, "a text of at most 80 characters")]

@@ -24,6 +24,16 @@ def build_to_dict(build: Build) -> dict:
     -------
     dict
         Ready for JSON.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> data = build_to_dict(build)
+    >>> data['schema'], data['controller']['speed_cap']
+    (1, 'off')
     """
     return {"schema": SCHEMA_VERSION, **_plain(dataclasses.asdict(build))}
 
@@ -55,6 +65,15 @@ def build_from_dict(data: dict) -> Build:
     ------
     BuildError
         With every fault: an unknown schema or field, a part left out, a value not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> build_from_dict(build_to_dict(build)) == build
+    True
     """
     if not isinstance(data, dict):
         raise BuildError([Fault("build", type(data).__name__, "a table of parts")])

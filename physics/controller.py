@@ -81,6 +81,12 @@ def line_limit_current(electromotive, resistance, limit, foldback_start, foldbac
     -------
     tuple of arrays
         Current, A; whether foldback holds it; whether the pack's maximum power holds it.
+
+    Examples
+    --------
+    >>> current, folding, _ = line_limit_current(84.0, 0.05, 400.0, 80.0, 60.0)
+    >>> round(float(current), 6), bool(folding)
+    (240.0, True)
     """
     width = foldback_start - foldback_end
     folding = (width > 0) & (electromotive - resistance * limit < foldback_start)

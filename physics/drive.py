@@ -164,6 +164,19 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     -------
     OperatingPoint
         Arrays of the speed's shape. The residual of U = E - R I is below RESIDUAL_TOLERANCE x line limit x R.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> machine, one = Machine(Batch.of(build)), np.ones(1)
+    >>> point = operating_point(machine, 10 * one, one, 96 * one, 0.05 * one, 293 * one, 293 * one, 96 * one)
+    >>> bool(abs(96 - 0.05 * point.line_current[0] - point.voltage[0]) < 1e-6)
+    True
+    >>> limits.LIMITS[point.limit()[0]]
+    'phase current'
     """
     m = machine
     motor_speed = speed * m.speed_ratio
@@ -215,6 +228,15 @@ def coasting_acceleration(machine, speed):
     -------
     array, shape (n,), m/s2
         Zero or negative on the level.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> float(coasting_acceleration(Machine(Batch.of(build)), np.array([0.0]))[0].round(2))
+    -0.14
     """
     m = machine
     drag = m.drag_factor * (speed + m.headwind) * np.abs(speed + m.headwind)

@@ -93,6 +93,12 @@ def number(default, unit, low, high, meaning, **options):
     -------
     dataclasses.Field
         For use in a dataclass body.
+
+    Examples
+    --------
+    >>> field = number(1.0, 'V', 0, 5, 'a voltage', off=True)
+    >>> field.metadata['accepts'].sentence()
+    'a number from 0 to 5 V, or infinity for no limit'
     """
     metadata = {"accepts": Accepts(unit, low, high, meaning, **options)}
     if default is dataclasses.MISSING:
@@ -134,6 +140,11 @@ def is_number(value) -> bool:
     -------
     bool
         True for whole and real numbers, NaN and infinity among them.
+
+    Examples
+    --------
+    >>> is_number(2.5), is_number(True), is_number('2.5')
+    (True, False, False)
     """
     return isinstance(value, int | float | np.integer | np.floating) and not isinstance(value, bool)
 
@@ -152,6 +163,12 @@ def number_faults(part, prefix: str) -> list[Fault]:
     -------
     list of Fault
         Empty when all is well.
+
+    Examples
+    --------
+    >>> from physics.build import Driveline
+    >>> [str(fault) for fault in number_faults(Driveline(3, 56), 'driveline.')]
+    ['driveline.front_teeth: got 3; accepts a whole number from 6 to 60 teeth.']
     """
     faults = []
     for field in dataclasses.fields(part):
@@ -180,6 +197,12 @@ def relation_faults(part, prefix: str) -> list[Fault]:
     -------
     list of Fault
         Empty when all is well.
+
+    Examples
+    --------
+    >>> from physics.build import Protection
+    >>> [str(fault) for fault in relation_faults(Protection(300.0, 200.0), '')]
+    ['peak_current: got 200.0; accepts at least continuous_current, 300 A.']
     """
     accepts = {field.name: field.metadata.get("accepts") for field in dataclasses.fields(part)}
     faults = []

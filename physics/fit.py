@@ -51,6 +51,11 @@ def fit_pack(voltage, current, time=None) -> FitResult:
         rest_voltage (V, at the start of the log), resistance (ohm) and, with `time`, fall_per_charge (V/C).
         Status -2 when the current swings by less than 5 A or the resistance comes out at or below zero.
 
+    Raises
+    ------
+    ValueError
+        When arrays that belong together differ in length.
+
     Examples
     --------
     >>> current = np.tile([0.0, 50.0, 120.0, 80.0], 10)
@@ -155,6 +160,11 @@ def fit_gear_ratio(
     Returns
     -------
     GearRatioFit
+
+    Raises
+    ------
+    ValueError
+        When arrays that belong together differ in length, or a radius or ratio is not above zero.
 
     Examples
     --------

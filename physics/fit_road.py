@@ -171,6 +171,11 @@ def fit_coast_down(
         Values drag_area (m2), rolling_resistance (dimensionless), then start_speed_1, ... (m/s).
         Status -2 when either of the first two cannot be told.
 
+    Raises
+    ------
+    ValueError
+        When time and speed differ in length, time falls back, or a mass or density is not above zero.
+
     Examples
     --------
     >>> t = np.arange(0.0, 40.0, 0.2)

@@ -178,6 +178,11 @@ def approval_test_speeds(maximum_speed):
     -------
     tuple of float, m/s
 
+    Raises
+    ------
+    ValueError
+        When the maximum speed is not above zero.
+
     Examples
     --------
     >>> [round(v * 3.6) for v in approval_test_speeds(115 / 3.6)]

@@ -124,6 +124,12 @@ def voltage_disc_centre(electrical_speed, flux, resistance, inductance):
     -------
     tuple of arrays
         Centre on the d axis and on the q axis, A (both zero or negative), and |Z|, ohm.
+
+    Examples
+    --------
+    >>> d, q, impedance = voltage_disc_centre(1000.0, 0.0125, 0.0, 80e-6)
+    >>> round(float(d), 2), abs(float(q)), round(float(impedance), 2)
+    (-156.25, 0.0, 0.08)
     """
     reactance = electrical_speed * inductance
     squared = resistance * resistance + reactance * reactance
@@ -153,6 +159,14 @@ def largest_quadrature_current(centre_d, centre_q, radius, phase_limit, field_we
     tuple of arrays
         i_q, A (zero where the plane is empty); its derivative with respect to the radius; the left edge, A, where
         i_d stays while the plane is empty; whether the voltage disc binds there; whether both discs bind.
+
+    Examples
+    --------
+    A machine without resistance whose voltage disc of 200 A has its centre at -100 A, phase limit 300 A:
+
+    >>> most, *_ = largest_quadrature_current(-100.0, 0.0, 200.0, 300.0, np.array([0.0, 100.0]))
+    >>> most.round(1).tolist()
+    [173.2, 200.0]
     """
     squared = radius * radius
     at_zero = np.sqrt(np.maximum(squared - centre_d * centre_d, 0.0)) + centre_q
@@ -187,6 +201,11 @@ def smallest_direct_current(centre_d, centre_q, radius, quadrature):
     -------
     float or array, A
         i_d, zero or negative.
+
+    Examples
+    --------
+    >>> smallest_direct_current(-100.0, 0.0, 200.0, np.array([160.0, 200.0])).round(1).tolist()
+    [0.0, -100.0]
     """
     offset = quadrature - centre_q
     return np.minimum(0.0, centre_d + np.sqrt(np.maximum(radius * radius - offset * offset, 0.0)))

@@ -264,6 +264,11 @@ def integral(values, time) -> np.ndarray:
     -------
     array, shape (...)
         The integral.
+
+    Examples
+    --------
+    >>> float(integral(np.array([0.0, 3.0, 0.0]), np.array([0.0, 0.5, 2.0])))
+    3.0
     """
     return np.sum((values[..., 1:] + values[..., :-1]) * np.diff(time), axis=-1) / 2
 

@@ -167,6 +167,11 @@ def read_track(data, row_cap):
     (frame, segment, full) : DataFrame, ndarray, bool
         Columns time (s since 1970), latitude_deg, longitude_deg and altitude, nan where unreadable; the number
         of the track segment; and whether the cap was reached.
+
+    Raises
+    ------
+    LogError
+        When the file is no GPX track, breaks off, or declares a document type.
     """
     track = _Track(row_cap)
     parser = expat.ParserCreate(namespace_separator=" ")

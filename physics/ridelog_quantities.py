@@ -116,6 +116,11 @@ def factor_to_si(quantity, unit, pole_pairs=None):
     tuple of float
         Offset, in the unit given, and factor.
 
+    Raises
+    ------
+    ValueError
+        When quantity or unit is not known, or electrical rpm comes without pole pairs.
+
     Examples
     --------
     >>> round(factor_to_si("speed", "knot")[1], 6)

@@ -234,6 +234,11 @@ def samples_of(log, kind, segments=None):
     DataFrame
         Columns of the log and "part", 0, 1, ...; without rows when there is no such segment.
 
+    Raises
+    ------
+    ValueError
+        When there is no such kind.
+
     Examples
     --------
     >>> from physics.ridelog_write import synthetic_log

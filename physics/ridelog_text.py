@@ -67,6 +67,11 @@ def decode(data, encoding=None):
     -------
     (text, encoding) : str, str
 
+    Raises
+    ------
+    LogError
+        When the file is not text, or not in the encoding asked for.
+
     Examples
     --------
     >>> decode("Höhe".encode("latin-1"))
@@ -129,6 +134,11 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     Returns
     -------
     Layout
+
+    Raises
+    ------
+    LogError
+        When there are no rows, no delimiter splits them, or there are too many columns.
 
     Examples
     --------
@@ -235,6 +245,11 @@ def read_chunks(layout, rows=None):
     ------
     DataFrame
         One column a name in the file, and last "overflow", filled where a row has too many fields.
+
+    Raises
+    ------
+    LogError
+        When the rows cannot be read as a table.
     """
     names = [*layout.columns, "overflow"]
     options = {

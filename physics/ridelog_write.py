@@ -53,6 +53,11 @@ def synthetic_log(
     -------
     RideLog
 
+    Raises
+    ------
+    ValueError
+        When time does not increase, a rate is not above zero, or a quantity is not known.
+
     Examples
     --------
     >>> log = synthetic_log([0.0, 10.0], [0.0, 20.0], noise=0, sample_rate=1.0)
@@ -109,6 +114,11 @@ def write_csv(log, *, delimiter=",", decimal=".") -> str:
     -------
     str
         A header line and one line for each instant.
+
+    Raises
+    ------
+    ValueError
+        When delimiter and decimal mark are the same.
 
     Examples
     --------
