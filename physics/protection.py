@@ -103,8 +103,8 @@ class Protection:
         Returns
         -------
         tuple of arrays
-            Clocks at the end, 1 at the most, shape (len(RULES), n); share of the step at which a rule opens, shape (n,),
-            infinite where none does; and that rule's place in RULES, shape (n,).
+            Clocks at the end, 1 at the most, shape (len(RULES), n); share of the step at which a rule opens, shape
+            (n,), infinite where none does; and that rule's place in RULES, shape (n,).
         """
         opens = np.full(clocks.shape, np.inf)
         ended = np.zeros(clocks.shape)
