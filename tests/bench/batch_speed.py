@@ -8,8 +8,8 @@
 The first loop gives what `run` gives: the protection's events, and every channel at as many instants. The second
 gets an easier task: speed and eight other states alone, no protection. A third integrates the package's own array
 equations, eight states, as somebody would who has the package but not `run`. The first two use scalar right-hand
-sides in plain floats, far faster for one build than array functions are. Of several methods and tolerances
-each takes the fastest that is as accurate as `run` has to be (0.5 % of the time to nine tenths of top speed, 0.1 % of
+sides in plain floats, far faster for one build than array functions are. Of several methods and tolerances each
+takes the fastest that is as accurate as `run` has to be (0.5 % of the time to nine tenths of top speed, 0.1 % of
 top speed) on nine tenths of a sample. The loops' time is the mean over that sample.
 """
 
