@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from explorer.choices_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page import Page
 from explorer.results_sure import UNKNOWNS, Sure
 from physics.importance import Importance
@@ -58,7 +59,7 @@ def verdict(page: Page, sure: Sure) -> str:
     low, _, high = found.top_speed
     target = write("speed", page.target_speed)
     text = (
-        f"**{_chance(found.reaches, 'to reach ' + target)}** Nine in ten runs end up between "
+        f"**{_chance(found.reaches, 'to reach ' + target)}** Nine in ten runs top out between "
         f"{write.digits('speed', low)} and {write('speed', high)}"
     )
     first, _, last = found.time_to_target
@@ -134,6 +135,19 @@ def _most(ranked: Importance, outcome: str) -> tuple[int, int | None] | None:
     if len(order) < 2 or ranked.high[outcome][order[1]] < ranked.low[outcome][order[0]]:
         return order[0], None
     return order[0], order[1]
+
+
+def counted(inputs: dict) -> str:
+    """What ± means, and which typical values count as less well known than the slider says."""
+    text = (
+        "± holds the true value 95 times in 100; air temperature, and a pack resistance that was never measured, lie "
+        "anywhere inside it. Unknowns are taken to be independent of each other."
+    )
+    if inputs["drag_area"] is None and inputs["sure_drag"] < TYPICAL_DRAG:
+        text += f" The drag area is a typical value, so it counts as ±{TYPICAL_DRAG:.0f} %."
+    if inputs["pack_resistance"] is None and inputs["sure_resistance"] < TYPICAL_RESISTANCE:
+        text += f" The pack's resistance is a typical value, so it counts as ±{TYPICAL_RESISTANCE:.0f} %."
+    return text
 
 
 def title(outcome: str) -> str:

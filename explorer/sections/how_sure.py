@@ -50,10 +50,7 @@ def draw(page: Page) -> None:
     if fold.open:
         with fold:
             inputs.in_place(SURE)
-            st.caption(
-                "± holds the true value 95 times in 100; air temperature, and a pack resistance that was never "
-                "measured, lie anywhere inside it. Unknowns are taken to be independent of each other."
-            )
+            st.caption(tied(words.counted(page.inputs)))
     st.warning(words.CAUTION, icon=":material/warning:")
 
 
@@ -123,12 +120,16 @@ def table(page: Page, sure: Sure) -> pd.DataFrame:
     }
     if ranked is not None:
         for label, outcome in words.OUTCOMES.items():
-            columns[f"doubt in {label.lower()}, %"] = (100 * ranked.first[outcome]).round(0)
-            columns[f"{label.lower()}, with the others, %"] = (100 * ranked.total[outcome]).round(0)
+            columns[f"doubt in {label.lower()}, %"] = _percent(ranked.first[outcome])
+            columns[f"the same with interactions, {label.lower()}, %"] = _percent(ranked.total[outcome])
     frame = pd.DataFrame(columns)
     if ranked is None:
         return frame
     return frame.iloc[np.array(ranked.order("top_speed"))]
+
+
+def _percent(share) -> np.ndarray:
+    return (100 * np.clip(share, 0, 1)).round(0)
 
 
 _QUANTITIES = {
@@ -142,6 +143,5 @@ _QUANTITIES = {
 
 
 def _half_width(item, write: Writer) -> str:
-    if item.relative:
-        return f"±{write('share', item.half_width, 1)}"
-    return f"±{write(_QUANTITIES[item.path], item.half_width, 1)}"
+    quantity = "share" if item.relative else _QUANTITIES[item.path]
+    return f"±{write.number(quantity, item.half_width):.3g} {write.unit(quantity)}"

@@ -133,7 +133,7 @@ def test_names_in_a_row():
 @pytest.mark.parametrize("preset", PRESETS)
 def test_how_sure_answers_every_preset(preset, small):
     text = written(finished(opened("how_sure", preset=preset)))
-    assert "Nine in ten runs end up between" in text
+    assert "Nine in ten runs top out between" in text
     assert "**Measure next: " in text
     assert "Saltelli" in text
     assert "Chances count only the unknowns named here" in text
@@ -154,6 +154,8 @@ def test_how_sure_shows_every_curve_and_outcome(small):
     assert len(frame) == len(results_sure.UNKNOWNS)
     assert frame["doubt in top speed, %"].is_monotonic_decreasing
     assert "95 times in 100" in written(page)
+    assert "so it counts as ±20 %" in written(page)
+    assert frame.set_index("unknown").loc["drag area", "known to"] == "±20 %"
 
 
 def test_how_sure_can_be_stopped_and_says_so(monkeypatch):
