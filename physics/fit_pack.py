@@ -172,8 +172,8 @@ def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
     V - (U(q) - U(q0)) = V0 - R x, with U and x from `pack_course`; where more than 3 % of the capacity is drawn
     also - k Q, which takes up a wrong capacity or a wrong voltage curve. Robust loss soft_l1. The charge q0 that
     the course starts from follows from V0, so the fit is made three times, each time with what a little more V0
-    would change in U and x (Gauss-Newton), so that the spread holds that doubt as well. A thousandth of R is added to its
-    standard error for what sampling leaves open of a step of current.
+    would change in U and x (Gauss-Newton), so that the spread holds that doubt as well. A thousandth of R is added
+    to its standard error for what sampling leaves open of a step of current.
 
     Parameters
     ----------

@@ -45,11 +45,13 @@ def autocorrelation_time(residuals, fitted=0) -> float:
     Zwiers 1984). A fit of k smooth terms takes the slowest part out of the residuals, about k tau / n of their
     variance at every lag, so each r is put back to r (1 - a) + a with a = k tau / n before summing (derived here).
 
-    A sum over few independent readings still falls short. So the answer is never less than that of first-order
-    noise, (1 + r) / (1 - r), with r1 put back by (1 + k) (1 + r1) / n for what the fit took out of it (for a single
-    mean F. H. C. Marriott and J. A. Pope, "Bias in the estimation of autocorrelations", Biometrika 41 (1954)
-    390-402, have (1 + 4 r) / n, from memory; for k smooth terms found here by trial). With noise of memory 0 to 0.95
-    from sample to sample, 95 % intervals of a coast-down's drag area then held the truth in 96 to 97 % of 250 logs.
+    A sum cut off there still falls short where only a few independent readings are left. So the answer is never
+    less than that of a memory that goes on fading as it began: with L the first lag with r below one half, each
+    r put back by (1 + k) (1 + r) / n for what the fit took out (for a single mean F. H. C. Marriott and J. A.
+    Pope, "Bias in the estimation of autocorrelations", Biometrika 41 (1954) 390-402, have (1 + 4 r) / n, from
+    memory; for k smooth terms found here by trial), it is 1 + 2 (r1 + ... + r2L) and the geometric rest beyond,
+    at rL^(1/L) a lag. With noise of memory 0 to 0.95 from sample to sample, 95 % intervals of a coast-down's
+    drag area then held the truth in 92 to 97 % of 200 logs.
 
     Parameters
     ----------
@@ -83,9 +85,20 @@ def autocorrelation_time(residuals, fitted=0) -> float:
     tau = tau / np.clip(1.0 - fitted * (2.0 * lag + 1.0 - tau) / n, 0.25, 1.0)
     inside = lag >= 5.0 * np.maximum(tau, 1.0)
     stop = int(np.argmax(inside)) if inside.any() else n // 10
-    first = float(covariance[1] / covariance[0])
-    first = min(first + (1 + fitted) * (1 + first) / n, MOST_MEMORY)
-    return float(np.clip(max(tau[stop], (1.0 + first) / (1.0 - first)), 1.0, n / 3.0))
+    return float(np.clip(max(tau[stop], _fading_on(covariance / covariance[0], fitted)), 1.0, n / 3.0))
+
+
+def _fading_on(correlation, fitted):
+    """The autocorrelation time of a memory that goes on fading as it began."""
+    n = correlation.size
+    low = correlation < 0.5
+    half = min(int(np.argmax(low)) if low.any() else n // 10, (n - 1) // 2)
+    back = np.clip(correlation + (1 + fitted) * (1.0 + correlation) / n, None, MOST_MEMORY)
+    time = 1.0 + 2.0 * float(back[1 : 2 * half + 1].sum())
+    if back[2 * half] > 0.0 and back[half] > 0.0:
+        fade = float(back[half]) ** (1.0 / half)
+        time += 2.0 * float(back[2 * half]) * fade / (1.0 - fade)
+    return time
 
 
 def summarise(

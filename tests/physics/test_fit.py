@@ -109,7 +109,7 @@ def _coverage(pairs):
     return np.mean([low <= truth <= high for (low, high), truth in pairs])
 
 
-@pytest.mark.parametrize("memory", [0.0, 0.7])
+@pytest.mark.parametrize("memory", [0.0, 0.7, 0.9])
 def test_drag_area_from_50_noisy_logs(memory):
     """property: 0.1 m/s of noise, white or hanging together: every one of 50 drag areas within 5 %, and the 95 %
     intervals of 150 logs hold the truth 90..99 % of times (their binomial spread is 2 points)."""
