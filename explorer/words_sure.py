@@ -140,8 +140,8 @@ def _most(ranked: Importance, outcome: str) -> tuple[int, int | None] | None:
 def counted(inputs: dict) -> str:
     """What ± means, and which typical values count as less well known than the slider says."""
     text = (
-        "± holds the true value 95 times in 100; air temperature, and a pack resistance that was never measured, lie "
-        "anywhere inside it. Unknowns are taken to be independent of each other."
+        "± holds the true value 95 times in 100; air temperature, and a pack resistance that was never measured, "
+        "lie anywhere inside it. Unknowns are taken to be independent of each other."
     )
     if inputs["drag_area"] is None and inputs["sure_drag"] < TYPICAL_DRAG:
         text += f" The drag area is a typical value, so it counts as ±{TYPICAL_DRAG:.0f} %."
