@@ -52,10 +52,10 @@ def resistances(now: Moment, write: Writer) -> list[Working]:
                 "α angle of the road, uphill above zero", FORCE_BALANCE, "force",
             )
         )  # fmt: skip
-    return [*made, _left_over(now, write)]
+    return [*made, left_over(now, write)]
 
 
-def _left_over(now: Moment, write: Writer) -> Working:
+def left_over(now: Moment, write: Writer) -> Working:
     """Acceleration: what the drive has left over the resistances."""
     parts = [now.drive_force, now.drag_force, now.rolling_force, *([now.slope_force] if now.slope_force else [])]
     return Working(
@@ -69,7 +69,8 @@ def _left_over(now: Moment, write: Writer) -> Working:
 def held(now: Moment, write: Writer) -> list[Working]:
     """The limit that holds at an instant, in its own formula."""
     makers = {
-        "voltage": _voltage, "field weakening": _voltage, "line current": _line, "front wheel": front_wheel,
+        "voltage": at_the_voltage_limit, "field weakening": at_the_voltage_limit, "line current": power_given,
+        "front wheel": front_wheel,
         "rear grip": _rear_grip, "winding heat": _winding_heat, "controller heat": _controller_heat,
         "low voltage foldback": _foldback, "speed cap": _speed_cap, "throttle": _throttle,
     }  # fmt: skip
@@ -122,7 +123,7 @@ def motor_voltage(now: Moment) -> float:
     return math.sqrt(3) * math.hypot(direct, across)
 
 
-def _voltage(now: Moment, write: Writer) -> list[Working]:
+def at_the_voltage_limit(now: Moment, write: Writer) -> list[Working]:
     turning = now.motor_speed * now.pole_pairs
     build, reactance = now.build, turning * now.build.motor.phase_inductance
     resistance, flux = put(now.winding_resistance), put(turning * now.flux, 5)
@@ -148,7 +149,7 @@ def _voltage(now: Moment, write: Writer) -> list[Working]:
     ]  # fmt: skip
 
 
-def _line(now: Moment, write: Writer) -> list[Working]:
+def power_given(now: Moment, write: Writer) -> list[Working]:
     taken = now.pack_voltage * now.line_current
     made = [
         Working(
