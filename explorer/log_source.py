@@ -22,7 +22,6 @@ KEY = "ride_log"
 _KEPT, _MEMO = f"{KEY}:source", f"{KEY}:memo"
 LONGEST_NAME = 80
 LARGEST_MB = 32
-KINDS = ["csv", "tsv", "txt", "log", "gpx"]
 
 
 @dataclass

@@ -25,9 +25,11 @@ CAUTION = (
     "protection away."
 )
 CAVEAT = (
-    "Intervals of 95 % allow for readings that hang together in time, and in simulated logs hold the truth in 90 to "
+    "Intervals of 95 % allow for readings that hang together in time, and in simulated logs hold the truth in 90 "
+    "to "
     "99 % of cases; where a receiver smooths its speed over more than about two seconds, less often. They take as "
-    "true what the build says of mass, wind, capacity, chemistry and the motor's own drag: 5 % too much mass reads as "
+    "true what the build says of mass, wind, capacity, chemistry and the motor's own drag: 5 % too much mass "
+    "reads as "
     "5 % too much drag area."
 )
 

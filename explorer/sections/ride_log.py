@@ -15,7 +15,7 @@ from explorer.charts import ride_log as chart
 from explorer.demo_ride import NAME, demo_csv
 from explorer.format import tied
 from explorer.live_chart import live_chart
-from explorer.log_source import KEY, KINDS, LARGEST_MB
+from explorer.log_source import KEY, LARGEST_MB
 from explorer.page import Page
 from explorer.rider_build import make_build
 from explorer.sections.shape import numbers, show
@@ -74,7 +74,7 @@ def _choose(held) -> None:
             held.hold(file.getvalue(), file.name)
 
     st.file_uploader(
-        "A ride log: CSV, TSV or GPX", type=KINDS, key=key, on_change=uploaded, max_upload_size=LARGEST_MB
+        "A ride log: CSV, TSV or GPX", key=key, on_change=uploaded, max_upload_size=LARGEST_MB
     )
     with st.container(horizontal=True, key=f"{KEY}_demo"):
         st.button(
