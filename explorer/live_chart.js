@@ -103,6 +103,7 @@ function config(chart) {
       "zoom2d", "pan2d", "resetScale2d",
       { name: "png", title: "Save as PNG image", icon: Plotly.Icons.camera, click: save("png") },
       { name: "svg", title: "Save as SVG drawing", icon: Plotly.Icons.disk, click: save("svg") },
+      { name: "csv", title: "Save data as CSV", icon: GRID, click: () => saveCsv(chart) },
       { name: "full", title: "Full screen", icon: WIDEN, click: () => toggleFull(chart) },
     ]],
   };

@@ -154,7 +154,8 @@ def _with_arrays(part: Any) -> Any:
 
 @cache
 def _script() -> str:
-    script = (_HERE / "live_chart.js").read_text(encoding="utf-8")
+    files = ("live_chart.js", "live_chart_csv.js")
+    script = "\n".join((_HERE / name).read_text(encoding="utf-8") for name in files)
     colours = {"light": palette.LIGHT, "dark": palette.DARK, "series": palette.SERIES}
     script = script.replace("/*PALETTE*/ {}", json.dumps(colours))
     return script.replace("/*PLOTLY_PATH*/", _plotly_path())

@@ -7,6 +7,7 @@ import re
 from collections.abc import Collection
 
 LONGEST_NAME = 40
+_ADDRESS = re.compile(r"(\\[:.@])")
 _MARKDOWN = re.compile(r"([\\`*_{}\[\]()<>#+\-!|~$:.&^@/])")
 
 
@@ -49,12 +50,14 @@ def free_name(name: str, taken: Collection[str]) -> str:
 def as_markdown(name: str) -> str:
     """A name for text that is read as Markdown: every sign that could be markup is escaped.
 
+    An unseen joiner keeps addresses from being made into links.
+
     Examples
     --------
     >>> as_markdown("<b>13</b>")
     '\\\\<b\\\\>13\\\\<\\\\/b\\\\>'
     """
-    return _MARKDOWN.sub(r"\\\1", name)
+    return _ADDRESS.sub("\u2060\\1", _MARKDOWN.sub(r"\\\1", name))
 
 
 def as_chart_text(name: str) -> str:

@@ -26,6 +26,8 @@ from explorer.choices import cleaned
 from explorer.format import SYSTEMS
 from explorer.names import clean_name, free_name
 from explorer.presets import FIRST, PRESETS
+from explorer.rider_build import make_build
+from physics.fields import BuildError
 
 LINK_VERSION = "1"
 MOST_BUILDS = 6
@@ -153,6 +155,9 @@ def read(link: dict[str, str]) -> Shared:
         baseline, sentences = cleaned(given, values)
         baseline_name = clean_name(called, "Baseline")
         notes += [f"In the build held for comparison: {sentence}" for sentence in sentences]
+        if not _makes_a_build(baseline):
+            notes.append("The build held for comparison does not go together. It was left out.")
+            baseline, baseline_name = None, ""
     found: list[tuple[str, str, dict[str, Any]]] = []
     for place in sorted(others)[: MOST_BUILDS - 1]:
         called, given = others[place]
@@ -212,6 +217,14 @@ def _others(link: dict[str, str]) -> dict[str, tuple[str, dict[str, str]]]:
                 given[match[2]] = text
             found[match[1]] = name, given
     return found
+
+
+def _makes_a_build(values: dict[str, Any]) -> bool:
+    try:
+        make_build(values)
+    except BuildError:
+        return False
+    return True
 
 
 def _few(notes: list[str]) -> list[str]:

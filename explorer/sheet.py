@@ -88,26 +88,26 @@ _STYLE = """
 :root { color-scheme: light; }
 * { box-sizing: border-box; }
 body { margin: 0 auto; padding: 1.2rem; max-width: 194mm; background: #fff; color: #111;
-  font: 9.4pt/1.32 system-ui, "Segoe UI", "Liberation Sans", Arial, sans-serif; overflow-wrap: anywhere; }
+  font: 9pt/1.28 Arial, "Liberation Sans", Helvetica, sans-serif; overflow-wrap: anywhere; }
 header { display: flex; justify-content: space-between; align-items: baseline; gap: 1rem; flex-wrap: wrap;
   border-bottom: 1.6pt solid #111; padding-bottom: .25rem; }
 h1 { font-size: 15pt; line-height: 1.15; margin: 0; }
 h1 small { display: block; font-size: 8.6pt; font-weight: 400; }
 header p { margin: 0; }
-.answer { font-size: 10.6pt; font-weight: 600; margin: .4rem 0 .5rem; }
+.answer { font-size: 10pt; font-weight: 600; margin: .35rem 0 .4rem; }
 .blocks { columns: 2; column-gap: 6mm; }
-section { break-inside: avoid; margin: 0 0 .5rem; }
+section { break-inside: avoid; margin: 0 0 .4rem; }
 h2 { font-size: 9.6pt; margin: 0 0 .1rem; border-bottom: .6pt solid #555; }
 .strong { border: 1.2pt solid #111; padding: .25rem .45rem; }
-.strong td { font-weight: 600; }
+.strong th + td { font-weight: 600; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: .06rem .35rem .06rem 0; font-weight: 400; }
-.rows th { width: 46%; color: #333; }
+.rows th { width: 42%; color: #333; }
 .grid th, .grid td { border: .5pt solid #777; padding: .08rem .35rem; text-align: center; }
 .grid td.now { font-weight: 700; outline: 1.6pt solid #111; outline-offset: -1.6pt; }
 .note { font-size: 8.2pt; margin: .1rem 0 .2rem; }
 .blanks { display: grid; grid-template-columns: 1fr 1fr; gap: .1rem 6mm; }
-.blanks p { display: flex; gap: .3rem; margin: .28rem 0 0; }
+.blanks p { display: flex; gap: .3rem; margin: .25rem 0 0; }
 .blanks span { flex: 1; border-bottom: .6pt solid #111; }
 ul { margin: .1rem 0; padding-left: 1.1rem; font-size: 8.6pt; }
 .link { font-size: 7.6pt; font-family: ui-monospace, "Liberation Mono", monospace; word-break: break-all;
@@ -117,6 +117,8 @@ a { color: inherit; }
 @media screen and (max-width: 620px) { .blocks { columns: 1; } .blanks { grid-template-columns: 1fr; }
   .wide { overflow-x: auto; } }
 """
+LONGEST_LINK = 700
+"""Signs of a link that are printed; more would not fit on the page, and nobody would type them."""
 TODAY = " (today)"
 """Behind the name of a row and of a column of a table: the cell where they meet is marked."""
 
@@ -203,7 +205,8 @@ def _link(link: str) -> str:
     """The link as text, to be typed or followed; followed only where it leads to a page."""
     if not link:
         return ""
-    shown = escape(link)
+    cut = len(link) > LONGEST_LINK
+    shown = escape(link[:LONGEST_LINK]) + (" … (on the screen it can be followed whole)" if cut else "")
     if link.startswith(("http://", "https://")):
-        shown = f'<a href="{shown}">{shown}</a>'
+        shown = f'<a href="{escape(link)}">{shown}</a>'
     return f'<section><h2>This build again</h2><p class="link">{shown}</p></section>'

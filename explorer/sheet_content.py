@@ -27,6 +27,8 @@ from physics.speedometer import PooledCalibration
 from physics.units import rms_from_peak
 
 LOW_SPEED = 50 / 3.6
+MOST_ROWS = 5
+"""Pack temperatures in the table of line limits: today's and those nearest to it."""
 
 
 def gather(page: Page, when: str, link: str, calibration: PooledCalibration | None, phase_as: str) -> Sheet:
@@ -90,9 +92,8 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
     for level in LEVELS:
         peak = float(values[f"phase_{level}"])
         phase = f"{plain_number(peak, 0)} A peak ({plain_number(rms_from_peak(peak), 0)} A RMS)"
-        used = " (used)" if level == values["level"] else ""
-        rows.append((f"Level {level}{used}: line", write("current", values[f"line_{level}"])))
-        rows.append((f"Level {level}{used}: phase", phase))
+        used = ", in use" if level == values["level"] else ""
+        rows.append((f"Level {level}{used}", f"line {write('current', values[f'line_{level}'])}, phase {phase}"))
     if values["field_weakening"]:
         rows.append(("Field weakening", _text(page, "field_weakening", phase_as)))
     if values["speed_cap"] is not None:
@@ -140,6 +141,9 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     ]
     if answer.today.status > 0 and answer.today.status != 2:
         rows.append(("Regen only at or below", write("voltage", float(answer.today.highest_rest_voltage))))
+    energy = float(answer.today.energy_to_ride_off)
+    if answer.today.status > 0 and energy > 0:
+        rows.append(("Ride off first", write("energy", energy)))
     rows.append(("Regen current", _text(page, "regen")))
     if answer.today.status == 3:
         rows.append(("", "So cold, the cells take only a reduced charging current: see the cell maker's figure."))
@@ -216,11 +220,12 @@ def _map(page: Page, answer: LimitAnswer) -> Table:
     def named(text: str, is_today: bool) -> str:
         return text + (TODAY if is_today else "")
 
+    near = np.sort(np.argsort(np.abs(limits.temperature - limits.temperature[answer.row]))[:MOST_ROWS])
     heads: Sequence[str] = ["pack", *(
         named(write("charge", charge), place == answer.column) for place, charge in enumerate(limits.charge)
     )]  # fmt: skip
     rows = [
         [named(write("temperature", value), row == answer.row), *map(cell_text, limits.limit[row])]
-        for row, value in enumerate(limits.temperature)
+        for row, value in zip(near, limits.temperature[near], strict=True)
     ]
     return Table("Highest line limit, A, by pack temperature and charge", heads, rows, words_keep.MAP)

@@ -22,7 +22,7 @@ from physics.result import RunResult
 
 TITLE = "How do my builds compare?"
 KEY = "builds"
-NOTHING = "nothing"
+NOTHING, AS_HELD = "nothing", "the build as it was held"
 
 
 def draw(page: Page) -> None:
@@ -48,7 +48,7 @@ def draw(page: Page) -> None:
             st.markdown(sentence)
     with st.container(horizontal=True, vertical_alignment="bottom", key="builds_controls"):
         _add(state)
-        _behind(state)
+        _behind(state, [name for name in made if name in state.builds and name != state.name])
     _day(same_day)
     if runs is None:
         return
@@ -58,7 +58,8 @@ def draw(page: Page) -> None:
     )  # fmt: skip
     frame = table(page, {name: held[name] for name in made}, runs, targets, state.phase_as)
     st.dataframe(
-        frame, hide_index=True, alt="The builds side by side: what they do, then the inputs in which they differ.",
+        frame, hide_index=True, height="content", key="builds_table",
+        alt="The builds side by side: what they do, then the inputs in which they differ.",
         column_config={"": st.column_config.TextColumn(pinned=True)},
     )  # fmt: skip
     st.caption(words_keep.TABLE)
@@ -127,24 +128,26 @@ def _add(state: State) -> None:
     )  # fmt: skip
 
 
-def _behind(state: State) -> None:
+def _behind(state: State, others: list[str]) -> None:
     """Which other build is drawn behind this one in all charts of the page."""
-    others = [name for name in state.builds if name != state.name]
     if not others:
         return
-    key = "builds_behind"
-    at_work = state.baseline_name if state.builds.get(state.baseline_name) == state.baseline else NOTHING
-    st.session_state[key] = at_work if at_work in others else NOTHING
+    key, options = "builds_behind", [NOTHING, *others]
+    st.session_state[key] = NOTHING
+    if state.baseline is not None:
+        same = [name for name in others if state.builds[name] == state.baseline]
+        st.session_state[key] = same[0] if same else AS_HELD
+        options += [] if same else [AS_HELD]
 
     def chosen():
         name = st.session_state[key]
         if name == NOTHING:
             state.clear_baseline()
-        else:
+        elif name in state.builds:
             state.set_baseline(state.builds[name], name)
 
     st.selectbox(
-        "Compare all over the page with", [NOTHING, *others], key=key, on_change=chosen, width=320,
+        "Compare all over the page with", options, key=key, on_change=chosen, width=320,
         help="The build that is drawn faintly behind this one in the charts above.",
     )  # fmt: skip
 

@@ -14,7 +14,6 @@ from explorer.format import tied
 from explorer.names import as_file_name, as_markdown
 from explorer.page import Page
 from explorer.sections import speedometer
-from explorer.sections.shape import numbers
 from explorer.state import current
 
 TITLE = "What do I take to the garage?"
@@ -36,7 +35,10 @@ def draw(page: Page) -> None:
         help=words_keep.SAVE_SHEET,
     )  # fmt: skip
     st.caption(words_keep.PRINT)
-    numbers(KEY, lambda: table(made), "What stands on it")
+    fold = st.expander("What stands on it", key=f"table_{KEY}", on_change="rerun")
+    if fold.open:
+        with fold:
+            preview(made)
     st.warning("\n".join(f"- {line}" for line in made.cautions), icon=":material/warning:")
 
 
@@ -50,10 +52,12 @@ def verdict(page: Page, made: sheet.Sheet) -> str:
     )
 
 
-def table(made: sheet.Sheet) -> pd.DataFrame:
-    """The sheet's rows."""
-    rows = [(block.title, label, value) for block in made.blocks for label, value in block.rows]
-    return pd.DataFrame(rows, columns=["on the sheet under", "", "value"])
+def preview(made: sheet.Sheet) -> None:
+    """The sheet's blocks, one under the other."""
+    for block in made.blocks:
+        st.markdown(f"**{block.title}**")
+        rows = pd.DataFrame([map(as_markdown, row) for row in block.rows], columns=["", " "])
+        st.table(rows, border="horizontal", hide_index=True, hide_header=True)
 
 
 def calibration(page: Page):
