@@ -122,11 +122,14 @@ def explain(seen: Seen) -> str:
         )  # fmt: skip
     highest = found.voltage.max(axis=1)
     texts = []
-    for row, name in enumerate(seen.names):
-        volts = write.apart("cell voltage", highest[row], found.limit)
-        way = "stays below" if highest[row] <= found.limit else "passes"
-        texts.append(f"{name} the fullest cell reaches {volts} and {way} the {write('cell voltage', found.limit)}")
-    happened = f"{texts[0][:1].upper()}{texts[0][1:]}; {texts[1]} it may reach."
+    for volts in highest:
+        way = "stays below" if volts <= found.limit else "passes"
+        texts.append(f"reaches {write.apart('cell voltage', volts, found.limit)} and {way}")
+    limit = write("cell voltage", found.limit)
+    happened = (
+        f"Starting full, the fullest cell {texts[0]} the {limit} it may have; "
+        f"starting from {LOWER:.0f} %, it {texts[1]} them."
+    )
     regen = write("current", seen.builds[0].controller.regen_current)
     if found.status == -3:
         where = f"At {regen} even a nearly empty pack would go too high."

@@ -257,5 +257,7 @@ def lost(seen: Seen) -> float:
 
 
 def each(seen: Seen, make: Callable[[int], list[Working]]) -> list[Working]:
-    """The same steps of a working for both runs, named."""
-    return [replace(step, heading=f"{step.heading} ({seen.names[row]})") for row in (0, 1) for step in make(row)]
+    """The steps of a working for both runs: named, those of one equation beside each other."""
+    steps = [replace(step, name=seen.names[row]) for row in (0, 1) for step in make(row)]
+    order = list(dict.fromkeys(step.equation for step in steps))
+    return sorted(steps, key=lambda step: order.index(step.equation))

@@ -185,8 +185,8 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         lambda i, w: f"The same bike twice: once with its pack kept at {w('temperature', 298.15)} in the garage, "
         f"once with the pack left out overnight at {w('temperature', 273.15)}. Same charge, same rider, same air.",
         "How deep does the cold pack sag at its deepest?",
-        (("same", "About as deep"), ("more", "Deeper, by up to half"), ("much", "Deeper, by more than half"),
-         ("less", "Less deep")),
+        (("less", "Less deep"), ("same", "About as deep"), ("more", "Deeper, by up to half"),
+         ("much", "Deeper, by more than half")),
         both(lambda i: {"pack_temperature": 25.0}, lambda i: {"pack_temperature": 0.0}),
         lambda i, w: (f"pack at {w('temperature', 298.15)}", f"pack at {w('temperature', 273.15)}"),
         road.sag_outcome, road.cold_pack, road.cold_workings, VOLTAGE,
@@ -217,7 +217,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         f"{regen.LOWER:.0f} % of charge.",
         "Which start keeps the fullest cell below its highest voltage?",
         (("both", "Both"), ("lower", "Only the lower one"), ("none", "Neither")),
-        both(regen.from_full, regen.from_lower), _plain("from full", f"from {regen.LOWER:.0f} %"),
+        both(regen.from_full, regen.from_lower), _plain("starting full", f"starting from {regen.LOWER:.0f} %"),
         regen.outcome, regen.explain, regen.workings, CELL, words.CAUTION_COLD_CHARGE,
     ),
     Experiment(

@@ -7,6 +7,7 @@ printed to four significant digits or more, results to three or four. Formulas a
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +45,8 @@ class Working:
         Significant digits of the result.
     places : int, optional
         Places after the point instead.
+    name : str
+        Whose numbers they are, where several stand under one equation.
     """
 
     heading: str
@@ -56,6 +59,11 @@ class Working:
     quantity: str = ""
     digits: int = 3
     places: int | None = None
+    name: str = ""
+
+    def title(self, shared: bool = False) -> str:
+        """The heading; for several under one equation without what is one's own ("at 114 km/h")."""
+        return re.sub(r" at [^ ]*\d.*", "", self.heading) if shared else self.heading
 
     def result(self, write: Writer) -> str:
         """The result with its unit, and again in the rider's unit where that is another."""

@@ -32,6 +32,8 @@ def _cut_outs(runs: RunResult) -> tuple[list, list]:
         if np.isfinite(moment):
             shape, text = parts.moment(moment, ("cut-out before", "cut-out after")[row], colour=_COLOURS[row])
             text["y"] = 1.0 - 0.07 * row
+            if moment > 0.6 * runs.time.max():
+                text |= {"xanchor": "right", "xshift": -5}
             shapes.append(shape)
             notes.append(text)
     return shapes, notes

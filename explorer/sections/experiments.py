@@ -94,7 +94,7 @@ def answer(page: Page, chosen: Experiment, guess: str | None) -> None:
     )  # fmt: skip
     with st.container(key="verdict_experiments_because"):
         st.markdown(tied(f"**Why:** {because}"))
-    label = "Show me why: the equation, these numbers in it, its source"
+    label = "Show me why: equations and sources"
     show_why("experiments", lambda: chosen.workings(seen), label)
     numbers("experiments", lambda: table(chosen, seen), "Both runs in numbers")
     if chosen.caution:

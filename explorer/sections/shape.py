@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import groupby
 from typing import Any
 
 import pandas as pd
@@ -83,19 +84,21 @@ def show_why(key: str, make: Callable[[], list[Working]], label: str = "Show me 
     label : str
         What the rider clicks on.
     """
-    fold = st.expander(
-        label, key=f"why_{key}", type="compact", icon=":material/calculate:", on_change="rerun"
-    )
+    fold = st.expander(label, key=f"why_{key}", type="compact", icon=":material/calculate:", on_change="rerun")
     if fold.open:
         with fold:
             draw_workings(make(), Writer(current().units))
 
 
 def draw_workings(steps: list[Working], write: Writer) -> None:
-    """Steps of a working, one under the other."""
-    for step in steps:
-        with st.container(gap="xsmall", key=None):
-            st.markdown(f"**{step.heading}**")
-            st.latex(step.equation)
-            st.markdown(tied(f"= {step.numbers} = **{step.result(write)}**"))
-            st.caption(tied(f"{step.symbols}.  \n*Source:* {step.source}."))
+    """Steps of a working, one under the other; steps that share an equation show it once."""
+    for equation, group in groupby(steps, key=lambda step: step.equation):
+        same = list(group)
+        first = same[0]
+        lines = [f"**{first.title(len(same) > 1)}**", f"$\\displaystyle {equation}$"]
+        for step in same:
+            start = f"{step.name}: " if step.name else "= "
+            lines.append(f"{start}{step.numbers} = **{step.result(write)}**")
+        with st.container(gap="xsmall"):
+            st.markdown(tied("  \n".join(lines)))
+            st.caption(tied(f"{first.symbols}.  \n*Source:* {first.source}."))
