@@ -15,7 +15,7 @@ from physics.batch import Batch
 from physics.build import Build
 from physics.fit_log import LogFit
 from physics.fit_pack import pack_course, start_charge
-from physics.log_prediction import Misfit, compare_pull, predicted_pull
+from physics.log_prediction import Misfit, compare_pull, predicted_pulls
 from physics.result import RunResult
 from physics.ridelog import RideLog
 from physics.ridelog_cut_out import CutOut, CutOutLimits, find_cut_out
@@ -41,13 +41,13 @@ class Predicted:
 
     Attributes
     ----------
-    runs : tuple of RunResult
-        The build's, and where something was fitted the fitted build's.
+    runs : RunResult
+        Row 0 is the build's; row 1, where something was fitted, the fitted build's.
     misfits : tuple of Misfit
-        One a run.
+        One a row.
     """
 
-    runs: tuple[RunResult, ...]
+    runs: RunResult
     misfits: tuple[Misfit, ...]
 
 
@@ -106,8 +106,9 @@ def _predict(log, pull, build, fit) -> Predicted:
     changes = {path: value for path, value in fit.changes().items() if path != "conditions.charge"}
     if changes:
         builds.append(build.change(changes))
-    runs = tuple(predicted_pull(each, log, pull, charge, pull.duration + 3.0) for each in builds)
-    return Predicted(runs, tuple(compare_pull(made, log, pull) for made in runs))
+    count = len(builds)
+    runs = predicted_pulls(builds, log, [pull] * count, [charge] * count, pull.duration + 3.0)
+    return Predicted(runs, tuple(compare_pull(runs, log, pull, place) for place in range(count)))
 
 
 def as_inputs(fit: LogFit, keys, page: Page) -> tuple[dict[str, Any], list[str]]:

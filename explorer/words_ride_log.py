@@ -116,9 +116,14 @@ def cannot(fit: LogFit) -> str:
         if one in _PAIR and other in _PAIR:
             text += (
                 f" {_PAIR[one].capitalize()} and {_PAIR[other]} are fixed together better than either alone "
-                f"(correlation {size:+.2f}): use both or neither."
+                f"(correlation\u00a0{_signed(size)}): use both or neither."
             )
     return text.strip()
+
+
+def _signed(value: float) -> str:
+    """A number with its sign, a true minus where it has one."""
+    return f"{value:+.2f}".replace("-", "\u2212")
 
 
 def _listed(items) -> str:

@@ -17,7 +17,7 @@ from physics.drive import Machine
 from physics.fit import effective_line_limit, fit_coast_down, fit_driveline_efficiency, fit_gear_ratio
 from physics.fit_pack import charge_at, fit_pack_of_build, pack_course, start_charge
 from physics.fit_result import CANNOT_TELL, TOO_FEW, FitResult, failed
-from physics.log_prediction import predicted_pull
+from physics.log_prediction import predicted_pulls
 from physics.ridelog_segments import samples_of
 
 RESISTANCE, CHARGE, DRAG_AREA, ROLLING, RADIUS, RATIO, EFFICIENCY, LINE_LIMIT = (
@@ -27,6 +27,7 @@ RESISTANCE, CHARGE, DRAG_AREA, ROLLING, RADIUS, RATIO, EFFICIENCY, LINE_LIMIT = 
 TRUSTED = ("sprockets", "tyre")
 SOFT_L1, LEAST_SQUARES, PLATEAU = "soft_l1 (robust)", "least squares", "median of a plateau"
 GRAVITY = 9.80665
+MOST_PULLS = 6  # predicted to compare with; those over the widest span of speed
 
 
 @dataclass(frozen=True, eq=False)
@@ -193,14 +194,15 @@ def fit_efficiency_of_build(log, build, segments, drag_area, rolling, charge):
     fit = fit_driveline_efficiency(*columns, pull=rows["part"].to_numpy(), **known)
     if not fit.success:
         return fit, np.nan, np.empty(0)
-    pieces = []
     changed = build.change({"bike.drag_area": drag_area, "bike.rolling_coefficient": rolling})
-    for place, segment in enumerate(pulls[:6]):
-        made = predicted_pull(changed, log, segment, float(charge[segment.first]))
+    longest = sorted(pulls, key=lambda s: -abs(s.end_speed - s.start_speed))[:MOST_PULLS]
+    made = predicted_pulls([changed] * len(longest), log, longest, [charge[s.first] for s in longest])
+    pieces = []
+    for place, segment in enumerate(longest):
         # over the speeds that were ridden, so that both shares mean the same
-        ridden = (made.speed[0] >= segment.start_speed) & (made.speed[0] <= segment.end_speed)
-        ridden &= np.concatenate([[True], np.diff(made.time[0]) > 0])
-        picked = [made.time[0], made.speed[0], made.pack_voltage[0], made.line_current[0]]
+        ridden = (made.speed[place] >= segment.start_speed) & (made.speed[place] <= segment.end_speed)
+        ridden &= np.concatenate([[True], np.diff(made.time[place]) > 0])
+        picked = (made.time[place], made.speed[place], made.pack_voltage[place], made.line_current[place])
         pieces.append([*(values[ridden] for values in picked), np.full(int(ridden.sum()), place)])
     *run_columns, labels = (np.concatenate(values) for values in zip(*pieces, strict=True))
     own = fit_driveline_efficiency(*run_columns, pull=labels, **known)
@@ -240,8 +242,11 @@ def fit_log(log, segments, build, trusted: str = "sprockets") -> LogFit:
     def add(key, path, fit, name, present, *, time, unit, loss, value=None, share=1.0):
         told = fit.tells(name)
         found = fit.value(name) if value is None else value
+        message = fit.message
+        if told and path and not _accepted(build, {path: found}):
+            told, message = False, "This log cannot tell: it gives a value that no bike has. Check the columns."
         error, bounds = fit.error(name) * share, tuple(b * share for b in fit.bounds(name))
-        items.append(Fitted(key, path, found, error, bounds, float(present), told, fit.message, fit,
+        items.append(Fitted(key, path, found, error, bounds, float(present), told, message, fit,
                             time if time.size == fit.residuals.size else np.empty(0), unit, loss))
         return items[-1]
 

@@ -1,4 +1,4 @@
-"""A build's run laid over a pull of a ride log, and how far the two are apart."""
+"""Runs of a build laid over the pulls of a ride log, and how far the two are apart."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ LARGEST_SHIFT = 1.5  # s by which a pull's start may be moved
 COMPARED = {"speed": "speed", "pack_voltage": "pack_voltage", "line_current": "line_current"}
 
 
-def predicted_pull(build, log, segment, charge=None, duration=None) -> RunResult:
-    """Run a build from where a pull of a log begins: its speed, its charge, its temperatures, its throttle.
+def start_of_pull(build, log, segment, charge=None):
+    """Set a build to where a pull of a log begins: its charge, temperatures and throttle, and its speed.
 
     Parameters
     ----------
@@ -26,31 +26,55 @@ def predicted_pull(build, log, segment, charge=None, duration=None) -> RunResult
         The pull.
     charge : float, optional
         At the start of the pull; the build's if not given.
-    duration : float, s, optional
-        The pull's own if not given.
 
     Returns
     -------
-    RunResult
-        One row.
+    (build, speed) : Build, float
+        What the log lacks is the build's; the speed in m/s, and nothing where the bike all but stands.
     """
     changes: dict[str, float] = {}
     if charge is not None:
         changes["conditions.charge"] = float(np.clip(charge, 0.0, 1.0))
-    for name, path in (("pack_temperature", "pack"), ("motor_temperature", "motor"),
+    for name, part in (("pack_temperature", "pack"), ("motor_temperature", "motor"),
                        ("controller_temperature", "controller")):
         first = log.column(name)[max(segment.first - 20, 0): segment.first + 5]
         first = first[np.isfinite(first)]
         if first.size:
-            changes[f"conditions.{path}_temperature"] = float(np.clip(np.median(first), 231.0, 359.0))
+            changes[f"conditions.{part}_temperature"] = float(np.clip(np.median(first), 231.0, 359.0))
     throttle = log.column("throttle")[segment.first:segment.last]
     throttle = throttle[np.isfinite(throttle)]
     if throttle.size:
         changes["controller.throttle"] = float(np.clip(np.percentile(throttle, 90), 0.0, 1.0))
-    start = max(segment.start_speed, 0.0)
-    start = 0.0 if start < 1.0 else start
-    length = segment.duration if duration is None else duration
-    return run(build.change(changes), float(np.clip(length, 0.5, 3600.0)), initial_speed=start)
+    return build.change(changes), segment.start_speed if segment.start_speed >= 1.0 else 0.0
+
+
+def predicted_pulls(builds, log, segments, charges=None, duration=None) -> RunResult:
+    """Run builds from where pulls of a log begin, all in one batch.
+
+    Parameters
+    ----------
+    builds : sequence of Build
+        One a row.
+    log : RideLog
+        Where the pulls were.
+    segments : sequence of Segment
+        One a row; the same may stand several times.
+    charges : sequence of float, optional
+        At the start of each pull; the builds' if not given.
+    duration : float, s, optional
+        Of all runs; that of the longest pull if not given.
+
+    Returns
+    -------
+    RunResult
+        One row each.
+    """
+    charges = [None] * len(builds) if charges is None else charges
+    rows = zip(builds, segments, charges, strict=True)
+    starts = [start_of_pull(build, log, segment, charge) for build, segment, charge in rows]
+    length = max(segment.duration for segment in segments) if duration is None else duration
+    speeds = np.array([speed for _, speed in starts])
+    return run([build for build, _ in starts], float(np.clip(length, 0.5, 3600.0)), initial_speed=speeds)
 
 
 @dataclass(frozen=True, eq=False)

@@ -44,7 +44,7 @@ def figure(
 
     hover = "true %{x:.1f}, shows %{y:.1f} " + unit
     data: list[dict[str, Any]] = [
-        *parts.between(number(axis), number(low), number(high), "what the regulation allows", "@teal/0.18"),
+        *parts.between(number(axis), number(low), number(high), "what the regulation allows", "@teal/0.28"),
         parts.line(number(axis), number(low), "shows the true speed", "@text", hover=hover, dash="dot", width=1.4),
         parts.line(number(axis), number(high), "the most it may show", "@teal", hover=hover, dash="longdash",
                    width=1.4, showlegend=False),

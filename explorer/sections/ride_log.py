@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import log_columns, log_source, words
+from explorer import log_columns, log_source, why_parts, words
 from explorer import results_ride_log as results
 from explorer import words_ride_log as said
 from explorer.charts import ride_log as chart
@@ -18,7 +18,7 @@ from explorer.live_chart import live_chart
 from explorer.log_source import KEY, LARGEST_MB
 from explorer.page import Page
 from explorer.rider_build import make_build
-from explorer.sections.shape import numbers, show
+from explorer.sections.shape import numbers, show, show_why
 from explorer.state import current
 from physics import fit_log
 from physics.build_file import build_to_dict
@@ -95,6 +95,7 @@ def _read(page: Page, log: RideLog) -> None:
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(tied(f"{said.found(fit, page.write)} {said.cannot(fit)}"))
         st.markdown(tied(said.cut_outs(results.cut_outs_of(log, page.build), log, page.write)))
+    show_why(KEY, lambda: why_parts.ride_log(fit, said.LABELS))
     _fitted(page, fit, log)
     pulls = [segment for segment in segments if segment.kind == "pull"]
     if pulls:
@@ -199,7 +200,8 @@ def _prediction(page: Page, log: RideLog, pulls, fit: LogFit) -> None:
     if len(pulls) > 1:
         place = st.selectbox("Pull", range(len(pulls)), format_func=name, key=f"{KEY}_pull_{len(pulls)}")
     made = results.prediction(log, pulls[place], page.build, fit)
-    runs = [(run.time[0], run.speed[0], run.pack_voltage[0], run.line_current[0]) for run in made.runs]
+    run = made.runs
+    runs = list(zip(run.time, run.speed, run.pack_voltage, run.line_current, strict=True))
     now, *fitted = made.misfits
     text = said.misfit(now, fitted[0] if fitted else None, write)
     show(

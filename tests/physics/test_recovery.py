@@ -22,7 +22,7 @@ from physics.fit_log import (
     fit_road_of_build,
 )
 from physics.fit_pack import fit_pack_of_build
-from physics.log_prediction import compare_pull, predicted_pull
+from physics.log_prediction import compare_pull, predicted_pulls
 from physics.ride import Leg, ride
 from physics.ridelog import synthetic_log
 from physics.ridelog_segments import find_segments
@@ -155,7 +155,7 @@ def test_fitted_builds_predict_better(rides, fits):
         pull = next(segment for segment in segments if segment.kind == "pull")
         charge = fit.item("charge").value
         before, after = (
-            compare_pull(predicted_pull(build, log, pull, charge), log, pull)
+            compare_pull(predicted_pulls([build], log, [pull], [charge]), log, pull)
             for build in (guess, guess.change(fit.changes()))
         )
         assert after.spread["pack_voltage"] < 1.0
