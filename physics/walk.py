@@ -43,6 +43,12 @@ UNBALANCE_TOLERANCE = 3e-4
 HEAT_TOLERANCE = 0.02
 """Unforeseen change of the winding's temperature in a step, K, above which a step is taken again."""
 
+MOST_TRIES = 80
+"""A build that has taken as many steps towards one instant does not take them again any more: it chatters."""
+
+HURRIED_STEPS = 8
+"""It then makes the rest of the way in about as many steps."""
+
 SHORTEST_STEP = 1e-4
 """A step this short, s, is never taken again."""
 
@@ -105,6 +111,7 @@ class Walk:
         self.builds = np.arange(count)
         self.time = np.zeros(count)
         self.pace = np.full(count, 1.0)
+        self.tries = np.zeros(count, dtype=int)
         self.clocks = np.zeros((len(RULES), count))
         self.energies = np.zeros((len(POWERS), count))
         self.now = plant.look(state, self.time)
@@ -122,7 +129,7 @@ class Walk:
         made.plant, made.protection = self.plant.take(places), self.protection.take(places)
         made.state = self.state.take(places)
         made.now = {name: value[..., places] for name, value in self.now.items()}
-        for name in ("builds", "time", "pace", "clocks", "energies", "signals"):
+        for name in ("builds", "time", "pace", "tries", "clocks", "energies", "signals"):
             setattr(made, name, getattr(self, name)[..., places])
         return made
 
@@ -152,15 +159,18 @@ class Walk:
         surprise = np.maximum(surprise, self._unbalance(then, duration))
         surprise = np.maximum(surprise, self._unforeseen_heat(then, duration))
         self.plant.correct(state, self.now, then, duration, used)
-        again = (surprise > 1) & (duration > SHORTEST_STEP)
+        self.tries += 1
+        patient = self.tries < MOST_TRIES
+        again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
         stops = (then["speed"] <= 0) & (self.now["speed"] > 0)
         stops |= ((signals[1:] > 0) != (self.signals[1:] > 0)).any(axis=0) & ~state.open
-        again |= (opens & (duration > STEP_OF_AN_OPENING)) | (stops & (duration > STEP_OF_A_STOP))
+        again |= (opens & (duration > STEP_OF_AN_OPENING)) | (stops & (duration > STEP_OF_A_STOP) & patient)
         # error goes with the square of the step where all is smooth: aim a little below what is allowed
         aim = 0.7 / np.sqrt(np.maximum(surprise, 1e-3))
         going = np.where(again, np.minimum(np.maximum(aim, 0.1), 0.4), 1.0)
         longer = np.maximum(self.pace, duration * np.minimum(aim, 4.0))
         self.pace = np.where(again, duration * going, np.where(aim > 1, np.minimum(longer, LONGEST_STEP), duration))
+        self.pace = np.where(patient, self.pace, np.maximum(self.pace, left / HURRIED_STEPS))
         opens = opens & ~again
         opening = None
         if opens.any():
@@ -181,7 +191,9 @@ class Walk:
         self.state.heading = self.state.heading * going
         if opening is not None:
             self._let_coast(np.flatnonzero(opens))
-        return done & (self.time >= until), opening
+        arrived = done & (self.time >= until)
+        self.tries[arrived] = 0
+        return arrived, opening
 
     def _unforeseen_heat(self, then, duration):
         """Change of the winding's heating within a step while heat holds it back; 1 is too much."""
