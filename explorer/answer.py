@@ -13,7 +13,6 @@ from explorer.presets import PRESETS
 from explorer.rider_build import make_build
 from explorer.sections.shape import show_why
 from explorer.state import State
-from physics.build import Build
 from physics.fields import BuildError
 
 _LAST_GOOD = "last_good_values"
@@ -32,8 +31,9 @@ _STYLE = """
 .st-key-because p { font-size: 1.05rem; line-height: 1.55; max-width: 62ch; }
 [class*="st-key-verdict_"] p { font-size: 1.05rem; line-height: 1.55; max-width: 68ch; }
 [data-testid="stMetricLabel"] p { font-size: 0.9rem; }
-[class*="st-key-why_"] .katex-display { text-align: left; margin: 0.15rem 0; overflow-x: auto; overflow-y: hidden; }
-[class*="st-key-why_"] .katex-display > .katex { text-align: left; font-size: 1.08em; }
+[class*="st-key-why_"] p { line-height: 1.7; }
+[class*="st-key-why_"] p .katex { display: inline-block; margin: 0.35rem 0; }
+[class*="st-key-why_"] [data-testid="stCaptionContainer"] p { line-height: 1.45; max-width: 84ch; }
 </style>
 """
 
@@ -66,24 +66,24 @@ def page(state: State) -> Page:
         build = make_build(values, state.name)
     baseline = make_build(state.baseline, state.baseline_name) if state.baseline else None
     duration = float(values["duration"])
+    known = results_sure.tolerances(values) if _shows_likely() else ()
+    runs, band = results.runs(build, baseline, duration, known)
     return Page(
         build=build,
         baseline=baseline,
-        runs=results.runs(build, baseline, duration),
+        runs=runs,
         target_speed=CHOICES["target"].si(values["target"]),
         duration=duration,
         headroom_wanted=float(values["headroom_wanted"]),
         write=Writer(state.units),
         inputs=dict(values),
-        band=_band(build, values, duration),
+        band=band,
     )
 
 
-def _band(build: Build, values: dict, duration: float) -> tuple | None:
-    """The run's likely band, where the rider wants it beside the run or looks at how sure the prediction is."""
-    if not (st.session_state.get(_BAND) or st.session_state.get("section_how_sure")):
-        return None
-    return results_sure.quick_band(build, results_sure.tolerances(values), duration)
+def _shows_likely() -> bool:
+    """Whether the band of what is likely is drawn beside the run: unless the rider switched it off."""
+    return bool(st.session_state.setdefault(_BAND, True))
 
 
 def verdict(page: Page) -> None:
@@ -161,7 +161,7 @@ def compare(state: State, page: Page) -> None:
         st.toggle(
             "Show what is likely", key=_BAND,
             help="The band in which nine in ten runs lie, given how well each unknown is known, as set under “How "
-                 "sure is this”. It costs some time at every change. It is also drawn while that section is open.",
+                 "sure is this”.",
         )  # fmt: skip
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.write.system, state.phase_as))

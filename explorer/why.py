@@ -52,7 +52,8 @@ def resistances(now: Moment, write: Writer) -> list[Working]:
                 "α angle of the road, uphill above zero", FORCE_BALANCE, "force",
             )
         )  # fmt: skip
-    return [*made, left_over(now, write)]
+    stands = now.speed <= 0 and now.acceleration == 0  # a bike that stands neither gains speed nor rolls back
+    return made if stands else [*made, left_over(now, write)]
 
 
 def left_over(now: Moment, write: Writer) -> Working:

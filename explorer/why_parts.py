@@ -1,4 +1,4 @@
-"""The working behind gearing, the target, heat, the front wheel and the speedometer."""
+"""The working behind gearing, target, heat, front wheel, speedometer, chances and a ride log."""
 
 from __future__ import annotations
 
@@ -13,14 +13,17 @@ from explorer.why_sources import (
     DRAG,
     FORCE_BALANCE,
     GEARING,
+    LEAST_SQUARES,
     LOAD_TRANSFER,
     MACHINE,
     PRACTICE,
     REGULATION_39,
+    SAMPLING,
     SPEEDOMETER,
 )
 from explorer.working import Moment, Working, fastest, put
 from physics.air import STANDARD_GRAVITY as GRAVITY
+from physics.fit_log import LogFit
 
 
 def gearing(page: Page) -> list[Working]:
@@ -151,4 +154,41 @@ def speedometer(page: Page, indicated: float, measured: float, constant: float, 
             f"{put(measured * 3.6, 5)} + 0.1 × {put(measured * 3.6, 5)} + 4", highest, "km/h",
             "V₁ speed shown, V₂ true speed, km/h; and never less than V₂", REGULATION_39, digits=4,
         ),
+    ]  # fmt: skip
+
+
+def sure(count: int, of: int) -> list[Working]:
+    """A chance from samples, with the end of its 95 % interval that has a closed form where all or none do."""
+    made = [
+        Working(
+            "Chance, as the share of runs", r"p = \frac{k}{n}", f"{count} / {of}", count / of, "",
+            "k runs of which it holds; n runs, each of a build drawn from what is known of every number", SAMPLING,
+        )
+    ]  # fmt: skip
+    if count in (0, of):
+        end = 0.025 ** (1 / of)
+        made.append(
+            Working(
+                "At least" if count else "At most",
+                r"p_{low} = 0.025^{1/n}" if count else r"p_{high} = 1 - 0.025^{1/n}",
+                f"{'' if count else '1 − '}exp(ln(0.025) / {of})", end if count else 1 - end, "",
+                "end of the 95 % interval", SAMPLING, digits=4,
+            )
+        )  # fmt: skip
+    return made
+
+
+def ride_log(fit: LogFit, labels: dict[str, str]) -> list[Working]:
+    """How far each value of a log stands from the build's, in standard errors."""
+    return [
+        Working(
+            "How far the log stands from the build, in standard errors", r"z = \frac{|x_{log} - x_{build}|}{s}",
+            f"({' − '.join(put(value, 6) for value in sorted((item.value, item.present), reverse=True))}) / "
+            f"{put(item.standard_error, 5)}",
+            abs(item.value - item.present) / item.standard_error, "",
+            "x the value, in SI units; s its standard error from the fit. Beyond 2 the two disagree", LEAST_SQUARES,
+            name=labels[item.key],
+        )
+        for item in fit.items
+        if item.told and item.standard_error > 0
     ]  # fmt: skip

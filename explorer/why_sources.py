@@ -50,3 +50,7 @@ PEAK_POWER = "Largest power of a source with inner resistance, from P = U I and 
 GEARING = "ISO 606 for the ratio of a chain drive; rolling without slip"
 SPEEDOMETER = "Pulses are counted in proportion to turns of the wheel or motor: definition of the constant"
 REGULATION_39 = "UN Regulation No. 39, Revision 2, paragraph 5.4, 2018"
+SAMPLING = "C. J. Clopper and E. S. Pearson, Biometrika 26 (1934) 404-413"
+LEAST_SQUARES = (
+    "N. R. Draper and H. Smith, Applied Regression Analysis, 3rd edition, Wiley 1998, chapters 1 and 5, from memory"
+)

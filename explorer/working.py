@@ -77,12 +77,12 @@ class Working:
 
 
 def significant(value: float, digits: int = 4) -> str:
-    """A number with that many significant digits, without idle zeros.
+    """A number with that many significant digits; without its last zeros where it is exact without them.
 
     Examples
     --------
-    >>> significant(1.26341), significant(0.48), significant(4870.3), significant(-0.5)
-    ('1.263', '0.48', '4870', '−0.5')
+    >>> significant(1.26341), significant(0.48), significant(16.0004), significant(-0.5)
+    ('1.263', '0.48', '16.00', '−0.5')
     """
     value = float(value)
     if not math.isfinite(value):
@@ -91,8 +91,9 @@ def significant(value: float, digits: int = 4) -> str:
         return "0"
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     text = f"{value:.{places}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return text.replace("-", "−")
+    short = text.rstrip("0").rstrip(".") if "." in text else text
+    exact = math.isclose(float(short), value, rel_tol=1e-9)
+    return (short if exact else text).replace("-", "−")
 
 
 def put(value: float, digits: int = 4) -> str:

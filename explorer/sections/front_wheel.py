@@ -6,13 +6,14 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
+from explorer import why_parts
 from explorer import words_front_wheel as words
 from explorer.charts import front_wheel as chart
 from explorer.format import tied
 from explorer.live_chart import live_chart
 from explorer.page import Page
 from explorer.results_front_wheel import FEEL_SPEED, FrontAnswer, front_answer, posture_limits
-from explorer.sections.shape import numbers
+from explorer.sections.shape import numbers, show_why
 from physics.limits import LIMITS
 from physics.units import to_si
 
@@ -29,6 +30,7 @@ def draw(page: Page) -> None:
     said = words.verdict(page, answer, used, seats)
     with st.container(key="verdict_front_wheel"):
         st.markdown(tied(said))
+    show_why("front_wheel", lambda: why_parts.front(page))
     with st.grid(min_column_width=320, gap="medium"):
         live_chart(
             chart.against_speed(answer.found, page.write), key="chart_front_wheel_speed", height=chart.HEIGHT,

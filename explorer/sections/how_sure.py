@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import inputs
+from explorer import inputs, why_parts
 from explorer import words_sure as words
 from explorer.charts import how_sure as chart
 from explorer.choices_sure import SURE
@@ -15,7 +15,7 @@ from explorer.live_chart import live_chart
 from explorer.page import Page
 from explorer.results_sure import BASE, SAMPLES, Sure, search, tolerances
 from explorer.sections.background import latest, watch
-from explorer.sections.shape import numbers
+from explorer.sections.shape import numbers, show_why
 
 TITLE = "How sure is this, and what should I measure next?"
 KEY = "how_sure"
@@ -59,6 +59,8 @@ def found(page: Page, sure: Sure) -> None:
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(tied(words.verdict(page, sure)))
         st.markdown(tied(words.next_measurement(page, sure)))
+    chance = sure.likely.reaches
+    show_why(KEY, lambda: why_parts.sure(chance.count, chance.of))
     with st.grid(min_column_width=320, gap="medium"):
         with st.container():
             _bands(page, sure)

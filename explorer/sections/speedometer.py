@@ -8,14 +8,14 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import inputs, readings
+from explorer import inputs, readings, why_parts
 from explorer import words_speedometer as words
 from explorer.charts import speedometer as chart
 from explorer.choices import CHOICES
 from explorer.choices_speedometer import INVERSE, MOTOR, REAR_WHEEL, SPEEDOMETER, SPEEDOMETER_READING, STEPS
 from explorer.format import tied
 from explorer.page import Page
-from explorer.sections.shape import numbers, show
+from explorer.sections.shape import numbers, show, show_why
 from explorer.state import current
 from physics.batch import Batch
 from physics.speedometer import (
@@ -38,6 +38,8 @@ def draw(page: Page) -> None:
     pooled = pool(page, rows)
     with st.container(key=f"verdict_{KEY}_constant"):
         st.markdown(tied(verdict(page, pooled, old, inverse)))
+    if rows:
+        show_why(KEY, lambda: why_parts.speedometer(page, *rows[0], old, inverse))
     table, settings = st.columns(2, gap="medium")
     with table:
         readings.edit(page.write)
