@@ -5,19 +5,30 @@ A build is frozen, so its text tells it apart from every other; that is what the
 
 from __future__ import annotations
 
+import numpy as np
 import streamlit as st
 
+from physics.batch import Batch
 from physics.build import Build
 from physics.result import RunResult
 from physics.run import run
+from physics.tolerance import Tolerance, drawn, quick_places
 
 BY_BUILD = {Build: repr}
 """How the cache tells builds apart; give it as `hash_funcs`."""
 
 
-@st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD)
-def runs(build: Build, baseline: Build | None, duration: float) -> RunResult:
-    """The run of a build, and of its baseline, in one batch.
+LIKELY = (5.0, 95.0)
+"""Percentiles between which nine in ten runs lie."""
+
+_LIKELY_RUNS = 48
+
+
+@st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD | {Tolerance: repr})
+def runs(
+    build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...] = ()
+) -> tuple[RunResult, tuple | None]:
+    """The run of a build, of its baseline, and of builds as they are likely to be, all in one batch.
 
     Parameters
     ----------
@@ -26,11 +37,23 @@ def runs(build: Build, baseline: Build | None, duration: float) -> RunResult:
     baseline : Build or None
         Row 1, where there is one.
     duration : float, s
-        Length of both runs.
+        Length of the runs.
+    known : tuple of Tolerance
+        How well the build's unknowns are known; none for no band.
 
     Returns
     -------
-    RunResult
-        One row or two.
+    tuple
+        A RunResult of one row or two, and the band: time, s, lowest and highest likely speed, m/s, or None.
     """
-    return run([build] if baseline is None else [build, baseline], duration)
+    batch = Batch.of([build] if baseline is None else [build, baseline])
+    own = len(batch)
+    if not known:
+        return run(batch, duration), None
+    likely = drawn(build, known, quick_places(len(known), _LIKELY_RUNS)).batch()
+    result = run(Batch.join([batch, likely]), duration)
+    longest = int(np.isnan(result.cut_out_time).argmax())
+    instants = np.unique(result.time[longest])
+    speeds = [np.interp(instants, *each) for each in zip(result.time[own:], result.speed[own:], strict=True)]
+    low, high = np.percentile(speeds, LIKELY, axis=0)
+    return result.take(slice(0, own)), (instants, low, high)

@@ -6,11 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-import streamlit as st
-
 from explorer.choices import CHOICES
 from explorer.choices_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
-from explorer.results import BY_BUILD
 from physics.build import Build
 from physics.importance import Importance, importance
 from physics.tolerance import NORMAL, UNIFORM, Tolerance
@@ -29,9 +26,6 @@ UNKNOWNS = {
     "sure_weakest": ("pack.charge_spread", NORMAL, False),
 }
 """Input to field path, shape, and whether it is a share of the value."""
-
-QUICK_SAMPLES = 64
-"""For the band beside the run chart, worked out while the page waits."""
 
 SAMPLES, BASE = 1024, 512
 """For the section itself, beside the page: samples of bands and chances, and rows of the ranking's design."""
@@ -62,27 +56,6 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
             value, shape = max(value, TYPICAL_RESISTANCE), UNIFORM
         made.append(Tolerance(path, abs(CHOICES[key].si(value)), shape, relative))
     return tuple(made)
-
-
-@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD | {Tolerance: repr})
-def quick_band(build: Build, known: tuple[Tolerance, ...], duration: float) -> tuple:
-    """Between what speeds the run is likely to be.
-
-    Parameters
-    ----------
-    build : Build
-        The build.
-    known : tuple of Tolerance
-        Its unknowns.
-    duration : float, s
-        Length of the run.
-
-    Returns
-    -------
-    tuple of (time, low, high)
-        s and m/s: nine in ten runs lie between.
-    """
-    return likely(build, known, 0.0, duration, count=QUICK_SAMPLES, curves=("speed",)).band("speed")
 
 
 @dataclass(frozen=True)

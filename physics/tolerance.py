@@ -9,7 +9,9 @@ numbers from memory. Unknowns are taken to be independent of each other.
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -166,6 +168,40 @@ def spread_places(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
 
     made = qmc.Sobol(dimensions, rng=np.random.default_rng(seed))
     return made.random_base2(max(0, int(np.ceil(np.log2(count)))))[:count]
+
+
+@functools.cache
+def _kept_places() -> np.ndarray:
+    return np.loadtxt(Path(__file__).parent / "data" / "spread_places.csv", delimiter=",", comments="#")
+
+
+def quick_places(dimensions: int, count: int = 64) -> np.ndarray:
+    """The first points of a kept `spread_places`, without the second that importing scipy.stats takes.
+
+    Parameters
+    ----------
+    dimensions, count : int
+        How many unknowns, at most 12, and how many points, at most 64; a power of two fills best.
+
+    Returns
+    -------
+    array, shape (count, dimensions)
+        0 to 1.
+
+    Raises
+    ------
+    ValueError
+        When more are wanted than are kept.
+
+    Examples
+    --------
+    >>> quick_places(10, 32).shape
+    (32, 10)
+    """
+    kept = _kept_places()
+    if not (0 <= dimensions <= kept.shape[1] and 0 <= count <= kept.shape[0]):
+        raise ValueError(f"Kept are {kept.shape[0]} points of {kept.shape[1]} dimensions; got {count} of {dimensions}.")
+    return kept[:count, :dimensions]
 
 
 def drawn(build: Build, tolerances, places) -> Samples:

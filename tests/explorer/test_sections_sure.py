@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from explorer import results_front_wheel, results_sure
+from explorer import results, results_front_wheel, results_sure
 from explorer.charts import front_wheel as front_chart
 from explorer.charts import how_sure as sure_chart
 from explorer.choices import defaults
@@ -19,7 +19,7 @@ from explorer.presets import PRESETS
 from explorer.rider_build import make_build
 from explorer.words_front_wheel import joined
 from explorer.words_sure import _chance
-from physics.tolerance import NORMAL, UNIFORM, default_tolerances
+from physics.tolerance import NORMAL, UNIFORM, default_tolerances, quick_places, spread_places
 from physics.uncertainty import chance
 
 APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
@@ -187,19 +187,27 @@ def test_folded_sections_compute_nothing(monkeypatch):
     opened(humidity=35)
 
 
-def test_band_is_drawn_where_it_is_wanted(monkeypatch):
-    """The band costs time: it is worked out with the switch or the section, not otherwise."""
+def test_band_is_drawn_unless_it_is_switched_off(monkeypatch):
+    """The band comes out of the batch of the run itself; switched off, no likely builds are run."""
     asked = []
-    kept = results_sure.quick_band
-    monkeypatch.setattr(results_sure, "quick_band", lambda *given: asked.append(given) or kept(*given))
+    kept = results.runs
+    monkeypatch.setattr(results, "runs", lambda *given: asked.append(given) or kept(*given))
     page = opened(humidity=40)
-    assert not asked
-    page.toggle(key="run_band").set_value(True).run()
-    assert not page.exception
-    assert len(asked) == 1
-    time_axis, low, high = kept(*asked[0])
+    assert asked[-1][3]
+    time_axis, low, high = kept(*asked[-1])[1]
     assert (low <= high).all()
     assert time_axis[-1] == 30.0
+    page.toggle(key="run_band").set_value(False).run()
+    assert not page.exception
+    assert asked[-1][3] == ()
+    assert kept(*asked[-1])[1] is None
+
+
+def test_quick_places_are_the_kept_sequence():
+    """property: the points kept in a file are scipy's, made again here."""
+    assert quick_places(12, 64) == pytest.approx(spread_places(12, 64), abs=5e-10)
+    with pytest.raises(ValueError, match="64 points"):
+        quick_places(13, 64)
 
 
 def test_tolerances_follow_the_inputs():
