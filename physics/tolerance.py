@@ -200,7 +200,8 @@ def quick_places(dimensions: int, count: int = 64) -> np.ndarray:
     """
     kept = _kept_places()
     if not (0 <= dimensions <= kept.shape[1] and 0 <= count <= kept.shape[0]):
-        raise ValueError(f"Kept are {kept.shape[0]} points of {kept.shape[1]} dimensions; got {count} of {dimensions}.")
+        kept_size = f"{kept.shape[0]} points of {kept.shape[1]} dimensions"
+        raise ValueError(f"Kept are {kept_size}; got {count} of {dimensions}.")
     return kept[:count, :dimensions]
 
 
