@@ -47,7 +47,7 @@ def against_speed(found: FrontWheel, write: Writer) -> dict[str, Any]:
             hover = f"{kind} at %{{y:.0f}} % of throttle, %{{x:.0f}} {unit}"
             data.append(
                 parts.line(speed, values, level.name, f"@{_colour(place)}", hover=hover, dash=dash, width=width)
-                | {"showlegend": False}
+                | {"showlegend": False, "meta": {"column": f"{level.name}, {kind}"}}
             )
     keys = [(level.name, f"@{_colour(place)}", "solid", 5.0) for place, level in enumerate(found.levels)]
     keys += [(kind, "@text", dash, width) for _, kind, dash, width in _KINDS if kind in kinds]

@@ -52,6 +52,7 @@ def map_figure(answer: LimitAnswer, mine: float, write: Writer) -> dict[str, Any
     heat = {
         "type": "heatmap", "x": charge, "y": warmth, "z": shade, "zmin": 0.0, "zmax": top, "colorscale": _SCALE,
         "showscale": False, "xgap": 2, "ygap": 2, "text": text, "texttemplate": "%{text}",
+        "meta": {"column": "highest line limit, A", "texts": True},
         "textfont": {"size": 13, "color": "@text"}, "customdata": rules,
         "hovertemplate": "pack %{y}, charge %{x}: %{text}<br>rule above it: %{customdata}<extra></extra>",
     }  # fmt: skip

@@ -44,7 +44,7 @@ def test_a_chart_saves_its_data_and_its_picture(new_rider, page_server):
     assert "time, s" in rows[0][0]
     assert "this build: speed, mph" in rows[0]
     assert "baseline: speed, mph" in rows[0]
-    drawn = next(trace for trace in helpers.drawn(page, "chart_run")["data"] if trace["name"] == "this build")
+    drawn = next(trace for trace in helpers.drawn(page, "chart_run")["data"] if trace.get("name") == "this build")
     column = rows[0].index("this build: speed, mph")
     written = [float(row[column]) for row in rows[1:] if row[column]]
     assert written == pytest.approx(drawn["y"], rel=1e-6, abs=1e-6)
@@ -56,14 +56,17 @@ def test_a_chart_saves_its_data_and_its_picture(new_rider, page_server):
 def test_every_chart_saves_its_data(new_rider, page_server):
     """property: each chart of the page, of whatever kind, gives a table with named columns and numbers."""
     page = new_rider(page_server, LINK, height=6000)
-    for title in ("How do my builds compare?", "What line limit is safe from a cut-out today?"):
+    for title in (
+        "How do my builds compare?", "What line limit is safe from a cut-out today?",
+        "At what throttle does the front wheel go light, and lift?", "Which sprockets?",
+    ):  # fmt: skip
         unfold(page, title)
     keys = page.locator(".headroom-chart").evaluate_all("all => all.map((one) => one.dataset.key)")
-    assert {"chart_run", "chart_sag", "chart_builds", "chart_line_limit"} <= set(keys)
+    assert {"chart_run", "chart_sag", "chart_builds", "chart_line_limit", "chart_front_wheel_speed"} <= set(keys)
     for key in keys:
         rows = rows_of(from_menu(page, key, "Save data as CSV"))
         assert len(rows) > 1, key
-        assert all(head.strip() and head not in ("x", "y") for head in rows[0]), (key, rows[0])
+        assert all(head.strip() and head not in ("x", "y", "value") for head in rows[0]), (key, rows[0])
         assert len(set(rows[0])) == len(rows[0]), (key, rows[0])
         assert any(re.fullmatch(r"-?[\d.]+(e-?\d+)?", cell) for row in rows[1:] for cell in row), key
         assert not any(cell.startswith(("=", "+", "@")) for row in rows for cell in row), key
@@ -80,7 +83,7 @@ def test_names_are_text_everywhere(new_rider, page_server):
     assert page.locator("a[href*='elsewhere'], img[src*='elsewhere'], img[src='x']").count() == 0
     verdict = page.locator(".st-key-verdict_builds").inner_text().replace("\u2060", "")
     assert "<img src=x>" in verdict
-    legend = helpers.chart(page, "chart_builds").locator(".legend").inner_text()
+    legend = helpers.chart(page, "chart_builds").locator(".legend").text_content()
     assert "<b>Wet</b>" in legend
     assert "<img src=x>" in legend
     assert [line for line in page.console if line.startswith(("error", "pageerror"))] == []
