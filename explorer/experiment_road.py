@@ -174,14 +174,17 @@ def tuck(seen: Seen) -> str:
     areas = [build.bike.drag_area for build in seen.builds]
     moved = speed + seen.runs.machine.headwind
     drag = seen.runs.machine.drag_factor * moved * np.abs(moved)
-    text = (
-        f"Drag area: {either(write, 'area', *areas)}. At {write('speed', speed)}, drag: "
-        f"{either(write, 'force', *drag)};"
-        f" the power against it: {either(write, 'power', *(drag * speed))}."
-    )
-    why_more = "Drag grows with the square of speed, the power against it with the cube."
+    forces = either(write, "force", *np.abs(drag))
+    text = f"Drag area: {either(write, 'area', *areas)}."
+    if np.min(drag) < 0:
+        text += f" At {write('speed', speed)} the wind still comes from behind and pushes: {forces}."
+        why_more = "Tucked, you give it less to push on."
+    else:
+        power = either(write, "power", *(drag * speed))
+        text += f" At {write('speed', speed)}, drag: {forces}; the power against it: {power}."
+        why_more = "Drag grows with the square of the speed of the air, the power against it faster still."
     if seen.top_limit(1) in VOLTAGE_HOLDS:
-        why_more += " Tucked, voltage holds at the end: taller gearing could use what the tuck saves."
+        why_more += " Tucked, voltage is what runs out: taller gearing could use what the tuck saves."
     because = told(text, why_more, limits_at_the_top(seen))
     return answered(told(tops(seen), launch(seen), cut_outs(seen)), because)
 
@@ -208,8 +211,10 @@ def headwind(seen: Seen) -> str:
     speeds = either(write, "speed", *(now.speed + now.build.conditions.headwind for now in moments))
     text = f"What counts for drag is the speed of the air past you: {speeds} where it is fastest."
     drags = f"Drag there: {either(write, 'force', *(now.drag_force for now in moments))}."
+    if moments[0].drag_force < 0:
+        drags += " Below zero, the wind pushes."
     kept = ""
-    if change(*(now.speed * now.drive_force for now in moments), 0.01) == 0:
+    if gone > 0 and change(*(now.speed * now.drive_force for now in moments), 0.01) == 0:
         kept = "The power at the wheel is the same in both; a slower bike makes more drive of it."
     return answered(told(tops(seen), share, cut_outs(seen)), told(text, drags, kept, limits_at_the_top(seen)))
 

@@ -53,7 +53,8 @@ def every_working(page: Page) -> list[Working]:
         *why_pack.headroom(page, answer, 10.0), *why_pack.burst(page, 9000.0, 12.0),
         *why_pack.line_limit(page, page.build.controller.line_current_limit), *why_pack.voltage_window(page),
         *why_parts.gearing(page), *why_parts.target(page), *why_parts.heat(page), *why_parts.front(page),
-        *why_parts.speedometer(page, 25.0, 23.1, 1450.0, False), *why_parts.speedometer(page, 25.0, 23.1, 9.0, True),
+        *why_parts.speedometer(page, 25.0, 23.1, 1450.0, False),
+        *why_parts.speedometer(page, 25.0, 23.1, 9.0, True),
         *why_parts.sure(180, 200), *why_parts.sure(200, 200), *why_parts.sure(0, 200),
     ]  # fmt: skip
 
@@ -156,7 +157,7 @@ def test_where_voltage_holds_the_motor_asks_for_all_there_is():
 
 
 def test_cold_resistance_worked_out():
-    """hand-worked: exp(17 700 / 8.3145 x (1/273.15 - 1/298.15)) = 1.92, as the table's source has for 0 degrees C."""
+    """hand-worked: exp(17 700 / 8.3145 x (1/273.15 - 1/298.15)) = 1.92, the table's source for 0 degrees C."""
     page = page_of(FIRST, {"pack_temperature": 0.0})
     assert step(why_pack.sag(page), "What a pack").value == pytest.approx(1.92, abs=0.005)
 
