@@ -99,7 +99,8 @@ def reading(pole_pairs: int) -> RideLog | LogError:
     """The log of the session's file, or why it cannot be read."""
     held = source()
     key = (held.token, tuple(sorted(held.columns.items(), key=str)), held.reverse_current, pole_pairs)
-    return remembered("log", key, lambda: _read(held, pole_pairs))
+    with st.spinner("Reading the log"):
+        return remembered("log", key, lambda: _read(held, pole_pairs))
 
 
 def _read(held: Source, pole_pairs: int) -> RideLog | LogError:

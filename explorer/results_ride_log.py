@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import streamlit as st
 
 from explorer.choices import CHOICES
 from explorer.log_source import remembered, source
@@ -70,7 +71,19 @@ def fit_of(log: RideLog, segments, build: Build, trusted: str) -> LogFit:
     """Everything the chosen parts say about the build."""
     used = tuple(segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use)
     key = (_log_key(log), tuple(round(10 * segment.start) for segment in used), repr(build), trusted)
-    return remembered("fit", key, lambda: fit_log.fit_log(log, used, build, trusted))
+    with st.spinner("Fitting"):
+        return remembered("fit", key, lambda: fit_log.fit_log(log, used, build, trusted))
+
+
+def more_than_fitted(segments) -> str:
+    """What is said where a log holds more parts of one kind than are fitted."""
+    used = [segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use]
+    many = [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > fit_log.MOST_PARTS]
+    if not many:
+        return ""
+    return (
+        f"Of more than {fit_log.MOST_PARTS} {'s and '.join(many)}s, those over the widest span of speed are fitted."
+    )
 
 
 def cut_outs_of(log: RideLog, build: Build) -> tuple[CutOut, ...]:

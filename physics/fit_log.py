@@ -27,7 +27,8 @@ RESISTANCE, CHARGE, DRAG_AREA, ROLLING, RADIUS, RATIO, EFFICIENCY, LINE_LIMIT = 
 TRUSTED = ("sprockets", "tyre")
 SOFT_L1, LEAST_SQUARES, PLATEAU = "soft_l1 (robust)", "least squares", "median of a plateau"
 GRAVITY = 9.80665
-MOST_PULLS = 6  # predicted to compare with; those over the widest span of speed
+MOST_PARTS = 12  # of one kind; of more, those over the widest span of speed are fitted
+MOST_ROWS = 1000  # of one coast-down; of more, every second, third, ... is fitted
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,6 +108,24 @@ class LogFit:
         }
 
 
+def widest(segments, kind) -> list:
+    """Return the parts of one kind over the widest span of speed, twelve at the most, in the order of time.
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        Any.
+    kind : str
+        One of `ridelog_segments.KINDS`.
+
+    Returns
+    -------
+    list of Segment
+    """
+    those = sorted((s for s in segments if s.kind == kind), key=lambda s: -abs(s.end_speed - s.start_speed))
+    return sorted(those[:MOST_PARTS], key=lambda s: s.start)
+
+
 def fit_road_of_build(log, build, segments) -> tuple[FitResult, np.ndarray]:
     """Fit drag area and rolling resistance of a build to the coast-downs of a log.
 
@@ -128,7 +147,9 @@ def fit_road_of_build(log, build, segments) -> tuple[FitResult, np.ndarray]:
     (fit, time) : FitResult, array
         drag_area (m2), rolling_resistance, then start speeds; and the time of each residual.
     """
-    rows = samples_of(log, "coast-down", segments)
+    rows = samples_of(log, "coast-down", widest(segments, "coast-down"))
+    longest = rows.groupby("part").size().max() if len(rows) else 0
+    rows = rows.iloc[:: max(1, -(-int(longest) // MOST_ROWS))]
     m = Machine(Batch.of(build))
     mass, inertia = float(m.mass[0]), float(m.inertia[0])
     density = float(2.0 * m.drag_factor[0] / build.bike.drag_area) if build.bike.drag_area > 0 else 1.2
@@ -180,7 +201,7 @@ def fit_efficiency_of_build(log, build, segments, drag_area, rolling, charge):
     names = ("driveline_efficiency",)
     if not log.holds("speed", "pack_voltage", "line_current"):
         return failed(names, 0, TOO_FEW, "The log has no speed, voltage or line current."), np.nan, np.empty(0)
-    pulls = [s for s in segments if s.kind == "pull"]
+    pulls = widest(segments, "pull")
     rows = samples_of(log, "pull", pulls).dropna(subset=["speed", "pack_voltage", "line_current"])
     batch = Batch.of(build)
     m = Machine(batch)
@@ -195,10 +216,9 @@ def fit_efficiency_of_build(log, build, segments, drag_area, rolling, charge):
     if not fit.success:
         return fit, np.nan, np.empty(0)
     changed = build.change({"bike.drag_area": drag_area, "bike.rolling_coefficient": rolling})
-    longest = sorted(pulls, key=lambda s: -abs(s.end_speed - s.start_speed))[:MOST_PULLS]
-    made = predicted_pulls([changed] * len(longest), log, longest, [charge[s.first] for s in longest])
+    made = predicted_pulls([changed] * len(pulls), log, pulls, [charge[s.first] for s in pulls])
     pieces = []
-    for place, segment in enumerate(longest):
+    for place, segment in enumerate(pulls):
         # over the speeds that were ridden, so that both shares mean the same
         ridden = (made.speed[place] >= segment.start_speed) & (made.speed[place] <= segment.end_speed)
         ridden &= np.concatenate([[True], np.diff(made.time[place]) > 0])

@@ -23,6 +23,7 @@ COLLAPSED = 0.6  # of the median voltage: below it the log looks behind an open 
 WARMS_OVER = 10.0  # s over which a logged pack temperature is averaged: a pack is slow, its reading is noisy
 NOTICED_CHARGE = 0.03  # of capacity drawn: from here the fall of the rest voltage is fitted too
 LEFT_OPEN = 0.001  # of the resistance: what ten readings a second leave open of a step of current; a choice
+MOST_ROWS = 40_000  # of more, every second, third, ... is fitted
 ROUNDS = 3
 CHARGE_STEP = 0.002
 
@@ -196,7 +197,9 @@ def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
     t, u, i = (log.column(name) for name in ("time", "pack_voltage", "line_current"))
     whole = np.isfinite(u) & np.isfinite(i) & (True if use is None else use)
     whole &= u > COLLAPSED * (np.nanmedian(u) if np.isfinite(u).any() else 0.0)
-    n = int(whole.sum())
+    whole = np.flatnonzero(whole)
+    whole = whole[:: max(1, -(-whole.size // MOST_ROWS))]
+    n = whole.size
     if n < 8:
         said = f"{n} samples with voltage and current are too few; at least 8 are needed."
         return failed(names, n, TOO_FEW, said), np.empty(0)

@@ -96,6 +96,8 @@ def _read(page: Page, log: RideLog) -> None:
         st.markdown(tied(f"{said.found(fit, page.write)} {said.cannot(fit)}"))
         st.markdown(tied(said.cut_outs(results.cut_outs_of(log, page.build), log, page.write)))
     show_why(KEY, lambda: why_parts.ride_log(fit, said.LABELS))
+    if more := results.more_than_fitted(segments):
+        st.caption(more)
     _fitted(page, fit, log)
     pulls = [segment for segment in segments if segment.kind == "pull"]
     if pulls:

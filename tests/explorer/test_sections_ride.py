@@ -228,6 +228,32 @@ def test_exports_read_back(with_demo):
     assert np.allclose(again.frame.to_numpy(), log.frame.to_numpy(), equal_nan=True)
 
 
+def test_a_gpx_track_is_read():
+    """published: the GPX 1.1 sample of the physics tests, an open standard; it has no electrics, and says so."""
+    from tests.physics.test_ridelog_gpx import SAMPLE
+
+    data = SAMPLE if isinstance(SAMPLE, bytes) else SAMPLE.encode()
+    text = written(upload(opened("ride_log", {"ride_log_columns": True}), data, "ride.gpx"))
+    assert "A GPX track says what it holds" in text
+    assert "cannot tell" in text
+
+
+def test_a_file_that_is_too_large_is_refused():
+    """property: beyond the cap nothing is parsed; the refusal says how large a log may be."""
+    page = uploaded(b"time,speed\n" + b"1,2\n" * (9 * 1024 * 1024))
+    assert "larger than 32 MiB" in written(page)
+
+
+def test_only_the_widest_of_very_many_parts_are_fitted():
+    from physics.fit_log import MOST_PARTS, widest
+    from physics.ridelog_segments import Segment
+
+    parts = [Segment("pull", 10.0 * k, 10.0 * k + 5, 100 * k, 100 * k + 50, 0.0, float(k)) for k in range(30)]
+    kept = widest(parts, "pull")
+    assert [segment.end_speed for segment in kept] == [float(k) for k in range(30 - MOST_PARTS, 30)]
+    assert widest(parts, "coast-down") == []
+
+
 def test_every_fold_of_the_section():
     folds = ("segments", "residuals", "report", "columns")
     page = opened("ride_log", {f"ride_log_{fold}": True for fold in folds}, units="US")
