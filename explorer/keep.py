@@ -9,7 +9,7 @@ import streamlit as st
 
 from explorer import build_files, words_keep
 from explorer.names import LONGEST_NAME, as_file_name
-from explorer.state import MOST_BUILDS, State
+from explorer.state import MOST_BUILDS, State, whole_link
 
 _SAID = "keep:said"
 _ROUND = "keep:round"
@@ -38,7 +38,7 @@ def keep_and_share(state: State) -> None:
         _saved(state)
         _opened(state)
         st.caption(words_keep.LINK)
-        st.code(address(state.link(), st.context.url), language=None, wrap_lines=True, height=110)
+        st.code(address(whole_link(state), st.context.url), language=None, wrap_lines=True, height=110)
 
 
 def address(link: dict[str, str], page: str | None) -> str:

@@ -27,8 +27,8 @@ def clean_name(text: object, otherwise: str = "") -> str:
     """
     if not isinstance(text, str):
         return otherwise
-    line = " ".join(text[: 20 * LONGEST_NAME].split())
-    line = "".join(sign for sign in line if sign.isprintable()).lstrip("=+-@ ")
+    printable = "".join(" " if sign.isspace() else sign for sign in text if sign.isprintable() or sign.isspace())
+    line = " ".join(printable[: 20 * LONGEST_NAME].split()).lstrip("=+-@ ")
     return line[:LONGEST_NAME].strip() or otherwise
 
 

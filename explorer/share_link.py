@@ -10,6 +10,7 @@
     b2=Tall, b2.preset=trail, b2.rear_teeth=48
                                another build at the second place, as what differs from its preset; where it is not
                                given, its preset is that of the build being edited
+    readings, chain            what was entered into small tables of the page; see `explorer.link_entries`
 
 Whatever a link holds, reading it gives values that the inputs accept, and a sentence for all that was dropped. No
 Streamlit here.
@@ -24,6 +25,7 @@ from typing import Any
 from explorer.choice import quoted
 from explorer.choices import cleaned
 from explorer.format import SYSTEMS
+from explorer.link_entries import KEYS as ENTRIES
 from explorer.names import clean_name, free_name
 from explorer.presets import FIRST, PRESETS
 from explorer.rider_build import make_build
@@ -36,7 +38,7 @@ PHASE_AS = ("peak", "RMS")
 CHARGE_AS = ("charge", "rest voltage")
 SETTINGS = {"units": ("units", SYSTEMS), "phase": ("phase_as", PHASE_AS), "charge_as": ("charge_as", CHARGE_AS)}
 """Key in the link: attribute of the state, and the values it accepts, of which the first is left out of links."""
-_OWN = ("v", "preset", "name", *SETTINGS)
+_OWN = ("v", "preset", "name", *SETTINGS, *ENTRIES)
 _OTHER = re.compile(rf"(base|b[1-{MOST_BUILDS}])(?:\.(\w+))?")
 
 

@@ -12,12 +12,15 @@ from typing import Any
 
 import streamlit as st
 
-from explorer import share_link
+from explorer import link_entries, share_link
 from explorer.names import clean_name, free_name
 from explorer.presets import FIRST, PRESETS
 from explorer.share_link import CHARGE_AS, LINK_VERSION, MOST_BUILDS, PHASE_AS, Shared
 
-__all__ = ["CHARGE_AS", "LINK_VERSION", "MOST_BUILDS", "PHASE_AS", "State", "current", "from_link", "write_link"]
+__all__ = [
+    "CHARGE_AS", "LINK_VERSION", "MOST_BUILDS", "PHASE_AS", "State", "current", "from_link", "whole_link",
+    "write_link",
+]  # fmt: skip
 
 LONGEST_PAST = 60
 SAME_MOVE = 1.5
@@ -236,12 +239,21 @@ def from_link(link: dict[str, str]) -> State:
 def current() -> State:
     """The session's state; made from the page's address the first time."""
     if _KEY not in st.session_state:
-        st.session_state[_KEY] = from_link({key: st.query_params[key] for key in st.query_params})
+        link = {key: st.query_params[key] for key in st.query_params}
+        st.session_state[_KEY] = state = from_link(link)
+        held, notes = link_entries.read(link)
+        st.session_state.update(held)
+        state.notes += notes
     return st.session_state[_KEY]
+
+
+def whole_link(state: State) -> dict[str, str]:
+    """The share link's parameters with what the session's small tables hold."""
+    return state.link() | link_entries.texts(st.session_state)
 
 
 def write_link(state: State) -> None:
     """Put the state into the page's address, where it differs from what stands there."""
-    link = state.link()
+    link = whole_link(state)
     if st.query_params.to_dict() != link:
         st.query_params.from_dict(link)

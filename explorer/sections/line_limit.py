@@ -11,6 +11,7 @@ from explorer.charts import limit_map as chart
 from explorer.choices import LINE_LIMIT
 from explorer.format import tied
 from explorer.live_chart import live_chart
+from explorer.names import as_markdown
 from explorer.page import Page
 from explorer.results_plan import LimitAnswer, limit_answer
 from explorer.sections.shape import show_why
@@ -129,7 +130,7 @@ def table(page: Page, answer: LimitAnswer) -> pd.DataFrame:
 def about(page: Page, pull: Pull, margin: float) -> str:
     """What the table is for, in a line."""
     return (
-        f"{page.build.name}. Highest line limit, A, for {described(page, pull)}, with "
+        f"{as_markdown(page.build.name)}. Highest line limit, A, for {described(page, pull)}, with "
         f"{page.write('share', margin)} of every allowance left over; columns: charge at the start."
     )
 
