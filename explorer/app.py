@@ -8,7 +8,7 @@ if (top := str(Path(__file__).resolve().parent.parent)) not in sys.path:  # this
 
 import streamlit as st
 
-from explorer import answer, inputs, keep, state
+from explorer import answer, inputs, keep, live_slider, state
 from explorer.live_chart import preload
 from explorer.sections import find, fold
 
@@ -29,5 +29,5 @@ find("run").draw(page)
 answer.compare(remembered, page)
 answer.section_heading("What the pack does under load")
 find("sag").draw(page)
-fold.draw_folded(page)
+fold.draw_folded(page, live_slider.held())
 answer.foot()

@@ -2,6 +2,8 @@
 // never faster than the page can follow: the next one leaves when the last has been worked through.
 
 const groups = new WeakMap();
+const waiting = new Set();
+let watched = null;
 const PAUSE = 80;
 const PATIENCE = 1500;
 
@@ -47,8 +49,23 @@ function complain(slider, sentence) {
 function move(group, slider, value) {
   show(slider, value);
   group.serial = Math.max(group.serial + 1, Date.now());
-  group.moves[slider.spec.key] = [value, group.serial];
+  group.moves[slider.spec.key] = [value, group.serial, group.held ? 1 : 0];
+  group.unsettled = group.held ? slider : null;
   send(group);
+}
+
+// While the thumb is held the page answers only in part; letting go sends the value once more, for all of it.
+function hold(group) {
+  group.held?.abort();
+  group.held = new AbortController();
+  const { signal } = group.held;
+  for (const name of ["pointerup", "pointercancel", "blur"]) addEventListener(name, () => release(group), { signal });
+}
+
+function release(group) {
+  group.held?.abort();
+  group.held = null;
+  if (group.unsettled) move(group, group.unsettled, group.unsettled.value);
 }
 
 function pageIsBusy() {
@@ -56,9 +73,21 @@ function pageIsBusy() {
   return Boolean(app) && app.dataset.testScriptState === "running";
 }
 
+// The page's end of work is seen at once, before its charts are drawn, so that it computes while they are.
+function watchPage() {
+  const app = document.querySelector("[data-testid=stApp]");
+  if (!app || app === watched) return;
+  watched = app;
+  const free = () => { if (!pageIsBusy()) for (const group of [...waiting]) send(group); };
+  new MutationObserver(free).observe(app, { attributes: true, attributeFilter: ["data-test-script-state"] });
+}
+
 function send(group) {
   clearTimeout(group.timer);
+  waiting.delete(group);
   if (!Object.keys(group.moves).length || group.gone) return;
+  watchPage();
+  waiting.add(group);
   const waited = performance.now() - group.sentAt;
   const pending = group.sent > group.applied || pageIsBusy();
   if (waited < PAUSE) group.timer = setTimeout(() => send(group), PAUSE - waited);
@@ -107,6 +136,7 @@ function onKey(group, slider, event) {
   else if (!inBox && event.key === "End") value = maximum;
   if (value === null || event.ctrlKey || event.metaKey || event.altKey) return;
   event.preventDefault();
+  if (event.repeat && !group.held) hold(group);
   if (value !== slider.value) move(group, slider, value);
 }
 
@@ -144,6 +174,9 @@ function buildSlider(group, spec) {
     if (value !== slider.value) move(group, slider, value);
     else slider.range.value = value;
   };
+  slider.range.onpointerdown = () => hold(group);
+  row.onkeyup = () => release(group);
+  row.addEventListener("focusout", () => release(group));
   slider.box.onfocus = () => { slider.shownText = slider.box.value; slider.box.select(); };
   slider.box.onblur = () => enter(group, slider);
   row.onkeydown = (event) => {
@@ -210,6 +243,7 @@ export default function (component) {
   return () => {
     group.gone = true;
     clearTimeout(group.timer);
+    group.held?.abort();
     group.frame.remove();
     groups.delete(parentElement);
   };

@@ -10,6 +10,7 @@ drawn; the sliders follow. Where the component cannot be registered, ``st.slider
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache, partial
@@ -20,6 +21,9 @@ import streamlit as st
 
 _HERE = Path(__file__).parent
 _PLAIN = "live_slider_failed"
+_HELD = "live_slider_held"
+_HELD_FOR = 3.0
+"""Seconds after which a slider that was never reported as let go counts as let go."""
 
 
 @dataclass(frozen=True)
@@ -128,6 +132,12 @@ def live_slider(
     return live_sliders([slider], key=f"{key}:slider", on_move=on_move)[key]
 
 
+def held() -> str:
+    """Key of the slider that is being dragged and has not been let go; empty a while after its last move."""
+    name, moment = st.session_state.get(_HELD, ("", 0.0))
+    return name if time.monotonic() - moment < _HELD_FOR else ""
+
+
 def _applied(key: str) -> str:
     return f"{key}:applied"
 
@@ -149,6 +159,7 @@ def _take(key: str, sliders: tuple[Slider, ...], on_move: Moved | None) -> None:
         if _serial(move) <= last:
             continue
         latest = max(latest, _serial(move))
+        st.session_state[_HELD] = (name if move[2:] == [1] and name in known else "", time.monotonic())
         if name in known and isinstance(move[0], int | float) and math.isfinite(move[0]):
             st.session_state[name] = known[name].accept(move[0])
             if on_move:
@@ -157,7 +168,7 @@ def _take(key: str, sliders: tuple[Slider, ...], on_move: Moved | None) -> None:
 
 
 def _serial(move: Any) -> int:
-    fine = isinstance(move, list) and len(move) == 2 and isinstance(move[1], int)
+    fine = isinstance(move, list) and len(move) in (2, 3) and isinstance(move[1], int)
     return move[1] if fine else -1
 
 

@@ -12,6 +12,7 @@ from explorer.choices import CHOICES, HEADROOM
 from explorer.format import tied
 from explorer.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 from explorer.live_chart import live_chart
+from explorer.live_slider import held
 from explorer.page import Page
 from explorer.results_headroom import cruise, headroom_answer
 from explorer.sections.shape import show, show_why
@@ -19,6 +20,7 @@ from physics.headroom import CELL_MAXIMUM, OVERVOLTAGE
 
 TITLE = "How many volts below full before regen or wheelie control?"
 OPEN = True
+_CRUISE = "headroom:cruise"
 _DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "protection's over-voltage rule"}
 
 
@@ -88,7 +90,9 @@ def way_there(page: Page, answer: HeadroomAnswer) -> str:
     if energy <= 0:
         return f"{now}: low enough."
     asked = CHOICES["ride_off_speed"].si(page.inputs["ride_off_speed"])
-    per_metre, steady = cruise(page.build, asked)
+    if not held() or _CRUISE not in st.session_state:  # while a slider is dragged, the last one will do
+        st.session_state[_CRUISE] = cruise(page.build, asked)
+    per_metre, steady = st.session_state[_CRUISE]
     distance, time = ride_off_distance(answer, per_metre, steady)
     text = f"{now}: ride off {write('energy', energy)} first"
     if np.isfinite(distance):

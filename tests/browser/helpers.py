@@ -215,3 +215,24 @@ def drawn(page, key: str) -> dict:
         }""",
         key,
     )
+
+
+def drag(page, key: str, seconds: float = 3.0, let_go: bool = True) -> dict[str, float]:
+    """Drag a slider to and fro with the mouse; return how often a second each chart was drawn meanwhile."""
+    count = """() => Object.fromEntries([...document.querySelectorAll(".headroom-chart")]
+        .map((chart) => [chart.dataset.key, Number(chart.dataset.drawn)]))"""
+    slider(page, key).scroll_into_view_if_needed()
+    track = slider(page, key).bounding_box()
+    middle = track["y"] + track["height"] / 2
+    page.mouse.move(track["x"] + track["width"] / 2, middle)
+    page.mouse.down()
+    before, start, moved = page.evaluate(count), time.monotonic(), 0
+    while time.monotonic() - start < seconds:
+        moved += 1
+        part = abs(moved % 40 - 20) / 20
+        page.mouse.move(track["x"] + track["width"] * (0.3 + 0.4 * part), middle)
+        page.wait_for_timeout(25)
+    after, lasted = page.evaluate(count), time.monotonic() - start
+    if let_go:
+        page.mouse.up()
+    return {name: (drawn - before.get(name, 0)) / lasted for name, drawn in after.items()}
