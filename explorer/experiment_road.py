@@ -157,7 +157,8 @@ def mass_workings(seen: Seen) -> list[Working]:
     """Forces and what is left to gain speed with, at the low speed."""
     def steps(row):
         place = int(np.argmax(seen.runs.speed[row] >= max(seen.low_speed, 0.1)))
-        return why.resistances(Moment(seen.builds[row], seen.runs, row, place), seen.write)
+        now = Moment(seen.builds[row], seen.runs, row, place)
+        return [*why.resistances(now, seen.write), *why.left_over(now, seen.write)]
 
     return each(seen, steps)
 

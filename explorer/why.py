@@ -10,7 +10,17 @@ import math
 
 from explorer.format import Writer
 from explorer.page import Page
-from explorer.why_sources import CONTROLLER, DRAG, FORCE_BALANCE, LOAD_TRANSFER, MACHINE, PRACTICE, ROLLING, TORQUE
+from explorer.why_sources import (
+    CONTROLLER,
+    DRAG,
+    FORCE_BALANCE,
+    GEARING,
+    LOAD_TRANSFER,
+    MACHINE,
+    PRACTICE,
+    ROLLING,
+    TORQUE,
+)
 from explorer.working import Moment, Working, fastest, put
 from physics.air import STANDARD_GRAVITY as GRAVITY
 
@@ -18,11 +28,11 @@ from physics.air import STANDARD_GRAVITY as GRAVITY
 def answer(page: Page) -> list[Working]:
     """The working behind the answer at the top: the forces where it is fastest, and what holds there."""
     now = fastest(page.build, page.run)
-    return [*resistances(now, page.write), *held(now, page.write)]
+    return [*resistances(now, page.write), *held(now, page.write), *left_over(now, page.write)]
 
 
 def resistances(now: Moment, write: Writer) -> list[Working]:
-    """What holds a bike back on the road, and what is left to gain speed with."""
+    """What resists on the road: drag, rolling resistance, slope."""
     bike, day = now.build.bike, now.build.conditions
     at = write("speed", now.speed)
     wind = f" − {put(-day.headwind)}" if day.headwind < 0 else f" + {put(day.headwind)}"
@@ -52,19 +62,21 @@ def resistances(now: Moment, write: Writer) -> list[Working]:
                 "α angle of the road, uphill above zero", FORCE_BALANCE, "force",
             )
         )  # fmt: skip
-    stands = now.speed <= 0 and now.acceleration == 0  # a bike that stands neither gains speed nor rolls back
-    return made if stands else [*made, left_over(now, write)]
+    return made
 
 
-def left_over(now: Moment, write: Writer) -> Working:
-    """Acceleration: what the drive has left over the resistances."""
+def left_over(now: Moment, write: Writer) -> list[Working]:
+    """Acceleration: what the drive has left over the resistances; nothing where the bike stands still."""
+    if now.speed <= 0 and now.acceleration == 0:  # it neither gains speed nor rolls back
+        return []
     parts = [now.drive_force, now.drag_force, now.rolling_force, *([now.slope_force] if now.slope_force else [])]
-    return Working(
+    step = Working(
         "What is left to gain speed with", r"a = \frac{F - F_d - F_r - F_s}{m_e}",
         f"({' − '.join(put(part, 5) for part in parts)}) / {put(now.inertia)}", now.acceleration, "m/s²",
         "F drive at the road, N; mₑ mass with wheels and rotor, kg. At zero the speed is settled; here the bike "
         f"does {write('speed', now.speed)}", FORCE_BALANCE, places=2,
     )  # fmt: skip
+    return [step]
 
 
 def held(now: Moment, write: Writer) -> list[Working]:
@@ -104,7 +116,7 @@ def back_emf(now: Moment, write: Writer) -> list[Working]:
         Working(
             f"Motor speed at {write('speed', now.speed)}", r"n = \frac{60}{2\pi}\,\frac{v\,G}{r}",
             f"60 / (2 × 3.1416) × {put(now.speed)} × {put(now.ratio, 5)} / {put(now.radius)}", now.rpm, "rpm",
-            "v speed, m/s; G motor turns for one turn of the wheel; r rolling radius, m", FORCE_BALANCE,
+            "v speed, m/s; G motor turns for one turn of the wheel; r rolling radius, m", GEARING,
             digits=4,
         ),
         Working(

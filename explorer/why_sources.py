@@ -16,7 +16,10 @@ MACHINE = (
     "R. Krishnan, Permanent Magnet Synchronous and Brushless DC Motor Drives, CRC Press, 2010, chapters 3 and 5: "
     "machine equations, voltage and current limits"
 )
-TORQUE = "R. Krishnan, the same, chapter 3: torque = (3/2) pλ i_q, with pλ = 60 / (2π Kv √3) from the meaning of Kv"
+TORQUE = (
+    "R. Krishnan, Permanent Magnet Synchronous and Brushless DC Motor Drives, CRC Press, 2010, chapter 3: torque = "
+    "(3/2) pλ i_q, with pλ = 60 / (2π Kv √3) from the meaning of Kv"
+)
 CONTROLLER = "Definition of electrical power; definition of a line limit"
 LOAD_TRANSFER = "Moment balance about the rear contact; V. Cossalter, Motorcycle Dynamics, chapter 3, from memory"
 PRACTICE = "Common practice, no source: a setting of the build"
