@@ -41,7 +41,7 @@ class Machine:
         made = object.__new__(Machine)
         for name, value in vars(self).items():
             if isinstance(value, tuple):
-                value = tuple(item[places] if isinstance(item, np.ndarray) else item for item in value)
+                value = tuple(item[..., places] if isinstance(item, np.ndarray) else item for item in value)
             elif isinstance(value, np.ndarray):
                 value = value[places]
             setattr(made, name, value)
@@ -84,6 +84,8 @@ class Machine:
         self.loss_per_ampere = np.where(table, 0.0, b["controller.loss_per_ampere"])
         self.loss_resistance = np.where(table, 0.0, b["controller.loss_resistance"])
         self.controller_foldback = b["controller.foldback_start_temperature"], b["controller.temperature_maximum"]
+        both = zip(self.winding_foldback, self.controller_foldback, strict=True)
+        self.heat_foldback = tuple(np.array(pair) for pair in both)  # start and end, each shape (2, n)
 
     def _set_road(self, b):
         ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
@@ -250,8 +252,7 @@ class _Request:
 
     def __init__(self, m, speed, motor_speed, throttle, winding, controller, drag, rolling, iron):
         self.throttle = throttle
-        self.winding_share = foldback(winding, *m.winding_foldback)
-        self.controller_share = foldback(controller, *m.controller_foldback)
+        self.winding_share, self.controller_share = foldback(np.array([winding, controller]), *m.heat_foldback)
         share = np.minimum(self.winding_share, self.controller_share)
         phase_limit = m.phase_limit
         if m.has_table is not None:

@@ -101,27 +101,33 @@ def take_arrays(owner, places):
 class PackSide:
     """The pack's side of a batch: voltages and resistances from charge and temperature."""
 
-    SHARED = ("open_circuit", "factor")
+    SHARED = ("tables",)
 
     def __init__(self, batch):
         tables = cell.chemistry_tables()
         row = batch.chemistry
-        self.rows, self.row = np.array([row, row]), row
-        self.open_circuit, self.factor = tables.open_circuit_voltage, tables.discharge_resistance_factor
+        voltages, factors = tables.open_circuit_voltage, tables.discharge_resistance_factor
+        self.tables = np.concatenate([voltages, factors])
+        self.row, self.rows = row, np.array([row, row, row + len(voltages)])
         self.energy = tables.activation_energy[row]
         self.series = batch["pack.cells_in_series"]
         self.reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
         self.ohmic = tables.ohmic_share[row] * self.reference
         self.pairs = np.array([tables.pair_1_share[row], tables.pair_2_share[row]]) * self.reference
         self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
-        self.behind = np.array([np.zeros(len(batch)), batch["pack.charge_spread"]])
+        none = np.zeros(len(batch))
+        self.behind = np.array([none, batch["pack.charge_spread"], none])
         self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
         self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
 
+    @property
+    def factor(self):
+        """The table of resistance factors, one row for each chemistry."""
+        return self.tables[len(self.tables) // 2 :]
+
     def look(self, charge, temperature):
         """Open-circuit voltage of pack and weakest cell, and the factor on every resistance."""
-        voltage, weakest = cell.interpolate_rows(self.open_circuit, self.rows, charge - self.behind)
-        factor = cell.interpolate_rows(self.factor, self.row, charge)
+        voltage, weakest, factor = cell.interpolate_rows(self.tables, self.rows, charge - self.behind)
         return (
             voltage * self.series,
             weakest,
