@@ -9,6 +9,7 @@ from explorer import results, results_sure, why, words
 from explorer.choices import CHOICES
 from explorer.format import Writer, tied
 from explorer.page import Page
+from explorer.palette import LIGHT
 from explorer.presets import PRESETS
 from explorer.rider_build import make_build
 from explorer.sections.shape import show_why
@@ -31,11 +32,15 @@ _STYLE = """
 .st-key-because p { font-size: 1.05rem; line-height: 1.55; max-width: 62ch; }
 [class*="st-key-verdict_"] p { font-size: 1.05rem; line-height: 1.55; max-width: 68ch; }
 [data-testid="stMetricLabel"] p { font-size: 0.9rem; }
+[data-testid="stCaptionContainer"], [class*="st-key-why_"] summary { opacity: 0.8; }
+[data-testid="stTable"] :is(th, td) { padding-inline: 0.3rem; }
+[data-testid="stBaseButton-primary"] { background-color: ACCENT; border-color: ACCENT; }
+[data-testid="stBaseButton-primary"]:hover { background-color: ACCENT; filter: brightness(1.15); }
 [class*="st-key-why_"] p { line-height: 1.7; }
 [class*="st-key-why_"] p .katex { display: inline-block; margin: 0.35rem 0; }
 [class*="st-key-why_"] [data-testid="stCaptionContainer"] p { line-height: 1.45; max-width: 84ch; }
 </style>
-"""
+""".replace("ACCENT", LIGHT["accent"])  # white words on it stand out enough in both themes
 
 
 def set_up() -> None:

@@ -128,7 +128,9 @@ function build(parent) {
   chart.sized = new ResizeObserver(() => {
     if (!chart.drawn || !plot.clientWidth) return;
     cancelAnimationFrame(chart.sizing);
-    chart.sizing = requestAnimationFrame(() => window.Plotly.Plots.resize(plot));
+    chart.sizing = requestAnimationFrame(() => {
+      if (plot.isConnected && plot.clientWidth) window.Plotly.Plots.resize(plot).catch(() => {}); // folded meanwhile
+    });
   });
   chart.sized.observe(frame);
   return chart;

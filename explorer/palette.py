@@ -40,7 +40,7 @@ DARK = {
     "muted": "#a9b5bd",
     "grid": "#2a343b",
     "axis": "#6b7880",
-    "accent": "#3b91a7",
+    "accent": "#429eb5",
     "blue": "#7585e2",
     "amber": "#ffa18f",
     "teal": "#09737f",

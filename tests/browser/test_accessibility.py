@@ -1,0 +1,126 @@
+"""The page for those who cannot see it well, or use no mouse: an automated audit, and the keyboard alone.
+
+The audit is axe-core's, carried by the wheel of axe-playwright-python, with the rules of WCAG 2.0, 2.1 and 2.2 at
+levels A and AA. Of a page that scrolls inside itself it judges only what is in view, so the window is made as high
+as the page first. Words inside charts it cannot judge; tests/explorer/test_palette.py holds their colours.
+"""
+
+import json
+from importlib.resources import files
+
+import pytest
+
+from tests.browser import helpers
+from tests.browser.test_journeys import LOG, unfold_all
+
+LEVELS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+# Rule of the audit: (the part in which its findings are not ours to mend, why).
+STREAMLITS_OWN = {
+    "scrollable-region-focusable": (
+        "[data-testid=stTable]",
+        "A table that is wider than a phone scrolls in a frame of Streamlit's that no key can reach.",
+    ),
+}
+DARK = "() => getComputedStyle(document.querySelector('.headroom-chart')).backgroundColor === 'rgb(16, 22, 26)'"
+# Every part of the page, also inside the sliders' own trees.
+DEEP = """
+  const inner = (one) => (one.shadowRoot ? deep(one.shadowRoot) : []);
+  const deep = (root) => [...root.querySelectorAll("*")].flatMap((one) => [one, ...inner(one)]);
+"""
+CONTROLS = f"""() => {{{DEEP}
+  const kinds = "button, a[href], input:not([type=hidden]), select, textarea, summary, [role=button]";
+  const seen = (one) => one.checkVisibility({{ visibilityProperty: true }}) && one.getClientRects().length;
+  window.controls = deep(document).filter((one) => one.matches(kinds) && seen(one) && !one.disabled);
+  window.reached = new Set();
+  return window.controls.length;
+}}"""
+NOTE = """() => {
+  let one = document.activeElement;
+  while (one?.shadowRoot?.activeElement) one = one.shadowRoot.activeElement;
+  window.reached.add(one);
+  const ours = one.closest(".slider, .headroom-chart");
+  const unmarked = Boolean(ours) && getComputedStyle(one).outlineStyle === "none";
+  return [one === document.body, window.controls.indexOf(one), unmarked];
+}"""
+# One of a row of radio buttons stands for all: arrow keys move among them. A file box's field is behind its button,
+# and the arrow beside a list's field does what the down key does in the field.
+MISSED = """() => window.controls.filter((one) => !window.reached.has(one)
+    && !(one.tabIndex < 0 && one.closest("[data-testid=stSelectbox]")?.querySelector("input"))
+    && !(one.role === "radio" && [...one.closest("[role=radiogroup]").querySelectorAll("[role=radio]")]
+         .some((other) => window.reached.has(other)))
+    && one.type !== "file").map((one) => one.outerHTML.slice(0, 160))"""
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    return (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
+
+
+def audit(page, axe, scheme) -> list[str]:
+    """Rule, part of the page and reason of each finding that is not Streamlit's own."""
+    page.emulate_media(color_scheme=scheme)
+    page.wait_for_function(DARK if scheme == "dark" else DARK.replace("===", "!=="))
+    helpers.settle(page, 90)
+    page.evaluate(axe)
+    options = {"runOnly": {"type": "tag", "values": LEVELS}, "resultTypes": ["violations"]}
+    result = page.evaluate("options => axe.run(document, options)", options)
+    found = []
+    for rule in result["violations"]:
+        part, _ = STREAMLITS_OWN.get(rule["id"], ("", ""))
+        for node in rule["nodes"]:
+            target = node["target"]
+            inside = "([at, part]) => Boolean(document.querySelector(at)?.closest(part))"
+            if part and isinstance(target[0], str) and page.evaluate(inside, [target[0], part]):
+                continue
+            why = node["failureSummary"].replace("\n", " ")[:300]
+            found.append(f"{scheme}: {rule['id']} | {json.dumps(target)[-160:]} | {node['html'][:200]} | {why}")
+    return found
+
+
+def as_high_as_it_is(page, width):
+    high = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
+    page.set_viewport_size({"width": width, "height": high + 100})
+    helpers.settle(page, 120)
+
+
+@pytest.mark.parametrize("width", [1400, 390])
+def test_audit_in_both_themes(new_rider, page_server, axe, width):
+    """property: no finding of WCAG 2.2 AA with every section unfolded and a log fitted."""
+    page = new_rider(page_server, "/?base=Dry&base.rear_teeth=50&nonsense=1&b2=Other", width=width)
+    page.get_by_text(LOG, exact=True).click()
+    page.get_by_role("button", name="Try the invented log").click()
+    page.get_by_role("button", name="Put them into the build").wait_for(timeout=90_000)
+    unfold_all(page)
+    as_high_as_it_is(page, width)
+    found = [line for scheme in ("light", "dark") for line in audit(page, axe, scheme)]
+    assert not found, "\n".join(found)
+
+
+def test_audit_of_all_inputs(new_rider, page_server, axe):
+    """property: the same for every group at the side, on a phone, where it lies over the page."""
+    page = new_rider(page_server, "/?drag_area=0.4&pack_resistance=60&b2=Other", width=390, height=844)
+    page.get_by_test_id("stExpandSidebarButton").click()
+    helpers.settle(page)
+    unfold_all(page, "stSidebar")
+    page.set_viewport_size({"width": 390, "height": 9000})
+    helpers.settle(page)
+    found = [line for scheme in ("light", "dark") for line in audit(page, axe, scheme)]
+    assert not found, "\n".join(found)
+
+
+def test_every_control_is_in_reach_of_the_keyboard(new_rider, page_server):
+    """property: Tab alone reaches each control that can be seen; sliders, boxes and charts show where it is."""
+    page = new_rider(page_server)
+    count = page.evaluate(CONTROLS)
+    assert count > 40
+    unmarked = set()
+    for _ in range(3 * count):
+        page.keyboard.press("Tab")
+        at_the_end, place, is_unmarked = page.evaluate(NOTE)
+        if at_the_end:
+            break
+        if is_unmarked:
+            unmarked.add(place)
+    assert page.evaluate(MISSED) == []
+    shown = "places => places.map((place) => window.controls[place]?.outerHTML.slice(0, 160))"
+    assert page.evaluate(shown, sorted(unmarked)) == []
