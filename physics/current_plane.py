@@ -11,8 +11,6 @@ there, (1) has a closed form. Elsewhere Newton's method finds it on that piece o
 where g is smooth. The line limit holds where the path asks for more at its voltage than its current gives.
 """
 
-from dataclasses import dataclass, fields
-
 import numpy as np
 
 from physics import limits, motor
@@ -25,16 +23,37 @@ PHASE_DISC = -1
 """Stands for the name of what holds where the voltage disc and the phase disc bind together."""
 
 _MOST_NEWTON_STEPS = 80
+_NEWTON_STEPS_TOGETHER = 3
 _MOST_TURNS_ON_EDGE = 20
 _SLOWEST = 1e-7
 """Speed, m/s, below which the motor counts as turning this fast, so that no disc has its centre at 0 / 0."""
 
-_STUCK, _UP, _ROUND, _BACK = range(4)  # pieces of the path; stuck where no voltage reaches its beginning
+
+class Rows:
+    """Arrays of one shape as the rows of one array, each also an attribute by its name in NAMES."""
+
+    NAMES: tuple[str, ...] = ()
+
+    def __init__(self, rows):
+        self.rows = rows
+        for name, row in zip(self.NAMES, rows, strict=True):
+            setattr(self, name, row)
+
+    @classmethod
+    def of(cls, shape, *values):
+        """Rows of a shape from values that broadcast to it."""
+        rows = np.empty((len(cls.NAMES), *shape))
+        for row, value in zip(rows, values, strict=True):
+            row[...] = value
+        return cls(rows)
+
+    def pick(self, places):
+        """The elements at places in the flattened arrays, copied."""
+        return type(self)(self.rows.reshape(len(self.rows), -1)[:, places])
 
 
-@dataclass
-class Flow:
-    """What flows at given speeds; arrays of one shape.
+class Flow(Rows):
+    """What flows at given speeds.
 
     Attributes
     ----------
@@ -44,99 +63,77 @@ class Flow:
         i_q and i_d.
     rate : array, A s/m
         How i_q changes with road speed, all limits and the pack's sag taken along.
-    held_by_line : array of bool
-        Whether the line limit, its foldback or the pack's own maximum power holds.
-    met : array of bool
-        Whether i_q is all that is wanted.
-    unmet : array of int
+    held_by_line : array
+        1 where the line limit, its foldback or the pack's own maximum power holds, else 0.
+    met : array
+        1 where i_q is all that is wanted, else 0.
+    unmet : array
         Where it is not, and the line limit does not hold: VOLTAGE, FIELD_WEAKENING or PHASE_DISC.
     """
 
-    voltage: np.ndarray
-    current: np.ndarray
-    quadrature: np.ndarray
-    direct: np.ndarray
-    rate: np.ndarray
-    held_by_line: np.ndarray
-    met: np.ndarray
-    unmet: np.ndarray
-
-    @classmethod
-    def of(cls, shape, *values) -> "Flow":
-        """Values broadcast to one shape, as arrays of their own."""
-        return cls(*(np.array(value) if np.shape(value) == shape else np.full(shape, value) for value in values))
+    NAMES = ("voltage", "current", "quadrature", "direct", "rate", "held_by_line", "met", "unmet")
 
     def put(self, places, other: "Flow") -> None:
         """Write the elements at places in the flattened arrays."""
-        for field in fields(self):
-            getattr(self, field.name).reshape(-1)[places] = getattr(other, field.name)
+        self.rows.reshape(len(self.rows), -1)[:, places] = other.rows
 
 
-class Plane:
+class Plane(Rows):
     """What motor currents need at given speeds: voltage, and electrical power with all losses.
 
-    Parameters
+    Attributes
     ----------
-    m : Machine
-        The builds.
-    speed : array, shape (..., n), m/s
-        Road speed.
-    winding_resistance : array, shape (n,), ohm
-        At the winding's temperature.
-    request : Request
-        The i_q asked for, its change with speed, and the phase limit.
-    electromotive, pack_resistance : array, shape (n,), V and ohm
-        Pack voltage at no current, E, and the ohmic part of the pack's resistance, R.
-    line : array, shape (n,), A
-        The current at which the line limit meets the pack's line.
-    near : tuple of arrays, optional
-        i_q and i_d near the answer.
+    speed : array, m/s
+        On the road, a little above zero at least.
+    resistance, reactance, back_emf : array, ohm, ohm and V
+        Of one phase.
+    square, per_ampere, shaft, fixed : array, ohm, V, V and W
+        Power is square i^2 + per_ampere i + shaft i_q + fixed.
+    shaft_rate : array, V s/m
+        Change of `shaft` with speed.
+    share : array
+        Peak of the phase voltage over the bus voltage.
+    wanted, wanted_rate : array, A and A s/m
+        The i_q asked for, and how it changes with speed.
+    phase_limit, field_weakening : array, A
+        Radius of the phase disc, and the largest -i_d.
+    electromotive, pack_resistance : array, V and ohm
+        E and R of (1).
+    line, lowest : array, A and V
+        Where the line limit meets the pack's line: current, and the bus voltage at it.
+    tolerance : array, V
+        What is left of (1) at the most.
+    near_quadrature, near_direct : array, A
+        Where to begin the search.
     """
 
-    def __init__(self, m, speed, winding_resistance, request, electromotive, pack_resistance, line, near=None):
-        self.speed = np.maximum(speed, _SLOWEST)  # reactance and back-EMF grow in proportion to it
-        self.resistance = winding_resistance
-        self.reactance = m.reactance_per_speed * self.speed
-        self.back_emf = m.back_emf_per_speed * self.speed
-        self.shaft, self.shaft_rate = m.shaft_per_speed * speed, m.shaft_per_speed
-        self.share = m.voltage_share
-        self.square = 1.5 * winding_resistance + m.loss_resistance
-        self.per_ampere = m.loss_per_ampere
-        self.fixed = m.fixed_loss
-        self.wanted, self.wanted_rate = request.wanted, request.rate
-        self.phase_limit = request.phase_limit
-        self.field_weakening = m.field_weakening
-        self.electromotive, self.pack_resistance, self.line = electromotive, pack_resistance, line
-        self.tolerance = RESIDUAL_TOLERANCE * pack_resistance * m.line_limit
-        self.lowest = electromotive - pack_resistance * line
-        self.near_quadrature, self.near_direct = (None, None) if near is None else near
+    NAMES = (
+        "speed", "resistance", "reactance", "back_emf", "square", "per_ampere", "shaft", "fixed", "shaft_rate",
+        "share", "wanted", "wanted_rate", "phase_limit", "field_weakening", "electromotive", "pack_resistance",
+        "line", "lowest", "tolerance", "near_quadrature", "near_direct",
+    )  # fmt: skip
 
-    def pick(self, places, shape) -> "Plane":
-        """The elements at places in the flattened arrays of a shape."""
-        made = object.__new__(Plane)
-        for name, values in vars(self).items():
-            if values is not None:
-                if np.shape(values) != shape:
-                    values = np.broadcast_to(values, shape)
-                values = values.reshape(-1)[places]
-            setattr(made, name, values)
-        return made
+    @classmethod
+    def at_speed(cls, m, speed, winding_resistance, request, electromotive, pack_resistance, line, near=None):
+        """The plane of a Machine at road speeds of shape (..., n), with what is asked for and what the pack gives."""
+        slow, wanted = np.maximum(speed, _SLOWEST), request.wanted
+        return cls.of(
+            speed.shape, slow, winding_resistance, m.reactance_per_speed * slow, m.back_emf_per_speed * slow,
+            1.5 * winding_resistance + m.loss_resistance, m.loss_per_ampere, m.shaft_per_speed * speed,
+            m.fixed_loss, m.shaft_per_speed, m.voltage_share, wanted, request.rate, request.phase_limit,
+            m.field_weakening, electromotive, pack_resistance, line, electromotive - pack_resistance * line,
+            RESIDUAL_TOLERANCE * pack_resistance * m.line_limit, *((wanted, 0.0) if near is None else near),
+        )  # fmt: skip
 
-    def at(self, quadrature, direct):
-        """Electrical power, W, and the two components of the voltage that the currents need, U x share, V."""
+    def power(self, quadrature, direct):
+        """Electrical power, W."""
         squared = quadrature * quadrature + direct * direct
-        power = self.square * squared + self.per_ampere * np.sqrt(squared) + self.shaft * quadrature + self.fixed
-        along = self.resistance * direct - self.reactance * quadrature
-        across = self.resistance * quadrature + self.reactance * direct + self.back_emf
-        return power, along, across
+        return self.square * squared + self.per_ampere * np.sqrt(squared) + self.shaft * quadrature + self.fixed
 
-    def set_disc(self) -> None:
-        """The voltage disc at the lowest voltage, and how far field weakening may go."""
-        self.centre_d, self.centre_q, impedance = motor.voltage_disc_centre(
-            1.0, self.back_emf, self.resistance, self.reactance
-        )
-        self.radius = self.share * self.lowest / impedance
-        self.edge = np.maximum(self.centre_d, -np.minimum(self.field_weakening, self.phase_limit))
+    def voltages(self, quadrature, direct):
+        """The two components of the phase voltage that the currents need, V."""
+        along = self.resistance * direct - self.reactance * quadrature
+        return along, self.resistance * quadrature + self.reactance * direct + self.back_emf
 
 
 def solve_flow(plane: Plane, drives: bool = True) -> Flow:
@@ -145,7 +142,7 @@ def solve_flow(plane: Plane, drives: bool = True) -> Flow:
     Parameters
     ----------
     plane : Plane
-        At some speeds, shape (..., n).
+        At some speeds.
     drives : bool
         False where no drive is asked for any more, and the line limit stands aside.
 
@@ -155,32 +152,33 @@ def solve_flow(plane: Plane, drives: bool = True) -> Flow:
         The residual of (1) is below RESIDUAL_TOLERANCE x R x line limit.
     """
     p, wanted = plane, plane.wanted
-    power = (p.square * wanted + p.per_ampere + p.shaft) * wanted + p.fixed
+    linear = p.per_ampere + p.shaft
+    power = (p.square * wanted + linear) * wanted + p.fixed
     voltage = _voltage_for_power(p, power)
     current = power / voltage
-    met = (current <= p.line) & (voltage * p.share >= _unloaded_voltage(p, wanted))
+    within = current <= p.line
+    met = within & ((voltage * p.share) ** 2 >= _unloaded_voltage_squared(p, wanted))
     shape = met.shape
-    if met.all():
-        return Flow.of(shape, voltage, current, wanted, 0.0, p.wanted_rate, False, True, limits.VOLTAGE)
-    spare = p.line * p.lowest - p.fixed
-    linear = p.shaft + p.per_ampere
-    limited = quadrature_current_for_power(np.maximum(spare, 0.0), p.square, linear)
-    held = (current > p.line) & (spare >= 0) & (p.lowest * p.share >= _unloaded_voltage(p, limited))
-    falling = -p.shaft_rate * limited / (2 * p.square * limited + linear + 1e-12)  # power stays
-    flow = Flow.of(
-        shape, np.where(held, p.lowest, voltage), np.where(held, p.line, current), np.where(held, limited, wanted),
-        0.0, np.where(held, falling, p.wanted_rate), held, met, limits.VOLTAGE,
-    )  # fmt: skip
-    places = np.flatnonzero(~(met | held))
-    if places.size:
-        flow.put(places, _bound_by_voltage(p.pick(places, shape), drives))
+    flow = Flow.of(shape, voltage, current, wanted, 0.0, p.wanted_rate, 0.0, met, limits.VOLTAGE)
+    if np.count_nonzero(within) < met.size:
+        spare = p.line * p.lowest - p.fixed
+        limited = quadrature_current_for_power(np.maximum(spare, 0.0), p.square, linear)
+        held = ~within & (spare >= 0) & ((p.lowest * p.share) ** 2 >= _unloaded_voltage_squared(p, limited))
+        np.copyto(flow.rows[:3], np.array([p.lowest, p.line, limited]), where=held)
+        falling = -p.shaft_rate * limited / (2 * p.square * limited + linear + 1e-12)  # power stays
+        np.copyto(flow.rate, falling, where=held)
+        flow.held_by_line[...] = held
+        met = met | held
+    if np.count_nonzero(met) < met.size:
+        places = np.flatnonzero(~met)
+        flow.put(places, _bound_by_voltage(p.pick(places), drives))
     return flow
 
 
-def _unloaded_voltage(p, quadrature):
-    """Voltage, U x share, that i_q needs with i_d = 0."""
+def _unloaded_voltage_squared(p, quadrature):
+    """Square of the phase voltage that i_q needs with i_d = 0."""
     along, across = p.reactance * quadrature, p.resistance * quadrature + p.back_emf
-    return np.sqrt(along * along + across * across)
+    return along * along + across * across
 
 
 def _voltage_for_power(p, power):
@@ -189,53 +187,58 @@ def _voltage_for_power(p, power):
     return (p.electromotive + np.sqrt(np.maximum(root, 0.0))) / 2
 
 
+def _disc(p):
+    """The voltage disc at the lowest voltage, centre and radius, and the left edge of field weakening, A."""
+    centre_d, centre_q, impedance = motor.voltage_disc_centre(1.0, p.back_emf, p.resistance, p.reactance)
+    edge = np.maximum(centre_d, -np.minimum(p.field_weakening, p.phase_limit))
+    return (centre_d, centre_q, p.share * p.lowest / impedance), edge
+
+
 def _bound_by_voltage(p, drives) -> Flow:
     """Elements, arrays of one axis, that the voltage disc keeps from what they want at i_d = 0."""
-    p.set_disc()
-    disc = p.centre_d, p.centre_q, p.radius
-    most, _, edge, _, _ = motor.largest_quadrature_current(*disc, p.phase_limit, p.field_weakening)
-    p.most = np.minimum(most, p.wanted)
-    direct = np.where(most > 0, motor.smallest_direct_current(*disc, p.most), edge)
-    held = p.at(p.most, direct)[0] >= p.line * p.lowest
-    flow = Flow.of(held.shape, *[np.nan] * 5, held, False, limits.VOLTAGE)
-    for chosen in (held, ~held):
-        places = np.flatnonzero(chosen)
-        if places.size:
-            some = p.pick(places, held.shape)
-            flow.put(places, _held_by_line(some, drives) if chosen is held else _on_path(some))
+    disc, edge = _disc(p)
+    most = motor.largest_quadrature_current(*disc, p.phase_limit, p.field_weakening)[0]
+    quadrature = np.minimum(most, p.wanted)
+    direct = np.where(most > 0, motor.smallest_direct_current(*disc, quadrature), edge)
+    held = p.power(quadrature, direct) >= p.line * p.lowest
+    count = np.count_nonzero(held)
+    if count == 0:
+        return _on_path(p)
+    if count == held.size:
+        return _held_by_line(p, drives)
+    flow = Flow(np.empty((len(Flow.NAMES), held.size)))
+    by_line, free = np.flatnonzero(held), np.flatnonzero(~held)
+    flow.put(by_line, _held_by_line(p.pick(by_line), drives))
+    flow.put(free, _on_path(p.pick(free)))
     return flow
 
 
 def _held_by_line(p, drives) -> Flow:
-    """i_q and i_d that use the line limit's power at its voltage, field weakened."""
-    disc = p.centre_d, p.centre_q, p.radius
+    """i_q and i_d that use the line limit's power at its voltage, with the field weakened where that needs it."""
+    disc, edge = _disc(p)
+    centre_d, centre_q, radius = disc
     available = p.line * p.lowest
-    idle_direct = np.maximum(motor.smallest_direct_current(*disc, 0.0), p.edge)
     spare = np.maximum(available - p.fixed, 0.0)
-    quadrature = np.minimum(quadrature_current_for_power(spare, p.square, p.shaft + p.per_ampere), p.most)
-    direct = np.zeros(quadrature.shape)
-    free = np.sqrt(np.maximum(p.radius**2 - p.centre_d**2, 0.0)) + p.centre_q
-    weakened = ((quadrature > free) | (p.radius < -p.centre_d)) & (p.field_weakening > 0)
-    rate = np.zeros(quadrature.shape)
-    if weakened.any():
-        places = np.flatnonzero(weakened)
-        some = p.pick(places, weakened.shape)
-        quadrature[places] = _on_edge(some, spare[places], quadrature[places])
-        at_disc = motor.smallest_direct_current(*(values[places] for values in disc), quadrature[places])
-        direct[places] = np.maximum(at_disc, some.edge)
-        rate[places] = np.where(
-            quadrature[places] > 0, _rate_on_edge(some, quadrature[places], direct[places]), 0.0
-        )
+    quadrature = quadrature_current_for_power(spare, p.square, p.shaft + p.per_ampere)
+    free = np.sqrt(np.maximum(radius * radius - centre_d * centre_d, 0.0)) + centre_q
+    weakened = ((quadrature > free) | (radius < -centre_d)) & (p.field_weakening > 0)
     flow = Flow.of(
-        direct.shape, p.lowest, p.line, quadrature, direct, rate, True, False, limits.VOLTAGE
-    )
-    idle = p.at(0.0, idle_direct)[0] > available
-    if idle.any():
+        free.shape, p.lowest, p.line, np.minimum(quadrature, np.maximum(np.minimum(free, p.wanted), 0.0)), 0.0, 0.0,
+        1.0, 0.0, limits.VOLTAGE,
+    )  # fmt: skip
+    if np.count_nonzero(weakened):
+        places = np.flatnonzero(weakened)
+        some = p if places.size == weakened.size else p.pick(places)
+        flow.rows[2:5, places] = _on_edge(some, spare[places], free[places])
+    at_rest = np.maximum(motor.smallest_direct_current(*disc, 0.0), edge)
+    idle = p.power(0.0, at_rest) > available
+    if np.count_nonzero(idle):
+        places = np.flatnonzero(idle)
         fed = quadrature_current_for_power(spare, p.square, p.per_ampere)
-        flow.quadrature[idle], flow.rate[idle] = 0.0, 0.0
-        flow.direct[idle] = np.maximum(idle_direct, -fed)[idle]
+        flow.quadrature[places] = flow.rate[places] = 0.0
+        flow.direct[places] = np.maximum(at_rest, -fed)[places]
         if drives:
-            flow.put(np.flatnonzero(idle), _idle(p.pick(np.flatnonzero(idle), idle.shape)))
+            flow.put(places, _idle(p.pick(places)))
     return flow
 
 
@@ -244,116 +247,164 @@ def _idle(p) -> Flow:
 
     It takes what it needs, at most what the pack can give; i_d is what that feeds.
     """
-    p.wanted, p.wanted_rate = np.zeros_like(p.wanted), np.zeros_like(p.wanted)
-    p.line = MAXIMUM_POWER_SHARE * p.electromotive / (2 * p.pack_resistance)
-    p.lowest = p.electromotive - p.pack_resistance * p.line
+    p.wanted[:] = p.wanted_rate[:] = 0.0
+    p.line[:] = MAXIMUM_POWER_SHARE * p.electromotive / (2 * p.pack_resistance)
+    p.lowest[:] = p.electromotive - p.pack_resistance * p.line
     flow = solve_flow(p, drives=False)
-    flow.held_by_line[:] = True
+    flow.held_by_line[:] = 1.0
     return flow
 
 
-def _on_edge(p, usable, total):
-    """i_q on the edge of the voltage disc, i = centre + radius (x, y), where power is linear in x and y."""
-    a = 2 * p.square * p.radius * p.centre_d
-    b = (2 * p.square * p.centre_q + p.shaft) * p.radius
+def _on_edge(p, usable, free):
+    """i_q, i_d and the rate of i_q on the edge of the voltage disc, i = centre + radius (x, y).
+
+    Power is linear in x and y but for the part with plain current, which is taken from the turn before. Along the
+    edge neither voltage nor power changes with speed: both differentials are zero, two equations for two rates.
+    """
+    disc, edge = _disc(p)
+    centre_d, centre_q, radius = disc
+    most = np.minimum(
+        motor.largest_quadrature_current(*disc, p.phase_limit, p.field_weakening)[0], p.wanted
+    )
+    a = 2 * p.square * radius * centre_d
+    b = (2 * p.square * centre_q + p.shaft) * radius
     squared = np.maximum(a * a + b * b, 1e-30)  # zero where power does not depend on the angle
-    base = p.square * (p.centre_d**2 + p.centre_q**2 + p.radius**2) + p.shaft * p.centre_q
+    base = p.square * (centre_d**2 + centre_q**2 + radius**2) + p.shaft * centre_q
+    total = np.maximum(free, 0.0)
     for _ in range(_MOST_TURNS_ON_EDGE):
         c = usable - p.per_ampere * total - base
         root = np.sqrt(np.maximum(squared - c * c, 0.0))
-        direct = p.centre_d + p.radius * (a * c + b * root) / squared
-        quadrature = p.centre_q + p.radius * (b * c - a * root) / squared
+        direct = centre_d + radius * (a * c + b * root) / squared
+        quadrature = centre_q + radius * (b * c - a * root) / squared
         before, total = total, np.sqrt(direct * direct + quadrature * quadrature)
         if (np.abs(total - before) <= 1e-9 * total).all():
             break
-    return np.minimum(np.maximum(quadrature, 0.0), p.most)
-
-
-def _voltage_rise(p, quadrature, direct, along, across):
-    """How half the squared voltage grows with speed where the currents stay, V^2 s/m."""
-    return (across * (p.reactance * direct + p.back_emf) - along * p.reactance * quadrature) / p.speed
-
-
-def _rate_on_edge(p, quadrature, direct):
-    """Change of i_q with speed where voltage and power stay: both differentials are zero."""
-    _, along, across = p.at(quadrature, direct)
-    by_current = 2 * p.square + p.per_ampere / np.sqrt(quadrature * quadrature + direct * direct + 1e-18)
+    quadrature = np.minimum(np.maximum(quadrature, 0.0), most)
+    direct = np.maximum(motor.smallest_direct_current(*disc, quadrature), edge)
+    along, across = p.voltages(quadrature, direct)
+    by_current = 2 * p.square + p.per_ampere / (np.sqrt(quadrature * quadrature + direct * direct) + 1e-9)
     voltage_d = p.resistance * along + p.reactance * across
     voltage_q = p.resistance * across - p.reactance * along
     power_d, power_q = by_current * direct, by_current * quadrature + p.shaft
     voltage_v, power_v = _voltage_rise(p, quadrature, direct, along, across), p.shaft_rate * quadrature
     determinant = voltage_d * power_q - voltage_q * power_d
-    safe = np.where(determinant == 0, 1.0, determinant)
-    return np.where(determinant == 0, 0.0, (power_d * voltage_v - voltage_d * power_v) / safe)
+    fine = (determinant != 0) & (quadrature > 0)
+    rate = (power_d * voltage_v - voltage_d * power_v) / np.where(fine, determinant, 1.0)
+    return quadrature, direct, np.where(fine, rate, 0.0)
+
+
+def _voltage_rise(p, quadrature, direct, along, across):
+    """How half the squared phase voltage grows with speed where the currents stay, V^2 s/m."""
+    return (across * (p.reactance * direct + p.back_emf) - along * p.reactance * quadrature) / p.speed
+
+
+class _Path(Rows):
+    """The path, which piece of it holds the root, and between which values of its parameter.
+
+    The parameter is i_q up the left edge, the angle from i_d = 0 round the phase disc, and i_d on the way back.
+    """
+
+    NAMES = ("edge", "turning", "flat", "low", "high", "at")
 
 
 def _on_path(p) -> Flow:
     """The root of (1) on the path, above the line limit's voltage."""
-    full, edge, wanted, count = p.phase_limit, p.edge, p.wanted, p.edge.size
+    (centre_d, _, _), edge = _disc(p)
+    full, wanted, nothing = p.phase_limit, p.wanted, np.zeros(p.speed.shape)
     top = np.minimum(wanted, np.sqrt(np.maximum(full * full - edge * edge, 0.0)))
     back = -np.sqrt(np.minimum(np.maximum(full * full - wanted * wanted, 0.0), edge * edge))
     # the beginning, and where the first and the second piece end
-    power, along, across = p.at(np.array([np.zeros(count), top, wanted]), np.array([edge, edge, back]))
+    currents = np.array([nothing, top, wanted]), np.array([edge, edge, back])
+    power, (along, across) = p.power(*currents), p.voltages(*currents)
     voltage = np.maximum(np.sqrt(along * along + across * across), 1e-9) / p.share
     gap = voltage - p.electromotive + p.pack_resistance * power / voltage
     piece = ((voltage < p.lowest) | (gap < 0)).sum(axis=0)
-    stuck, turning = piece == _STUCK, piece == _ROUND
-    flat = piece == _BACK
-    low, high = np.where(flat, back, 0.0), np.where(flat, 0.0, np.where(stuck, 0.0, top))
-    at = p.near_direct if p.near_direct is None else np.where(flat, p.near_direct, p.near_quadrature)
-    if turning.any():
+    stuck, turning, flat = piece == 0, piece == 2, piece == 3
+    low, high = np.where(flat, back, 0.0), np.where(flat | stuck, 0.0, top)
+    at = np.where(flat, p.near_direct, p.near_quadrature)
+    if np.count_nonzero(turning):
         low = np.where(turning, np.arctan2(edge, top), low)
         high = np.where(turning, np.arctan2(back, wanted), high)
-        if at is not None:
-            at = np.where(turning, np.arctan2(p.near_direct, p.near_quadrature), at)
-    at = (low + high) / 2 if at is None else np.minimum(np.maximum(at, low), high)
-    before = np.inf
-    for _ in range(_MOST_NEWTON_STEPS):
-        direct, quadrature = np.where(flat, at, edge), np.where(flat, wanted, at)
-        direct_rate, quadrature_rate = np.where(flat, 1.0, 0.0), np.where(flat, 0.0, 1.0)
-        if turning.any():
-            direct = np.where(turning, full * np.sin(at), direct)
-            quadrature = np.where(turning, full * np.cos(at), quadrature)
-            direct_rate = np.where(turning, quadrature, direct_rate)
-            quadrature_rate = np.where(turning, -direct, quadrature_rate)
-        power, along, across = p.at(quadrature, direct)
-        needed = np.maximum(np.sqrt(along * along + across * across), 1e-9)
-        voltage = needed / p.share
-        drop = p.pack_resistance * power / voltage
-        gap = voltage - p.electromotive + drop
-        # g along the path, and with speed where the currents stay: dg = (1 - drop / U) dU + R dP / U
-        per_volt, per_watt = (1 - drop / voltage) / (needed * p.share), p.pack_resistance / voltage
-        by_current = 2 * p.square + p.per_ampere / np.sqrt(quadrature * quadrature + direct * direct + 1e-18)
-        rise = per_volt * (
-            (p.resistance * along + p.reactance * across) * direct_rate
-            + (p.resistance * across - p.reactance * along) * quadrature_rate
-        ) + per_watt * (
-            by_current * (direct * direct_rate + quadrature * quadrature_rate) + p.shaft * quadrature_rate
-        )
-        beyond = (voltage < p.lowest) | (gap < 0)
+        at = np.where(turning, np.arctan2(p.near_direct, p.near_quadrature), at)
+    at = np.minimum(np.maximum(at, low), high)
+    here = _search(p, _Path.of(at.shape, edge, turning, flat, low, high, at), stuck)
+    direct, quadrature, quadrature_rate, power, along, across, voltage, rise, per_volt, per_watt, by_current = here
+    with_speed = per_volt * _voltage_rise(p, quadrature, direct, along, across)
+    with_speed += per_watt * p.shaft_rate * quadrature
+    deep = edge == centre_d  # the edge is where the disc is highest, and moves with it
+    if np.count_nonzero(deep):
+        share = p.resistance * p.resistance / (p.resistance * p.resistance + p.reactance * p.reactance)
+        with_speed += np.where(deep, per_watt * by_current * edge * 2 * edge * share / p.speed, 0.0)
+    rate = np.where(flat, p.wanted_rate, -with_speed / np.where(rise > 0, rise, np.inf) * quadrature_rate)
+    weakened = (p.field_weakening > 0) & (centre_d < -p.field_weakening)
+    unmet = np.where(turning, PHASE_DISC, np.where(weakened, limits.FIELD_WEAKENING, limits.VOLTAGE))
+    flow = Flow.of(
+        rate.shape, voltage, power / voltage, quadrature, direct, rate, 0.0, quadrature >= wanted, unmet
+    )
+    if np.count_nonzero(stuck):
+        power = p.power(0.0, edge)
+        voltage = _voltage_for_power(p, power)
+        standing = np.array([voltage, power / voltage, nothing, edge, nothing])
+        np.copyto(flow.rows[:5], standing, where=stuck)
+        flow.met[...] = flow.quadrature >= wanted
+    return flow
+
+
+def _search(p, path, stuck):
+    """Newton's steps inside the bracket; those that a kink holds up go on alone."""
+    at, low, high, before = path.at, path.low, path.high, np.inf
+    for turn in range(_MOST_NEWTON_STEPS):
+        here, gap = _along(p, path, at)
+        voltage, rise = here[6], here[7]
         solved = (np.abs(gap) <= p.tolerance) & (voltage > 0.99 * p.lowest) | stuck
-        if solved.all():
+        left = solved.size - np.count_nonzero(solved)
+        if not left:
             break
+        beyond = (voltage < p.lowest) | (gap < 0)
         low, high = np.where(beyond, at, low), np.where(beyond, high, at)
         following = at - gap / np.where(rise > 0, rise, np.inf)
         outside = (following <= low) | (following >= high) | (rise <= 0) | (np.abs(gap) > 0.3 * before)
         before = np.abs(gap)
-        following = np.where(outside, (low + high) / 2, following)
-        at = np.where(solved, at, following)
-    with_speed = per_volt * _voltage_rise(p, quadrature, direct, along, across) + per_watt * (
-        p.shaft_rate * quadrature
+        at = np.where(solved, at, np.where(outside, (low + high) / 2, following))
+        if turn >= _NEWTON_STEPS_TOGETHER and solved.size > 8 and 2 * left < solved.size:
+            places = np.flatnonzero(~solved)
+            alone = path.pick(places)
+            alone.at[:], alone.low[:], alone.high[:] = at[places], low[places], high[places]
+            found = _search(p.pick(places), alone, np.zeros(places.size, dtype=bool))
+            for values, some in zip(here, found, strict=True):
+                values[places] = some
+            return here
+    return here
+
+
+def _along(p, path, at):
+    """Currents at a place on the path and what goes with them, and the residual of (1)."""
+    flat, turning = path.flat > 0, path.turning > 0
+    direct, quadrature = np.where(flat, at, path.edge), np.where(flat, p.wanted, at)
+    direct_rate, quadrature_rate = path.flat, 1.0 - path.flat
+    if np.count_nonzero(turning):
+        direct = np.where(turning, p.phase_limit * np.sin(at), direct)
+        quadrature = np.where(turning, p.phase_limit * np.cos(at), quadrature)
+        direct_rate = np.where(turning, quadrature, direct_rate)
+        quadrature_rate = np.where(turning, -direct, quadrature_rate)
+    squared = quadrature * quadrature + direct * direct
+    total = np.sqrt(squared)
+    power = p.square * squared + p.per_ampere * total + p.shaft * quadrature + p.fixed
+    along, across = p.voltages(quadrature, direct)
+    needed = np.maximum(np.sqrt(along * along + across * across), 1e-9)
+    voltage = needed / p.share
+    per_watt = p.pack_resistance / voltage
+    drop = per_watt * power
+    # g along the path, and with speed where the currents stay: dg = (1 - drop / U) dU + R dP / U
+    per_volt = (1 - drop / voltage) / (needed * p.share)
+    by_current = 2 * p.square + p.per_ampere / (total + 1e-9)
+    rise = per_volt * (
+        (p.resistance * along + p.reactance * across) * direct_rate
+        + (p.resistance * across - p.reactance * along) * quadrature_rate
+    ) + per_watt * (
+        by_current * (direct * direct_rate + quadrature * quadrature_rate) + p.shaft * quadrature_rate
     )
-    deep = edge == p.centre_d  # the edge is where the disc is highest, and moves with it
-    if deep.any():
-        share = p.resistance * p.resistance / (p.resistance * p.resistance + p.reactance * p.reactance)
-        with_speed = with_speed + np.where(deep, per_watt * by_current * edge * 2 * edge * share / p.speed, 0.0)
-    rate = np.where(flat, p.wanted_rate, -with_speed / np.where(rise > 0, rise, np.inf) * quadrature_rate)
-    if stuck.any():
-        standing = _voltage_for_power(p, p.at(0.0, edge)[0])
-        voltage, power = np.where(stuck, standing, voltage), np.where(stuck, p.at(0.0, edge)[0], power)
-        direct, quadrature = np.where(stuck, edge, direct), np.where(stuck, 0.0, quadrature)
-        rate = np.where(stuck, 0.0, rate)
-    weakened = (p.field_weakening > 0) & (p.centre_d < -p.field_weakening)
-    unmet = np.where(turning, PHASE_DISC, np.where(weakened, limits.FIELD_WEAKENING, limits.VOLTAGE))
-    met, current = quadrature >= wanted, power / voltage
-    return Flow.of(met.shape, voltage, current, quadrature, direct, rate, False, met, unmet)
+    here = (
+        direct, quadrature, quadrature_rate, power, along, across, voltage, rise, per_volt, per_watt, by_current
+    )  # fmt: skip
+    return here, voltage - p.electromotive + drop

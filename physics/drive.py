@@ -195,7 +195,9 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     line, folding, starved = line_limit_current(
         electromotive, resistance, m.line_limit, m.foldback_start, m.foldback_end
     )
-    flow = solve_flow(Plane(m, speed, winding_resistance, request, electromotive, resistance, line, near))
+    flow = solve_flow(
+        Plane.at_speed(m, speed, winding_resistance, request, electromotive, resistance, line, near)
+    )
     shaft = m.torque_per_ampere * flow.quadrature - road.iron
     per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
     force = shaft * per_torque
@@ -204,7 +206,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
         flow.voltage, flow.current, flow.quadrature, flow.direct, force, road.drag, road.rolling, road.iron, shaft,
-        winding_resistance, acceleration, slope, flow.held_by_line, (m, request, flow, folding, starved),
+        winding_resistance, acceleration, slope, flow.held_by_line > 0, (m, request, flow, folding, starved),
     )  # fmt: skip
 
 
@@ -280,8 +282,7 @@ class _Request:
         if m.any_hold:
             self._keep_wheels_down(m, road, wanted, rate)
         else:
-            self.wanted = np.broadcast_to(wanted, np.broadcast_shapes(np.shape(wanted), road.speed.shape))
-            self.rate = rate
+            self.wanted, self.rate = wanted, rate
 
     def _keep_wheels_down(self, m, road, wanted, rate):
         def current(force):
@@ -318,7 +319,7 @@ def _name_limit(m, request, flow, folding, starved):
         met = np.where(request.wanted < request.before_wheels, wheel, met)
     unmet = np.where(flow.unmet == PHASE_DISC, heat, flow.unmet)
     line = np.where(starved, limits.VOLTAGE, np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT))
-    return np.where(flow.held_by_line, line, np.where(flow.met, met, unmet))
+    return np.where(flow.held_by_line > 0, line, np.where(flow.met > 0, met, unmet)).astype(int)
 
 
 def _slip_force(mass, wheelbase, stance, grip):
