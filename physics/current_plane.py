@@ -15,6 +15,7 @@ import numpy as np
 
 from physics import limits, motor
 from physics.controller import MAXIMUM_POWER_SHARE, quadrature_current_for_power
+from physics.rows import Rows
 
 RESIDUAL_TOLERANCE = 5e-7
 """Residual of (1), as a share of R times the line limit."""
@@ -27,29 +28,6 @@ _NEWTON_STEPS_TOGETHER = 3
 _MOST_TURNS_ON_EDGE = 20
 _SLOWEST = 1e-7
 """Speed, m/s, below which the motor counts as turning this fast, so that no disc has its centre at 0 / 0."""
-
-
-class Rows:
-    """Arrays of one shape as the rows of one array, each also an attribute by its name in NAMES."""
-
-    NAMES: tuple[str, ...] = ()
-
-    def __init__(self, rows):
-        self.rows = rows
-        for name, row in zip(self.NAMES, rows, strict=True):
-            setattr(self, name, row)
-
-    @classmethod
-    def of(cls, shape, *values):
-        """Rows of a shape from values that broadcast to it."""
-        rows = np.empty((len(cls.NAMES), *shape))
-        for row, value in zip(rows, values, strict=True):
-            row[...] = value
-        return cls(rows)
-
-    def pick(self, places):
-        """The elements at places in the flattened arrays, copied."""
-        return type(self)(self.rows.reshape(len(self.rows), -1)[:, places])
 
 
 class Flow(Rows):
@@ -72,10 +50,6 @@ class Flow(Rows):
     """
 
     NAMES = ("voltage", "current", "quadrature", "direct", "rate", "held_by_line", "met", "unmet")
-
-    def put(self, places, other: "Flow") -> None:
-        """Write the elements at places in the flattened arrays."""
-        self.rows.reshape(len(self.rows), -1)[:, places] = other.rows
 
 
 class Plane(Rows):

@@ -138,7 +138,7 @@ class _Recorder:
         while True:
             arrived, opening = walk.advance(instants[place])
             if opening is not None:
-                self._keep_opening(place[np.isin(walk.builds, opening.builds)], opening)
+                self._keep_opening(place[np.searchsorted(walk.builds, opening.builds)], opening)
             if not arrived.any():
                 continue
             some = np.flatnonzero(arrived)

@@ -14,6 +14,7 @@ from physics import cell
 from physics.controller import controller_loss, throttle_position
 from physics.drive import Machine, operating_point
 from physics.limits import CUT_OUT
+from physics.rows import Constants
 
 SECONDS_PER_HOUR = 3600.0
 LONGEST_MEMORY = 20.0
@@ -112,28 +113,7 @@ class Moment:
         return Moment(self.rows[:, places])
 
 
-def take_arrays(owner, places):
-    """A copy of an object whose arrays have the builds as last axis, with the builds at some places.
-
-    Parameters
-    ----------
-    owner : object
-        Its class names in SHARED the attributes that all builds share.
-    places : slice or array
-        Which builds.
-
-    Returns
-    -------
-    object
-        Of the same class.
-    """
-    made = object.__new__(type(owner))
-    for name, value in vars(owner).items():
-        setattr(made, name, value[..., places] if name not in owner.SHARED else value)
-    return made
-
-
-class PackSide:
+class PackSide(Constants):
     """The pack's side of a batch: voltages and resistances from charge and temperature."""
 
     SHARED = ("tables",)
@@ -155,6 +135,7 @@ class PackSide:
         self.behind = np.array([none, batch["pack.charge_spread"], none])
         self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
         self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
+        self._settle()
 
     @property
     def factor(self):
@@ -171,10 +152,8 @@ class PackSide:
         )
 
 
-class HeatSide:
+class HeatSide(Constants):
     """Four lumped parts, in rows: pack, winding, case, controller."""
-
-    SHARED = ()
 
     def __init__(self, batch):
         air = batch["conditions.air_temperature"]
@@ -209,6 +188,7 @@ class HeatSide:
                 batch["conditions.controller_temperature"],
             ]
         )
+        self._settle()
 
     def sources(self, temperatures, power):
         """Heat that arises in each part, with what its neighbours would give it if it stood at 0 K, W."""
@@ -257,8 +237,9 @@ class Plant:
     def take(self, places) -> "Plant":
         """The builds at some places."""
         made = object.__new__(Plant)
-        made.machine = self.machine.take(places)
-        made.pack, made.heat = take_arrays(self.pack, places), take_arrays(self.heat, places)
+        made.machine, made.pack, made.heat = (
+            part.take(places) for part in (self.machine, self.pack, self.heat)
+        )
         made.charge = self.charge[places]
         return made
 
