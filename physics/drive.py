@@ -93,6 +93,7 @@ class Machine(Constants):
         ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
         radius = b["bike.rolling_radius"]
         self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
+        self.nothing = np.zeros(len(b))
         self.speed_ratio = ratio / radius  # motor rad/s per m/s, and force per torque
         self.efficiency = b["driveline.efficiency"]
         self.inertia = bike.equivalent_mass(
@@ -198,6 +199,8 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     flow = solve_flow(
         Plane.at_speed(m, speed, winding_resistance, request, electromotive, resistance, line, near)
     )
+    if speed.ndim > 1:
+        flow = flow.shaped(speed.shape)
     shaft = m.torque_per_ampere * flow.quadrature - road.iron
     per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
     force = shaft * per_torque
@@ -206,7 +209,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
         flow.voltage, flow.current, flow.quadrature, flow.direct, force, road.drag, road.rolling, road.iron, shaft,
-        winding_resistance, acceleration, slope, flow.held_by_line > 0, (m, request, flow, folding, starved),
+        winding_resistance, acceleration, slope, flow.held_by_line, (m, request, flow, folding, starved),
     )  # fmt: skip
 
 
@@ -259,7 +262,7 @@ class _Request:
     def __init__(self, m, road, throttle, winding, controller):
         self.throttle, self.shares = throttle, None
         heated = np.array([winding, controller])
-        phase_limit, rate = m.phase_limit, 0.0
+        phase_limit, rate = m.phase_limit, m.nothing
         if m.has_table is not None:
             torque, steep = _table_torque(m, road.motor_speed)
             phase_limit = np.where(m.has_table, torque, phase_limit)
@@ -298,7 +301,7 @@ class _Request:
         least = np.minimum(wanted, np.minimum(self.front, self.rear))
         self.wanted = np.maximum(least, 0.0)
         by_wheel = least < wanted
-        if by_wheel.any():
+        if np.count_nonzero(by_wheel):
             rear_rate = np.where(slip < m.slip_lifted, current_rate(m.slip), road.iron_rate / m.torque_per_ampere)
             by_wheels = np.where(self.rear < self.front, rear_rate, current_rate(m.wheelie))
             rate = np.where(by_wheel, np.where(least > 0, by_wheels, 0.0), rate)
@@ -319,7 +322,7 @@ def _name_limit(m, request, flow, folding, starved):
         met = np.where(request.wanted < request.before_wheels, wheel, met)
     unmet = np.where(flow.unmet == PHASE_DISC, heat, flow.unmet)
     line = np.where(starved, limits.VOLTAGE, np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT))
-    return np.where(flow.held_by_line > 0, line, np.where(flow.met > 0, met, unmet)).astype(int)
+    return np.where(flow.held_by_line, line, np.where(flow.met, met, unmet))
 
 
 def _slip_force(mass, wheelbase, stance, grip):

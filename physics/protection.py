@@ -99,13 +99,16 @@ class Protection(Constants):
             Clocks at the end, 1 at the most, shape (len(RULES), n); share of the step at which a rule opens, shape
             (n,), infinite where none does; and that rule's place in RULES, shape (n,).
         """
-        ended, count = np.zeros(clocks.shape), clocks.shape[1]
-        duration = np.broadcast_to(duration, count)
-        share, rule = np.full(count, np.inf), np.zeros(count, dtype=int)
         on = (before > 0) | (after > 0)
         on[0] |= clocks[0] > 0
-        if np.count_nonzero(on[0]):
-            some = np.flatnonzero(on[0])
+        count = clocks.shape[1]
+        ended, share, rule = np.zeros(clocks.shape), np.full(count, np.inf), np.zeros(count, dtype=int)
+        if not np.count_nonzero(on):
+            return ended, share, rule
+        if np.ndim(duration) == 0:
+            duration = np.full(count, duration)
+        some = np.flatnonzero(on[0])
+        if some.size:
             given = clocks[0, some], before[0, some], after[0, some]
             ended[0, some], share[some] = inverse_time_step(*given, duration[some])
             if self.any_even:
@@ -113,8 +116,8 @@ class Protection(Constants):
                 clock, opens = even_step(*given, self.peak_time[some], duration[some])
                 ended[0, some] = np.where(even, clock, ended[0, some])
                 share[some] = np.where(even, opens, share[some])
-        if np.count_nonzero(on[1:]):
-            some = np.flatnonzero(on[1] | on[2] | on[3])
+        some = np.flatnonzero(on[1] | on[2] | on[3])
+        if some.size:
             ended[1:, some], opens = timer_step(
                 clocks[1:, some], before[1:, some], after[1:, some], self.delays[:, some], duration[some]
             )

@@ -1,39 +1,31 @@
-"""Arrays that belong together as the rows of one array, so that some builds are taken out of all of them at once."""
+"""Arrays that belong together, so that some of their elements are taken out of all of them at once."""
 
 import numpy as np
 
 
-class Rows:
-    """Arrays of one shape as the rows of one array, each also an attribute by its name in NAMES.
+class Together:
+    """Arrays of one shape, attributes by the names in NAMES.
 
     Parameters
     ----------
-    rows : array, shape (len(NAMES), ...)
-        The values; attributes are views of it.
+    values : array, shape (n,)
+        In the order of NAMES.
     """
 
     NAMES: tuple[str, ...] = ()
 
-    def __init__(self, rows):
-        self.rows = rows
-        for name, row in zip(self.NAMES, rows, strict=True):
-            setattr(self, name, row)
-
-    @classmethod
-    def of(cls, shape, *values):
-        """Rows of a shape from values that broadcast to it."""
-        rows = np.empty((len(cls.NAMES), *shape))
-        for row, value in zip(rows, values, strict=True):
-            row[...] = value
-        return cls(rows)
+    def __init__(self, *values):
+        for name, value in zip(self.NAMES, values, strict=True):
+            setattr(self, name, value)
 
     def pick(self, places):
-        """The elements at places in the flattened arrays, copied."""
-        return type(self)(self.rows.reshape(len(self.rows), -1)[:, places])
+        """The elements at some places, copied."""
+        return type(self)(*[getattr(self, name)[places] for name in self.NAMES])
 
     def put(self, places, other) -> None:
-        """Write the elements at places in the flattened arrays."""
-        self.rows.reshape(len(self.rows), -1)[:, places] = other.rows
+        """Write the elements at some places."""
+        for name in self.NAMES:
+            getattr(self, name)[places] = getattr(other, name)
 
 
 class Constants:

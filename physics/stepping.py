@@ -291,7 +291,7 @@ class Plant:
             weakest - (polarisation + current * ohmic) * pack.weak_share, polarisation, pair_heat, ohmic,
             point.quadrature, direct, point.drive_force, limit, point.held_by_line, current, factor * current,
         )  # fmt: skip
-        if speed.min() <= 0:
+        if np.count_nonzero(speed) < speed.size:
             standing = (speed <= 0) & (point.acceleration < 0)
             now["acceleration"][standing] = now["slope"][standing] = 0.0
         self._put_powers(now, point, opened)
