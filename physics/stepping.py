@@ -127,8 +127,9 @@ class PackSide(Constants):
         self.table, self.points = both.ravel(), both.shape[1]
         self.row = row
         self.starts = np.array([row, row, row + len(self.voltages)]) * self.points
-        energy = tables.activation_energy[row] / cell.GAS_CONSTANT
-        self.energy = np.array([energy, energy / cell.REFERENCE_TEMPERATURE])
+        self.energy = tables.activation_energy[row]
+        self.warmth = self.energy / cell.GAS_CONSTANT  # K
+        self.reference_warmth = self.warmth / cell.REFERENCE_TEMPERATURE
         self.series = batch["pack.cells_in_series"]
         self.reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
         self.ohmic = tables.ohmic_share[row] * self.reference
@@ -152,7 +153,7 @@ class PackSide(Constants):
         low = self.table[start]
         voltage, weakest, factor = low + (self.table[start + 1] - low) * (place - lower)
         held = np.minimum(np.maximum(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
-        return voltage * self.series, weakest, factor * np.exp(self.energy[0] / held - self.energy[1])
+        return voltage * self.series, weakest, factor * np.exp(self.warmth / held - self.reference_warmth)
 
 
 class HeatSide(Constants):
