@@ -177,12 +177,12 @@ class Walk:
         if np.count_nonzero(stops):
             again |= stops & (duration > STEP_OF_A_STOP) & patient
         self._set_pace(again, surprise, duration, left, patient)
-        opening = None
+        frequency, opening = 1 / duration, None
         if some_open and np.count_nonzero(opens := opens & ~again):
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
         failed = np.flatnonzero(again)
-        half, frequency = duration / 2, 1 / duration
+        half = duration / 2
         if failed.size:
             half[failed] = 0.0
             reached[failed], frequency[failed] = self.time[failed], self.past_frequency[failed]
