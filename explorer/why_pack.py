@@ -131,7 +131,7 @@ def protection(page: Page) -> list[Working]:
                 f"{put(lowest.weakest_cell_voltage, 5)} − {put(rules.cell_undervoltage)}",
                 lowest.weakest_cell_voltage - rules.cell_undervoltage, "V",
                 f"u lowest voltage of the weakest cell, V; u_min the threshold, V. Below zero for "
-                f"{rules.undervoltage_delay:g} s opens the pack", PRACTICE, digits=2,
+                f"{rules.undervoltage_delay:g} s the pack cuts out", PRACTICE, digits=2,
             )
         )  # fmt: skip
     return made
@@ -257,7 +257,7 @@ def line_limit(page: Page, limit: float) -> list[Working]:
             f"{put(alone, 5)} − {put(limit)} × {put(1000 * at)} / 1000 / {series} × (1 + {put(more)})",
             alone - limit * at * (1 + more) / series, "V",
             "u₀ its rest voltage at the start, V; I line limit, A; R resistance today, mΩ; n cells in series; s "
-            f"its extra resistance. The rule opens below {build.pack.protection.cell_undervoltage:g} V", SPREAD,
+            f"its extra resistance. The rule counts below {build.pack.protection.cell_undervoltage:g} V", SPREAD,
             digits=4,
         ),
         *inverse_time(build, limit * (1 + overshoot)),

@@ -69,7 +69,7 @@ def figure(runs: RunResult, names: Sequence[str], mine: int, write: Writer, targ
         "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
         "yaxis2": parts.axis("pack voltage, V", range=[min(volts) - room, max(volts) + room], domain=[0.0, 0.34]),
         "shapes": [parts.level(target, colour="@text", width=1.2)],
-        "annotations": [parts.level_name(f"target {write('speed', target_speed)}", target, left=True)],
+        "annotations": [parts.level_name(f"target {write.entered('speed', target_speed)}", target, left=True)],
         "uirevision": f"builds {end:g} {unit}",
     }
     return {"data": data, "layout": layout}

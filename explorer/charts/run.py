@@ -54,7 +54,7 @@ def figure(
 
     target = float(write.number("speed", target_speed))
     shapes = [parts.level(target, colour="@text", width=1.2)]
-    notes = [parts.level_name(f"target {write('speed', target_speed)}", target, left=True)]
+    notes = [parts.level_name(f"target {write.entered('speed', target_speed)}", target, left=True)]
     reached = float(run.time_to(target_speed)[0])
     if np.isfinite(reached):
         data.append(_reached(reached, target, unit))

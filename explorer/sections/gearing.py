@@ -105,12 +105,12 @@ def _offer(seen: Seen, page: Page) -> None:
     front, rear = _pair(seen.table, seen.best)
     st.button(
         f"Try {front}/{rear}", key="gearing_try", on_click=fit_pair, args=(dict(page.inputs), front, rear),
-        help="Fits this pair, and holds the build as it was for comparison. Undo takes it back.",
+        help="Fits this pair, with the build as it was as the baseline. Undo takes it back.",
     )  # fmt: skip
 
 
 def fit_pair(before: dict, front: int, rear: int) -> None:
-    """Make a pair the build's own, with the build as it was for comparison."""
+    """Make a pair the build's own, with the build as it was as the baseline."""
     state = current()
     state.set_baseline(before)
     state.change_many({"front_teeth": float(front), "rear_teeth": float(rear)})

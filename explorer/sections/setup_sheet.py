@@ -16,7 +16,7 @@ from explorer.page import Page
 from explorer.sections import speedometer
 from explorer.state import current
 
-TITLE = "What do I take to the garage?"
+TITLE = "What do I set today, and take to the garage?"
 KEY = "setup_sheet"
 
 
@@ -43,12 +43,13 @@ def draw(page: Page) -> None:
 
 
 def verdict(page: Page, made: sheet.Sheet) -> str:
-    """The three numbers of the day, in a sentence."""
+    """The three numbers of the day, and what the sheet is."""
     strong = {label: value for block in made.blocks if block.strong for label, value in block.rows}
+    target = page.write.entered("speed", page.target_speed)
     return (
-        f"**One page for {as_markdown(page.build.name)}, {made.when}.** Line limit today: "
-        f"{strong['Line limit, highest today']}. Resting voltage for {page.write('speed', page.target_speed)}: "
-        f"{sheet_content.least_voltage(page)}. Headroom before regen: {strong['Headroom before regen']}."
+        f"**Line limit today:** {strong['Line limit, highest today']}. **Rest voltage for {target}:** "
+        f"{sheet_content.least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "
+        f"page for {as_markdown(page.build.name)}, {made.when}, holds these and all settings."
     )
 
 

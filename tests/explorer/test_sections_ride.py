@@ -192,7 +192,7 @@ def test_demo_log_finds_what_was_put_in(with_demo):
     assert float(table["rolling radius of the tyre"].split()[0]) == pytest.approx(smaller, rel=0.003)
     assert "No cut-out is in this log" in text
     assert "use both or neither" in text
-    assert "soft_l1 (robust)" in list(with_demo.dataframe[0].value["loss made least"])
+    assert "soft_l1 (robust)" in list(with_demo.dataframe[0].value["fitted by"])
 
 
 def test_demo_log_is_a_file_like_any_other():
