@@ -169,7 +169,7 @@ def key_numbers(page: Page) -> None:
             delta_color="off",
         )
         st.metric(
-            "Cut-out allowance used",
+            "Allowance used",
             "cuts out" if cut else write("share", used),
             help=f"Of the {rule} rule, which comes nearest. At 100 % the pack cuts out."
             if used >= 0.005

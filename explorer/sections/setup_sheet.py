@@ -47,7 +47,7 @@ def verdict(page: Page, made: sheet.Sheet) -> str:
     strong = {label: value for block in made.blocks if block.strong for label, value in block.rows}
     target = page.write.entered("speed", page.target_speed)
     return (
-        f"**Line limit today:** {strong['Line limit, highest today']}. **Rest voltage for {target}:** "
+        f"**Line limit today:** {strong['Line limit, highest today']}. **Least rest voltage for {target}:** "
         f"{sheet_content.least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "
         f"page for {as_markdown(page.build.name)}, {made.when}, holds these and all settings."
     )
