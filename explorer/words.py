@@ -48,7 +48,7 @@ CAUTION_PACK = (
     "licensed for it, keep to the cell and pack makers' limits, and leave every protection in place."
 )
 CAUTION_CUT_OUT = (
-    "The protection is there so that the pack does not catch fire. Plan so that it never cuts out; do not bypass, "
+    "The protection is there so that the pack does not catch fire. Plan so that it never cuts out; never bypass, "
     "reset or widen it. A cut-out takes the drive away at once, in a bend too."
 )
 CAUTION_LINE_LIMIT = (

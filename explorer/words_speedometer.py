@@ -117,9 +117,8 @@ def after_change(before, after, sensor: str, at: float, reads: float, old: float
     """
     if sensor == "front":
         return (
-            "The display counts the front wheel: neither sprockets nor the rear tyre change it. Only another "
-            "front tyre "
-            "does, in proportion to its rolling circumference."
+            "The display counts the front wheel: neither sprockets nor the rear tyre change what it shows. Only "
+            "another front tyre does, in proportion to its rolling circumference."
         )
     parts = []
     if abs(after[1] / before[1] - 1) > 1e-9 and sensor == "motor":
@@ -130,8 +129,7 @@ def after_change(before, after, sensor: str, at: float, reads: float, old: float
     if not parts:
         return "Between the baseline and the build nothing changes that this display would notice."
     return (
-        f"**From the baseline to this build** {' and '.join(parts)} change: a display that was right before shows "
-        f"{write('speed', reads, 1)} at a true {write('speed', at, 1)}. A constant of {constant_text(old)} that "
-        f"was right "
-        f"before becomes **{constant_text(new)}**."
+        f"**From the baseline to this build** {' and '.join(parts)} change{'' if parts[1:] else 's'}: a display "
+        f"that was right before shows {write('speed', reads, 1)} at a true {write('speed', at, 1)}. A constant of "
+        f"{constant_text(old)} that was right before becomes **{constant_text(new)}**."
     )

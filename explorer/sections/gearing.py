@@ -157,7 +157,7 @@ def frame(seen: Seen, page: Page) -> pd.DataFrame:
             "ratio": table.ratio.round(3),
             f"top speed, {write.unit('speed')}": write.number("speed", table.top_speed).round(1),
             f"to {write('speed', table.speed)}, s": table.time_to_speed.round(2),
-            "beaten by none": table.best,
+            "no pair beats it": table.best,
             f"pull, {write.unit('force')}": write.number("force", table.low_speed_force).round(0),
             "front lifts at, % of that pull": (100 * table.front_lift_share).round(0),
             "motor, rpm": write.number("motor speed", table.motor_speed).round(0),

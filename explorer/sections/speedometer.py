@@ -165,7 +165,7 @@ def next_changes(page: Page, old: float, inverse: bool) -> pd.DataFrame:
         except ValueError:
             continue
         reads, new = _both(build, other, sensor, at, old, inverse)
-        made.append((what, write("speed", reads, 1), f"{100 * (reads / at - 1):+.1f}", new))
+        made.append((what, write("speed", reads, 1), f"{100 * (reads / at - 1):+.1f}".replace("-", "−"), new))
     return pd.DataFrame(
         {
             "change": [row[0] for row in made],

@@ -119,7 +119,7 @@ def test_bad_link_says_what_was_dropped_and_opens_all_the_same():
     assert state_of(page).values["cells"] == PRESETS[FIRST].values()["cells"]
     assert state_of(page).values["line_3"] == CHOICES["line_3"].high
     assert state_of(page).values["front_teeth"] == 13
-    for words in ("Cells in series", "Line current limit", "Chemistry", "Front sprocket", "nonsense"):
+    for words in ("Cells in series", "Line limit", "Chemistry", "Front sprocket", "nonsense"):
         assert words in said
 
 
