@@ -141,16 +141,20 @@ def brings(outcome: Outcome, present: Outcome, write: Writer, low_speed: float) 
     limit = LIMITS[outcome.holding_limit]
     sentences = [f"{write('speed', outcome.top_speed, 1)}, then held by {limit}."]
     costs = [
-        _later(outcome.time_to_low_speed - present.time_to_low_speed, write("speed", low_speed)),
+        _later(outcome.time_to_low_speed, present.time_to_low_speed, write("speed", low_speed)),
         _margin(outcome.margin, present.margin, write),
         _energy(outcome.energy_per_distance, present.energy_per_distance, write),
     ]
     return " ".join([*sentences, _capital("; ".join(costs)) + "."])
 
 
-def _later(difference: float, speed: str) -> str:
-    if not np.isfinite(difference):
-        return f"{speed} not reached before or after"
+def _later(after: float, before: float, speed: str) -> str:
+    """How much later or sooner a low speed is reached; what is said where one of the two never reaches it."""
+    if not np.isfinite(after):
+        return f"{speed} {'no longer' if np.isfinite(before) else 'still not'} reached"
+    if not np.isfinite(before):
+        return f"{speed} after {after:.1f} s, not reached now"
+    difference = after - before
     if abs(difference) < 0.05:
         return f"{speed} as soon as now"
     return f"{speed} {abs(difference):.1f} s {'later' if difference > 0 else 'sooner'}"

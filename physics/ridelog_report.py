@@ -117,8 +117,8 @@ class LogReport:
             out.append(f"{counted(len(self.gaps), 'gap')} in the recording, {total:.1f} s together, the first at "
                        f"{self.gaps[0][0]:.1f} s.")
         out.extend(f"From {start:.1f} to {end:.1f} s: {why}." for start, end, why in self.dropouts)
-        out.extend(f"At {time:.1f} s {_plain(name)} changes by a factor of {factor:.3g}, as if its unit changed; the "
-                   "values are left as they are." for time, name, factor in self.unit_jumps)
+        out.extend(f"At {time:.1f} s {_plain(name)} changes by a factor of {factor:.3g}, as if its unit changed; "
+                   "the values are left as they are." for time, name, factor in self.unit_jumps)
         out.extend(self.notes)
         return tuple(out)
 

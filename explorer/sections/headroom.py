@@ -32,7 +32,8 @@ def draw(page: Page) -> None:
     regen, wanted, write = page.build.controller.regen_current, page.headroom_wanted, page.write
     with st.container(key="verdict_headroom_answer"):
         st.markdown(tied(verdict(page, answer)))
-    show_why("headroom", lambda: why_pack.headroom(page, answer, event))
+    if answer.today.status > 0:
+        show_why("headroom", lambda: why_pack.headroom(page, answer, event))
     with st.container(key="headroom_inputs"):
         inputs.in_place(HEADROOM)
     with st.grid(min_column_width=320, gap="medium"):
@@ -58,9 +59,10 @@ def verdict(page: Page, answer: HeadroomAnswer) -> str:
     regen = write("current", page.build.controller.regen_current)
     at = f"{regen} of regen with the pack at {write('temperature', answer.pack_temperature)}"
     if today.status in (-1, -2):
-        how = "colder" if today.status == -1 else "hotter"
+        how, bound = ("from", answer.floor) if today.status == -1 else ("up to", answer.ceiling)
         now = write("temperature", answer.pack_temperature)
-        return f"**No regen today:** the pack is {how}, at {now}, than it may be charged."
+        only = f"{how} {write('temperature', bound)}"
+        return f"**No regen today:** the pack is at {now}, and may be charged only {only}."
     if not page.build.controller.regen_current:
         return "**No regen is set (0 A).** Set the regen current under “Controller and motor” to see what it needs."
     if today.status == -3:
@@ -108,6 +110,13 @@ def way_there(page: Page, answer: HeadroomAnswer) -> str:
 def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
     """Where the planned number of volts is enough, and where it is not."""
     write, wanted = page.write, page.headroom_wanted
+    warm = answer.temperature[np.nan_to_num(answer.volts_by_temperature, nan=np.inf) <= wanted]
+    regen = write("current", page.build.controller.regen_current)
+    if answer.today.status in (-1, -2):
+        if not warm.size:
+            return f"No temperature drawn lets {regen} in with the {write('voltage', wanted)} you plan."
+        between = f"{write('temperature', warm[0])} to {write('temperature', warm[-1])}"
+        return f"The {write('voltage', wanted)} you plan are enough for {regen} with a pack of {between}."
     enough = answer.volts_by_current <= wanted
     if enough.all():
         most = f"any regen current up to {write('current', answer.current[-1])}"
@@ -118,8 +127,6 @@ def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
     if not page.build.controller.regen_current:
         return ""
     text = f"The {write('voltage', wanted)} you plan are enough for {most} at today's pack temperature"
-    warm = answer.temperature[np.nan_to_num(answer.volts_by_temperature, nan=np.inf) <= wanted]
-    regen = write("current", page.build.controller.regen_current)
     if warm.size:
         text += f", and for {regen} from {write('temperature', warm[0])} up."
     else:

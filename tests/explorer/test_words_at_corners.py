@@ -9,7 +9,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from explorer import results, words, words_sure
+from explorer import results, words, words_changes, words_sure
+from explorer.charts import headroom as chart
 from explorer.charts.builds import shortened
 from explorer.choices import CHOICES
 from explorer.format import Writer
@@ -158,3 +159,22 @@ def test_no_allowance_used_is_not_laid_on_a_rule():
     page = page_of(line_3=60.0, air_temperature=30.0)
     assert not np.nanmax(page.run.clocks[0]) > 0.005
     assert words.pack_stays_closed(page).endswith("none of any allowance.")
+
+
+def test_a_low_speed_that_only_one_of_two_reaches():
+    """hand-worked."""
+    said, nan = words_changes._later, float("nan")
+    assert said(nan, nan, "50 km/h") == "50 km/h still not reached"
+    assert said(nan, 3.0, "50 km/h") == "50 km/h no longer reached"
+    assert said(3.0, nan, "50 km/h") == "50 km/h after 3.0 s, not reached now"
+    assert said(3.4, 3.0, "50 km/h") == "50 km/h 0.4 s later"
+
+
+@pytest.mark.parametrize(("pack", "words_there"), [(-8.0, "only from 0 °C"), (50.0, "only up to 45 °C")])
+def test_no_regen_says_from_what_temperature_it_would_be(pack, words_there):
+    """property: the bound is the demo's own charging window, 0 to 45 °C."""
+    page = page_of(pack_temperature=pack)
+    answer = headroom_answer(page.build, 10.0)
+    assert words_there in headroom.verdict(page, answer)
+    assert "no regen at" in str(chart.against_current(answer, 40.0, 3.0, page.write)["layout"]["annotations"])
+    assert "at today's" not in headroom.rule_of_thumb(page, answer)
