@@ -36,6 +36,7 @@ _STYLE = """
 .st-key-headroom_inputs { max-width: 30rem; }
 .st-key-because p { font-size: 1.05rem; line-height: 1.55; max-width: 62ch; }
 [class*="st-key-verdict_"] p { font-size: 1.05rem; line-height: 1.55; max-width: 68ch; }
+[class*="st-key-verdict_"] :is(summary, button) p { font-size: 0.875rem; }
 [data-testid="stMetricLabel"] p { font-size: 0.9rem; }
 [data-testid="stCaptionContainer"], [class*="st-key-why_"] summary { opacity: 0.8; }
 [data-testid="stTable"] :is(th, td) { padding-inline: 0.3rem; }

@@ -39,7 +39,7 @@ def draw(page: Page) -> None:
     if fold.open:
         with fold:
             preview(made)
-    st.warning("\n".join(f"- {line}" for line in made.cautions), icon=":material/warning:")
+    st.warning(f"{made.cautions[0]} The other cautions stand on it.", icon=":material/warning:")
 
 
 def verdict(page: Page, made: sheet.Sheet) -> str:
@@ -54,11 +54,12 @@ def verdict(page: Page, made: sheet.Sheet) -> str:
 
 
 def preview(made: sheet.Sheet) -> None:
-    """The sheet's blocks, one under the other."""
+    """The sheet's blocks and cautions, one under the other."""
     for block in made.blocks:
         st.markdown(f"**{block.title}**")
         rows = pd.DataFrame([map(as_markdown, row) for row in block.rows], columns=["", " "])
         st.table(rows, border="horizontal", hide_index=True, hide_header=True)
+    st.markdown("\n".join(["**Cautions**", "", *(f"- {line}" for line in made.cautions)]))
 
 
 def calibration(page: Page):

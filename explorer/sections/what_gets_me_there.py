@@ -138,9 +138,11 @@ def verdict(ways: Ways, page: Page) -> str:
     if count:
         first = reaching[0]
         text = words.change_text(first.lever, first.present, first.value, write)
-        many = "One change alone reaches" if count == 1 else f"Any one of {count} changes alone reaches"
         least = f"{text[:1].lower()}{text[1:]}"
-        return f"**{many} {target}.** The smallest step within what you allow: {least}.{stopped}"
+        if count == 1:
+            return f"**One change alone reaches {target}:** {least}.{stopped}"
+        many = f"**Any one of {count} changes alone reaches {target}.**"
+        return f"{many} The smallest step within what you allow: {least}.{stopped}"
     text = f"**No single change reaches {target}** within what you allow."
     tried = [change for change in single.changes if change.outcome]
     closest = max(tried, key=lambda change: change.speed_gained, default=None)
