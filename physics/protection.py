@@ -97,26 +97,39 @@ class Protection:
             At the start of the step.
         before, after : array, shape (len(RULES), n)
             `signals` at the start and the end of the step.
-        duration : float, s
+        duration : float or array, shape (n,), s
             Length of the step.
 
         Returns
         -------
         tuple of arrays
             Clocks at the end, 1 at the most, shape (len(RULES), n); share of the step at which a rule opens, shape
-            (n,), infinite where none does; and that rule's place in RULES, shape (n,).
+            (n,), above 1 where none does, or one infinity for all; and that rule's place in RULES, shape (n,).
         """
-        opens = np.full(clocks.shape, np.inf)
         ended = np.zeros(clocks.shape)
-        ended[0], opens[0] = inverse_time_step(clocks[0], before[0], after[0], duration)
+        ended[0], share = inverse_time_step(clocks[0], before[0], after[0], duration)
+        rule = np.zeros(ended.shape[1], dtype=int)
+        duration = np.broadcast_to(duration, rule.shape)
         if self.any_even:
-            even = even_step(clocks[0], before[0], after[0], self.peak_time, duration)
-            ended[0] = np.where(self.even, even[0], ended[0])
-            opens[0] = np.where(self.even, even[1], opens[0])
-        if (before[1:] > 0).any() or (after[1:] > 0).any():
-            ended[1:], opens[1:] = timer_step(clocks[1:], before[1:], after[1:], self.delays, duration)
+            some = np.flatnonzero(self.even)
+            share = np.array(np.broadcast_to(share, rule.shape))
+            ended[0, some], share[some] = even_step(
+                clocks[0, some], before[0, some], after[0, some], self.peak_time[some], duration[some]
+            )
+        running = ((before[1:] > 0) | (after[1:] > 0)).any(axis=0)
+        if running.any():
+            some = np.flatnonzero(running)
+            ended[1:, some], opens = timer_step(
+                clocks[1:, some], before[1:, some], after[1:, some], self.delays[:, some], duration[some]
+            )
+            if (opens <= 1).any():
+                share = np.array(np.broadcast_to(share, rule.shape))
+                first = opens.min(axis=0)
+                sooner = first < share[some]
+                rule[some] = np.where(sooner, 1 + opens.argmin(axis=0), rule[some])
+                share[some] = np.minimum(share[some], first)
         # an empty cell keeps its timer running after the opening
-        return np.minimum(ended, 1.0), opens.min(axis=0), opens.argmin(axis=0)
+        return np.minimum(ended, 1.0), share, rule
 
 
 def inverse_time_step(clock, rate_before, rate_after, duration):
