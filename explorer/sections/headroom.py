@@ -32,8 +32,7 @@ def draw(page: Page) -> None:
     regen, wanted, write = page.build.controller.regen_current, page.headroom_wanted, page.write
     with st.container(key="verdict_headroom_answer"):
         st.markdown(tied(verdict(page, answer)))
-    if answer.today.status > 0:
-        show_why("headroom", lambda: why_pack.headroom(page, answer, event))
+    show_why("headroom", lambda: why_pack.headroom(page, answer, event))
     with st.container(key="headroom_inputs"):
         inputs.in_place(HEADROOM)
     with st.grid(min_column_width=320, gap="medium"):
