@@ -264,17 +264,24 @@ def not_a_build(error: BuildError) -> str:
     return " ".join([*faults(error), "Until that is put right, the page shows the last build that could be made."])
 
 
+_TOGETHER = {
+    "bike.centre_of_gravity_to_rear_axle": "Balance point of bike and rider before the rear axle, m",
+    "bike.centre_of_gravity_height": "Balance point of bike and rider above the road, m",
+}
+"""Labels of fields that several inputs make."""
+
+
 def faults(error: BuildError) -> list[str]:
     """What is wrong with a build, one plain sentence each, in the page's own labels."""
-    labels = {choice.path: choice.label for choice in CHOICES.values() if choice.path}
+    labels = _TOGETHER | {choice.path: choice.label for choice in CHOICES.values() if choice.path}
     said = []
     for fault in error.faults:
         label = labels.get(fault.field, fault.field.split(".")[-1].replace("_", " ").capitalize())
-        got = f"{fault.got:g}" if _plain(fault.got) else quoted(fault.got)
+        got = f"{fault.got:.4g}" if _plain(fault.got) else quoted(fault.got)
         accepts = fault.accepts
         for path, other in labels.items():
-            accepts = accepts.replace(path.split(".")[-1] + ",", other.lower() + ",")
-        said.append(f"{label} is {got}; it accepts {accepts}.")
+            accepts = accepts.replace(path.split(".")[-1] + ",", f"“{other.lower()}”,")
+        said.append(f"“{label}” is {got}; it accepts {accepts}.")
     return said
 
 

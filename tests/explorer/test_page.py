@@ -143,7 +143,7 @@ def test_bad_tyre_code_is_explained_and_nothing_entered_is_lost():
 
 def test_settings_that_do_not_go_together_are_explained():
     page = opened(peak_current="100")
-    assert "Peak current is 100" in page.error[0].value
+    assert "“Peak current” is 100" in page.error[0].value
     assert "continuous current" in page.error[0].value.lower()
 
 
