@@ -24,6 +24,8 @@ LINE_LIMIT, PULLS, BURST, HEAT, HEAT_HELD, HEAT_PULLS = (
     "Line limit for today", "Pulls", "Burst power", "Heat", "Heat of a held throttle", "Heat of repeated pulls",
 )  # fmt: skip
 """Inputs that stand in a section of the page, not at the side."""
+AT_THE_SIDE = (*GROUPS, PROTECTION)
+"""The groups that make a build and its day."""
 LEVELS = ("1", "2", "3")
 
 COMMON_TYRES = (
@@ -204,7 +206,8 @@ def _today() -> list[Choice]:
         Choice("air_temperature", "Air temperature", TODAY, -20, 50, 1, 20, "degC", "degF",
                path="conditions.air_temperature", help="Cold air is denser: more drag."),
         Choice("pack_temperature", "Pack temperature", TODAY, -20, 50, 1, None, "degC", "degF", kind="optional",
-               switch="The pack is colder or warmer than the air", start=20, path="conditions.pack_temperature",
+               switch="The pack is colder or warmer than the air", without="as the air", start=20,
+               path="conditions.pack_temperature",
                help="A cold pack has more resistance: more sag. Switched off, it is as cold or warm as the air."),
         Choice("charge", "Charge", TODAY, 0, 100, 1, 95, "%", path="conditions.charge",
                help="State of charge at the start. If you know the rest voltage, choose it above."),
@@ -237,7 +240,7 @@ def _plan() -> list[Choice]:
         Choice("pull_time", "Flat out for", LINE_LIMIT, 5, 60, 1, 20, "s",
                help="The pull that the pack must survive."),
         Choice("pull_hold", "Then hold the target for", LINE_LIMIT, 0, 60, 1, None, "s", kind="optional",
-               switch="Only up to the target speed, then hold it", start=5,
+               switch="Only up to the target speed, then hold it", without="not at all", start=5,
                help="Time flat out is then the longest it may take to get there."),
         Choice("pull_margin", "Margin", LINE_LIMIT, 0, 60, 5, 20, "%",
                help="Share of every allowance of the protection that must be left at the end of the pull. It "

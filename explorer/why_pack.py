@@ -9,8 +9,8 @@ from explorer.page import Page
 from explorer.why import back_emf
 from explorer.why_sources import (
     ARRHENIUS,
-    CHARGING_WINDOW,
     CHARGE_COUNT,
+    CHARGING_WINDOW,
     CONTROLLER,
     INVERSE_TIME,
     OHM,
@@ -157,7 +157,7 @@ def inverse_time(build: Build, current: float) -> list[Working]:
 
 
 def headroom(page: Page, answer: HeadroomAnswer, event: float) -> list[Working]:
-    """The fullest cell at the end of one event from the highest charge that is allowed; why none is, where none is."""
+    """The fullest cell at the end of one event from the highest charge that is allowed, or why none is."""
     now, status = answer.pack_temperature - 273.15, int(answer.today.status)
     if status in (-1, -2):
         bound = (answer.floor if status == -1 else answer.ceiling) - 273.15
@@ -166,8 +166,8 @@ def headroom(page: Page, answer: HeadroomAnswer, event: float) -> list[Working]:
             Working(
                 "How far the pack is outside its charging window", r"\Delta T = T_{warm} - T_{cold}",
                 f"{put(warm)} − {put(cold)}", warm - cold, "°C",
-                f"the {'lowest' if status == -1 else 'highest'} temperature at which the pack may be charged, and the "
-                "pack's own, °C", CHARGING_WINDOW,
+                f"the {'lowest' if status == -1 else 'highest'} temperature at which the pack may be charged, and "
+                "the pack's own, °C", CHARGING_WINDOW,
             )
         ]  # fmt: skip
     return fullest_cell(page.build, float(answer.today.highest_charge), answer.pack_temperature, event)

@@ -48,8 +48,8 @@ INVERSE_TIME = (
     "practice, no source"
 )
 CHARGING_WINDOW = (
-    "A setting of the build, never below the chemistry's floor: IEC 62133-2:2017, annex A; JEITA, A guide to the safe "
-    "use of secondary lithium ion batteries in notebook-type personal computers, 2007; both second-hand"
+    "A setting of the build, never below the chemistry's floor: IEC 62133-2:2017, annex A; JEITA, A guide to the "
+    "safe use of secondary lithium ion batteries in notebook-type personal computers, 2007; both second-hand"
 )
 CHARGE_COUNT = "Definition of the ampere-hour"
 COPPER = "IEC 60034-1, rise of resistance of copper windings, constant 235 from memory"

@@ -34,8 +34,12 @@ def verdict(seen: Seen, page: Page) -> str:
     pair = name(table, here)
     if not table.done[here]:
         return f"The search was stopped before {pair} was run."
-    text = f"{_suggestion(seen, page)} {pair} does {write.apart('speed', table.top_speed[here], page.target_speed)}"
-    if not table.settled[here] and np.isnan(table.cut_out_time[here]):
+    top = write.apart("speed", table.top_speed[here], page.target_speed)
+    if np.isfinite(table.cut_out_time[here]):
+        when = write("time", table.cut_out_time[here])
+        return f"{_suggestion(seen, page)} With {pair} the pack cuts out after {when}, at {top}."
+    text = f"{_suggestion(seen, page)} {pair} does {top}"
+    if not table.settled[here]:
         text += f" after {write('time', page.duration, 0)}, still gaining,"
     if np.isfinite(table.time_to_speed[here]):
         text += f" and {write('speed', table.speed)} in {write('time', table.time_to_speed[here], 2)}"
@@ -64,6 +68,8 @@ def _tooth(seen: Seen, page: Page) -> str:
 def _suggestion(seen: Seen, page: Page) -> str:
     table, write, best = seen.table, page.write, seen.best
     target, speed = write.entered("speed", page.target_speed), write("speed", table.speed)
+    if np.isfinite(table.cut_out_time[table.done]).all():
+        return "**The pack cuts out with every pair here:** no sprocket cures that, less line current does."
     if best is None:
         top = fastest(table)
         if 3.6 * table.top_speed[top] < STANDS:

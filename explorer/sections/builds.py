@@ -8,7 +8,7 @@ import streamlit as st
 
 from explorer import words, words_keep
 from explorer.charts import builds as chart
-from explorer.choices import CHOICES, TODAY
+from explorer.choices import AT_THE_SIDE, CHOICES, TODAY
 from explorer.format import tied
 from explorer.live_chart import live_chart
 from explorer.names import LONGEST_NAME, as_markdown
@@ -114,7 +114,7 @@ def table(page: Page, held: dict[str, dict], runs: RunResult, targets, phase_as:
             choice.label if key[-2:] not in ("_1", "_2", "_3") else f"{choice.label}, level {key[-1]}":
                 choice.text(values[key], write.system, phase_as)
             for key, choice in CHOICES.items()
-            if any(other[key] != values[key] for other in held.values())
+            if choice.group in AT_THE_SIDE and any(other[key] != values[key] for other in held.values())
         }  # fmt: skip
         columns[name] = does | differ
     rows = list(next(iter(columns.values())))

@@ -99,7 +99,9 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
         ],
     }
     if (runs.front_time > 0.05).any():
-        rows["Front held down for"] = [write("time", value) for value in runs.front_time]
+        rows["Front held down for"] = [
+            write("time", value) if value > 0.05 else "not at all" for value in runs.front_time
+        ]
     names = [level.name for level in found.levels]
     cells = [dict(zip(names, map(tied, row), strict=True)) for row in rows.values()]
     return pd.DataFrame([{"": label} | row for label, row in zip(rows, cells, strict=True)])

@@ -58,11 +58,14 @@ def draw(page: Page) -> None:
             key="chart_gearing_map", height=chart.map_height(table),
             alt=f"{title} for each pair of front and rear sprocket. {verdict(seen, page)}",
         )  # fmt: skip
-        live_chart(
-            chart.compromise(table, page.write, page.target_speed, here, seen.best),
-            key="chart_gearing_compromise", height=chart.COMPROMISE_HEIGHT,
-            alt="Top speed against time to the chosen speed, one mark for each pair of sprockets.",
-        )  # fmt: skip
+        if np.isfinite(table.time_to_speed).any():
+            live_chart(
+                chart.compromise(table, page.write, page.target_speed, here, seen.best),
+                key="chart_gearing_compromise", height=chart.COMPROMISE_HEIGHT,
+                alt="Top speed against time to the chosen speed, one mark for each pair of sprockets.",
+            )  # fmt: skip
+        else:
+            st.caption(f"No pair here reaches {page.write('speed', speed)}, so there is no time to compare.")
     st.caption(legend(seen))
     with st.container(key="verdict_gearing_chain"):
         st.markdown(tied(chain_words(seen, page)))
