@@ -15,6 +15,7 @@ import numpy as np
 
 from physics import limits, motor
 from physics.controller import MAXIMUM_POWER_SHARE, quadrature_current_for_power
+from physics.rows import Together
 
 RESIDUAL_TOLERANCE = 5e-7
 """Residual of (1), as a share of R times the line limit."""
@@ -23,36 +24,13 @@ PHASE_DISC = -1
 """Stands for the name of what holds where the voltage disc and the phase disc bind together."""
 
 _MOST_NEWTON_STEPS = 80
-_NEWTON_STEPS_TOGETHER = 3
+_NEWTON_STEPS_TOGETHER = 2
 _MOST_TURNS_ON_EDGE = 20
 _SLOWEST = 1e-7
 """Speed, m/s, below which the motor counts as turning this fast, so that no disc has its centre at 0 / 0."""
 
 
-class Rows:
-    """Arrays of one shape as the rows of one array, each also an attribute by its name in NAMES."""
-
-    NAMES: tuple[str, ...] = ()
-
-    def __init__(self, rows):
-        self.rows = rows
-        for name, row in zip(self.NAMES, rows, strict=True):
-            setattr(self, name, row)
-
-    @classmethod
-    def of(cls, shape, *values):
-        """Rows of a shape from values that broadcast to it."""
-        rows = np.empty((len(cls.NAMES), *shape))
-        for row, value in zip(rows, values, strict=True):
-            row[...] = value
-        return cls(rows)
-
-    def pick(self, places):
-        """The elements at places in the flattened arrays, copied."""
-        return type(self)(self.rows.reshape(len(self.rows), -1)[:, places])
-
-
-class Flow(Rows):
+class Flow(Together):
     """What flows at given speeds.
 
     Attributes
@@ -63,22 +41,22 @@ class Flow(Rows):
         i_q and i_d.
     rate : array, A s/m
         How i_q changes with road speed, all limits and the pack's sag taken along.
-    held_by_line : array
-        1 where the line limit, its foldback or the pack's own maximum power holds, else 0.
-    met : array
-        1 where i_q is all that is wanted, else 0.
-    unmet : array
+    held_by_line : array of bool
+        Whether the line limit, its foldback or the pack's own maximum power holds.
+    met : array of bool
+        Whether i_q is all that is wanted.
+    unmet : array of int
         Where it is not, and the line limit does not hold: VOLTAGE, FIELD_WEAKENING or PHASE_DISC.
     """
 
     NAMES = ("voltage", "current", "quadrature", "direct", "rate", "held_by_line", "met", "unmet")
 
-    def put(self, places, other: "Flow") -> None:
-        """Write the elements at places in the flattened arrays."""
-        self.rows.reshape(len(self.rows), -1)[:, places] = other.rows
+    def shaped(self, shape) -> "Flow":
+        """The same in another shape."""
+        return Flow(*[np.reshape(getattr(self, name), shape) for name in self.NAMES])
 
 
-class Plane(Rows):
+class Plane(Together):
     """What motor currents need at given speeds: voltage, and electrical power with all losses.
 
     Attributes
@@ -115,15 +93,21 @@ class Plane(Rows):
 
     @classmethod
     def at_speed(cls, m, speed, winding_resistance, request, electromotive, pack_resistance, line, near=None):
-        """The plane of a Machine at road speeds of shape (..., n), with what is asked for and what the pack gives."""
+        """The plane of a Machine at road speeds, with what is asked for and what the pack gives.
+
+        All arrays have one axis; speeds of shape (..., n) are laid out one row after another.
+        """
         slow, wanted = np.maximum(speed, _SLOWEST), request.wanted
-        return cls.of(
-            speed.shape, slow, winding_resistance, m.reactance_per_speed * slow, m.back_emf_per_speed * slow,
+        values = (
+            slow, winding_resistance, m.reactance_per_speed * slow, m.back_emf_per_speed * slow,
             1.5 * winding_resistance + m.loss_resistance, m.loss_per_ampere, m.shaft_per_speed * speed,
             m.fixed_loss, m.shaft_per_speed, m.voltage_share, wanted, request.rate, request.phase_limit,
             m.field_weakening, electromotive, pack_resistance, line, electromotive - pack_resistance * line,
-            RESIDUAL_TOLERANCE * pack_resistance * m.line_limit, *((wanted, 0.0) if near is None else near),
+            RESIDUAL_TOLERANCE * pack_resistance * m.line_limit, *((wanted, m.nothing) if near is None else near),
         )  # fmt: skip
+        if speed.ndim > 1:
+            values = [np.broadcast_to(value, speed.shape).ravel() for value in values]
+        return cls(*values)
 
     def power(self, quadrature, direct):
         """Electrical power, W."""
@@ -158,20 +142,29 @@ def solve_flow(plane: Plane, drives: bool = True) -> Flow:
     current = power / voltage
     within = current <= p.line
     met = within & ((voltage * p.share) ** 2 >= _unloaded_voltage_squared(p, wanted))
-    shape = met.shape
-    flow = Flow.of(shape, voltage, current, wanted, 0.0, p.wanted_rate, 0.0, met, limits.VOLTAGE)
-    if np.count_nonzero(within) < met.size:
+    nothing, unmet = np.zeros(met.size), np.full(met.size, limits.VOLTAGE)
+    found = np.count_nonzero(met)
+    if found == met.size:
+        return Flow(voltage, current, wanted, nothing, p.wanted_rate, ~met, met, unmet)
+    held, quadrature, rate = ~within, wanted, p.wanted_rate
+    if np.count_nonzero(held):
         spare = p.line * p.lowest - p.fixed
         limited = quadrature_current_for_power(np.maximum(spare, 0.0), p.square, linear)
-        held = ~within & (spare >= 0) & ((p.lowest * p.share) ** 2 >= _unloaded_voltage_squared(p, limited))
-        np.copyto(flow.rows[:3], np.array([p.lowest, p.line, limited]), where=held)
+        held &= (spare >= 0) & ((p.lowest * p.share) ** 2 >= _unloaded_voltage_squared(p, limited))
+        voltage, current = np.where(held, p.lowest, voltage), np.where(held, p.line, current)
+        quadrature = np.where(held, limited, wanted)
         falling = -p.shaft_rate * limited / (2 * p.square * limited + linear + 1e-12)  # power stays
-        np.copyto(flow.rate, falling, where=held)
-        flow.held_by_line[...] = held
-        met = met | held
-    if np.count_nonzero(met) < met.size:
-        places = np.flatnonzero(~met)
-        flow.put(places, _bound_by_voltage(p.pick(places), drives))
+        rate = np.where(held, falling, rate)
+        found += np.count_nonzero(held)
+    if found == 0:
+        return _bound_by_voltage(p, drives)
+    if found == met.size:
+        return Flow(voltage, current, quadrature, nothing, rate, held, met, unmet)
+    if quadrature is wanted:
+        quadrature, rate = wanted.copy(), rate.copy()
+    flow = Flow(voltage, current, quadrature, nothing, rate, held, met, unmet)
+    places = np.flatnonzero(~(met | held))
+    flow.put(places, _bound_by_voltage(p.pick(places), drives))
     return flow
 
 
@@ -206,11 +199,16 @@ def _bound_by_voltage(p, drives) -> Flow:
         return _on_path(p)
     if count == held.size:
         return _held_by_line(p, drives)
-    flow = Flow(np.empty((len(Flow.NAMES), held.size)))
+    flow = _empty_flow(held.size)
     by_line, free = np.flatnonzero(held), np.flatnonzero(~held)
     flow.put(by_line, _held_by_line(p.pick(by_line), drives))
     flow.put(free, _on_path(p.pick(free)))
     return flow
+
+
+def _empty_flow(count):
+    numbers = np.empty((5, count))
+    return Flow(*numbers, np.empty(count, bool), np.empty(count, bool), np.empty(count, int))
 
 
 def _held_by_line(p, drives) -> Flow:
@@ -222,14 +220,16 @@ def _held_by_line(p, drives) -> Flow:
     quadrature = quadrature_current_for_power(spare, p.square, p.shaft + p.per_ampere)
     free = np.sqrt(np.maximum(radius * radius - centre_d * centre_d, 0.0)) + centre_q
     weakened = ((quadrature > free) | (radius < -centre_d)) & (p.field_weakening > 0)
-    flow = Flow.of(
-        free.shape, p.lowest, p.line, np.minimum(quadrature, np.maximum(np.minimum(free, p.wanted), 0.0)), 0.0, 0.0,
-        1.0, 0.0, limits.VOLTAGE,
+    nothing = np.zeros(free.size)
+    flow = Flow(
+        p.lowest.copy(), p.line.copy(), np.minimum(quadrature, np.maximum(np.minimum(free, p.wanted), 0.0)),
+        nothing, nothing.copy(), nothing == 0, nothing > 0, np.full(free.size, limits.VOLTAGE),
     )  # fmt: skip
     if np.count_nonzero(weakened):
         places = np.flatnonzero(weakened)
         some = p if places.size == weakened.size else p.pick(places)
-        flow.rows[2:5, places] = _on_edge(some, spare[places], free[places])
+        found = _on_edge(some, spare[places])
+        flow.quadrature[places], flow.direct[places], flow.rate[places] = found
     at_rest = np.maximum(motor.smallest_direct_current(*disc, 0.0), edge)
     idle = p.power(0.0, at_rest) > available
     if np.count_nonzero(idle):
@@ -247,15 +247,15 @@ def _idle(p) -> Flow:
 
     It takes what it needs, at most what the pack can give; i_d is what that feeds.
     """
-    p.wanted[:] = p.wanted_rate[:] = 0.0
-    p.line[:] = MAXIMUM_POWER_SHARE * p.electromotive / (2 * p.pack_resistance)
-    p.lowest[:] = p.electromotive - p.pack_resistance * p.line
+    p.wanted = p.wanted_rate = np.zeros(p.line.size)
+    p.line = MAXIMUM_POWER_SHARE * p.electromotive / (2 * p.pack_resistance)
+    p.lowest = p.electromotive - p.pack_resistance * p.line
     flow = solve_flow(p, drives=False)
-    flow.held_by_line[:] = 1.0
+    flow.held_by_line = np.ones(p.line.size, dtype=bool)
     return flow
 
 
-def _on_edge(p, usable, free):
+def _on_edge(p, usable):
     """i_q, i_d and the rate of i_q on the edge of the voltage disc, i = centre + radius (x, y).
 
     Power is linear in x and y but for the part with plain current, which is taken from the turn before. Along the
@@ -270,7 +270,7 @@ def _on_edge(p, usable, free):
     b = (2 * p.square * centre_q + p.shaft) * radius
     squared = np.maximum(a * a + b * b, 1e-30)  # zero where power does not depend on the angle
     base = p.square * (centre_d**2 + centre_q**2 + radius**2) + p.shaft * centre_q
-    total = np.maximum(free, 0.0)
+    total = np.sqrt(p.near_quadrature * p.near_quadrature + p.near_direct * p.near_direct)
     for _ in range(_MOST_TURNS_ON_EDGE):
         c = usable - p.per_ampere * total - base
         root = np.sqrt(np.maximum(squared - c * c, 0.0))
@@ -298,7 +298,7 @@ def _voltage_rise(p, quadrature, direct, along, across):
     return (across * (p.reactance * direct + p.back_emf) - along * p.reactance * quadrature) / p.speed
 
 
-class _Path(Rows):
+class _Path(Together):
     """The path, which piece of it holds the root, and between which values of its parameter.
 
     The parameter is i_q up the left edge, the angle from i_d = 0 round the phase disc, and i_d on the way back.
@@ -327,7 +327,7 @@ def _on_path(p) -> Flow:
         high = np.where(turning, np.arctan2(back, wanted), high)
         at = np.where(turning, np.arctan2(p.near_direct, p.near_quadrature), at)
     at = np.minimum(np.maximum(at, low), high)
-    here = _search(p, _Path.of(at.shape, edge, turning, flat, low, high, at), stuck)
+    here = _search(p, _Path(edge, turning, flat, low, high, at), stuck)
     direct, quadrature, quadrature_rate, power, along, across, voltage, rise, per_volt, per_watt, by_current = here
     with_speed = per_volt * _voltage_rise(p, quadrature, direct, along, across)
     with_speed += per_watt * p.shaft_rate * quadrature
@@ -338,16 +338,14 @@ def _on_path(p) -> Flow:
     rate = np.where(flat, p.wanted_rate, -with_speed / np.where(rise > 0, rise, np.inf) * quadrature_rate)
     weakened = (p.field_weakening > 0) & (centre_d < -p.field_weakening)
     unmet = np.where(turning, PHASE_DISC, np.where(weakened, limits.FIELD_WEAKENING, limits.VOLTAGE))
-    flow = Flow.of(
-        rate.shape, voltage, power / voltage, quadrature, direct, rate, 0.0, quadrature >= wanted, unmet
-    )
+    current = power / voltage
     if np.count_nonzero(stuck):
         power = p.power(0.0, edge)
-        voltage = _voltage_for_power(p, power)
-        standing = np.array([voltage, power / voltage, nothing, edge, nothing])
-        np.copyto(flow.rows[:5], standing, where=stuck)
-        flow.met[...] = flow.quadrature >= wanted
-    return flow
+        voltage = np.where(stuck, _voltage_for_power(p, power), voltage)
+        current = np.where(stuck, power / voltage, current)
+        quadrature, direct = np.where(stuck, 0.0, quadrature), np.where(stuck, edge, direct)
+        rate = np.where(stuck, 0.0, rate)
+    return Flow(voltage, current, quadrature, direct, rate, stuck & ~stuck, quadrature >= wanted, unmet)
 
 
 def _search(p, path, stuck):
@@ -369,7 +367,7 @@ def _search(p, path, stuck):
         if turn >= _NEWTON_STEPS_TOGETHER and solved.size > 8 and 2 * left < solved.size:
             places = np.flatnonzero(~solved)
             alone = path.pick(places)
-            alone.at[:], alone.low[:], alone.high[:] = at[places], low[places], high[places]
+            alone.at, alone.low, alone.high = at[places], low[places], high[places]
             found = _search(p.pick(places), alone, np.zeros(places.size, dtype=bool))
             for values, some in zip(here, found, strict=True):
                 values[places] = some
@@ -379,9 +377,9 @@ def _search(p, path, stuck):
 
 def _along(p, path, at):
     """Currents at a place on the path and what goes with them, and the residual of (1)."""
-    flat, turning = path.flat > 0, path.turning > 0
+    flat, turning = path.flat, path.turning
     direct, quadrature = np.where(flat, at, path.edge), np.where(flat, p.wanted, at)
-    direct_rate, quadrature_rate = path.flat, 1.0 - path.flat
+    direct_rate, quadrature_rate = flat * 1.0, ~flat * 1.0
     if np.count_nonzero(turning):
         direct = np.where(turning, p.phase_limit * np.sin(at), direct)
         quadrature = np.where(turning, p.phase_limit * np.cos(at), quadrature)

@@ -13,6 +13,7 @@ from physics.air import air_density
 from physics.batch import Batch
 from physics.controller import foldback, line_limit_current
 from physics.current_plane import PHASE_DISC, Plane, solve_flow
+from physics.rows import Constants
 
 SPEED_CAP_BAND = 0.02
 """Share of the speed cap over which drive fades out below it; common practice, no source."""
@@ -20,7 +21,7 @@ SPEED_CAP_BAND = 0.02
 _FREE_DISC = 1e7
 
 
-class Machine:
+class Machine(Constants):
     """The constants of a batch that an operating point needs, worked out once; every array has shape (n,).
 
     Parameters
@@ -29,24 +30,18 @@ class Machine:
         The builds.
     """
 
-    def __init__(self, batch: Batch):
-        b = batch
-        self.count = len(b)
-        self._set_road(b)
-        self._set_motor(b)
-        self._set_controller(b)
+    SHARED = ("tables",)
 
-    def take(self, places) -> "Machine":
-        """The constants of the builds at some places."""
-        made = object.__new__(Machine)
-        for name, value in vars(self).items():
-            if isinstance(value, tuple):
-                value = tuple(item[..., places] if isinstance(item, np.ndarray) else item for item in value)
-            elif isinstance(value, np.ndarray):
-                value = value[places]
-            setattr(made, name, value)
-        made.count = len(made.mass)
-        return made
+    def __init__(self, batch: Batch):
+        self._set_road(batch)
+        self._set_motor(batch)
+        self._set_controller(batch)
+        self._settle()
+
+    @property
+    def count(self) -> int:
+        """How many builds."""
+        return len(self.mass)
 
     def _set_motor(self, b):
         table = np.array([len(rows) > 0 for rows in b.torque_tables])
@@ -65,9 +60,11 @@ class Machine:
         self.shaft_gain = np.where(table, 1 / b["motor.table_efficiency"], 1.0)
         self.torque_per_ampere = 1.5 * self.back_emf
         self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
-        self.winding_foldback = b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]
+        self.winding_foldback = np.array(
+            [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
+        )
         if self.has_table is not None:
-            self.table_top, self.table = _stack_tables(b.torque_tables)
+            self.table_top, self.table_row, self.tables = _stack_tables(b.torque_tables)
 
     def _set_controller(self, b):
         table = self.has_table if self.has_table is not None else False
@@ -86,14 +83,17 @@ class Machine:
         self.fixed_loss = b["controller.fixed_loss"]
         self.loss_per_ampere = np.where(table, 0.0, b["controller.loss_per_ampere"])
         self.loss_resistance = np.where(table, 0.0, b["controller.loss_resistance"])
-        self.controller_foldback = b["controller.foldback_start_temperature"], b["controller.temperature_maximum"]
+        self.controller_foldback = np.array(
+            [b["controller.foldback_start_temperature"], b["controller.temperature_maximum"]]
+        )
         both = zip(self.winding_foldback, self.controller_foldback, strict=True)
-        self.heat_foldback = tuple(np.array(pair) for pair in both)  # start and end, each shape (2, n)
+        self.heat_start, self.heat_end = (np.array(pair) for pair in both)  # winding, controller
 
     def _set_road(self, b):
         ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
         radius = b["bike.rolling_radius"]
         self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
+        self.nothing = np.zeros(len(b))
         self.speed_ratio = ratio / radius  # motor rad/s per m/s, and force per torque
         self.efficiency = b["driveline.efficiency"]
         self.inertia = bike.equivalent_mass(
@@ -116,7 +116,8 @@ class Machine:
             slope,
         )
         lift, lift_with_drag = load_transfer.wheelie_force_coefficients(self.mass, *stance)
-        self.wheelie = np.where(b.hold_front_down, lift, np.inf), lift_with_drag, 1.0
+        lift = np.where(b.hold_front_down, lift, np.inf)
+        self.wheelie = np.array([lift, lift_with_drag, np.ones(len(b))])
         self.slip = _slip_force(self.mass, b["bike.wheelbase"], stance, b["bike.grip"])
         self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
         self.per_force = 1 / (self.speed_ratio * self.efficiency)
@@ -198,6 +199,8 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     flow = solve_flow(
         Plane.at_speed(m, speed, winding_resistance, request, electromotive, resistance, line, near)
     )
+    if speed.ndim > 1:
+        flow = flow.shaped(speed.shape)
     shaft = m.torque_per_ampere * flow.quadrature - road.iron
     per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
     force = shaft * per_torque
@@ -206,7 +209,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
         flow.voltage, flow.current, flow.quadrature, flow.direct, force, road.drag, road.rolling, road.iron, shaft,
-        winding_resistance, acceleration, slope, flow.held_by_line > 0, (m, request, flow, folding, starved),
+        winding_resistance, acceleration, slope, flow.held_by_line, (m, request, flow, folding, starved),
     )  # fmt: skip
 
 
@@ -259,13 +262,11 @@ class _Request:
     def __init__(self, m, road, throttle, winding, controller):
         self.throttle, self.shares = throttle, None
         heated = np.array([winding, controller])
-        phase_limit, rate = m.phase_limit, 0.0
+        phase_limit, rate = m.phase_limit, m.nothing
         if m.has_table is not None:
-            torque, steep = _table_torque(m, road.motor_speed)
-            phase_limit = np.where(m.has_table, torque, phase_limit)
-            rate = np.where(m.has_table, steep * m.speed_ratio, 0.0)
-        if (heated > m.heat_foldback[0]).any():
-            self.shares = foldback(heated, *m.heat_foldback)
+            phase_limit, rate = _with_tables(m, road.motor_speed)
+        if np.count_nonzero(heated > m.heat_start):
+            self.shares = foldback(heated, m.heat_start, m.heat_end)
             share = self.shares.min(axis=0)
             phase_limit, rate = share * phase_limit, share * rate
         self.phase_limit = phase_limit
@@ -298,7 +299,7 @@ class _Request:
         least = np.minimum(wanted, np.minimum(self.front, self.rear))
         self.wanted = np.maximum(least, 0.0)
         by_wheel = least < wanted
-        if by_wheel.any():
+        if np.count_nonzero(by_wheel):
             rear_rate = np.where(slip < m.slip_lifted, current_rate(m.slip), road.iron_rate / m.torque_per_ampere)
             by_wheels = np.where(self.rear < self.front, rear_rate, current_rate(m.wheelie))
             rate = np.where(by_wheel, np.where(least > 0, by_wheels, 0.0), rate)
@@ -319,7 +320,7 @@ def _name_limit(m, request, flow, folding, starved):
         met = np.where(request.wanted < request.before_wheels, wheel, met)
     unmet = np.where(flow.unmet == PHASE_DISC, heat, flow.unmet)
     line = np.where(starved, limits.VOLTAGE, np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT))
-    return np.where(flow.held_by_line > 0, line, np.where(flow.met > 0, met, unmet)).astype(int)
+    return np.where(flow.held_by_line, line, np.where(flow.met, met, unmet))
 
 
 def _slip_force(mass, wheelbase, stance, grip):
@@ -329,29 +330,31 @@ def _slip_force(mass, wheelbase, stance, grip):
     alone, with_drag = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real)
     with_rolling = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real, 1.0)[0]
     rolling = np.where(np.isfinite(alone), with_rolling - np.where(np.isfinite(alone), alone, 0.0), 0.0)
-    return np.where(held, alone, np.inf), with_drag, rolling
+    return np.array([np.where(held, alone, np.inf), with_drag, rolling])
 
 
 def _stack_tables(tables, points: int = 2001):
-    """Torque tables on one uniform grid each: the top speed (n,) and torque (n, points)."""
+    """Torque tables on one uniform grid each: the top speed (n,), the row of each build (n,), the rows."""
     top = np.array([rows[-1][0] if rows else 1.0 for rows in tables])
-    torque = np.zeros((len(tables), points))
-    known: dict = {}
-    for place, rows in enumerate(tables):
+    known = {rows: place for place, rows in enumerate(dict.fromkeys(tables))}
+    torque = np.zeros((len(known), points))
+    for rows, place in known.items():
         if rows:
-            if rows not in known:
-                speed, value = np.array(rows, dtype=float).T
-                known[rows] = np.interp(np.linspace(0, top[place], points), speed, value)
-            torque[place] = known[rows]
-    return top, torque
+            speed, value = np.array(rows, dtype=float).T
+            torque[place] = np.interp(np.linspace(0, speed[-1], points), speed, value)
+    return top, np.array([known[rows] for rows in tables]), torque
 
 
-def _table_torque(m, motor_speed):
-    """Torque, N m, and its change with motor speed, N m s."""
-    most = m.table.shape[1] - 1
-    share = motor_speed / m.table_top
+def _with_tables(m, motor_speed):
+    """The phase limit, which for a torque table is its torque, and how it changes with road speed."""
+    limit, rate = np.zeros(motor_speed.shape) + m.phase_limit, np.zeros(motor_speed.shape)
+    some = np.flatnonzero(m.has_table)
+    most = m.tables.shape[1] - 1
+    share = motor_speed[..., some] / m.table_top[some]
     place = np.minimum(np.maximum(share, 0.0), 1.0) * most
     lower = np.minimum(place.astype(int), most - 1)
-    rows = np.arange(m.count)
-    low, high = m.table[rows, lower], m.table[rows, lower + 1]
-    return low + (place - lower) * (high - low), np.where(share < 1, (high - low) * most / m.table_top, 0.0)
+    low, high = m.tables[m.table_row[some], lower], m.tables[m.table_row[some], lower + 1]
+    limit[..., some] = low + (place - lower) * (high - low)
+    steep = np.where(share < 1, (high - low) * most / m.table_top[some], 0.0)
+    rate[..., some] = steep * m.speed_ratio[some]
+    return limit, rate

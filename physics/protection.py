@@ -15,12 +15,13 @@ import numpy as np
 
 from physics.batch import Batch
 from physics.limits import RULES
+from physics.rows import Constants
 
 _NEVER = 1e9
 """Stands for a threshold that is switched off, so that differences of excesses stay finite."""
 
 
-class Protection:
+class Protection(Constants):
     """The rules of a batch as arrays of shape (n,).
 
     Parameters
@@ -45,19 +46,11 @@ class Protection:
         self.overshoot = 1 + batch["controller.overshoot"]
         self.fast_current = np.minimum(rule("fast_current"), _NEVER)
         self.cell_undervoltage = rule("cell_undervoltage")
-        self.temperatures = rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")
+        self.temperatures = np.array(
+            [rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")]
+        )
         self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
-
-    def take(self, places) -> "Protection":
-        """The rules of the builds at some places."""
-        made = object.__new__(Protection)
-        for name, value in vars(self).items():
-            if isinstance(value, tuple):
-                value = tuple(item[places] for item in value)
-            elif isinstance(value, np.ndarray):
-                value = value[..., places]
-            setattr(made, name, value)
-        return made
+        self._settle()
 
     def signals(self, line_current, cell_voltage, pack_temperature):
         """What the rules look at, as rates and excesses over their thresholds.
@@ -104,30 +97,32 @@ class Protection:
         -------
         tuple of arrays
             Clocks at the end, 1 at the most, shape (len(RULES), n); share of the step at which a rule opens, shape
-            (n,), above 1 where none does, or one infinity for all; and that rule's place in RULES, shape (n,).
+            (n,), infinite where none does; and that rule's place in RULES, shape (n,).
         """
-        ended = np.zeros(clocks.shape)
-        ended[0], share = inverse_time_step(clocks[0], before[0], after[0], duration)
-        rule = np.zeros(ended.shape[1], dtype=int)
-        duration = np.broadcast_to(duration, rule.shape)
-        if self.any_even:
-            some = np.flatnonzero(self.even)
-            share = np.array(np.broadcast_to(share, rule.shape))
-            ended[0, some], share[some] = even_step(
-                clocks[0, some], before[0, some], after[0, some], self.peak_time[some], duration[some]
-            )
-        running = ((before[1:] > 0) | (after[1:] > 0)).any(axis=0)
-        if running.any():
-            some = np.flatnonzero(running)
+        on = (before > 0) | (after > 0)
+        on[0] |= clocks[0] > 0
+        count = clocks.shape[1]
+        ended, share, rule = np.zeros(clocks.shape), np.full(count, np.inf), np.zeros(count, dtype=int)
+        if not np.count_nonzero(on):
+            return ended, share, rule
+        if np.ndim(duration) == 0:
+            duration = np.full(count, duration)
+        some = np.flatnonzero(on[0])
+        if some.size:
+            given = clocks[0, some], before[0, some], after[0, some]
+            ended[0, some], share[some] = inverse_time_step(*given, duration[some])
+            if self.any_even:
+                some = some[self.even[some]]
+                given = clocks[0, some], before[0, some], after[0, some]
+                ended[0, some], share[some] = even_step(*given, self.peak_time[some], duration[some])
+        some = np.flatnonzero(on[1] | on[2] | on[3])
+        if some.size:
             ended[1:, some], opens = timer_step(
                 clocks[1:, some], before[1:, some], after[1:, some], self.delays[:, some], duration[some]
             )
-            if (opens <= 1).any():
-                share = np.array(np.broadcast_to(share, rule.shape))
-                first = opens.min(axis=0)
-                sooner = first < share[some]
-                rule[some] = np.where(sooner, 1 + opens.argmin(axis=0), rule[some])
-                share[some] = np.minimum(share[some], first)
+            first = opens.min(axis=0)
+            rule[some] = np.where(first < share[some], 1 + opens.argmin(axis=0), 0)
+            share[some] = np.minimum(share[some], first)
         # an empty cell keeps its timer running after the opening
         return np.minimum(ended, 1.0), share, rule
 

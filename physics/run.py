@@ -14,7 +14,7 @@ from physics.stepping import PLACES, POWERS
 from physics.walk import CHANNELS, Walk
 
 _STEPS_PER_ROOT_SECOND = 12
-_CROWDED_ENOUGH = 0.8
+_CROWDED_ENOUGH = 0.95
 """Share of builds still under way below which those that are there are left out of the steps."""
 _CROWDING = 1.6
 """Exponent of the time grid: instants crowd at the launch, where things change fastest."""
@@ -138,7 +138,7 @@ class _Recorder:
         while True:
             arrived, opening = walk.advance(instants[place])
             if opening is not None:
-                self._keep_opening(place[np.isin(walk.builds, opening.builds)], opening)
+                self._keep_opening(place[np.searchsorted(walk.builds, opening.builds)], opening)
             if not arrived.any():
                 continue
             some = np.flatnonzero(arrived)

@@ -14,6 +14,7 @@ from physics import cell
 from physics.controller import controller_loss, throttle_position
 from physics.drive import Machine, operating_point
 from physics.limits import CUT_OUT
+from physics.rows import Constants
 
 SECONDS_PER_HOUR = 3600.0
 LONGEST_MEMORY = 20.0
@@ -78,6 +79,7 @@ def _places():
         start += len(names)
     speed = places["speed"]
     places["pair_voltage"], places["temperatures"] = slice(speed + 2, speed + 4), slice(speed + 4, speed + 8)
+    places["currents"] = slice(places["quadrature_current"], places["field_current"] + 1)
     places["foreseen"] = slice(places["line_current"], places["sources"].stop)
     return places, start
 
@@ -112,28 +114,7 @@ class Moment:
         return Moment(self.rows[:, places])
 
 
-def take_arrays(owner, places):
-    """A copy of an object whose arrays have the builds as last axis, with the builds at some places.
-
-    Parameters
-    ----------
-    owner : object
-        Its class names in SHARED the attributes that all builds share.
-    places : slice or array
-        Which builds.
-
-    Returns
-    -------
-    object
-        Of the same class.
-    """
-    made = object.__new__(type(owner))
-    for name, value in vars(owner).items():
-        setattr(made, name, value[..., places] if name not in owner.SHARED else value)
-    return made
-
-
-class PackSide:
+class PackSide(Constants):
     """The pack's side of a batch: voltages and resistances from charge and temperature."""
 
     SHARED = ("tables",)
@@ -155,6 +136,7 @@ class PackSide:
         self.behind = np.array([none, batch["pack.charge_spread"], none])
         self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
         self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
+        self._settle()
 
     @property
     def factor(self):
@@ -171,10 +153,8 @@ class PackSide:
         )
 
 
-class HeatSide:
+class HeatSide(Constants):
     """Four lumped parts, in rows: pack, winding, case, controller."""
-
-    SHARED = ()
 
     def __init__(self, batch):
         air = batch["conditions.air_temperature"]
@@ -209,6 +189,7 @@ class HeatSide:
                 batch["conditions.controller_temperature"],
             ]
         )
+        self._settle()
 
     def sources(self, temperatures, power):
         """Heat that arises in each part, with what its neighbours would give it if it stood at 0 K, W."""
@@ -257,8 +238,9 @@ class Plant:
     def take(self, places) -> "Plant":
         """The builds at some places."""
         made = object.__new__(Plant)
-        made.machine = self.machine.take(places)
-        made.pack, made.heat = take_arrays(self.pack, places), take_arrays(self.heat, places)
+        made.machine, made.pack, made.heat = (
+            part.take(places) for part in (self.machine, self.pack, self.heat)
+        )
         made.charge = self.charge[places]
         return made
 
@@ -280,8 +262,8 @@ class Plant:
             Since the start of the run.
         opened : array of bool, shape (n,), or None
             Whether the protection has opened; None where none has.
-        near : Moment, optional
-            One before, to begin the search for the currents at.
+        near : array, shape (2, n), A, optional
+            i_q and i_d to begin the search at.
         """
         m, pack = self.machine, self.pack
         now = Moment(np.empty((ROWS, m.count)))
@@ -295,9 +277,8 @@ class Plant:
         if opened is not None:
             throttle = np.where(opened, 0.0, throttle)
         point = operating_point(
-            m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3],
-            None if near is None else (near["quadrature_current"], near["field_current"]),
-        )  # fmt: skip
+            m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3], near
+        )
         current, voltage, direct, limit = point.line_current, point.voltage, point.direct, point.limit()
         if opened is not None:
             current = np.where(opened, 0.0, current)
@@ -310,7 +291,7 @@ class Plant:
             weakest - (polarisation + current * ohmic) * pack.weak_share, polarisation, pair_heat, ohmic,
             point.quadrature, direct, point.drive_force, limit, point.held_by_line, current, factor * current,
         )  # fmt: skip
-        if speed.min() <= 0:
+        if np.count_nonzero(speed) < speed.size:
             standing = (speed <= 0) & (point.acceleration < 0)
             now["acceleration"][standing] = now["slope"][standing] = 0.0
         self._put_powers(now, point, opened)

@@ -156,26 +156,29 @@ class Walk:
         reached = np.where(pieces <= 1, until, self.time + duration)
         remembers = (duration < LONGEST_MEMORY * self.past_duration) & (now["speed"] > 0)
         ratio = np.where(remembers, duration / np.maximum(self.past_duration, 1e-300), 0.0)
-        opened = self.open if self.open.any() else None
+        opened = self.open if np.count_nonzero(self.open) else None
         state, foreseen, used = plant.step(now, self.past, ratio, duration)
-        then = plant.look(state, reached, opened, now)
+        near = now["currents"] + ratio * (now["currents"] - self.past["currents"])
+        then = plant.look(state, reached, opened, near)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
-        opens = (share <= 1) & ~self.open
         surprise = self._surprise(then, foreseen, ratio, duration)
         plant.correct(now, then, duration, used)
         self.tries += 1
         patient = self.tries < MOST_TRIES
         again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
-        changes = ((signals[1:] > 0) != (self.signals[1:] > 0)).any(axis=0) & ~self.open
-        changes |= (then["speed"] <= 0) & (now["speed"] > 0)
-        again |= changes & (duration > STEP_OF_A_STOP) & patient
-        some_open = opens.any()
-        if some_open:
+        stops = (then["speed"] <= 0) & (now["speed"] > 0)
+        turns = (signals[1:] > 0) != (self.signals[1:] > 0)
+        if np.count_nonzero(turns):
+            stops |= turns.any(axis=0) & ~self.open
+        opens = (share <= 1) & ~self.open
+        if some_open := np.count_nonzero(opens) > 0:
             again |= opens & (duration > STEP_OF_AN_OPENING)
+        if np.count_nonzero(stops):
+            again |= stops & (duration > STEP_OF_A_STOP) & patient
         self._set_pace(again, surprise, duration, left, patient)
         opening = None
-        if some_open and (opens := opens & ~again).any():
+        if some_open and np.count_nonzero(opens := opens & ~again):
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
         failed = np.flatnonzero(again)
@@ -204,7 +207,7 @@ class Walk:
         shorter = duration * np.minimum(np.maximum(aim, 0.1), 0.4)
         longer = np.minimum(np.maximum(self.pace, duration * np.minimum(aim, 4.0)), LONGEST_STEP)
         self.pace = np.where(again, shorter, np.where(aim > 1, longer, duration))
-        if not patient.all():
+        if np.count_nonzero(patient) < patient.size:
             self.pace = np.where(patient, self.pace, np.maximum(self.pace, left / HURRIED_STEPS))
 
     def _surprise(self, then, foreseen, ratio, duration):
@@ -219,11 +222,11 @@ class Walk:
         kinetic = squared - now["speed"] ** 2
         moved = np.maximum(np.abs(self.energies[-1]), inertia * (1 + squared / 2))
         surprise = np.maximum(surprise, inertia * np.abs(work - kinetic) / (2 * UNBALANCE_TOLERANCE * moved))
-        if speed.min() <= 0:
+        if np.count_nonzero(speed) < speed.size:
             surprise = np.where((speed > 0) | (acceleration > 0), surprise, 0.0)
         limit = then["limit"]
         changed = ((limit != now["limit"]) | (then["held_by_line"] != now["held_by_line"])) & (limit != CUT_OUT)
-        if changed.any():
+        if np.count_nonzero(changed):
             some = np.flatnonzero(changed)
             before, voltage = now["pack_voltage"][some], then["pack_voltage"][some]
             trend = ratio[some] * (before - self.past["pack_voltage"][some])
@@ -231,7 +234,7 @@ class Walk:
             jump = np.maximum(np.abs(change), np.abs(change - trend)) / (VOLTAGE_JUMP * voltage)
             surprise[some] = np.maximum(surprise[some], jump)
         hot = then["winding_temperature"] > self.plant.machine.winding_foldback[0]
-        if hot.any():
+        if np.count_nonzero(hot):
             some = np.flatnonzero(hot)
             change = duration * np.abs(then["powers"][1] - now["powers"][1]) / (2 * heat.capacity[1])
             surprise[some] = np.maximum(surprise, change / HEAT_TOLERANCE)[some]
