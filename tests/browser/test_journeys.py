@@ -152,6 +152,23 @@ def test_demo_log_and_its_fit(journey):
     use.wait_for(timeout=90_000)
 
 
+@pytest.mark.parametrize(("label", "section"), [("Line limit today", "line_limit"), ("Sprockets", "gearing")])
+def test_one_tap_leads_to_an_answer(journey, label, section):
+    """property: the section is unfolded and its verdict on the screen."""
+    page = journey()
+    page.get_by_role("button", name=label).click()
+    helpers.settle(page, 60)
+    page.wait_for_function(
+        """name => {
+          const box = document.querySelector(`.st-key-section_${name}`)?.getBoundingClientRect();
+          return box && box.top >= 0 && box.top < innerHeight / 2;
+        }""",
+        arg=section,
+        timeout=15_000,
+    )
+    assert page.locator(f".st-key-section_{section} details").first.evaluate("element => element.open")
+
+
 def test_headroom_and_its_caution(journey):
     """property: the volts, whether the plan is enough, and the caution; no regen in the cold."""
     page = journey()

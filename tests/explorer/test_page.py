@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from explorer import answer
+from explorer import words as prose
 from explorer.choices import CHOICES, LEVELS, PROTECTION
 from explorer.presets import FIRST, PRESETS
 from explorer.rider_build import make_build
@@ -177,3 +179,17 @@ def test_link_that_makes_no_build_falls_back_on_its_preset():
     page.button(key="set_baseline").click().run()
     assert not page.exception
     assert state_of(page).baseline["tyre"] == PRESETS["trail"].values()["tyre"]
+
+
+def test_shortcuts_unfold_what_they_name():
+    """property: every shortcut leads to a section that is there, and unfolds it."""
+    names = dict(folded())
+    assert set(prose.SHORTCUTS) <= set(names)
+    page = opened()
+    assert not page.session_state["section_line_limit"]
+    page.button(key="go_line_limit").click().run()
+    assert not page.exception
+    assert page.session_state["section_line_limit"]
+    assert "Highest line limit, A, that leaves your margin" in written(page)
+    rerun(page)
+    assert answer._GO not in page.session_state  # it goes there once
