@@ -18,12 +18,12 @@ def verdict(page: Page) -> str:
     run, write = page.run, page.write
     sag = run.rest_voltage[0] - run.pack_voltage[0]
     deepest = int(np.argmax(sag))
+    start, end = (write("voltage", run.rest_voltage[0, place]) for place in (0, -1))
+    rest = f"{start} throughout" if start == end else f"{start} at the start and {end} at the end"
     return (
         f"**The pack sags by up to {write('voltage', sag[deepest])}**, with "
-        f"{write('current', run.line_current[0, deepest])} of line current. At rest it has "
-        f"{write('voltage', run.rest_voltage[0, 0])} at the start and {write('voltage', run.rest_voltage[0, -1])} "
-        f"at the end; the lowest under load is {write('voltage', run.minimum_voltage[0])}. "
-        f"{words.weakest_cell(page)}"
+        f"{write('current', run.line_current[0, deepest])} of line current. At rest it has {rest}; the lowest under "
+        f"load is {write('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
     )
 
 
