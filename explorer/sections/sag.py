@@ -22,8 +22,8 @@ def verdict(page: Page) -> str:
     rest = f"{start} throughout" if start == end else f"{start} at the start and {end} at the end"
     return (
         f"**The pack sags by up to {write('voltage', sag[deepest])}**, with "
-        f"{write('current', run.line_current[0, deepest])} of line current. At rest it has {rest}; the lowest under "
-        f"load is {write('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
+        f"{write('current', run.line_current[0, deepest])} of line current. At rest it has {rest}; the lowest "
+        f"under load is {write('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
     )
 
 
