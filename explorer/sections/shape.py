@@ -69,7 +69,7 @@ def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbe
     fold = st.expander(label, key=f"table_{key}", on_change="rerun")
     if fold.open:
         with fold:
-            st.dataframe(table(), hide_index=True)
+            st.dataframe(table(), hide_index=True, placeholder="–")
 
 
 def show_why(key: str, make: Callable[[], list[Working]], label: str = "Show me why") -> None:
