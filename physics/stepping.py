@@ -1,8 +1,8 @@
 """One plant, a batch of builds, and how its state moves over one time step.
 
 Speed is stepped by an exponential two-step method: within a step the acceleration is taken as a line in speed
-(slope from a second operating point at the speed the step is heading for) plus a drift in time (from the step
-before), and that linear problem is solved exactly. It is of second order, needs one call of the operating point
+(with the slope that the operating point gives) plus a drift in time (from the step before), and that linear problem
+is solved exactly. It is of second order, needs one call of the operating point
 per step and stays stable however steep the voltage limit is. Resistor-capacitor pairs and temperatures are
 stepped by their exact solution for a current held over the step. See M. Hochbruck and A. Ostermann,
 Exponential integrators, Acta Numerica 19 (2010) 209-286, section 2, for the functions phi_1 and phi_2.
