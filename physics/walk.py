@@ -156,7 +156,7 @@ class Walk:
         reached = np.where(pieces <= 1, until, self.time + duration)
         ratio = duration * self.past_frequency
         ratio *= (ratio < LONGEST_MEMORY) & (now["speed"] > 0)
-        opened = self.open if np.count_nonzero(self.open) else None
+        opened = np.flatnonzero(self.open) if np.count_nonzero(self.open) else None
         state, foreseen, used = plant.step(now, self.past, ratio, duration)
         near = now["currents"] + ratio * (now["currents"] - self.past["currents"])
         then = plant.look(state, reached, opened, near)
