@@ -11,13 +11,27 @@ import streamlit as st
 
 from explorer import rider_build, words
 from explorer.choice import Choice
-from explorer.choices import BIKE, CHOICES, COMMON_TYRES, DRIVE, GEARING, PACK, PROTECTION, TODAY, of_group
+from explorer.choices import (
+    BIKE,
+    CHOICES,
+    COMMON_TYRES,
+    DRIVE,
+    GEARING,
+    GROUPS,
+    HEADROOM,
+    PACK,
+    PROTECTION,
+    TODAY,
+    of_group,
+)  # fmt: skip
 from explorer.live_slider import Slider, live_sliders
 from explorer.presets import PRESETS
 from explorer.state import CHARGE_AS, PHASE_AS, State, current
 from physics.cell import chemistry
 
 OPEN_AT_FIRST = (DRIVE, GEARING, TODAY)
+FOLLOWED = (*GROUPS, PROTECTION, HEADROOM)
+"""Groups whose sliders `explorer.following` follows; those of other sections move the whole page."""
 REST_VOLTAGE = "rest_voltage"
 
 
@@ -140,7 +154,8 @@ def _numbers(state: State, name: str, choices: list[Choice]) -> None:
         st.session_state[key] = round(shown, digits + 2)
         unit = choice.unit_text(state.units, state.phase_as)
         sliders.append(Slider(key, choice.label, low, high, step, unit, digits, choice.help))
-    live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state))
+    follows = choices[0].group in FOLLOWED
+    live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state), follows=follows)
 
 
 def _moved(state: State, key: str, shown: float) -> None:
@@ -160,7 +175,7 @@ def _rest_voltage(state: State) -> None:
         charge = CHOICES["charge"].clamp(rider_build.charge_of(state.values, volts))
         state.change("charge", charge)
 
-    live_sliders([slider], key="sliders rest voltage", on_move=moved)
+    live_sliders([slider], key="sliders rest voltage", on_move=moved, follows=True)
     st.caption(f"That is {CHOICES['charge'].text(round(state.values['charge'], 1))} of charge.")
 
 

@@ -4,6 +4,7 @@
 const PALETTE = /*PALETTE*/ {};
 const PLOTLY_PATH = "/*PLOTLY_PATH*/";
 const charts = new WeakMap();
+const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
 const TOKEN = /^@([a-z]+)(?:\/(0|1|0?\.\d+))?$/;
 
 function loadPlotly() {
@@ -169,28 +170,38 @@ function schedule(chart, failed) {
   else window.requestIdleCallback(go, { timeout: 250 });
 }
 
+function show(chart, text, dark) {
+  if (text === chart.text && dark === chart.dark) return;
+  const head = JSON.parse(text.slice(0, text.indexOf("\n")));
+  chart.text = text;
+  chart.dark = dark;
+  chart.key = head.key;
+  chart.frame.style.height = `${head.height}px`;
+  chart.frame.style.background = dark ? PALETTE.dark.background : PALETTE.light.background;
+  chart.frame.dataset.key = head.key;
+  chart.picture.setAttribute("aria-label", head.alt);
+  schedule(chart, (broken, error) => {
+    broken.frame.dataset.state = "failed";
+    console.error(error);
+    broken.fail("failed", true);
+  });
+}
+
+// The page's own figure is the settled one. While a slider is held others are shown in its place.
 export default function (component) {
   const { parentElement, data, setStateValue } = component;
   let chart = charts.get(parentElement);
   if (!chart) charts.set(parentElement, (chart = build(parentElement)));
+  chart.fail = setStateValue;
   const text = typeof data === "string" ? data : new TextDecoder().decode(data);
   const dark = isDark(parentElement);
-  if (text !== chart.text || dark !== chart.dark) {
-    const head = JSON.parse(text.slice(0, text.indexOf("\n")));
-    chart.text = text;
-    chart.dark = dark;
-    chart.key = head.key;
-    chart.frame.style.height = `${head.height}px`;
-    chart.frame.style.background = dark ? PALETTE.dark.background : PALETTE.light.background;
-    chart.frame.dataset.key = head.key;
-    chart.picture.setAttribute("aria-label", head.alt);
-    schedule(chart, (broken, error) => {
-      broken.frame.dataset.state = "failed";
-      console.error(error);
-      setStateValue("failed", true);
-    });
-  }
+  show(chart, text === chart.settled ? chart.text : text, dark);
+  chart.settled = text;
+  following.charts.set(chart.key, {
+    show: (other) => show(chart, other, chart.dark), settle: () => show(chart, chart.settled, chart.dark),
+  });
   return () => {
+    following.charts.delete(chart.key);
     chart.sized.disconnect();
     if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot);
     chart.frame.remove();

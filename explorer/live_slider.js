@@ -2,10 +2,12 @@
 // never faster than the page can follow: the next one leaves when the last has been worked through.
 
 const groups = new WeakMap();
+const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
 const waiting = new Set();
 let watched = null;
 const PAUSE = 80;
 const PATIENCE = 1500;
+const REST = 400;
 
 const number = (text) => {
   const plain = text.trim().replace(/\s/g, "").replace("\u2212", "-").replace(/^([^.,]*),([^.,]*)$/, "$1.$2");
@@ -46,11 +48,13 @@ function complain(slider, sentence) {
   slider.box.setAttribute("aria-invalid", String(Boolean(sentence)));
 }
 
-function move(group, slider, value) {
+function move(group, slider, value, resting) {
   show(slider, value);
   group.serial = Math.max(group.serial + 1, Date.now());
   group.moves[slider.spec.key] = [value, group.serial, group.held ? 1 : 0];
   group.unsettled = group.held ? slider : null;
+  clearTimeout(group.resting);
+  if (group.held && !resting) group.resting = setTimeout(() => move(group, slider, slider.value, true), REST);
   send(group);
 }
 
@@ -65,6 +69,7 @@ function hold(group) {
 function release(group) {
   group.held?.abort();
   group.held = null;
+  clearTimeout(group.resting);
   if (group.unsettled) move(group, group.unsettled, group.unsettled.value);
 }
 
@@ -95,7 +100,10 @@ function send(group) {
   else if (group.serial > group.sent || waited >= PATIENCE) {
     group.sent = group.serial;
     group.sentAt = performance.now();
-    group.trigger("moved", { ...group.moves });
+    const moves = { ...group.moves };
+    const follow = group.follows && following.send && Object.values(moves).every(([, , held]) => held);
+    if (follow) following.send(group.key, moves);
+    else group.trigger("moved", moves);
     group.timer = setTimeout(() => send(group), PATIENCE);
   }
 }
@@ -204,11 +212,17 @@ function describe(slider, spec) {
   slider.range.disabled = slider.box.disabled = spec.disabled;
 }
 
-function follow(group, data) {
-  group.applied = data.applied;
+function acknowledge(group, applied) {
+  group.applied = Math.max(group.applied, applied);
   for (const [key, [, serial]] of Object.entries(group.moves)) {
     if (serial <= group.applied) delete group.moves[key];
   }
+}
+
+function follow(group, data) {
+  Object.assign(group, { key: data.group, follows: data.follows });
+  following.groups.set(group.key, (applied) => acknowledge(group, applied));
+  acknowledge(group, data.applied);
   const wanted = data.sliders.map((spec) => spec.key).join("\n");
   if (wanted !== group.wanted) {
     group.wanted = wanted;
@@ -243,6 +257,7 @@ export default function (component) {
   return () => {
     group.gone = true;
     clearTimeout(group.timer);
+    clearTimeout(group.resting);
     group.held?.abort();
     group.frame.remove();
     groups.delete(parentElement);

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from explorer.format import Writer
@@ -34,6 +34,8 @@ class Page:
         The inputs as `explorer.choices` holds them, by key, in their home units (rarely needed: prefer `build`).
     band : tuple of (time, low, high) or None
         Seconds and m/s: between what speeds the run is likely to be, where that is worked out.
+    rough : bool
+        Whether the band is an estimate, as it is while a slider is dragged.
     """
 
     build: Build
@@ -45,6 +47,7 @@ class Page:
     write: Writer
     inputs: dict = field(default_factory=dict)
     band: tuple | None = None
+    rough: bool = False
 
     @cached_property
     def run(self) -> RunResult:
@@ -55,6 +58,10 @@ class Page:
     def baseline_run(self) -> RunResult | None:
         """The baseline's run, a result of one row, or None."""
         return self.runs.take([1]) if len(self.runs) > 1 else None
+
+    def with_band(self, band: tuple) -> Page:
+        """The same page with another band, which is rough."""
+        return replace(self, band=band, rough=True)
 
     @property
     def reaches_target(self) -> bool:
