@@ -144,7 +144,7 @@ async function draw(chart) {
   const table = chart.dark ? PALETTE.dark : PALETTE.light;
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
   const layout = figure.layout || {};
-  layout.template = template(chart, chart.dark, table);
+  layout.template = chart.template ??= template(chart, chart.dark, table);
   layout.autosize = true;
   layout.uirevision ??= chart.key;
   if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
@@ -174,6 +174,7 @@ function show(chart, text, dark) {
   if (text === chart.text && dark === chart.dark) return;
   const head = JSON.parse(text.slice(0, text.indexOf("\n")));
   chart.text = text;
+  if (dark !== chart.dark) chart.template = null;
   chart.dark = dark;
   chart.key = head.key;
   chart.frame.style.height = `${head.height}px`;

@@ -6,6 +6,7 @@ const following = (window.headroomFollowing ??= { charts: new Map(), groups: new
 const waiting = new Set();
 let watched = null;
 const PAUSE = 80;
+const FOLLOW_PAUSE = 30;
 const PATIENCE = 1500;
 const REST = 400;
 
@@ -87,6 +88,11 @@ function watchPage() {
   new MutationObserver(free).observe(app, { attributes: true, attributeFilter: ["data-test-script-state"] });
 }
 
+// What only the followed charts and words answer need not wait for the page.
+function follows(group) {
+  return group.follows && following.send && Object.values(group.moves).every(([, , held]) => held);
+}
+
 function send(group) {
   clearTimeout(group.timer);
   waiting.delete(group);
@@ -94,14 +100,15 @@ function send(group) {
   watchPage();
   waiting.add(group);
   const waited = performance.now() - group.sentAt;
-  const pending = group.sent > group.applied || pageIsBusy();
-  if (waited < PAUSE) group.timer = setTimeout(() => send(group), PAUSE - waited);
+  const follow = follows(group);
+  const pending = group.sent > group.applied || (!follow && pageIsBusy());
+  const pause = follow ? FOLLOW_PAUSE : PAUSE;
+  if (waited < pause) group.timer = setTimeout(() => send(group), pause - waited);
   else if (pending && waited < PATIENCE) group.timer = setTimeout(() => send(group), 20);
   else if (group.serial > group.sent || waited >= PATIENCE) {
     group.sent = group.serial;
     group.sentAt = performance.now();
     const moves = { ...group.moves };
-    const follow = group.follows && following.send && Object.values(moves).every(([, , held]) => held);
     if (follow) following.send(group.key, moves);
     else group.trigger("moved", moves);
     group.timer = setTimeout(() => send(group), PATIENCE);
@@ -221,7 +228,7 @@ function acknowledge(group, applied) {
 
 function follow(group, data) {
   Object.assign(group, { key: data.group, follows: data.follows });
-  following.groups.set(group.key, (applied) => acknowledge(group, applied));
+  following.groups.set(group.key, (applied) => { acknowledge(group, applied); send(group); });
   acknowledge(group, data.applied);
   const wanted = data.sliders.map((spec) => spec.key).join("\n");
   if (wanted !== group.wanted) {
