@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
-from explorer import following, results_sure, why, words
+from explorer import following, pages, results_sure, why, words
 from explorer.format import tied
 from explorer.page import Page
 from explorer.palette import LIGHT
@@ -62,13 +62,13 @@ def page(state: State) -> Page:
     """The page of the inputs as they stand; where they make no build, the faults, and the last that did."""
     values = state.values
     try:
-        made = following.page_of(state, values, known(values))
+        made = pages.page_of(state, values, known(values))
         st.session_state[_LAST_GOOD] = dict(values)
         return made
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
         values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
-        return following.page_of(state, values, known(values))
+        return pages.page_of(state, values, known(values))
 
 
 def known(values: dict) -> tuple[Tolerance, ...]:
@@ -77,15 +77,20 @@ def known(values: dict) -> tuple[Tolerance, ...]:
 
 
 def verdict(page: Page) -> None:
-    """The answer, why, and the key numbers."""
+    """The answer, why, and the key numbers; words and numbers follow a slider."""
+    following.words("answer", sentences, page)
+    show_why("answer", lambda: why.answer(page))
+    following.words("key_numbers", key_numbers, page)
+
+
+def sentences(page: Page) -> None:
+    """The answer in one sentence, and why."""
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
         st.markdown(f"{_ICONS[kind]} {tied(sentence)}")
     with st.container(key="because"):
         also = "" if kind == "cuts out" else words.pack_stays_closed(page)
         st.markdown(tied(f"{words.what_holds(page)} {also}"))
-    show_why("answer", lambda: why.answer(page))
-    key_numbers(page)
 
 
 def key_numbers(page: Page) -> None:

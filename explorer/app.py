@@ -25,7 +25,7 @@ state.write_link(remembered)
 
 answer.masthead(remembered)
 page = answer.page(remembered)
-following.words("answer", answer.verdict, page)
+answer.verdict(page)
 find("run").draw(page)
 answer.compare(remembered, page)
 answer.section_heading("What the pack does under load")

@@ -1,9 +1,9 @@
-"""What follows a slider while it is dragged, and the page it follows with.
+"""What follows a slider while it is held.
 
-To run the whole page at every move of a slider takes too long to look alive. The charts and words that follow are
-therefore drawn alone while a slider is held. One small fragment hears the moves and sends back the figures of all
-such charts, past the rest of the page; words are fragments of their own, drawn again a few times a second.
-Letting go runs the whole page, which draws every part anew.
+To run the whole page at every move of a slider takes too long to look alive. While one is held, one small fragment
+hears its moves and sends back the figures of the charts that follow, past the rest of the page: for the value of
+the slider, and for values near it, so that the browser has them ready. Words that follow are fragments of their
+own, drawn again a few times a second. Letting go runs the whole page, which draws every part anew.
 """
 
 from __future__ import annotations
@@ -15,63 +15,23 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import streamlit as st
 
-from explorer import live_slider, results
-from explorer.choices import CHOICES
-from explorer.format import Writer
-from explorer.live_chart import live_chart, pack
-from explorer.live_chart import works as live_chart_works
+from explorer import inputs, live_chart, live_slider, pages
 from explorer.page import Page
-from explorer.rider_build import make_build
-from explorer.state import State, current
-from physics.fields import BuildError
-from physics.tolerance import Tolerance
+from explorer.state import current
 
-WORDS_PAUSE, WORDS_MOVES = 0.3, 2
-"""Seconds, and moves, for which words stand still while charts move: they are read, not watched."""
+WORDS_PAUSE = 0.3
+"""Seconds for which words stand still while charts move: they are read, not watched."""
+MOST_ASKED = 8
+"""Values of a slider for which figures are made at once."""
 _KEY = "following"
-_DRAWN, _COMPLETE = "following:drawn", "following:complete"
-_PAGE, _SAID = "following:page", "following:said"
-_SHOWN, _ACKNOWLEDGED = "following:shown", "following:acknowledged"
+_COMPONENT = f"{_KEY}:component"
+_DRAWN, _COMPLETE = f"{_KEY}:drawn", f"{_KEY}:complete"
+_ACKNOWLEDGED, _ASKED, _PAGES, _SAID = (f"{_KEY}:{name}" for name in ("acknowledged", "asked", "pages", "said"))
 
 Picture = Callable[[Page], dict[str, Any]]
 """Makes the arguments of `live_chart` from a page."""
-
-
-def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] = ()) -> Page:
-    """The page of some inputs.
-
-    Parameters
-    ----------
-    state : State
-        For the baseline, names and units.
-    values : dict
-        Inputs by key, in home units.
-    known : tuple of Tolerance, optional
-        How well the unknowns are known; without them there is no band.
-
-    Raises
-    ------
-    BuildError
-        Where the inputs make no build.
-    """
-    build = make_build(values, state.name)
-    baseline = make_build(state.baseline, state.baseline_name) if state.baseline else None
-    duration = float(values["duration"])
-    runs, band = results.runs(build, baseline, duration, known)
-    return Page(
-        build=build,
-        baseline=baseline,
-        runs=runs,
-        target_speed=CHOICES["target"].si(values["target"]),
-        duration=duration,
-        headroom_wanted=float(values["headroom_wanted"]),
-        write=Writer(state.units),
-        inputs=dict(values),
-        band=band,
-    )
 
 
 def start() -> None:
@@ -90,7 +50,7 @@ def chart(picture: Picture, page: Page) -> None:
         The page of the inputs as they stand.
     """
     st.session_state[_DRAWN][0].append(picture)
-    live_chart(**picture(page))
+    live_chart.live_chart(**picture(page))
 
 
 def words(name: str, draw: Callable[[Page], None], page: Page) -> None:
@@ -109,7 +69,8 @@ def words(name: str, draw: Callable[[Page], None], page: Page) -> None:
 
     @st.fragment(key=key)
     def part():
-        draw(_newest(page))
+        moved = current().values != page.inputs
+        draw(_held_pages(page)[0] or page if moved else page)
 
     st.session_state[_DRAWN][1].append(key)
     part()
@@ -118,64 +79,54 @@ def words(name: str, draw: Callable[[Page], None], page: Page) -> None:
 def end(page: Page) -> None:
     """After the last part: what hears the moves of a held slider and carries the figures to the charts."""
     st.session_state[_COMPLETE] = st.session_state[_DRAWN]  # a run that is broken off leaves those before it
-    if live_chart_works() and live_slider.works():
+    st.session_state.pop(_ASKED, None)
+    if live_chart.works() and live_slider.works():
         _follower(page)
 
 
 @st.fragment(key=_KEY)
 def _follower(page: Page) -> None:
-    newest = _newest(page)
-    st.session_state[_SHOWN] = current().values
-    lines = [json.dumps(st.session_state.get(_ACKNOWLEDGED, {})).encode()]
-    if newest is not page:
-        lines += [pack(**picture(newest)) for picture in st.session_state[_COMPLETE][0]]
-    _component()(key=f"{_KEY}:component", data=b"\n".join(lines), height=1, on_moved_change=_moved)
+    head: dict[str, Any] = {"acknowledged": st.session_state.get(_ACKNOWLEDGED, {}), "values": None}
+    figures = []
+    asked = st.session_state.get(_ASKED)
+    if asked is not None:
+        made = dict(zip(asked[1], _held_pages(page), strict=True))
+        pictures = st.session_state[_COMPLETE][0]
+        head |= {"values": [value for value, each in made.items() if each], "charts": len(pictures)}
+        figures = [live_chart.pack(**picture(each)) for each in made.values() if each for picture in pictures]
+        del st.session_state[_ASKED]
+    data = b"\n".join([json.dumps(head).encode(), *figures])
+    _component()(key=_COMPONENT, data=data, height=1, on_moved_change=_moved)
 
 
 def _moved() -> None:
-    """A move of a held slider: take it in; where it is time for words, draw them too."""
-    event = st.session_state[f"{_KEY}:component"].get("moved")
-    if not isinstance(event, dict):
-        return
+    """Take in the moves of a held slider and the values asked for; where it is time for words, draw them too.
+
+    As with all that a browser sends, nothing in it is trusted.
+    """
+    event = st.session_state[_COMPONENT].get("moved")
+    event = event if isinstance(event, dict) else {}
     st.session_state[_ACKNOWLEDGED] = live_slider.take(event.get("group"), event.get("moves"))
-    moves, said = st.session_state.get(_SAID, (0, 0.0))
-    rests = st.session_state[_SHOWN] == current().values
-    if rests or (moves >= WORDS_MOVES and time.monotonic() - said >= WORDS_PAUSE):
-        st.session_state[_SAID] = 0, time.monotonic()
+    key, values = event.get("key"), event.get("values")
+    if st.session_state[_ACKNOWLEDGED] and isinstance(values, list) and inputs.is_slider(key):
+        numbers = dict.fromkeys(float(value) for value in values if isinstance(value, int | float))
+        st.session_state[_ASKED] = (key, list(numbers)[:MOST_ASKED])
+    if time.monotonic() - st.session_state.get(_SAID, 0.0) >= WORDS_PAUSE:
+        st.session_state[_SAID] = time.monotonic()
         st.rerun([_KEY, *st.session_state[_COMPLETE][1]])
-    st.session_state[_SAID] = moves + 1, said
+
+
+def _held_pages(page: Page) -> list[Page | None]:
+    """The pages of the values asked for, made once for all parts: the first is that of the inputs as they stand."""
+    state = current()
+    asked = st.session_state.get(_ASKED)
+    kept = st.session_state.get(_PAGES)
+    if kept is None or kept[0] is not state.values or (asked and kept[1] != asked):
+        several = [inputs.moved_values(state, asked[0], value) for value in asked[1]] if asked else [state.values]
+        kept = st.session_state[_PAGES] = (state.values, asked, pages.near(page, state, several))
+    return kept[2]
 
 
 @cache
 def _component() -> Any:
     return st.components.v2.component("following", js=Path(__file__).with_suffix(".js").read_text(encoding="utf-8"))
-
-
-def _newest(page: Page) -> Page:
-    """The page of the inputs as they stand now, worked out once for all parts; `page` where they make no build."""
-    state = current()
-    if state.values == page.inputs:
-        return page
-    inputs, made = st.session_state.get(_PAGE, (None, page))
-    if inputs != state.values:
-        try:
-            made = page_of(state, state.values)
-        except BuildError:
-            made = page
-        if page.band is not None:
-            made = made.with_band(carried(page, made))
-        st.session_state[_PAGE] = (state.values, made)
-    return made
-
-
-def carried(settled: Page, moved: Page) -> tuple:
-    """The band of a settled page, carried over to another run: at each moment as wide a share of its speed.
-
-    To run the many builds of a band takes longer than all else; while a slider is held their spread is taken as it
-    was, which is right as long as the same limit holds.
-    """
-    instants, low, high = settled.band
-    time, own = settled.run.time[0], settled.run.speed[0]
-    before = np.maximum(np.interp(instants, time, own), 0.1)
-    now = np.interp(instants, moved.run.time[0], moved.run.speed[0])
-    return instants, now * low / before, now * high / before

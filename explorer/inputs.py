@@ -6,6 +6,7 @@ The state holds the values; a widget shows one and writes back what the rider en
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 import streamlit as st
 
@@ -158,9 +159,33 @@ def _numbers(state: State, name: str, choices: list[Choice]) -> None:
     live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state), follows=follows)
 
 
+def is_slider(key: Any) -> bool:
+    """Whether a key is that of a slider of the page."""
+    return isinstance(key, str) and key.removeprefix("in:") in (*CHOICES, REST_VOLTAGE)
+
+
+def moved_values(state: State, key: str, shown: float) -> dict[str, Any]:
+    """The inputs as they would be with a slider moved.
+
+    Parameters
+    ----------
+    state : State
+        The page's state; it stays as it is.
+    key : str
+        The slider's.
+    shown : float
+        Its value, in the unit it shows.
+    """
+    key = key.removeprefix("in:")
+    if key == REST_VOLTAGE:
+        return state.values | {"charge": CHOICES["charge"].clamp(rider_build.charge_of(state.values, shown))}
+    return state.values | {key: CHOICES[key].held(shown, state.units, state.phase_as)}
+
+
 def _moved(state: State, key: str, shown: float) -> None:
-    choice = CHOICES[key.removeprefix("in:")]
-    state.change(choice.key, choice.held(shown, state.units, state.phase_as))
+    key, values = key.removeprefix("in:"), moved_values(state, key, shown)
+    key = "charge" if key == REST_VOLTAGE else key
+    state.change(key, values[key])
 
 
 def _rest_voltage(state: State) -> None:
@@ -170,12 +195,7 @@ def _rest_voltage(state: State) -> None:
     st.session_state[key] = round(rider_build.rest_voltage_of(state.values, state.values["charge"]), 2)
     low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
     slider = Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
-
-    def moved(_, volts):
-        charge = CHOICES["charge"].clamp(rider_build.charge_of(state.values, volts))
-        state.change("charge", charge)
-
-    live_sliders([slider], key="sliders rest voltage", on_move=moved, follows=True)
+    live_sliders([slider], key="sliders rest voltage", on_move=partial(_moved, state), follows=True)
     st.caption(f"That is {CHOICES['charge'].text(round(state.values['charge'], 1))} of charge.")
 
 

@@ -158,15 +158,18 @@ async function draw(chart) {
   chart.frame.dataset.drawn = chart.drawn;
 }
 
+function inView(chart) {
+  const box = chart.frame.getBoundingClientRect();
+  return box.bottom > -100 && box.top < window.innerHeight + 100;
+}
+
 // Charts in view are drawn at once; the others as soon as the browser has time.
 function schedule(chart, failed) {
   chart.frame.dataset.state = "waiting";
   if (chart.waiting) return;
   chart.waiting = true;
-  const box = chart.frame.getBoundingClientRect();
-  const seen = box.bottom > -100 && box.top < window.innerHeight + 100;
   const go = () => draw(chart).catch((error) => failed(chart, error));
-  if (seen || !chart.drawn || !window.requestIdleCallback) go();
+  if (inView(chart) || !chart.drawn || !window.requestIdleCallback) go();
   else window.requestIdleCallback(go, { timeout: 250 });
 }
 
@@ -188,7 +191,7 @@ function show(chart, text, dark) {
   });
 }
 
-// The page's own figure is the settled one. While a slider is held others are shown in its place.
+// The page's own figure is the settled one. While a slider is held others are shown in its place, where they are seen.
 export default function (component) {
   const { parentElement, data, setStateValue } = component;
   let chart = charts.get(parentElement);
@@ -199,7 +202,8 @@ export default function (component) {
   show(chart, text === chart.settled ? chart.text : text, dark);
   chart.settled = text;
   following.charts.set(chart.key, {
-    show: (other) => show(chart, other, chart.dark), settle: () => show(chart, chart.settled, chart.dark),
+    show: (other) => { if (inView(chart)) show(chart, other, chart.dark); },
+    settle: () => show(chart, chart.settled, chart.dark),
   });
   return () => {
     following.charts.delete(chart.key);

@@ -6,9 +6,10 @@ const following = (window.headroomFollowing ??= { charts: new Map(), groups: new
 const waiting = new Set();
 let watched = null;
 const PAUSE = 80;
-const FOLLOW_PAUSE = 30;
 const PATIENCE = 1500;
-const REST = 400;
+const REST = 200;
+const FOLLOW_PAUSE = 30;
+const KNOWN_PAUSE = 400;
 
 const number = (text) => {
   const plain = text.trim().replace(/\s/g, "").replace("\u2212", "-").replace(/^([^.,]*),([^.,]*)$/, "$1.$2");
@@ -54,6 +55,7 @@ function move(group, slider, value, resting) {
   group.serial = Math.max(group.serial + 1, Date.now());
   group.moves[slider.spec.key] = [value, group.serial, group.held ? 1 : 0];
   group.unsettled = group.held ? slider : null;
+  group.known = follows(group) && following.follow(value, slider.spec);
   clearTimeout(group.resting);
   if (group.held && !resting) group.resting = setTimeout(() => move(group, slider, slider.value, true), REST);
   send(group);
@@ -63,6 +65,7 @@ function move(group, slider, value, resting) {
 function hold(group) {
   group.held?.abort();
   group.held = new AbortController();
+  following.start?.();
   const { signal } = group.held;
   for (const name of ["pointerup", "pointercancel", "blur"]) addEventListener(name, () => release(group), { signal });
 }
@@ -90,7 +93,13 @@ function watchPage() {
 
 // What only the followed charts and words answer need not wait for the page.
 function follows(group) {
-  return group.follows && following.send && Object.values(group.moves).every(([, , held]) => held);
+  return group.follows && group.unsettled && following.send && Object.values(group.moves).every(([, , held]) => held);
+}
+
+function followed(group, moves) {
+  const slider = group.unsettled;
+  const near = following.missing(slider.value, slider.spec, (value) => onGrid(slider, value));
+  following.send({ group: group.key, moves, key: slider.spec.key, values: [slider.value, ...near] });
 }
 
 function send(group) {
@@ -102,14 +111,15 @@ function send(group) {
   const waited = performance.now() - group.sentAt;
   const follow = follows(group);
   const pending = group.sent > group.applied || (!follow && pageIsBusy());
-  const pause = follow ? FOLLOW_PAUSE : PAUSE;
+  // Words still follow where the charts know the way.
+  const pause = !follow ? PAUSE : group.known ? KNOWN_PAUSE : FOLLOW_PAUSE;
   if (waited < pause) group.timer = setTimeout(() => send(group), pause - waited);
   else if (pending && waited < PATIENCE) group.timer = setTimeout(() => send(group), 20);
   else if (group.serial > group.sent || waited >= PATIENCE) {
     group.sent = group.serial;
     group.sentAt = performance.now();
     const moves = { ...group.moves };
-    if (follow) following.send(group.key, moves);
+    if (follow) followed(group, moves);
     else group.trigger("moved", moves);
     group.timer = setTimeout(() => send(group), PATIENCE);
   }

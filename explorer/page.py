@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from explorer.format import Writer
@@ -58,10 +58,6 @@ class Page:
     def baseline_run(self) -> RunResult | None:
         """The baseline's run, a result of one row, or None."""
         return self.runs.take([1]) if len(self.runs) > 1 else None
-
-    def with_band(self, band: tuple) -> Page:
-        """The same page with another band, which is rough."""
-        return replace(self, band=band, rough=True)
 
     @property
     def reaches_target(self) -> bool:
