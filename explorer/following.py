@@ -109,7 +109,8 @@ def _moved() -> None:
     st.session_state[_ACKNOWLEDGED] = live_slider.take(event.get("group"), event.get("moves"))
     key, values = event.get("key"), event.get("values")
     if st.session_state[_ACKNOWLEDGED] and isinstance(values, list) and inputs.is_slider(key):
-        numbers = dict.fromkeys(float(value) for value in values if isinstance(value, int | float))
+        fine = (value for value in values if isinstance(value, int | float) and abs(value) < 1e9)
+        numbers = dict.fromkeys(float(value) for value in fine)
         st.session_state[_ASKED] = (key, list(numbers)[:MOST_ASKED])
     if time.monotonic() - st.session_state.get(_SAID, 0.0) >= WORDS_PAUSE:
         st.session_state[_SAID] = time.monotonic()

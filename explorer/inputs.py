@@ -161,7 +161,8 @@ def _numbers(state: State, name: str, choices: list[Choice]) -> None:
 
 def is_slider(key: Any) -> bool:
     """Whether a key is that of a slider of the page."""
-    return isinstance(key, str) and key.removeprefix("in:") in (*CHOICES, REST_VOLTAGE)
+    choice = CHOICES.get(key.removeprefix("in:")) if isinstance(key, str) else None
+    return key == f"in:{REST_VOLTAGE}" or (choice is not None and choice.is_number)
 
 
 def moved_values(state: State, key: str, shown: float) -> dict[str, Any]:

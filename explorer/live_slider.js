@@ -112,7 +112,7 @@ function send(group) {
   const follow = follows(group);
   const pending = group.sent > group.applied || (!follow && pageIsBusy());
   // Words still follow where the charts know the way.
-  const pause = !follow ? PAUSE : group.known ? KNOWN_PAUSE : FOLLOW_PAUSE;
+  const pause = !follow ? PAUSE : group.known ? Math.max(KNOWN_PAUSE, 4 * group.took) : FOLLOW_PAUSE;
   if (waited < pause) group.timer = setTimeout(() => send(group), pause - waited);
   else if (pending && waited < PATIENCE) group.timer = setTimeout(() => send(group), 20);
   else if (group.serial > group.sent || waited >= PATIENCE) {
@@ -230,6 +230,7 @@ function describe(slider, spec) {
 }
 
 function acknowledge(group, applied) {
+  if (group.applied < group.sent && applied >= group.sent) group.took = performance.now() - group.sentAt;
   group.applied = Math.max(group.applied, applied);
   for (const [key, [, serial]] of Object.entries(group.moves)) {
     if (serial <= group.applied) delete group.moves[key];
@@ -265,7 +266,7 @@ export default function (component) {
   const { parentElement, data, setTriggerValue } = component;
   let group = groups.get(parentElement);
   if (!group) {
-    group = { moves: {}, sliders: new Map(), serial: 0, sent: 0, sentAt: -PAUSE, applied: 0, count: 0 };
+    group = { moves: {}, sliders: new Map(), serial: 0, sent: 0, sentAt: -PAUSE, took: 0, applied: 0, count: 0 };
     group.frame = make("div", "sliders", parentElement);
     groups.set(parentElement, group);
   }
