@@ -79,7 +79,8 @@ def words(name: str, draw: Callable[[Page], None], page: Page) -> None:
 def end(page: Page) -> None:
     """After the last part: what hears the moves of a held slider and carries the figures to the charts."""
     st.session_state[_COMPLETE] = st.session_state[_DRAWN]  # a run that is broken off leaves those before it
-    st.session_state.pop(_ASKED, None)
+    for name in (_ASKED, _PAGES):
+        st.session_state.pop(name, None)
     if live_chart.works() and live_slider.works():
         _follower(page)
 
@@ -112,7 +113,8 @@ def _moved() -> None:
         fine = (value for value in values if isinstance(value, int | float) and abs(value) < 1e9)
         numbers = dict.fromkeys(float(value) for value in fine)
         st.session_state[_ASKED] = (key, list(numbers)[:MOST_ASKED])
-    if time.monotonic() - st.session_state.get(_SAID, 0.0) >= WORDS_PAUSE:
+    rests = st.session_state.get(_PAGES, (None,))[0] is current().values  # sent once more, for the last words
+    if rests or time.monotonic() - st.session_state.get(_SAID, 0.0) >= WORDS_PAUSE:
         st.session_state[_SAID] = time.monotonic()
         st.rerun([_KEY, *st.session_state[_COMPLETE][1]])
 

@@ -112,7 +112,8 @@ function send(group) {
   const follow = follows(group);
   const pending = group.sent > group.applied || (!follow && pageIsBusy());
   // Words still follow where the charts know the way.
-  const pause = !follow ? PAUSE : group.known ? Math.max(KNOWN_PAUSE, 4 * group.took) : FOLLOW_PAUSE;
+  const known = Math.max(KNOWN_PAUSE, Math.min(4 * group.took, 1000));
+  const pause = !follow ? PAUSE : group.known ? known : FOLLOW_PAUSE;
   if (waited < pause) group.timer = setTimeout(() => send(group), pause - waited);
   else if (pending && waited < PATIENCE) group.timer = setTimeout(() => send(group), 20);
   else if (group.serial > group.sent || waited >= PATIENCE) {
