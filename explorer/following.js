@@ -45,8 +45,9 @@ Object.assign(following, {
     if (frames.size) plan();
     return frameNear(value, thumb.near) !== null;
   },
-  // The values near the thumb, nearest first, for which no figure is near enough.
+  // The values near the thumb, nearest first, for which no figure is near enough; none at first, for a quick start.
   missing(value, spec, onGrid) {
+    if (!frames.size) return [];
     const near = NEAR * (spec.maximum - spec.minimum);
     const stride = Math.max(spec.step, onGrid(spec.minimum + near) - spec.minimum);
     const found = [];

@@ -21,8 +21,9 @@ from explorer import inputs, live_chart, live_slider, pages
 from explorer.page import Page
 from explorer.state import current
 
-WORDS_PAUSE = 0.3
-"""Seconds for which words stand still while charts move: they are read, not watched."""
+WORDS_PAUSE, WORDS_PATIENCE = 0.3, 1.0
+"""Seconds for which words stand still while charts move: they are read, not watched. The longer where the browser
+waits for figures, which come sooner without."""
 MOST_ASKED = 8
 """Values of a slider for which figures are made at once."""
 _KEY = "following"
@@ -114,7 +115,8 @@ def _moved() -> None:
         numbers = dict.fromkeys(float(value) for value in fine)
         st.session_state[_ASKED] = (key, list(numbers)[:MOST_ASKED])
     rests = st.session_state.get(_PAGES, (None,))[0] is current().values  # sent once more, for the last words
-    if rests or time.monotonic() - st.session_state.get(_SAID, 0.0) >= WORDS_PAUSE:
+    pause = WORDS_PAUSE if event.get("known") else WORDS_PATIENCE
+    if rests or time.monotonic() - st.session_state.get(_SAID, 0.0) >= pause:
         st.session_state[_SAID] = time.monotonic()
         st.rerun([_KEY, *st.session_state[_COMPLETE][1]])
 

@@ -99,7 +99,8 @@ function follows(group) {
 function followed(group, moves) {
   const slider = group.unsettled;
   const near = following.missing(slider.value, slider.spec, (value) => onGrid(slider, value));
-  following.send({ group: group.key, moves, key: slider.spec.key, values: [slider.value, ...near] });
+  const { key } = slider.spec;
+  following.send({ group: group.key, moves, key, values: [slider.value, ...near], known: group.known });
 }
 
 function send(group) {

@@ -246,9 +246,9 @@ def test_the_page_follows_a_dragged_slider(journey):
     How fast is for tests/bench/drag_speed.py to say; what is wanted here a busy machine does too.
     """
     page = journey(height=2400)
-    rates = helpers.drag(page, "in:air_temperature", 2.0, let_go=False)
+    rates = helpers.drag(page, "in:air_temperature", 4.0, let_go=False)
     live = ("chart_run", "chart_sag", "chart_headroom_current", "chart_headroom_temperature")
-    assert all(rates[key] >= 1.0 for key in live), rates
+    assert all(rates[key] >= 0.5 for key in live), rates
     assert rates["chart_protection"] == 0
     count = "() => +document.querySelector('.headroom-chart[data-key=chart_protection]').dataset.drawn"
     before = page.evaluate(count)
