@@ -5,16 +5,15 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
-from explorer import results, results_sure, why, words
-from explorer.choices import CHOICES
-from explorer.format import Writer, tied
+from explorer import following, pages, results_sure, why, words
+from explorer.format import tied
 from explorer.page import Page
 from explorer.palette import LIGHT
 from explorer.presets import PRESETS
-from explorer.rider_build import make_build
 from explorer.sections.shape import show_why
 from explorer.state import State
 from physics.fields import BuildError
+from physics.tolerance import Tolerance
 
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
@@ -69,45 +68,36 @@ def page(state: State) -> Page:
     """The page of the inputs as they stand; where they make no build, the faults, and the last that did."""
     values = state.values
     try:
-        build = make_build(values, state.name)
+        made = pages.page_of(state, values, known(values))
         st.session_state[_LAST_GOOD] = dict(values)
+        return made
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
         values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
-        build = make_build(values, state.name)
-    baseline = make_build(state.baseline, state.baseline_name) if state.baseline else None
-    duration = float(values["duration"])
-    known = results_sure.tolerances(values) if _shows_likely() else ()
-    runs, band = results.runs(build, baseline, duration, known)
-    return Page(
-        build=build,
-        baseline=baseline,
-        runs=runs,
-        target_speed=CHOICES["target"].si(values["target"]),
-        duration=duration,
-        headroom_wanted=float(values["headroom_wanted"]),
-        write=Writer(state.units),
-        inputs=dict(values),
-        band=band,
-    )
+        return pages.page_of(state, values, known(values))
 
 
-def _shows_likely() -> bool:
-    """Whether the band of what is likely is drawn beside the run: unless the rider switched it off."""
-    return bool(st.session_state.setdefault(_BAND, True))
+def known(values: dict) -> tuple[Tolerance, ...]:
+    """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
+    return results_sure.tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:
-    """The answer, why, and the key numbers."""
+    """The answer, why, and the key numbers; words and numbers follow a slider."""
+    following.words("answer", sentences, page)
+    show_why("answer", lambda: why.answer(page))
+    following.words("key_numbers", key_numbers, page)
+    shortcuts()
+
+
+def sentences(page: Page) -> None:
+    """The answer in one sentence, and why."""
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
         st.markdown(f"{_ICONS[kind]} {tied(sentence)}")
     with st.container(key="because"):
         also = "" if kind == "cuts out" else words.pack_stays_closed(page)
         st.markdown(tied(f"{words.what_holds(page)} {also}"))
-    show_why("answer", lambda: why.answer(page))
-    key_numbers(page)
-    shortcuts()
 
 
 def shortcuts() -> None:

@@ -8,12 +8,13 @@ if (top := str(Path(__file__).resolve().parent.parent)) not in sys.path:  # this
 
 import streamlit as st
 
-from explorer import answer, inputs, keep, live_slider, state
+from explorer import answer, following, inputs, keep, state
 from explorer.live_chart import preload
 from explorer.sections import find, fold
 
 answer.set_up()
 preload()
+following.start()
 
 remembered = state.current()
 with st.sidebar:
@@ -29,5 +30,6 @@ find("run").draw(page)
 answer.compare(remembered, page)
 answer.section_heading("What the pack does under load")
 find("sag").draw(page)
-fold.draw_folded(page, live_slider.held())
+fold.draw_folded(page)
 answer.foot()
+following.end(page)

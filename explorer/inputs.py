@@ -6,18 +6,33 @@ The state holds the values; a widget shows one and writes back what the rider en
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 import streamlit as st
 
 from explorer import rider_build, words
 from explorer.choice import Choice
-from explorer.choices import BIKE, CHOICES, COMMON_TYRES, DRIVE, GEARING, PACK, PROTECTION, TODAY, of_group
+from explorer.choices import (
+    BIKE,
+    CHOICES,
+    COMMON_TYRES,
+    DRIVE,
+    GEARING,
+    GROUPS,
+    HEADROOM,
+    PACK,
+    PROTECTION,
+    TODAY,
+    of_group,
+)  # fmt: skip
 from explorer.live_slider import Slider, live_sliders
 from explorer.presets import PRESETS
 from explorer.state import CHARGE_AS, PHASE_AS, State, current
 from physics.cell import chemistry
 
 OPEN_AT_FIRST = (DRIVE, GEARING, TODAY)
+FOLLOWED = (*GROUPS, PROTECTION, HEADROOM)
+"""Groups whose sliders `explorer.following` follows; those of other sections move the whole page."""
 REST_VOLTAGE = "rest_voltage"
 
 
@@ -140,12 +155,38 @@ def _numbers(state: State, name: str, choices: list[Choice]) -> None:
         st.session_state[key] = round(shown, digits + 2)
         unit = choice.unit_text(state.units, state.phase_as)
         sliders.append(Slider(key, choice.label, low, high, step, unit, digits, choice.help))
-    live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state))
+    follows = choices[0].group in FOLLOWED
+    live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state), follows=follows)
+
+
+def is_slider(key: Any) -> bool:
+    """Whether a key is that of a slider of the page."""
+    choice = CHOICES.get(key.removeprefix("in:")) if isinstance(key, str) else None
+    return key == f"in:{REST_VOLTAGE}" or (choice is not None and choice.is_number)
+
+
+def moved_values(state: State, key: str, shown: float) -> dict[str, Any]:
+    """The inputs as they would be with a slider moved.
+
+    Parameters
+    ----------
+    state : State
+        The page's state; it stays as it is.
+    key : str
+        The slider's.
+    shown : float
+        Its value, in the unit it shows.
+    """
+    key = key.removeprefix("in:")
+    if key == REST_VOLTAGE:
+        return state.values | {"charge": CHOICES["charge"].clamp(rider_build.charge_of(state.values, shown))}
+    return state.values | {key: CHOICES[key].held(shown, state.units, state.phase_as)}
 
 
 def _moved(state: State, key: str, shown: float) -> None:
-    choice = CHOICES[key.removeprefix("in:")]
-    state.change(choice.key, choice.held(shown, state.units, state.phase_as))
+    key, values = key.removeprefix("in:"), moved_values(state, key, shown)
+    key = "charge" if key == REST_VOLTAGE else key
+    state.change(key, values[key])
 
 
 def _rest_voltage(state: State) -> None:
@@ -155,12 +196,7 @@ def _rest_voltage(state: State) -> None:
     st.session_state[key] = round(rider_build.rest_voltage_of(state.values, state.values["charge"]), 2)
     low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
     slider = Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
-
-    def moved(_, volts):
-        charge = CHOICES["charge"].clamp(rider_build.charge_of(state.values, volts))
-        state.change("charge", charge)
-
-    live_sliders([slider], key="sliders rest voltage", on_move=moved)
+    live_sliders([slider], key="sliders rest voltage", on_move=partial(_moved, state), follows=True)
     st.caption(f"That is {CHOICES['charge'].text(round(state.values['charge'], 1))} of charge.")
 
 

@@ -4,6 +4,7 @@
 const PALETTE = /*PALETTE*/ {};
 const PLOTLY_PATH = "/*PLOTLY_PATH*/";
 const charts = new WeakMap();
+const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
 const TOKEN = /^@([a-z]+)(?:\/(0|1|0?\.\d+))?$/;
 
 function loadPlotly() {
@@ -143,7 +144,7 @@ async function draw(chart) {
   const table = chart.dark ? PALETTE.dark : PALETTE.light;
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
   const layout = figure.layout || {};
-  layout.template = template(chart, chart.dark, table);
+  layout.template = chart.template ??= template(chart, chart.dark, table);
   layout.autosize = true;
   layout.uirevision ??= chart.key;
   if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
@@ -157,40 +158,55 @@ async function draw(chart) {
   chart.frame.dataset.drawn = chart.drawn;
 }
 
+function inView(chart) {
+  const box = chart.frame.getBoundingClientRect();
+  return box.bottom > -100 && box.top < window.innerHeight + 100;
+}
+
 // Charts in view are drawn at once; the others as soon as the browser has time.
 function schedule(chart, failed) {
   chart.frame.dataset.state = "waiting";
   if (chart.waiting) return;
   chart.waiting = true;
-  const box = chart.frame.getBoundingClientRect();
-  const seen = box.bottom > -100 && box.top < window.innerHeight + 100;
   const go = () => draw(chart).catch((error) => failed(chart, error));
-  if (seen || !chart.drawn || !window.requestIdleCallback) go();
+  if (inView(chart) || !chart.drawn || !window.requestIdleCallback) go();
   else window.requestIdleCallback(go, { timeout: 250 });
 }
 
+function show(chart, text, dark) {
+  if (text === chart.text && dark === chart.dark) return;
+  const head = JSON.parse(text.slice(0, text.indexOf("\n")));
+  chart.text = text;
+  if (dark !== chart.dark) chart.template = null;
+  chart.dark = dark;
+  chart.key = head.key;
+  chart.frame.style.height = `${head.height}px`;
+  chart.frame.style.background = dark ? PALETTE.dark.background : PALETTE.light.background;
+  chart.frame.dataset.key = head.key;
+  chart.picture.setAttribute("aria-label", head.alt);
+  schedule(chart, (broken, error) => {
+    broken.frame.dataset.state = "failed";
+    console.error(error);
+    broken.fail("failed", true);
+  });
+}
+
+// The page's own figure is the settled one. While a slider is held others are shown in its place, where they are seen.
 export default function (component) {
   const { parentElement, data, setStateValue } = component;
   let chart = charts.get(parentElement);
   if (!chart) charts.set(parentElement, (chart = build(parentElement)));
+  chart.fail = setStateValue;
   const text = typeof data === "string" ? data : new TextDecoder().decode(data);
   const dark = isDark(parentElement);
-  if (text !== chart.text || dark !== chart.dark) {
-    const head = JSON.parse(text.slice(0, text.indexOf("\n")));
-    chart.text = text;
-    chart.dark = dark;
-    chart.key = head.key;
-    chart.frame.style.height = `${head.height}px`;
-    chart.frame.style.background = dark ? PALETTE.dark.background : PALETTE.light.background;
-    chart.frame.dataset.key = head.key;
-    chart.picture.setAttribute("aria-label", head.alt);
-    schedule(chart, (broken, error) => {
-      broken.frame.dataset.state = "failed";
-      console.error(error);
-      setStateValue("failed", true);
-    });
-  }
+  show(chart, text === chart.settled ? chart.text : text, dark);
+  chart.settled = text;
+  following.charts.set(chart.key, {
+    show: (other) => { if (inView(chart)) show(chart, other, chart.dark); },
+    settle: () => show(chart, chart.settled, chart.dark),
+  });
   return () => {
+    following.charts.delete(chart.key);
     chart.sized.disconnect();
     if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot);
     chart.frame.remove();

@@ -64,6 +64,11 @@ def live_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
     _plain_chart(figure, key=key, height=height, alt=alt)
 
 
+def works() -> bool:
+    """Whether charts redraw in place."""
+    return not st.session_state.get(_FAILED)
+
+
 def preload() -> None:
     """Make the browser fetch plotly.js now, while the page still computes its first figures."""
     if st.session_state.get(_FAILED):

@@ -2,10 +2,14 @@
 // never faster than the page can follow: the next one leaves when the last has been worked through.
 
 const groups = new WeakMap();
+const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
 const waiting = new Set();
 let watched = null;
 const PAUSE = 80;
 const PATIENCE = 1500;
+const REST = 200;
+const FOLLOW_PAUSE = 30;
+const KNOWN_PAUSE = 400;
 
 const number = (text) => {
   const plain = text.trim().replace(/\s/g, "").replace("\u2212", "-").replace(/^([^.,]*),([^.,]*)$/, "$1.$2");
@@ -46,11 +50,14 @@ function complain(slider, sentence) {
   slider.box.setAttribute("aria-invalid", String(Boolean(sentence)));
 }
 
-function move(group, slider, value) {
+function move(group, slider, value, resting) {
   show(slider, value);
   group.serial = Math.max(group.serial + 1, Date.now());
   group.moves[slider.spec.key] = [value, group.serial, group.held ? 1 : 0];
   group.unsettled = group.held ? slider : null;
+  group.known = follows(group) && following.follow(value, slider.spec);
+  clearTimeout(group.resting);
+  if (group.held && !resting) group.resting = setTimeout(() => move(group, slider, slider.value, true), REST);
   send(group);
 }
 
@@ -58,6 +65,7 @@ function move(group, slider, value) {
 function hold(group) {
   group.held?.abort();
   group.held = new AbortController();
+  following.start?.();
   const { signal } = group.held;
   for (const name of ["pointerup", "pointercancel", "blur"]) addEventListener(name, () => release(group), { signal });
 }
@@ -65,6 +73,7 @@ function hold(group) {
 function release(group) {
   group.held?.abort();
   group.held = null;
+  clearTimeout(group.resting);
   if (group.unsettled) move(group, group.unsettled, group.unsettled.value);
 }
 
@@ -82,6 +91,18 @@ function watchPage() {
   new MutationObserver(free).observe(app, { attributes: true, attributeFilter: ["data-test-script-state"] });
 }
 
+// What only the followed charts and words answer need not wait for the page.
+function follows(group) {
+  return group.follows && group.unsettled && following.send && Object.values(group.moves).every(([, , held]) => held);
+}
+
+function followed(group, moves) {
+  const slider = group.unsettled;
+  const near = following.missing(slider.value, slider.spec, (value) => onGrid(slider, value));
+  const { key } = slider.spec;
+  following.send({ group: group.key, moves, key, values: [slider.value, ...near], known: group.known });
+}
+
 function send(group) {
   clearTimeout(group.timer);
   waiting.delete(group);
@@ -89,13 +110,19 @@ function send(group) {
   watchPage();
   waiting.add(group);
   const waited = performance.now() - group.sentAt;
-  const pending = group.sent > group.applied || pageIsBusy();
-  if (waited < PAUSE) group.timer = setTimeout(() => send(group), PAUSE - waited);
+  const follow = follows(group);
+  const pending = group.sent > group.applied || (!follow && pageIsBusy());
+  // Words still follow where the charts know the way.
+  const known = Math.max(KNOWN_PAUSE, Math.min(4 * group.took, 1000));
+  const pause = !follow ? PAUSE : group.known ? known : FOLLOW_PAUSE;
+  if (waited < pause) group.timer = setTimeout(() => send(group), pause - waited);
   else if (pending && waited < PATIENCE) group.timer = setTimeout(() => send(group), 20);
   else if (group.serial > group.sent || waited >= PATIENCE) {
     group.sent = group.serial;
     group.sentAt = performance.now();
-    group.trigger("moved", { ...group.moves });
+    const moves = { ...group.moves };
+    if (follow) followed(group, moves);
+    else group.trigger("moved", moves);
     group.timer = setTimeout(() => send(group), PATIENCE);
   }
 }
@@ -204,11 +231,18 @@ function describe(slider, spec) {
   slider.range.disabled = slider.box.disabled = spec.disabled;
 }
 
-function follow(group, data) {
-  group.applied = data.applied;
+function acknowledge(group, applied) {
+  if (group.applied < group.sent && applied >= group.sent) group.took = performance.now() - group.sentAt;
+  group.applied = Math.max(group.applied, applied);
   for (const [key, [, serial]] of Object.entries(group.moves)) {
     if (serial <= group.applied) delete group.moves[key];
   }
+}
+
+function follow(group, data) {
+  Object.assign(group, { key: data.group, follows: data.follows });
+  following.groups.set(group.key, (applied) => { acknowledge(group, applied); send(group); });
+  acknowledge(group, data.applied);
   const wanted = data.sliders.map((spec) => spec.key).join("\n");
   if (wanted !== group.wanted) {
     group.wanted = wanted;
@@ -234,7 +268,7 @@ export default function (component) {
   const { parentElement, data, setTriggerValue } = component;
   let group = groups.get(parentElement);
   if (!group) {
-    group = { moves: {}, sliders: new Map(), serial: 0, sent: 0, sentAt: -PAUSE, applied: 0, count: 0 };
+    group = { moves: {}, sliders: new Map(), serial: 0, sent: 0, sentAt: -PAUSE, took: 0, applied: 0, count: 0 };
     group.frame = make("div", "sliders", parentElement);
     groups.set(parentElement, group);
   }
@@ -243,6 +277,7 @@ export default function (component) {
   return () => {
     group.gone = true;
     clearTimeout(group.timer);
+    clearTimeout(group.resting);
     group.held?.abort();
     group.frame.remove();
     groups.delete(parentElement);

@@ -22,6 +22,7 @@ import streamlit as st
 _HERE = Path(__file__).parent
 _PLAIN = "live_slider_failed"
 _HELD = "live_slider_held"
+_GROUPS = "live_slider_groups"
 _HELD_FOR = 3.0
 """Seconds after which a slider that was never reported as let go counts as let go."""
 
@@ -74,7 +75,9 @@ class Slider:
 Moved = Callable[[str, float], None]
 
 
-def live_sliders(sliders: Sequence[Slider], *, key: str, on_move: Moved | None = None) -> dict[str, float]:
+def live_sliders(
+    sliders: Sequence[Slider], *, key: str, on_move: Moved | None = None, follows: bool = False
+) -> dict[str, float]:
     """Draw a group of sliders and return their values by key.
 
     Parameters
@@ -86,6 +89,8 @@ def live_sliders(sliders: Sequence[Slider], *, key: str, on_move: Moved | None =
         Unique on the page; not the key of a slider. Must not stand inside ``st.form``.
     on_move : callable, optional
         Called with the slider's key and its new value before the page runs again.
+    follows : bool
+        Whether, while a slider is held, its moves go to `explorer.following` where the page has it.
 
     Returns
     -------
@@ -105,8 +110,10 @@ def live_sliders(sliders: Sequence[Slider], *, key: str, on_move: Moved | None =
             st.session_state[_PLAIN] = True
         else:
             described = [asdict(slider) | {"value": values[slider.key]} for slider in sliders]
-            data = {"sliders": described, "applied": st.session_state.get(_applied(key), 0)}
-            mount(key=key, data=data, on_moved_change=partial(_take, key, sliders, on_move))
+            applied = st.session_state.get(_applied(key), 0)
+            data = {"group": key, "follows": follows, "sliders": described, "applied": applied}
+            st.session_state.setdefault(_GROUPS, {})[key] = sliders, on_move
+            mount(key=key, data=data, on_moved_change=partial(_moved, key))
             return values
     return {slider.key: _plain_slider(slider, values[slider.key], on_move) for slider in sliders}
 
@@ -138,21 +145,43 @@ def held() -> str:
     return name if time.monotonic() - moment < _HELD_FOR else ""
 
 
+def works() -> bool:
+    """Whether sliders send while they move."""
+    return not st.session_state.get(_PLAIN)
+
+
 def _applied(key: str) -> str:
     return f"{key}:applied"
 
 
-def _take(key: str, sliders: tuple[Slider, ...], on_move: Moved | None) -> None:
+def _moved(key: str) -> None:
+    event = st.session_state.get(key)
+    take(key, event.get("moved") if hasattr(event, "get") else None)
+
+
+def take(key: Any, moves: Any) -> dict[str, int]:
     """Write the moves the browser reports into the session state.
 
     Each move carries a serial number that grows; the browser repeats a move until the number comes
     back to it, so a move may arrive twice and an old one may arrive late. Nothing in the event is
     trusted: unknown keys and what is not a number are dropped.
+
+    Parameters
+    ----------
+    key : str
+        Of the group.
+    moves : dict
+        Value, serial number and whether it is held, by the slider's key.
+
+    Returns
+    -------
+    dict of str to int
+        The group and the last serial number that has been worked through; empty where the event was of no use.
     """
-    event = st.session_state.get(key)
-    moves = event.get("moved") if hasattr(event, "get") else None
-    if not isinstance(moves, dict):
-        return
+    groups = st.session_state.get(_GROUPS, {})
+    if not isinstance(key, str) or key not in groups or not isinstance(moves, dict):
+        return {}
+    sliders, on_move = groups[key]
     known = {slider.key: slider for slider in sliders if not slider.disabled}
     last = latest = st.session_state.get(_applied(key), 0)
     for name, move in sorted(moves.items(), key=lambda item: _serial(item[1])):
@@ -165,6 +194,7 @@ def _take(key: str, sliders: tuple[Slider, ...], on_move: Moved | None) -> None:
             if on_move:
                 on_move(name, st.session_state[name])
     st.session_state[_applied(key)] = latest
+    return {key: latest}
 
 
 def _serial(move: Any) -> int:

@@ -34,6 +34,8 @@ class Page:
         The inputs as `explorer.choices` holds them, by key, in their home units (rarely needed: prefer `build`).
     band : tuple of (time, low, high) or None
         Seconds and m/s: between what speeds the run is likely to be, where that is worked out.
+    rough : bool
+        Whether the band is an estimate, as it is while a slider is dragged.
     """
 
     build: Build
@@ -45,6 +47,7 @@ class Page:
     write: Writer
     inputs: dict = field(default_factory=dict)
     band: tuple | None = None
+    rough: bool = False
 
     @cached_property
     def run(self) -> RunResult:

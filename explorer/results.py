@@ -18,6 +18,22 @@ BY_BUILD = {Build: repr}
 """How the cache tells builds apart; give it as `hash_funcs`."""
 
 
+def side_by_side(builds: list[Build], baseline: Build | None, duration: float) -> list[RunResult]:
+    """Runs of builds, and of their baseline, in one batch; as `runs`, one result for each build. Not kept.
+
+    Parameters
+    ----------
+    builds : list of Build
+        Row 0 of each result.
+    baseline : Build or None
+        Row 1 of all of them, where there is one.
+    duration : float, s
+        Length of the runs.
+    """
+    result = run(Batch.of(builds if baseline is None else [*builds, baseline]), duration)
+    return [result.take([place] if baseline is None else [place, -1]) for place in range(len(builds))]
+
+
 LIKELY = (5.0, 95.0)
 """Percentiles between which nine in ten runs lie."""
 

@@ -19,6 +19,7 @@ def figure(
     target_speed: float,
     baseline: RunResult | None = None,
     band: tuple | None = None,
+    rough: bool = False,
 ) -> dict[str, Any]:
     """Speed against time with the ribbon of limits.
 
@@ -34,6 +35,8 @@ def figure(
         One row, drawn faintly.
     band : tuple of (time, low, high), optional
         Seconds and m/s: between what speeds the run is likely to be.
+    rough : bool
+        Whether the band is an estimate.
 
     Returns
     -------
@@ -44,8 +47,9 @@ def figure(
     hover = "%{x:.1f} s: %{y:.1f} " + unit
     data: list[dict[str, Any]] = []
     if band is not None:
+        name = "likely, roughly" if rough else "likely"
         time, low, high = parts.thinned(*band)
-        data += parts.between(time, write.number("speed", low), write.number("speed", high), "likely", "@blue/0.18")
+        data += parts.between(time, write.number("speed", low), write.number("speed", high), name, "@blue/0.18")
     if baseline is not None:
         time, speed = parts.thinned(baseline.time[0], write.number("speed", baseline.speed[0]))
         data.append(parts.line(time, speed, "baseline", "@muted", hover=hover, **parts.FAINT))

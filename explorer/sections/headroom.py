@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import inputs, why_pack, words
+from explorer import following, inputs, why_pack, words
 from explorer.charts import headroom as chart
 from explorer.choices import CHOICES, HEADROOM
-from explorer.format import tied
 from explorer.headroom_curves import HeadroomAnswer, needed, ride_off_distance
-from explorer.live_chart import live_chart
 from explorer.live_slider import held
 from explorer.page import Page
 from explorer.results_headroom import cruise, headroom_answer
-from explorer.sections.shape import show, show_why
+from explorer.sections.shape import say, show, show_why
 from physics.headroom import CELL_MAXIMUM, OVERVOLTAGE
 
 TITLE = "How many volts below full before regen or wheelie control?"
@@ -28,28 +28,41 @@ _DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "protection's o
 def draw(page: Page) -> None:
     """Verdict, its three inputs, the curve against current and the curve against temperature."""
     event = float(page.inputs["event_duration"])
-    answer = headroom_answer(page.build, event)
-    regen, wanted, write = page.build.controller.regen_current, page.headroom_wanted, page.write
-    with st.container(key="verdict_headroom_answer"):
-        st.markdown(tied(verdict(page, answer)))
-    show_why("headroom", lambda: why_pack.headroom(page, answer, event))
+    following.words("headroom_words", lambda newest: say("headroom_answer", verdict(newest, found(newest))), page)
+    show_why("headroom", lambda: why_pack.headroom(page, found(page), event))
     with st.container(key="headroom_inputs"):
         inputs.in_place(HEADROOM)
     with st.grid(min_column_width=320, gap="medium"):
-        live_chart(
-            chart.against_current(answer, regen, wanted, write), key="chart_headroom_current", height=chart.HEIGHT,
-            alt=f"Volts below full that are needed, against regen current. {answer.today.message}",
-        )  # fmt: skip
-        live_chart(
-            chart.against_temperature(answer, regen, wanted, write), key="chart_headroom_temperature",
-            height=chart.HEIGHT, alt="Volts below full that are needed, against pack temperature.",
-        )  # fmt: skip
-    show(
-        "headroom",
-        verdict=rule_of_thumb(page, answer),
-        table=lambda: table(page, event),
-        caution=words.CAUTION_COLD_CHARGE,
-    )
+        following.chart(against_current, page)
+        following.chart(against_temperature, page)
+    following.words("headroom_rule", lambda newest: say("headroom", rule_of_thumb(newest, found(newest))), page)
+    show("headroom", table=lambda: table(page, event), caution=words.CAUTION_COLD_CHARGE)
+
+
+def found(page: Page) -> HeadroomAnswer:
+    """The headroom of a page's build."""
+    return headroom_answer(page.build, float(page.inputs["event_duration"]))
+
+
+def against_current(page: Page) -> dict[str, Any]:
+    """The curve against regen current."""
+    answer, regen = found(page), page.build.controller.regen_current
+    return {
+        "figure": chart.against_current(answer, regen, page.headroom_wanted, page.write),
+        "key": "chart_headroom_current", "height": chart.HEIGHT,
+        "alt": f"Volts below full that are needed, against regen current. {answer.today.message}",
+    }  # fmt: skip
+
+
+def against_temperature(page: Page) -> dict[str, Any]:
+    """The curve against pack temperature."""
+    return {
+        "figure": chart.against_temperature(
+            found(page), page.build.controller.regen_current, page.headroom_wanted, page.write
+        ),
+        "key": "chart_headroom_temperature", "height": chart.HEIGHT,
+        "alt": "Volts below full that are needed, against pack temperature.",
+    }  # fmt: skip
 
 
 def verdict(page: Page, answer: HeadroomAnswer) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 import streamlit as st
 
-from explorer import words
+from explorer import following, words
 from explorer.charts import run as chart
 from explorer.format import tied
-from explorer.live_chart import live_chart
 from explorer.page import Page
 from explorer.sections.shape import numbers
 from physics.limits import LIMITS
@@ -18,16 +19,27 @@ TITLE = "The run"
 
 def draw(page: Page) -> None:
     """The chart that stands under the page's answer; the answer itself is its verdict."""
+    following.chart(picture, page)
+    following.words("run_words", in_turn, page)
+    numbers("run", lambda: table(page), "The run in numbers")
+
+
+def picture(page: Page) -> dict[str, Any]:
+    """Speed and limits over time."""
     turns = words.limits_in_turn(page.run, page.write)
     _, answer = words.headline(page)
-    live_chart(
-        chart.figure(page.run, page.write, page.target_speed, page.baseline_run, page.band),
-        key="chart_run",
-        height=chart.HEIGHT,
-        alt=f"Speed against time from a standstill. {answer} What holds it back: {turns}",
-    )
+    return {
+        "figure": chart.figure(page.run, page.write, page.target_speed, page.baseline_run, page.band, page.rough),
+        "key": "chart_run",
+        "height": chart.HEIGHT,
+        "alt": f"Speed against time from a standstill. {answer} What holds it back: {turns}",
+    }
+
+
+def in_turn(page: Page) -> None:
+    """The limits in words."""
+    turns = words.limits_in_turn(page.run, page.write)
     st.caption(tied(f"What holds it back, in turn: {turns[:1].lower()}{turns[1:]}"))
-    numbers("run", lambda: table(page), "The run in numbers")
 
 
 def table(page: Page, rows: int = 31) -> pd.DataFrame:

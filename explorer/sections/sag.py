@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
-from explorer import why_pack, words
+from explorer import following, why_pack, words
 from explorer.charts import sag as chart
 from explorer.page import Page
-from explorer.sections.shape import show
+from explorer.sections.shape import say, show, show_why
 
 TITLE = "Sag"
 
@@ -29,16 +31,20 @@ def verdict(page: Page) -> str:
 
 def draw(page: Page) -> None:
     """Voltage and current over the time of the run."""
-    show(
-        "sag",
-        verdict=verdict(page),
-        why=lambda: why_pack.sag(page),
-        figure=chart.figure(page.run, page.build, page.write, page.baseline_run),
-        height=chart.HEIGHT,
-        alt=f"Pack voltage at rest and loaded, and line current, against time. {words.weakest_cell(page)}",
-        table=lambda: table(page),
-        caution=words.CAUTION_PACK,
-    )
+    following.words("sag_words", lambda newest: say("sag", verdict(newest)), page)
+    show_why("sag", lambda: why_pack.sag(page))
+    following.chart(picture, page)
+    show("sag", table=lambda: table(page), caution=words.CAUTION_PACK)
+
+
+def picture(page: Page) -> dict[str, Any]:
+    """Voltages above, line current below."""
+    return {
+        "figure": chart.figure(page.run, page.build, page.write, page.baseline_run),
+        "key": "chart_sag",
+        "height": chart.HEIGHT,
+        "alt": f"Pack voltage at rest and loaded, and line current, against time. {words.weakest_cell(page)}",
+    }
 
 
 def table(page: Page, rows: int = 16) -> pd.DataFrame:

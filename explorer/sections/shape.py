@@ -18,7 +18,7 @@ from explorer.working import Working
 def show(
     key: str,
     *,
-    verdict: str,
+    verdict: str = "",
     figure: dict[str, Any] | None = None,
     height: int = 360,
     alt: str = "",
@@ -34,7 +34,7 @@ def show(
     key : str
         The section's name; the keys of its chart and of its table begin with it.
     verdict : str
-        The answer in one to three plain sentences, with numbers. Markdown.
+        The answer in one to three plain sentences, with numbers. Markdown. None where the section said it.
     figure : dict, optional
         The chart, as `explorer.live_chart` takes it.
     height : int
@@ -50,8 +50,8 @@ def show(
     why : callable, optional
         Makes the working behind the verdict; called only when the rider asks for it.
     """
-    with st.container(key=f"verdict_{key}"):
-        st.markdown(tied(verdict))
+    if verdict:
+        say(key, verdict)
     if why is not None:
         show_why(key, why)
     if figure is not None:
@@ -62,6 +62,12 @@ def show(
         numbers(key, table)
     if caution:
         st.warning(caution, icon=":material/warning:")
+
+
+def say(key: str, verdict: str) -> None:
+    """A verdict, in the type size of verdicts."""
+    with st.container(key=f"verdict_{key}"):
+        st.markdown(tied(verdict))
 
 
 def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbers") -> None:

@@ -170,7 +170,7 @@ def settle(page, patience: float = 30.0) -> None:
     page.wait_for_function(
         """quiet => {
           const busy = document.querySelector("[data-testid=stApp]")?.dataset.testScriptState !== "notRunning"
-            || [...document.querySelectorAll(".headroom-chart")].some((chart) => chart.dataset.state === "waiting")
+            || document.querySelector(".headroom-chart:not([data-state=drawn], [data-state=failed])")
             || document.querySelector("[data-testid=stSkeleton]");
           const now = performance.now();
           if (busy || !window.quietSince) window.quietSince = now;

@@ -258,15 +258,78 @@ def test_in_the_dark(journey):
 
 
 def test_the_page_follows_a_dragged_slider(journey):
-    """property: run, sag and headroom are drawn on the way; the other sections when the slider is let go."""
+    """property: run, sag and headroom are drawn on the way; the other sections when the slider is let go.
+
+    How fast is for tests/bench/drag_speed.py to say; what is wanted here a busy machine does too.
+    """
     page = journey(height=2400)
-    rates = helpers.drag(page, "in:air_temperature", 2.0, let_go=False)
+    rates = helpers.drag(page, "in:air_temperature", 4.0, let_go=False)
     live = ("chart_run", "chart_sag", "chart_headroom_current", "chart_headroom_temperature")
-    assert all(rates[key] >= 1.0 for key in live), rates
+    assert all(rates[key] >= 0.5 for key in live), rates
     assert rates["chart_protection"] == 0
     count = "() => +document.querySelector('.headroom-chart[data-key=chart_protection]').dataset.drawn"
     before = page.evaluate(count)
+    track = helpers.slider(page, "in:air_temperature").bounding_box()
+    page.mouse.move(track["x"] + 0.9 * track["width"], track["y"] + track["height"] / 2)  # not where it began
     page.mouse.up()
     page.wait_for_function(f"before => ({count})() > before", arg=before)
     helpers.settle(page)
     assert helpers.box(page, "in:air_temperature").input_value() in page.url
+
+
+def everything(page):
+    """What the page shows beside the inputs, in words and in charts."""
+    page.wait_for_function(
+        "[...document.querySelectorAll('.headroom-chart')].every((chart) => chart.dataset.state === 'drawn')"
+    )
+    keys = page.locator(".headroom-chart").evaluate_all("all => all.map((chart) => chart.dataset.key)")
+    alts = page.get_by_test_id("stMain").get_by_role("img").evaluate_all("all => all.map((one) => one.ariaLabel)")
+    return page.get_by_test_id("stMain").inner_text(), alts, {key: helpers.drawn(page, key) for key in keys}
+
+
+@pytest.mark.parametrize("slider", ["in:air_temperature", "in:target", "in:front_teeth"])
+def test_letting_go_leaves_nothing_of_the_drag(journey, slider):
+    """property: the page is what it would be if its link had just been opened, chart by chart and word by word."""
+    dragged = journey(height=2400)
+    helpers.drag(dragged, slider, 1.5)
+    helpers.settle(dragged)
+    fresh = journey(dragged.url[dragged.url.index("/?"):], height=2400)
+    assert helpers.box(fresh, slider).input_value() == helpers.box(dragged, slider).input_value()
+    for now, wanted in zip(everything(dragged), everything(fresh), strict=True):
+        assert now == wanted
+
+
+def test_a_drag_back_to_where_it_began_changes_nothing(journey):
+    """property: the figures that stood there before come back, though the page has nothing new to draw."""
+    page = journey(height=2400)
+    helpers.slider(page, "in:target").press("Home")  # so that the thumb can be put back exactly
+    helpers.settle(page)
+    before = everything(page)
+    helpers.drag(page, "in:target", 1.0, let_go=False)
+    track = helpers.slider(page, "in:target").bounding_box()
+    page.mouse.move(track["x"] - 40, track["y"] + track["height"] / 2)
+    page.mouse.up()
+    helpers.settle(page)
+    assert everything(page) == before
+
+
+def test_charts_and_words_stand_where_a_held_slider_rests(journey):
+    """property: a moment after the last move, all that follows shows the very value in the box."""
+    page = journey(height=2400)
+    helpers.drag(page, "in:target", 1.0, let_go=False)
+    page.wait_for_timeout(600)
+    helpers.settle(page)
+    value = float(helpers.box(page, "in:target").input_value())
+    assert f"{value:.0f} km/h" in answer(page)
+    assert f"Time to {value:.0f} km/h" in metrics(page)[1]
+    level = helpers.drawn(page, "chart_run")["layout"]["shapes"][0]
+    assert level["y0"] == pytest.approx(value)
+    page.mouse.up()
+    helpers.settle(page)
+    helpers.drag(page, "in:air_temperature", 1.0, let_go=False)
+    page.wait_for_timeout(600)
+    helpers.settle(page)
+    value = float(helpers.box(page, "in:air_temperature").input_value())
+    points = [one for one in helpers.drawn(page, "chart_headroom_temperature")["data"] if one["mode"] == "markers"]
+    assert points[0]["x"] == pytest.approx([value])
+    page.mouse.up()

@@ -38,8 +38,8 @@ def state(monkeypatch):
 
 
 def take(state, moves, on_move=None, sliders=(LIMIT,)):
-    state["group"] = {"moved": moves}
-    live_slider._take("group", sliders, on_move)
+    state["live_slider_groups"] = {"group": (sliders, on_move)}
+    return live_slider.take("group", moves)
 
 
 def test_a_move_is_written_once(state):
@@ -69,6 +69,7 @@ def test_what_is_no_move_is_dropped(state, moves):
     """property: nothing the browser sends is trusted."""
     state["limit"] = 50.0
     take(state, moves)
+    assert live_slider.take(["group"], moves) == live_slider.take("unknown", moves) == {}
     assert state["limit"] == 50.0
     assert "other" not in state
 
