@@ -198,8 +198,9 @@ def even_step(clock, excess_before, excess_after, delay, duration):
     second = np.where(on_after, 1.0, -1.0) * (1 - crossing) * pace
     middle = np.maximum(clock + first, 0.0)
     by_first, by_second = on_before & (middle >= 1), on_after & (middle + second >= 1)
-    opens = np.where(by_second, crossing + (1 - middle) / pace, np.inf)
-    return np.maximum(middle + second, 0.0), np.where(by_first, (1 - clock) / pace, opens)
+    moving = np.where(pace > 0, pace, 1.0)
+    opens = np.where(by_second, crossing + (1 - middle) / moving, np.inf)
+    return np.maximum(middle + second, 0.0), np.where(by_first, (1 - clock) / moving, opens)
 
 
 def timer_step(clock, excess_before, excess_after, delay, duration):
