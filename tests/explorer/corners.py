@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -15,11 +16,11 @@ from unittest import mock
 import numpy as np
 from streamlit.testing.v1 import AppTest
 
-from explorer import answer, live_chart, share_link
+from explorer import answer, live_chart
 from explorer.choice import Choice
 from explorer.choices import CHOICES
 from explorer.rider_build import make_build
-from explorer.sections import folded
+from explorer.sections import ALWAYS, folded
 from explorer.state import CHARGE_AS, PHASE_AS, State
 from physics.fields import BuildError
 
@@ -56,6 +57,11 @@ def ends(choice: Choice) -> tuple:
 VALUES = {key: ends(choice) for key, choice in CHOICES.items()} | SETTINGS
 
 
+def folds_inside(names) -> list[str]:
+    """Keys of the workings and tables of sections."""
+    return [f"{kind}_{name}" for name in (*names, "answer", *ALWAYS) for kind in ("why", "table")]
+
+
 def makes_a_build(row: dict[str, Any]) -> bool:
     """Whether the settings go together."""
     try:
@@ -75,7 +81,7 @@ class Shown:
     def state(self) -> State:
         return self.page.session_state["headroom_state"]
 
-    def faults(self, unfolded: tuple[str, ...], wrong_build: bool = False) -> list[str]:
+    def faults(self, unfolded: Sequence[str], wrong_build: bool = False) -> list[str]:
         """What must not be: exceptions, errors, what is no number, an answer or a verdict that is missing."""
         page = self.page
         found = [f"exception: {error.value} {error.stack_trace}" for error in page.exception]
@@ -86,7 +92,8 @@ class Shown:
             for part in page.get(kind):
                 if kind == "dataframe" and part.proto.editing_mode:
                     continue  # rows the rider has not filled in are blank
-                frame = part.value.astype(str)
+                frame, named = part.value.astype(str), kind == "dataframe" and part.proto.placeholder
+                frame = frame.mask(part.value.isna(), "") if named else frame
                 texts += [(kind, f"{column}: {cell}") for column in frame for cell in (column, *frame[column])]
         found += [f"{kind}: {text}" for kind, text in texts if _NOT_A_NUMBER.search(text)]
         if not any(part.value.startswith(tuple(answer._ICONS.values())) for part in page.markdown):
@@ -134,13 +141,13 @@ def drawn():
 def link_of(row: dict[str, Any], baseline: dict[str, Any] | None = None) -> dict[str, str]:
     """The share link of a row of settings."""
     values = {key: row[key] for key in CHOICES}
-    state = State(builds={"Corner": values}, name="Corner", baseline=baseline, baseline_name="Other" if baseline else "")
-    for name in SETTINGS:
-        setattr(state, name, row[name])
+    state = State(builds={"Corner": values}, name="Corner", **{name: row[name] for name in SETTINGS})
+    if baseline is not None:
+        state.set_baseline(baseline, "Other")
     return state.link()
 
 
-def shown(row: dict[str, Any], unfolded: tuple[str, ...] = (), baseline=None, inside: tuple[str, ...] = ()) -> Shown:
+def shown(row: dict[str, Any], unfolded: Sequence[str] = (), baseline=None, inside: Sequence[str] = ()) -> Shown:
     """Open the page by the link of a row of settings, with these sections unfolded, and their work done."""
     with drawn() as figures:
         page = AppTest.from_file(APP, default_timeout=120)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -17,23 +16,8 @@ Values = Mapping[str, Sequence[Hashable]]
 Row = dict[str, Any]
 Pair = tuple[tuple[str, Any], tuple[str, Any]]
 
-ATTEMPTS = 12
+ATTEMPTS = 8
 """Rows that are tried for one pair before it counts as impossible."""
-
-
-def every_pair(values: Values) -> set[Pair]:
-    """Every pair of values of every two inputs."""
-    return {pair for row in combinations(values, 2) for pair in _crossed(row, values)}
-
-
-def _crossed(names, values):
-    one, other = names
-    return [((one, a), (other, b)) for a in values[one] for b in values[other]]
-
-
-def pairs_of(row: Row) -> set[Pair]:
-    """The pairs that stand in a row."""
-    return set(combinations(row.items(), 2))
 
 
 def rows(values: Values, accepted: Callable[[Row], bool] = lambda row: True) -> tuple[list[Row], set[Pair]]:
@@ -76,7 +60,7 @@ def rows(values: Values, accepted: Callable[[Row], bool] = lambda row: True) -> 
     never = set()
     for first, second in put_off:
         pair = (places[first], places[second])
-        if not any(pair in pairs_of(row) for row in made) and not add(first, second):
+        if not any(set(pair) <= row.items() for row in made) and not add(first, second):
             never.add(pair)
     return made, never
 

@@ -9,22 +9,33 @@ from functools import cache
 from itertools import combinations, product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from explorer import results_sure
 from explorer.choices import CHOICES, GROUPS, PROTECTION
 from explorer.rider_build import make_build
-from explorer.sections import ALWAYS
+from explorer.sections import voltage_window
 from tests.explorer import corners, pairwise
-from tests.explorer.corners import SECTIONS, VALUES, makes_a_build, shown
+from tests.explorer.corners import SECTIONS, VALUES, folds_inside, makes_a_build, shown
 
 pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
 
 SLOW = ("what_gets_me_there", "how_sure")
-"""Sections that search beside the page for a second or more; each is seen at two corners here."""
+"""Sections that search beside the page; they are seen at fewer corners here."""
 QUICK = tuple(name for name in SECTIONS if name not in SLOW)
 EACH = 3
 ROWS = 23
+
+
+@pytest.fixture(autouse=True, scope="module")
+def less_work():
+    """Few pulls in a row and few samples: the ends of the inputs are looked at here, not the ends of patience."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(voltage_window, "MOST_PULLS", 4)
+        patch.setattr(results_sure, "SAMPLES", 64)
+        patch.setattr(results_sure, "BASE", 16)
+        yield
 
 
 @cache
@@ -61,11 +72,6 @@ def unfolded_at(place: int) -> tuple[str, ...]:
     """The sections of a row: the quick ones a few at a time, all in turn."""
     some = tuple(QUICK[(EACH * place + step) % len(QUICK)] for step in range(EACH))
     return some + (SLOW[place // 6 % 2],) * (place % 6 == 5)
-
-
-def folds_inside(names) -> list[str]:
-    """Keys of the workings and tables of sections."""
-    return [f"{kind}_{name}" for name in (*names, "answer", *ALWAYS) for kind in ("why", "table")]
 
 
 @pytest.mark.parametrize("place", range(ROWS))
@@ -109,7 +115,7 @@ ANYWHERE = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=20, deadline=None, derandomize=True)
+@settings(max_examples=12, deadline=None, derandomize=True, phases=[Phase.explicit, Phase.generate])
 @given(row=ANYWHERE, name=st.sampled_from(QUICK))
 def test_the_page_answers_between_the_ends(row, name):
     fine = makes_a_build(row)
