@@ -12,7 +12,8 @@ from physics import bike, limits, load_transfer, motor
 from physics.air import air_density
 from physics.batch import Batch
 from physics.controller import foldback, line_limit_current
-from physics.current_plane import Plane, idle_point, solve_bus_voltage
+from physics.current_plane import PHASE_DISC, Plane, solve_flow
+from physics.rows import Constants
 
 SPEED_CAP_BAND = 0.02
 """Share of the speed cap over which drive fades out below it; common practice, no source."""
@@ -20,7 +21,7 @@ SPEED_CAP_BAND = 0.02
 _FREE_DISC = 1e7
 
 
-class Machine:
+class Machine(Constants):
     """The constants of a batch that an operating point needs, worked out once; every array has shape (n,).
 
     Parameters
@@ -29,24 +30,18 @@ class Machine:
         The builds.
     """
 
-    def __init__(self, batch: Batch):
-        b = batch
-        self.count = len(b)
-        self._set_motor(b)
-        self._set_controller(b)
-        self._set_road(b)
+    SHARED = ("tables",)
 
-    def take(self, places) -> "Machine":
-        """The constants of the builds at some places."""
-        made = object.__new__(Machine)
-        for name, value in vars(self).items():
-            if isinstance(value, tuple):
-                value = tuple(item[..., places] if isinstance(item, np.ndarray) else item for item in value)
-            elif isinstance(value, np.ndarray):
-                value = value[places]
-            setattr(made, name, value)
-        made.count = len(made.mass)
-        return made
+    def __init__(self, batch: Batch):
+        self._set_road(batch)
+        self._set_motor(batch)
+        self._set_controller(batch)
+        self._settle()
+
+    @property
+    def count(self) -> int:
+        """How many builds."""
+        return len(self.mass)
 
     def _set_motor(self, b):
         table = np.array([len(rows) > 0 for rows in b.torque_tables])
@@ -57,20 +52,25 @@ class Machine:
         self.flux = self.back_emf / self.pole_pairs
         self.resistance_20 = np.where(table, 0.0, b["motor.phase_resistance"])
         self.inductance = b["motor.phase_inductance"]
+        ratio = self.speed_ratio * self.pole_pairs
+        self.reactance_per_speed = ratio * self.inductance  # ohm, per m/s on the road
+        self.back_emf_per_speed = ratio * self.flux  # V of one phase
         self.iron_torque = np.where(table, 0.0, b["motor.iron_loss_torque"])
         self.iron_damping = np.where(table, 0.0, b["motor.iron_loss_damping"])
         self.shaft_gain = np.where(table, 1 / b["motor.table_efficiency"], 1.0)
         self.torque_per_ampere = 1.5 * self.back_emf
-        self.winding_foldback = b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]
+        self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
+        self.winding_foldback = np.array(
+            [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
+        )
         if self.has_table is not None:
-            self.table_top, self.table = _stack_tables(b.torque_tables)
+            self.table_top, self.table_row, self.tables = _stack_tables(b.torque_tables)
 
     def _set_controller(self, b):
         table = self.has_table if self.has_table is not None else False
         self.line_limit = b["controller.line_current_limit"]
         self.phase_limit = b["controller.phase_current_limit"]
         self.field_weakening = np.where(table, 0.0, b["controller.field_weakening_current"])
-        self.any_field_weakening = bool((self.field_weakening > 0).any())
         self.voltage_share = b["controller.modulation"] / np.sqrt(3)
         if self.has_table is not None:
             self.voltage_share = np.where(table, _FREE_DISC, self.voltage_share)
@@ -83,14 +83,17 @@ class Machine:
         self.fixed_loss = b["controller.fixed_loss"]
         self.loss_per_ampere = np.where(table, 0.0, b["controller.loss_per_ampere"])
         self.loss_resistance = np.where(table, 0.0, b["controller.loss_resistance"])
-        self.controller_foldback = b["controller.foldback_start_temperature"], b["controller.temperature_maximum"]
+        self.controller_foldback = np.array(
+            [b["controller.foldback_start_temperature"], b["controller.temperature_maximum"]]
+        )
         both = zip(self.winding_foldback, self.controller_foldback, strict=True)
-        self.heat_foldback = tuple(np.array(pair) for pair in both)  # start and end, each shape (2, n)
+        self.heat_start, self.heat_end = (np.array(pair) for pair in both)  # winding, controller
 
     def _set_road(self, b):
         ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
         radius = b["bike.rolling_radius"]
         self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
+        self.nothing = np.zeros(len(b))
         self.speed_ratio = ratio / radius  # motor rad/s per m/s, and force per torque
         self.efficiency = b["driveline.efficiency"]
         self.inertia = bike.equivalent_mass(
@@ -113,15 +116,20 @@ class Machine:
             slope,
         )
         lift, lift_with_drag = load_transfer.wheelie_force_coefficients(self.mass, *stance)
-        self.wheelie = np.where(b.hold_front_down, lift, np.inf), lift_with_drag, 1.0
+        lift = np.where(b.hold_front_down, lift, np.inf)
+        self.wheelie = np.array([lift, lift_with_drag, np.ones(len(b))])
         self.slip = _slip_force(self.mass, b["bike.wheelbase"], stance, b["bike.grip"])
         self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
+        self.per_force = 1 / (self.speed_ratio * self.efficiency)
         self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
 
 
 @dataclass
 class OperatingPoint:
-    """What happens at one instant; arrays broadcast from the builds' shape (n,). SI throughout."""
+    """What happens at one instant; arrays broadcast from the builds' shape (n,). SI throughout.
+
+    `slope` is the acceleration's change with speed, battery and temperatures staying as they are, 1/s.
+    """
 
     voltage: np.ndarray
     line_current: np.ndarray
@@ -134,6 +142,7 @@ class OperatingPoint:
     shaft_torque: np.ndarray
     winding_resistance: np.ndarray
     acceleration: np.ndarray
+    slope: np.ndarray
     held_by_line: np.ndarray
     _parts: tuple
 
@@ -142,7 +151,7 @@ class OperatingPoint:
         return _name_limit(*self._parts)
 
 
-def operating_point(machine, speed, throttle, electromotive, resistance, winding, controller, guess):
+def operating_point(machine, speed, throttle, electromotive, resistance, winding, controller, near=None):
     """Solve bus voltage, currents and force at given speeds.
 
     Parameters
@@ -159,8 +168,8 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
         Ohmic part of the pack's resistance.
     winding, controller : array, shape (n,), K
         Temperatures.
-    guess : array, shape (..., n), V
-        Where to begin the search for the bus voltage.
+    near : tuple of arrays, shape (..., n), A, optional
+        i_q and i_d to begin the search at, such as those of a moment before.
 
     Returns
     -------
@@ -174,46 +183,48 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
     ... )
     >>> machine, one = Machine(Batch.of(build)), np.ones(1)
-    >>> point = operating_point(machine, 10 * one, one, 96 * one, 0.05 * one, 293 * one, 293 * one, 96 * one)
+    >>> point = operating_point(machine, 10 * one, one, 96 * one, 0.05 * one, 293 * one, 293 * one)
     >>> bool(abs(96 - 0.05 * point.line_current[0] - point.voltage[0]) < 1e-6)
     True
     >>> limits.LIMITS[point.limit()[0]]
     'phase current'
     """
     m = machine
-    motor_speed = speed * m.speed_ratio
-    drag = m.drag_factor * (speed + m.headwind) * np.abs(speed + m.headwind)
-    rolling = m.rolling_constant + m.rolling_squared * speed * speed
-    iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, motor_speed)
-    request = _Request(m, speed, motor_speed, throttle, winding, controller, drag, rolling, iron)
+    road = Road(m, speed)
+    request = _Request(m, road, throttle, winding, controller)
     winding_resistance = motor.winding_resistance(m.resistance_20, winding)
-    plane = Plane(m, motor_speed, winding_resistance, request)
-
     line, folding, starved = line_limit_current(
         electromotive, resistance, m.line_limit, m.foldback_start, m.foldback_end
     )
-    lowest = electromotive - resistance * line
-    voltage, power = solve_bus_voltage(plane, electromotive, resistance, line, lowest, guess, m.line_limit)
-    held_by_line = (voltage <= lowest) & (power >= line * lowest)
-    current = np.where(held_by_line, line, power / voltage)
-    quadrature, direct = plane.quadrature, plane.direct
-    if held_by_line.any():
-        limited = plane.for_power(lowest * line, held_by_line)
-        quadrature = np.where(held_by_line, limited[0], quadrature)
-        direct = np.where(held_by_line, limited[1], direct)
-        idle = held_by_line & (plane.idle_power() > lowest * line)
-        if idle.any():
-            given = [np.broadcast_to(each, idle.shape)[idle] for each in (electromotive, resistance, m.line_limit)]
-            direct = np.array(np.broadcast_to(direct, idle.shape))
-            voltage[idle], current[idle], direct[idle] = idle_point(plane.pick(idle), *given)
-
-    shaft = m.torque_per_ampere * quadrature - iron
-    force = shaft * m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
-    acceleration = (force - drag - rolling - m.slope_force) / m.inertia
+    flow = solve_flow(
+        Plane.at_speed(m, speed, winding_resistance, request, electromotive, resistance, line, near)
+    )
+    if speed.ndim > 1:
+        flow = flow.shaped(speed.shape)
+    shaft = m.torque_per_ampere * flow.quadrature - road.iron
+    per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
+    force = shaft * per_torque
+    acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
+    rise = (m.torque_per_ampere * flow.rate - road.iron_rate) * per_torque
+    slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
-        voltage, current, quadrature, direct, force, drag, rolling, iron, shaft, winding_resistance, acceleration,
-        held_by_line, (m, request, plane, held_by_line, folding, starved),
+        flow.voltage, flow.current, flow.quadrature, flow.direct, force, road.drag, road.rolling, road.iron, shaft,
+        winding_resistance, acceleration, slope, flow.held_by_line, (m, request, flow, folding, starved),
     )  # fmt: skip
+
+
+class Road:
+    """Drag, rolling resistance and the motor's iron loss at given speeds, and how each changes with speed."""
+
+    def __init__(self, m, speed):
+        relative = speed + m.headwind
+        steep = m.drag_factor * np.abs(relative)
+        self.speed, self.motor_speed = speed, speed * m.speed_ratio
+        self.drag, self.drag_rate = steep * relative, 2 * steep
+        growing = m.rolling_squared * speed
+        self.rolling, self.rolling_rate = m.rolling_constant + growing * speed, 2 * growing
+        self.iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, self.motor_speed)
+        self.iron_rate = (m.iron_damping + m.iron_torque * (self.motor_speed < 1)) * m.speed_ratio
 
 
 def coasting_acceleration(machine, speed):
@@ -240,70 +251,78 @@ def coasting_acceleration(machine, speed):
     >>> float(coasting_acceleration(Machine(Batch.of(build)), np.array([0.0]))[0].round(2))
     -0.14
     """
-    m = machine
-    drag = m.drag_factor * (speed + m.headwind) * np.abs(speed + m.headwind)
-    rolling = m.rolling_constant + m.rolling_squared * speed * speed
-    iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, speed * m.speed_ratio)
-    return -(drag + rolling + m.slope_force + iron * m.speed_ratio / m.efficiency) / m.inertia
+    m, road = machine, Road(machine, speed)
+    back = road.drag + road.rolling + m.slope_force + road.iron * m.speed_ratio / m.efficiency
+    return -back / m.inertia
 
 
 class _Request:
-    """The i_q that throttle, heat, speed cap, front wheel and rear grip together ask for."""
+    """The i_q that throttle, heat, speed cap, front wheel and rear grip together ask for, and how it changes."""
 
-    def __init__(self, m, speed, motor_speed, throttle, winding, controller, drag, rolling, iron):
-        self.throttle = throttle
-        self.winding_share, self.controller_share = foldback(np.array([winding, controller]), *m.heat_foldback)
-        share = np.minimum(self.winding_share, self.controller_share)
-        phase_limit = m.phase_limit
+    def __init__(self, m, road, throttle, winding, controller):
+        self.throttle, self.shares = throttle, None
+        heated = np.array([winding, controller])
+        phase_limit, rate = m.phase_limit, m.nothing
         if m.has_table is not None:
-            phase_limit = np.where(m.has_table, _table_torque(m, motor_speed), phase_limit)
-        self.share = share
-        self.phase_limit = share * phase_limit
+            torque, steep = _table_torque(m, road.motor_speed)
+            phase_limit = np.where(m.has_table, torque, phase_limit)
+            rate = np.where(m.has_table, steep * m.speed_ratio, 0.0)
+        if np.count_nonzero(heated > m.heat_start):
+            self.shares = foldback(heated, m.heat_start, m.heat_end)
+            share = self.shares.min(axis=0)
+            phase_limit, rate = share * phase_limit, share * rate
+        self.phase_limit = phase_limit
+        wanted, rate = throttle * phase_limit, throttle * rate
         self.cap_share = None
-        wanted = throttle * self.phase_limit
         if m.any_speed_cap:
-            left = (m.speed_cap - speed) / (SPEED_CAP_BAND * m.speed_cap)
+            band = SPEED_CAP_BAND * m.speed_cap
+            left = (m.speed_cap - road.speed) / band
             self.cap_share = np.minimum(np.maximum(left, 0.0), 1.0)
+            rate = self.cap_share * rate - np.where((left > 0) & (left < 1), wanted / band, 0.0)
             wanted = wanted * self.cap_share
         self.before_wheels = wanted
-        self.front = self.rear = None
+        self.front = None
         if m.any_hold:
-            per_force = 1 / (m.speed_ratio * m.efficiency)
-            self.front = ((m.wheelie[0] + m.wheelie[1] * drag + m.wheelie[2] * rolling) * per_force + iron) / (
-                m.torque_per_ampere
-            )
-            slip = np.minimum(m.slip[0] + m.slip[1] * drag + m.slip[2] * rolling, m.slip_lifted)
-            self.rear = (slip * per_force + iron) / m.torque_per_ampere
-            wanted = np.maximum(np.minimum(np.minimum(wanted, self.front), self.rear), 0.0)
-        self.wanted = wanted
+            self._keep_wheels_down(m, road, wanted, rate)
+        else:
+            self.wanted, self.rate = wanted, rate
+
+    def _keep_wheels_down(self, m, road, wanted, rate):
+        def current(force):
+            return (force * m.per_force + road.iron) / m.torque_per_ampere
+
+        def current_rate(coefficients):
+            force_rate = coefficients[1] * road.drag_rate + coefficients[2] * road.rolling_rate
+            return (force_rate * m.per_force + road.iron_rate) / m.torque_per_ampere
+
+        self.front = current(m.wheelie[0] + m.wheelie[1] * road.drag + m.wheelie[2] * road.rolling)
+        slip = m.slip[0] + m.slip[1] * road.drag + m.slip[2] * road.rolling
+        self.rear = current(np.minimum(slip, m.slip_lifted))
+        least = np.minimum(wanted, np.minimum(self.front, self.rear))
+        self.wanted = np.maximum(least, 0.0)
+        by_wheel = least < wanted
+        if np.count_nonzero(by_wheel):
+            rear_rate = np.where(slip < m.slip_lifted, current_rate(m.slip), road.iron_rate / m.torque_per_ampere)
+            by_wheels = np.where(self.rear < self.front, rear_rate, current_rate(m.wheelie))
+            rate = np.where(by_wheel, np.where(least > 0, by_wheels, 0.0), rate)
+        self.rate = rate
 
 
-def _name_limit(m, request, plane, held_by_line, folding, starved):
-    heat = np.where(
-        request.share < 1,
-        np.where(request.winding_share <= request.controller_share, limits.WINDING_HEAT, limits.CONTROLLER_HEAT),
-        limits.PHASE_CURRENT,
-    )
+def _name_limit(m, request, flow, folding, starved):
+    heat = limits.PHASE_CURRENT
+    if request.shares is not None:
+        winding, controller = request.shares
+        hottest = np.where(winding <= controller, limits.WINDING_HEAT, limits.CONTROLLER_HEAT)
+        heat = np.where(np.minimum(winding, controller) < 1, hottest, heat)
     met = np.where(request.throttle < 1, limits.THROTTLE, heat)
     if request.cap_share is not None:
-        met = np.where(_present(request.cap_share) < 1, limits.SPEED_CAP, met)
+        met = np.where(request.cap_share < 1, limits.SPEED_CAP, met)
     if request.front is not None:
-        wanted, before = _present(request.wanted), _present(request.before_wheels)
-        rear, front = _present(request.rear), _present(request.front)
-        met = np.where(wanted < before, np.where(rear < front, limits.REAR_GRIP, limits.FRONT_WHEEL), met)
-    if plane.both_bind is None:
-        unmet = np.full(heat.shape, limits.VOLTAGE)
-    else:
-        at_bound = (plane.field_weakening > 0) & (_present(plane.centre_d) < -plane.field_weakening)
-        unmet = np.where(at_bound, limits.FIELD_WEAKENING, limits.VOLTAGE)
-        unmet = np.where(_present(plane.both_bind), heat, unmet)
+        wheel = np.where(request.rear < request.front, limits.REAR_GRIP, limits.FRONT_WHEEL)
+        met = np.where(request.wanted < request.before_wheels, wheel, met)
+    unmet = np.where(flow.unmet == PHASE_DISC, heat, flow.unmet)
     line = np.where(starved, limits.VOLTAGE, np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT))
-    return np.where(_present(held_by_line), line, np.where(_present(plane.met), met, unmet))
-
-
-def _present(values):
-    """The row of the present speed, where there is a second one for the speed ahead."""
-    return values[0] if np.ndim(values) > 1 else values
+    return np.where(flow.held_by_line, line, np.where(flow.met, met, unmet))
 
 
 def _slip_force(mass, wheelbase, stance, grip):
@@ -313,26 +332,26 @@ def _slip_force(mass, wheelbase, stance, grip):
     alone, with_drag = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real)
     with_rolling = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real, 1.0)[0]
     rolling = np.where(np.isfinite(alone), with_rolling - np.where(np.isfinite(alone), alone, 0.0), 0.0)
-    return np.where(held, alone, np.inf), with_drag, rolling
+    return np.array([np.where(held, alone, np.inf), with_drag, rolling])
 
 
 def _stack_tables(tables, points: int = 2001):
-    """Torque tables on one uniform grid each: the top speed (n,) and torque (n, points)."""
+    """Torque tables on one uniform grid each: the top speed (n,), the row of each build (n,), the rows."""
     top = np.array([rows[-1][0] if rows else 1.0 for rows in tables])
-    torque = np.zeros((len(tables), points))
-    known: dict = {}
-    for place, rows in enumerate(tables):
+    known = {rows: place for place, rows in enumerate(dict.fromkeys(tables))}
+    torque = np.zeros((len(known), points))
+    for rows, place in known.items():
         if rows:
-            if rows not in known:
-                speed, value = np.array(rows, dtype=float).T
-                known[rows] = np.interp(np.linspace(0, top[place], points), speed, value)
-            torque[place] = known[rows]
-    return top, torque
+            speed, value = np.array(rows, dtype=float).T
+            torque[place] = np.interp(np.linspace(0, speed[-1], points), speed, value)
+    return top, np.array([known[rows] for rows in tables]), torque
 
 
 def _table_torque(m, motor_speed):
-    place = np.clip(motor_speed / m.table_top, 0.0, 1.0) * (m.table.shape[1] - 1)
-    lower = np.minimum(place.astype(int), m.table.shape[1] - 2)
-    rows = np.arange(m.count)
-    low, high = m.table[rows, lower], m.table[rows, lower + 1]
-    return low + (place - lower) * (high - low)
+    """Torque, N m, and its change with motor speed, N m s."""
+    most = m.tables.shape[1] - 1
+    share = motor_speed / m.table_top
+    place = np.minimum(np.maximum(share, 0.0), 1.0) * most
+    lower = np.minimum(place.astype(int), most - 1)
+    low, high = m.tables[m.table_row, lower], m.tables[m.table_row, lower + 1]
+    return low + (place - lower) * (high - low), np.where(share < 1, (high - low) * most / m.table_top, 0.0)

@@ -133,7 +133,7 @@ class _Stand:
         rest = self.rest[places]
         return operating_point(
             machine or self.machine, np.broadcast_to(speed, shape), throttle, rest, self.resistance[places],
-            self.winding[places], self.controller[places], np.broadcast_to(rest, shape),
+            self.winding[places], self.controller[places],
         )  # fmt: skip
 
     def resistances(self, speed):

@@ -315,7 +315,7 @@ def pulling_force(builds: Samples, speed: float):
     resistance = np.full(count, start.ohmic_resistance[0, 0])
     point = operating_point(
         Machine(batch), np.full(count, float(speed)), batch["controller.throttle"], electromotive, resistance,
-        batch["conditions.motor_temperature"], batch["conditions.controller_temperature"], electromotive,
+        batch["conditions.motor_temperature"], batch["conditions.controller_temperature"],
     )  # fmt: skip
     lift = load_transfer.wheelie_drive_force(
         batch["bike.bike_mass"] + batch["bike.rider_mass"], batch["bike.centre_of_gravity_to_rear_axle"],

@@ -15,12 +15,13 @@ import numpy as np
 
 from physics.batch import Batch
 from physics.limits import RULES
+from physics.rows import Constants
 
 _NEVER = 1e9
 """Stands for a threshold that is switched off, so that differences of excesses stay finite."""
 
 
-class Protection:
+class Protection(Constants):
     """The rules of a batch as arrays of shape (n,).
 
     Parameters
@@ -45,19 +46,11 @@ class Protection:
         self.overshoot = 1 + batch["controller.overshoot"]
         self.fast_current = np.minimum(rule("fast_current"), _NEVER)
         self.cell_undervoltage = rule("cell_undervoltage")
-        self.temperatures = rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")
+        self.temperatures = np.array(
+            [rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")]
+        )
         self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
-
-    def take(self, places) -> "Protection":
-        """The rules of the builds at some places."""
-        made = object.__new__(Protection)
-        for name, value in vars(self).items():
-            if isinstance(value, tuple):
-                value = tuple(item[places] for item in value)
-            elif isinstance(value, np.ndarray):
-                value = value[..., places]
-            setattr(made, name, value)
-        return made
+        self._settle()
 
     def signals(self, line_current, cell_voltage, pack_temperature):
         """What the rules look at, as rates and excesses over their thresholds.
@@ -97,7 +90,7 @@ class Protection:
             At the start of the step.
         before, after : array, shape (len(RULES), n)
             `signals` at the start and the end of the step.
-        duration : float, s
+        duration : float or array, shape (n,), s
             Length of the step.
 
         Returns
@@ -106,17 +99,33 @@ class Protection:
             Clocks at the end, 1 at the most, shape (len(RULES), n); share of the step at which a rule opens, shape
             (n,), infinite where none does; and that rule's place in RULES, shape (n,).
         """
-        opens = np.full(clocks.shape, np.inf)
-        ended = np.zeros(clocks.shape)
-        ended[0], opens[0] = inverse_time_step(clocks[0], before[0], after[0], duration)
-        if self.any_even:
-            even = even_step(clocks[0], before[0], after[0], self.peak_time, duration)
-            ended[0] = np.where(self.even, even[0], ended[0])
-            opens[0] = np.where(self.even, even[1], opens[0])
-        if (before[1:] > 0).any() or (after[1:] > 0).any():
-            ended[1:], opens[1:] = timer_step(clocks[1:], before[1:], after[1:], self.delays, duration)
+        on = (before > 0) | (after > 0)
+        on[0] |= clocks[0] > 0
+        count = clocks.shape[1]
+        ended, share, rule = np.zeros(clocks.shape), np.full(count, np.inf), np.zeros(count, dtype=int)
+        if not np.count_nonzero(on):
+            return ended, share, rule
+        if np.ndim(duration) == 0:
+            duration = np.full(count, duration)
+        some = np.flatnonzero(on[0])
+        if some.size:
+            given = clocks[0, some], before[0, some], after[0, some]
+            ended[0, some], share[some] = inverse_time_step(*given, duration[some])
+            if self.any_even:
+                even = self.even[some]
+                clock, opens = even_step(*given, self.peak_time[some], duration[some])
+                ended[0, some] = np.where(even, clock, ended[0, some])
+                share[some] = np.where(even, opens, share[some])
+        some = np.flatnonzero(on[1] | on[2] | on[3])
+        if some.size:
+            ended[1:, some], opens = timer_step(
+                clocks[1:, some], before[1:, some], after[1:, some], self.delays[:, some], duration[some]
+            )
+            first = opens.min(axis=0)
+            rule[some] = np.where(first < share[some], 1 + opens.argmin(axis=0), 0)
+            share[some] = np.minimum(share[some], first)
         # an empty cell keeps its timer running after the opening
-        return np.minimum(ended, 1.0), opens.min(axis=0), opens.argmin(axis=0)
+        return np.minimum(ended, 1.0), share, rule
 
 
 def inverse_time_step(clock, rate_before, rate_after, duration):

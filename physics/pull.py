@@ -20,7 +20,7 @@ from physics.pack import pair_step
 from physics.protection import Protection
 from physics.result import RunResult
 from physics.run import record
-from physics.stepping import PackSide, Plant
+from physics.stepping import PLACES, PackSide, Plant
 from physics.walk import Walk
 
 _UNMOVED = 1e12
@@ -218,9 +218,9 @@ def make_pull(builds, pull: Pull, state: PullState | None = None, steps: int | N
 def _run_from(batch, state, duration, speed, steps):
     """A run that starts from a given state of pack, heat and clocks."""
     plant = Plant(batch)
-    start = plant.start(np.array(speed, dtype=float))
-    start.charge, start.temperatures = state.charge.copy(), state.temperatures.copy()
-    start.pair_voltage = state.pair_voltage.copy()
+    start = plant.start(speed)
+    for name in ("charge", "temperatures", "pair_voltage"):
+        start[PLACES[name]] = getattr(state, name)
     walk = Walk(plant, Protection(batch), start)
     walk.clocks = state.clocks.copy()
     return record(walk, duration, steps)

@@ -10,7 +10,7 @@ import numpy as np
 from physics.batch import Batch
 from physics.limits import RULES
 from physics.result import RunResult
-from physics.stepping import POWERS
+from physics.stepping import PLACES, POWERS
 from physics.walk import CHANNELS, Walk
 
 _STEPS_PER_ROOT_SECOND = 12
@@ -110,10 +110,13 @@ def record(walk: Walk, duration: float, steps: int | None = None) -> RunResult:
 
 
 _TEMPERATURES = ("pack_temperature", "winding_temperature", "case_temperature", "controller_temperature")
+_KEPT = [PLACES[name] for name in (*CHANNELS, *_TEMPERATURES, "limit")]
+_AFTER_THE_END = 1e9
+"""No step of a build that has arrived is cut short by an instant."""
 
 
 class _Recorder:
-    """One run: the loop over instants, and what is kept of them."""
+    """One run: the loop over instants, and what is kept of them: channels, temperatures, limit, clocks."""
 
     def __init__(self, walk, times):
         count = len(walk.builds)
@@ -123,35 +126,34 @@ class _Recorder:
         self.openings: list = []
         self.energies = np.zeros((len(POWERS), count))
         self.lowest = np.zeros((2, count))
-        self.kept = np.empty((len(CHANNELS) + len(_TEMPERATURES), len(times) + 2, count))
-        self.kept_limit = np.empty((len(times) + 2, count), dtype=np.int8)
-        self.kept_clocks = np.empty((len(times) + 2, len(RULES), count))
+        self.kept = np.empty((count, len(times) + 2, len(_KEPT) + len(RULES)))
 
     def result(self) -> RunResult:
         """Walk to the last instant; builds that are there drop out and the others go on."""
         walk, last = self.walk, len(self.times) - 1
-        instants = np.append(self.times, np.inf)
+        instants = np.append(self.times, _AFTER_THE_END)
         place = np.zeros(len(walk.builds), dtype=int)
         self._keep(walk, place, slice(None))
         place += 1
         while True:
             arrived, opening = walk.advance(instants[place])
             if opening is not None:
-                self._keep_opening(place[np.isin(walk.builds, opening.builds)], opening)
+                self._keep_opening(place[np.searchsorted(walk.builds, opening.builds)], opening)
             if not arrived.any():
                 continue
-            self._keep(walk, place, slice(None) if arrived.all() else arrived)
-            place = place + arrived
-            there = arrived & (place > last)
-            if there.any():
+            some = np.flatnonzero(arrived)
+            self._keep(walk, place, some)
+            place[some] += 1
+            there = some[place[some] == last + 1]
+            if there.size:
                 self.energies[:, walk.builds[there]] = walk.energies[:, there]
-                lowest = walk.state.lowest_voltage, walk.state.lowest_cell_voltage
-                self.lowest[:, walk.builds[there]] = np.array(lowest)[:, there]
-                under_way = place <= last
-                if not under_way.any():
+                self.lowest[:, walk.builds[there]] = walk.lowest[:, there]
+                under_way = np.flatnonzero(place <= last)
+                if not under_way.size:
                     return self._finish()
-                if under_way.mean() < _CROWDED_ENOUGH:
-                    walk, place = walk.take(np.flatnonzero(under_way)), place[under_way]
+                if under_way.size < _CROWDED_ENOUGH * place.size:
+                    walk, place = walk.take(under_way), place[under_way]
+            place = np.minimum(place, last + 1)
 
     def _keep_opening(self, place, opening):
         """Keep the openings of builds that have not yet arrived at the last instant."""
@@ -160,49 +162,40 @@ class _Recorder:
             self.openings.append((place[counts], opening.take(counts)))
 
     def _keep(self, walk, place, chosen):
-        builds, place, now = walk.builds[chosen], place[chosen], walk.now
-        values = np.array([now[name] for name in CHANNELS] + list(now["temperatures"]))
-        self.kept[:, place, builds] = values[:, chosen]
-        self.kept_limit[place, builds] = now["limit"][chosen]
-        self.kept_clocks[place, :, builds] = walk.clocks[:, chosen].T
+        builds, place = walk.builds[chosen], place[chosen]
+        self.kept[builds, place, : len(_KEPT)] = walk.now.rows[_KEPT][:, chosen].T
+        self.kept[builds, place, len(_KEPT) :] = walk.clocks[:, chosen].T
 
     def _finish(self) -> RunResult:
         """Place the two extra instants of each cut-out and hand everything over as (n, t)."""
-        last = self.times[-1]
-        times = np.repeat(np.append(self.times, [last, last])[:, None], self.machine.count, axis=1)
-        kept, kept_limit, kept_clocks = self.kept, self.kept_limit, self.kept_clocks
-        nothing = np.full(self.machine.count, np.nan)
-        cut_out = {name: nothing.copy() for name in ("time", "current", "voltage", "cell_voltage")}
-        rules = np.full(self.machine.count, -1)
+        count, kept = self.machine.count, self.kept
+        times = np.tile(np.append(self.times, [self.times[-1]] * 2), (count, 1))
+        cut_out = {name: np.full(count, np.nan) for name in ("time", "current", "voltage", "cell_voltage")}
+        rules = np.full(count, -1)
         if not self.openings:
-            kept, kept_limit, kept_clocks, times = kept[:, :-2], kept_limit[:-2], kept_clocks[:-2], times[:-2]
+            kept, times = kept[:, :-2], times[:, :-2]
         else:
             kept[:, -2:] = kept[:, -3:-2]
-            kept_limit[-2:] = kept_limit[-3]
-            kept_clocks[-2:] = kept_clocks[-3]
-        for place, opening in self.openings:
-            for at in np.unique(place):
-                some = place == at
-                builds = opening.builds[some]
-                for values in (kept.transpose(1, 2, 0), kept_limit, kept_clocks.transpose(0, 2, 1), times):
-                    values[at + 2 :, builds] = values[at:-2, builds]
-                    values[at + 1, builds] = values[at + 2, builds]
-                times[at : at + 2, builds] = opening.time[some]
-                kept[: len(CHANNELS), at, builds] = [opening.moment[name][some] for name in CHANNELS]
-                kept[len(CHANNELS) :, at, builds] = opening.moment["temperatures"][:, some]
-                kept[0, at + 1, builds] = opening.moment["speed"][some]
-                kept_limit[at, builds] = opening.moment["limit"][some]
-                kept_clocks[at, :, builds] = opening.clocks[:, some].T
+        speed = _KEPT.index(PLACES["speed"])
+        for places, opening in self.openings:
+            at_opening = np.concatenate([opening.moment.rows[_KEPT], opening.clocks]).T
+            for row, (build, at) in enumerate(zip(opening.builds, places, strict=True)):
+                kept[build, at + 2 :] = kept[build, at:-2].copy()
+                times[build, at + 2 :] = times[build, at:-2].copy()
+                kept[build, at], kept[build, at + 1] = at_opening[row], kept[build, at + 2]
+                kept[build, at + 1, speed] = at_opening[row, speed]
+                times[build, at : at + 2] = opening.time[row]
             rules[opening.builds] = opening.rule
             cut_out["time"][opening.builds] = opening.time
-            cut_out["current"][opening.builds] = opening.moment["line_current"]
-            cut_out["voltage"][opening.builds] = opening.moment["pack_voltage"]
-            cut_out["cell_voltage"][opening.builds] = opening.moment["weakest_cell_voltage"]
+            for name, found in (("current", "line_current"), ("voltage", "pack_voltage"),
+                                ("cell_voltage", "weakest_cell_voltage")):  # fmt: skip
+                cut_out[name][opening.builds] = opening.moment[found]
+        rows = np.ascontiguousarray(kept[..., : len(_KEPT)].transpose(2, 0, 1))
         return RunResult(
-            time=times.T,
-            **{name: kept[row].T for row, name in enumerate(CHANNELS + _TEMPERATURES)},
-            limit=kept_limit.T,
-            clocks=kept_clocks.transpose(2, 0, 1),
+            time=times,
+            **dict(zip(CHANNELS + _TEMPERATURES, rows, strict=False)),
+            limit=rows[-1].astype(np.int8),
+            clocks=kept[..., len(_KEPT) :],
             **{"cut_out_" + name: values for name, values in cut_out.items()},
             cut_out_rule=rules,
             minimum_voltage=self.lowest[0],

@@ -8,14 +8,13 @@ stepped by their exact solution for a current held over the step. See M. Hochbru
 Exponential integrators, Acta Numerica 19 (2010) 209-286, section 2, for the functions phi_1 and phi_2.
 """
 
-from dataclasses import dataclass, fields
-
 import numpy as np
 
 from physics import cell
 from physics.controller import controller_loss, throttle_position
 from physics.drive import Machine, operating_point
 from physics.limits import CUT_OUT
+from physics.rows import Constants
 
 SECONDS_PER_HOUR = 3600.0
 LONGEST_MEMORY = 20.0
@@ -37,68 +36,84 @@ POWERS = (
 """Where power goes, and last where it comes from; heat of the four lumped parts first."""
 
 
-@dataclass
-class State:
-    """The state of every build, and what the two-step method remembers; the last axis is the builds."""
+STATE = (
+    "speed",
+    "charge",
+    "pair_1_voltage",
+    "pair_2_voltage",
+    "pack_temperature",
+    "winding_temperature",
+    "case_temperature",
+    "controller_temperature",
+)
+"""What moves from step to step, in the order of its rows."""
 
-    speed: np.ndarray
-    charge: np.ndarray
-    pair_voltage: np.ndarray
-    temperatures: np.ndarray
-    open: np.ndarray
-    heading: np.ndarray
-    guess: np.ndarray
-    past_acceleration: np.ndarray
-    past_speed: np.ndarray
-    past_current: np.ndarray
-    past_pair_drive: np.ndarray
-    past_voltage: np.ndarray
-    past_duration: np.ndarray
-    past_sources: np.ndarray
-    lowest_voltage: np.ndarray
-    lowest_cell_voltage: np.ndarray
-
-    def take(self, places) -> "State":
-        """The state of the builds at some places, copied."""
-        return State(**{field.name: getattr(self, field.name)[..., places] for field in fields(self)})
-
-    def put(self, places, other) -> None:
-        """Write the state of some builds."""
-        for field in fields(self):
-            getattr(self, field.name)[..., places] = getattr(other, field.name)
-
-    def where(self, chosen, other) -> "State":
-        """This state where chosen, the other elsewhere."""
-        return State(
-            **{
-                field.name: np.where(chosen, getattr(self, field.name), getattr(other, field.name))
-                for field in fields(self)
-            }
-        )
+_FOUND = (
+    "acceleration",
+    "slope",
+    "pack_voltage",
+    "rest_voltage",
+    "weakest_cell_voltage",
+    "polarisation_voltage",
+    "polarisation_heat",
+    "ohmic_resistance",
+    "quadrature_current",
+    "field_current",
+    "drive_force",
+    "limit",
+    "held_by_line",
+    "line_current",
+    "pair_drive",
+)
+_GROUPS = {"state": STATE, "found": _FOUND, "sources": ("pack", "winding", "case", "controller"), "powers": POWERS}
 
 
-def take_arrays(owner, places):
-    """A copy of an object whose arrays have the builds as last axis, with the builds at some places.
+def _places():
+    """Row, or rows, of each quantity of a Moment by its name."""
+    places: dict = {}
+    start = 0
+    for group, names in _GROUPS.items():
+        places[group] = slice(start, start + len(names))
+        if group in ("state", "found"):
+            places |= {name: start + place for place, name in enumerate(names)}
+        start += len(names)
+    speed = places["speed"]
+    places["pair_voltage"], places["temperatures"] = slice(speed + 2, speed + 4), slice(speed + 4, speed + 8)
+    places["foreseen"] = slice(places["line_current"], places["sources"].stop)
+    return places, start
+
+
+PLACES, ROWS = _places()
+"""Where the rows of each quantity of a Moment are, and how many there are."""
+
+
+class Moment:
+    """Everything at one instant: one row for each quantity, read by its name; the last axis is the builds.
 
     Parameters
     ----------
-    owner : object
-        Its class names in SHARED the attributes that all builds share.
-    places : slice or array
-        Which builds.
-
-    Returns
-    -------
-    object
-        Of the same class.
+    rows : array, shape (ROWS, n)
+        Rows as in PLACES: the state, what was found for it, heat sources, powers. "foreseen" are the rows whose
+        mean over a coming step is taken from this moment and the one before.
     """
-    made = object.__new__(type(owner))
-    for name, value in vars(owner).items():
-        setattr(made, name, value[..., places] if name not in owner.SHARED else value)
-    return made
+
+    __slots__ = ("rows",)
+
+    def __init__(self, rows):
+        self.rows = rows
+
+    def __getitem__(self, name: str) -> np.ndarray:
+        return self.rows[PLACES[name]]
+
+    def __setitem__(self, name: str, values) -> None:
+        self.rows[PLACES[name]] = values
+
+    def take(self, places) -> "Moment":
+        """The builds at some places, copied."""
+        return Moment(self.rows[:, places])
 
 
-class PackSide:
+class PackSide(Constants):
     """The pack's side of a batch: voltages and resistances from charge and temperature."""
 
     SHARED = ("tables",)
@@ -115,10 +130,12 @@ class PackSide:
         self.ohmic = tables.ohmic_share[row] * self.reference
         self.pairs = np.array([tables.pair_1_share[row], tables.pair_2_share[row]]) * self.reference
         self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
+        self.pair_rates = -1 / self.pair_times
         none = np.zeros(len(batch))
         self.behind = np.array([none, batch["pack.charge_spread"], none])
         self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
         self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
+        self._settle()
 
     @property
     def factor(self):
@@ -135,10 +152,8 @@ class PackSide:
         )
 
 
-class HeatSide:
+class HeatSide(Constants):
     """Four lumped parts, in rows: pack, winding, case, controller."""
-
-    SHARED = ()
 
     def __init__(self, batch):
         air = batch["conditions.air_temperature"]
@@ -161,7 +176,9 @@ class HeatSide:
             ]
         )
         self.conductance = conductance
-        self.decay_rate = -conductance / self.capacity
+        self.from_air = conductance * air
+        self.from_air[1:3] = 0.0 * air, self.case_to_air * air
+        self.decay_rate = np.minimum(-conductance / self.capacity, -1e-12)  # never zero: see held
         self.air = air
         self.start = np.array(
             [
@@ -171,12 +188,13 @@ class HeatSide:
                 batch["conditions.controller_temperature"],
             ]
         )
+        self._settle()
 
     def sources(self, temperatures, power):
         """Heat that arises in each part, with what its neighbours would give it if it stood at 0 K, W."""
-        _, winding, case, _ = temperatures
-        sources = power + self.conductance * np.array([self.air, case, self.air, self.air])
-        sources[2] += self.winding_to_case * (winding - self.air)
+        sources = power + self.from_air
+        sources[1] += self.winding_to_case * temperatures[2]
+        sources[2] += self.winding_to_case * temperatures[1]
         return sources
 
     def step(self, temperatures, sources, hold):
@@ -191,16 +209,16 @@ def held(rate, duration):
     Parameters
     ----------
     rate : array, 1/s
-        Zero or negative.
+        Below zero; -1e-12 where there is none.
     duration : float or array, s
         Length of the step.
 
     Returns
     -------
     array, s
-        The duration where the rate is zero.
+        The duration, where the rate is small.
     """
-    return np.where(rate == 0, duration, np.expm1(rate * duration) / np.where(rate == 0, 1.0, rate))
+    return np.expm1(rate * duration) / rate
 
 
 class Plant:
@@ -219,166 +237,133 @@ class Plant:
     def take(self, places) -> "Plant":
         """The builds at some places."""
         made = object.__new__(Plant)
-        made.machine = self.machine.take(places)
-        made.pack, made.heat = take_arrays(self.pack, places), take_arrays(self.heat, places)
+        made.machine, made.pack, made.heat = (
+            part.take(places) for part in (self.machine, self.pack, self.heat)
+        )
         made.charge = self.charge[places]
         return made
 
-    def start(self, speed) -> State:
-        """The state at the start of a run, at rest electrically."""
-        count = self.machine.count
-        rest, _, _ = self.pack.look(self.charge, self.heat.start[0])
-        return State(
-            speed=speed,
-            charge=self.charge.copy(),
-            pair_voltage=np.zeros((2, count)),
-            temperatures=self.heat.start.copy(),
-            open=np.zeros(count, dtype=bool),
-            heading=np.zeros(count),
-            guess=np.array([rest, rest]),
-            past_acceleration=np.zeros(count),
-            past_speed=np.zeros(count),
-            past_current=np.zeros(count),
-            past_pair_drive=np.zeros(count),
-            past_voltage=rest,
-            past_duration=np.zeros(count),
-            past_sources=np.zeros((4, count)),
-            lowest_voltage=np.full(count, np.inf),
-            lowest_cell_voltage=np.full(count, np.inf),
-        )
+    def start(self, speed) -> np.ndarray:
+        """The state at the start of a run, at rest electrically: rows as in STATE."""
+        state = np.zeros((len(STATE), self.machine.count))
+        state[PLACES["speed"]], state[PLACES["charge"]] = speed, self.charge
+        state[PLACES["temperatures"]] = self.heat.start
+        return state
 
-    def look(self, state: State, time) -> dict:
-        """Everything at one instant, as arrays with the builds last; also sets the state's next guess."""
+    def look(self, state, time, opened, near=None) -> Moment:
+        """Everything at one instant.
+
+        Parameters
+        ----------
+        state : array, shape (len(STATE), n)
+            Rows as in STATE.
+        time : array, shape (n,), s
+            Since the start of the run.
+        opened : array of bool, shape (n,), or None
+            Whether the protection has opened; None where none has.
+        near : Moment, optional
+            One before, to begin the search for the currents at.
+        """
         m, pack = self.machine, self.pack
-        rest, weakest, factor = pack.look(state.charge, state.temperatures[0])
+        now = Moment(np.empty((ROWS, m.count)))
+        now["state"] = state
+        speed, pairs, temperatures = state[0], state[2:4], state[4:]
+        rest, weakest, factor = pack.look(state[1], temperatures[0])
         ohmic = pack.ohmic * factor
-        polarisation = state.pair_voltage[0] + state.pair_voltage[1]
+        polarisation = pairs[0] + pairs[1]
         electromotive = np.maximum(rest - polarisation, 0.05 * rest)
-        throttle = np.where(state.open, 0.0, throttle_position(time, m.throttle, m.ramp_time))
-        away = np.where(np.abs(state.heading) < 1e-3, 1e-3, state.heading)
-        away = np.where(state.speed + away < 0, 1e-3, away)
-        speeds = np.array([state.speed, state.speed + away])
+        throttle = throttle_position(time, m.throttle, m.ramp_time)
+        if opened is not None:
+            throttle = np.where(opened, 0.0, throttle)
         point = operating_point(
-            m, speeds, throttle, electromotive, ohmic, state.temperatures[1], state.temperatures[3], state.guess
-        )
-        ahead = point.voltage[1]
-        state.guess = np.array([ahead, 2 * ahead - point.voltage[0]])
-        current, voltage, limit = point.line_current[0], point.voltage[0], point.limit()
-        direct = point.direct[0] if np.ndim(point.direct) else np.zeros(m.count)
-        if state.open.any():
-            current = np.where(state.open, 0.0, current)
-            voltage = np.where(state.open, electromotive, voltage)
-            direct = np.where(state.open, 0.0, direct)
-            limit = np.where(state.open, CUT_OUT, limit)
-        cell_voltage = weakest - (polarisation + current * ohmic) * pack.weak_share
-        state.lowest_voltage = np.minimum(state.lowest_voltage, voltage)
-        state.lowest_cell_voltage = np.minimum(state.lowest_cell_voltage, cell_voltage)
-        pair_heat = (state.pair_voltage**2 / (pack.pairs * factor)).sum(axis=0)
-        first, second = point.acceleration
-        standing = (state.speed <= 0) & (first < 0)
-        return {
-            "speed": state.speed,
-            "acceleration": np.where(standing, 0.0, first),
-            "slope": np.where(standing, 0.0, (second - first) / away),
-            "pack_voltage": voltage,
-            "rest_voltage": rest,
-            "weakest_cell_voltage": cell_voltage,
-            "polarisation_voltage": polarisation,
-            "polarisation_heat": pair_heat,
-            "ohmic_resistance": ohmic,
-            "factor": factor,
-            "line_current": current,
-            "quadrature_current": point.quadrature[0],
-            "field_current": direct,
-            "charge": state.charge,
-            "pair_voltage": state.pair_voltage,
-            "drive_force": point.drive_force[0],
-            "temperatures": state.temperatures,
-            "powers": self._powers(state, point, current, direct, rest, polarisation, ohmic, pair_heat),
-            "limit": limit,
-            "regime": 2 * limit + point.held_by_line[0],
-        }
+            m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3],
+            None if near is None else (near["quadrature_current"], near["field_current"]),
+        )  # fmt: skip
+        current, voltage, direct, limit = point.line_current, point.voltage, point.direct, point.limit()
+        if opened is not None:
+            current = np.where(opened, 0.0, current)
+            voltage = np.where(opened, electromotive, voltage)
+            direct = np.where(opened, 0.0, direct)
+            limit = np.where(opened, CUT_OUT, limit)
+        pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
+        now["found"] = (
+            point.acceleration, point.slope, voltage, rest,
+            weakest - (polarisation + current * ohmic) * pack.weak_share, polarisation, pair_heat, ohmic,
+            point.quadrature, direct, point.drive_force, limit, point.held_by_line, current, factor * current,
+        )  # fmt: skip
+        if np.count_nonzero(speed) < speed.size:
+            standing = (speed <= 0) & (point.acceleration < 0)
+            now["acceleration"][standing] = now["slope"][standing] = 0.0
+        self._put_powers(now, point, opened)
+        now["sources"] = self.heat.sources(temperatures, now["powers"][:4])
+        return now
 
-    def step(self, state: State, now: dict, duration):
-        """The state one step later, each build's step of its own length, and the acceleration foreseen there."""
-        speed, acceleration, slope, current = (
-            now["speed"],
-            now["acceleration"],
-            now["slope"],
-            now["line_current"],
-        )
-        exponent = slope * duration
-        exponent = np.where(np.abs(exponent) < 1e-5, 1e-5, np.minimum(exponent, 1.0))
+    def step(self, now: Moment, past: Moment, ratio, duration):
+        """The state one step later, each build's step of its own length.
+
+        Parameters
+        ----------
+        now, past : Moment
+            At the start of this step and of the one before.
+        ratio : array, shape (n,)
+            This step's length over that of the one before; zero where that says nothing.
+        duration : array, shape (n,), s
+            Of this step.
+
+        Returns
+        -------
+        tuple
+            The state, shape (len(STATE), n); the acceleration foreseen there; what `correct` needs.
+        """
+        speed, acceleration, slope = now["speed"], now["acceleration"], now["slope"]
+        exponent = np.minimum(slope * duration, 1.0)
+        exponent = np.where(np.abs(exponent) < 1e-5, 1e-5, exponent)
         first = np.expm1(exponent) / exponent  # phi_1
-        remembers = (duration < LONGEST_MEMORY * state.past_duration) & ~state.open & (speed > 0)
-        ratio = np.where(remembers, duration / np.where(remembers, state.past_duration, 1.0), 0.0)
-        drift = ratio * (acceleration - state.past_acceleration - slope * (speed - state.past_speed))
+        drift = ratio * (acceleration - past["acceleration"] - slope * (speed - past["speed"]))
         gain = duration * (first * acceleration + (first - 1) / exponent * drift)  # phi_2 with the drift
-        after = np.maximum(speed + gain, 0.0)
-        mean_current = np.maximum(current + (ratio / 2) * (current - state.past_current), 0.0)
-        mean_current = np.where(state.open, 0.0, mean_current)
-        pack, sources = self.pack, self.heat.sources(state.temperatures, now["powers"][:4])
-        pair_drive = now["factor"] * current
-        mean_drive = np.maximum(pair_drive + (ratio / 2) * (pair_drive - state.past_pair_drive), 0.0)
-        mean_drive = np.where(state.open, 0.0, mean_drive)
-        settled = pack.pairs * mean_drive
-        mean_sources = sources + ratio / 2 * (sources - state.past_sources)
+        ended = np.empty((len(STATE), len(speed)))
+        ended[0] = np.maximum(speed + gain, 0.0)
+        foreseen = now["foreseen"]
+        mean = foreseen + (ratio / 2) * (foreseen - past["foreseen"])
+        used = np.maximum(mean[:2], 0.0)
+        ended[1] = np.maximum(now["charge"] - used[0] * duration * self.pack.charge_per_ampere, 0.0)
+        settled = self.pack.pairs * used[1]
+        ended[2:4] = settled + (now["pair_voltage"] - settled) * np.exp(duration * self.pack.pair_rates)
         hold = held(self.heat.decay_rate, duration)
-        moved = State(
-            speed=after,
-            charge=np.maximum(state.charge - mean_current * duration * pack.charge_per_ampere, 0.0),
-            pair_voltage=settled + (state.pair_voltage - settled) * np.exp(-duration / pack.pair_times),
-            temperatures=self.heat.step(state.temperatures, mean_sources, hold),
-            open=state.open,
-            heading=after - speed,
-            guess=state.guess,
-            past_acceleration=acceleration,
-            past_speed=speed,
-            past_current=current,
-            past_pair_drive=pair_drive,
-            past_voltage=now["pack_voltage"],
-            past_duration=duration,
-            past_sources=sources,
-            lowest_voltage=state.lowest_voltage,
-            lowest_cell_voltage=state.lowest_cell_voltage,
-        )
-        return moved, acceleration + slope * (after - speed) + drift, (mean_sources, hold)
+        ended[4:] = self.heat.step(now["temperatures"], mean[2:], hold)
+        return ended, acceleration + slope * (ended[0] - speed) + drift, (mean[2:], hold)
 
-    def correct(self, state: State, now: dict, then: dict, duration, used) -> None:
-        """Put speed and temperatures at a step's end right by what was found there, in `state` and `then`.
+    def correct(self, now: Moment, then: Moment, duration, used) -> None:
+        """Put speed and temperatures at a step's end right by what was found there.
 
         The mean over the step is now the trapezoid of both ends; speed keeps to the first answer where a limit is
         too steep for a trapezoid.
         """
         mean_sources, hold = used
+        speed = then["speed"]
         corrected = now["speed"] + duration / 2 * (now["acceleration"] + then["acceleration"])
-        share = np.minimum(np.maximum(1 + 2 * duration * np.minimum(now["slope"], then["slope"]), 0.0), 1.0)
-        share = np.where(then["speed"] > 0, share, 0.0)
-        state.speed = then["speed"] = then["speed"] + share * (np.maximum(corrected, 0.0) - then["speed"])
-        sources = (state.past_sources + self.heat.sources(state.temperatures, then["powers"][:4])) / 2
-        warmer = (sources - mean_sources) / self.heat.capacity * hold
-        state.temperatures = then["temperatures"] = state.temperatures + warmer
+        share = np.maximum(1 + 2 * duration * np.minimum(np.minimum(now["slope"], then["slope"]), 0.0), 0.0)
+        share *= speed > 0
+        then["speed"] = speed + share * (np.maximum(corrected, 0.0) - speed)
+        sources = (now["sources"] + then["sources"]) / 2
+        then["temperatures"] += (sources - mean_sources) / self.heat.capacity * hold
 
-    def _powers(self, state, point, current, direct, rest, polarisation, ohmic, pair_heat):
+    def _put_powers(self, now, point, opened):
         """Where power goes, in the order of POWERS; the first four rows are the heat of the lumped parts."""
-        m, speed, quadrature = self.machine, state.speed, point.quadrature[0]
-        phase_squared = quadrature * quadrature + direct * direct
+        m, speed, quadrature, current = self.machine, now["speed"], point.quadrature, now["line_current"]
+        phase_squared = quadrature * quadrature + now["field_current"] ** 2
         motor_speed = speed * m.speed_ratio
         air_gap = m.torque_per_ampere * quadrature * motor_speed
         winding = 1.5 * point.winding_resistance * phase_squared
         if m.has_table is not None:
             winding = winding + (m.shaft_gain - 1) * air_gap
         loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
-        iron = point.iron_torque[0] * motor_speed
-        powers = np.empty((len(POWERS), len(speed)))
-        powers[0] = current * current * ohmic + pair_heat
-        powers[1] = winding
-        powers[2] = iron
-        powers[3] = np.where(state.open, 0.0, loss)
-        powers[4] = air_gap - iron - point.drive_force[0] * speed
-        powers[5] = polarisation * current - pair_heat
-        powers[6] = point.drag_force[0] * speed
-        powers[7] = point.rolling_force[0] * speed
-        powers[8] = m.slope_force * speed
-        powers[9] = rest * current
-        return powers
+        if opened is not None:
+            loss = np.where(opened, 0.0, loss)
+        iron, pair_heat = point.iron_torque * motor_speed, now["polarisation_heat"]
+        now["powers"] = (
+            current * current * now["ohmic_resistance"] + pair_heat, winding, iron, loss,
+            air_gap - iron - point.drive_force * speed, now["polarisation_voltage"] * current - pair_heat,
+            point.drag_force * speed, point.rolling_force * speed, m.slope_force * speed,
+            now["rest_voltage"] * current,
+        )  # fmt: skip

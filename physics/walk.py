@@ -12,7 +12,7 @@ import numpy as np
 from physics.drive import coasting_acceleration
 from physics.limits import CUT_OUT, RULES
 from physics.protection import Protection
-from physics.stepping import POWERS, Plant, State
+from physics.stepping import LONGEST_MEMORY, PLACES, POWERS, Moment, Plant
 
 CHANNELS = (
     "speed",
@@ -30,6 +30,9 @@ CHANNELS = (
     "drive_force",
 )
 """What a run keeps at every instant, with the temperatures."""
+
+_VOLTAGES = [PLACES["pack_voltage"], PLACES["weakest_cell_voltage"]]
+_NAMED = [PLACES["limit"], PLACES["held_by_line"]]
 
 SURPRISE_TOLERANCE = 1e-3
 """Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
@@ -74,8 +77,8 @@ class Opening:
         Since the start of the run.
     rule : array of int, shape (k,)
         Place in RULES.
-    moment : dict of str to array, last axis k
-        Everything just before the opening.
+    moment : Moment
+        Everything just before the opening; last axis k.
     clocks : array, shape (len(RULES), k)
         The protection's clocks, 1 for the rule that opened.
     """
@@ -83,17 +86,17 @@ class Opening:
     builds: np.ndarray
     time: np.ndarray
     rule: np.ndarray
-    moment: dict
+    moment: Moment
     clocks: np.ndarray
 
     def take(self, places) -> "Opening":
         """The openings at some places."""
-        moment = {name: value[..., places] for name, value in self.moment.items()}
+        moment = self.moment.take(places)
         return Opening(self.builds[places], self.time[places], self.rule[places], moment, self.clocks[:, places])
 
 
 class Walk:
-    """Builds under way: plant, protection, state, clocks, and what was seen last.
+    """Builds under way: plant, protection, the moment each stands at and the one before, clocks.
 
     Parameters
     ----------
@@ -101,21 +104,24 @@ class Walk:
         The builds.
     protection : Protection
         Their rules.
-    state : State
+    state : array, shape (len(STATE), n)
         Where they are; the last axis is the builds, as in all arrays here.
     """
 
-    def __init__(self, plant: Plant, protection: Protection, state: State):
-        count = len(state.speed)
-        self.plant, self.protection, self.state = plant, protection, state
+    def __init__(self, plant: Plant, protection: Protection, state):
+        count = state.shape[1]
+        self.plant, self.protection = plant, protection
         self.builds = np.arange(count)
         self.time = np.zeros(count)
         self.pace = np.full(count, 1.0)
         self.tries = np.zeros(count, dtype=int)
         self.clocks = np.zeros((len(RULES), count))
         self.energies = np.zeros((len(POWERS), count))
-        self.now = plant.look(state, self.time)
+        self.open = np.zeros(count, dtype=bool)
+        self.now = self.past = plant.look(state, self.time, None)
+        self.past_duration = np.zeros(count)
         self.signals = self._signals(self.now)
+        self.lowest = self.now.rows[_VOLTAGES].copy()
 
     @classmethod
     def of(cls, batch, speed) -> "Walk":
@@ -126,11 +132,8 @@ class Walk:
     def take(self, places) -> "Walk":
         """The builds at some places, to go on alone."""
         made = object.__new__(Walk)
-        made.plant, made.protection = self.plant.take(places), self.protection.take(places)
-        made.state = self.state.take(places)
-        made.now = {name: value[..., places] for name, value in self.now.items()}
-        for name in ("builds", "time", "pace", "tries", "clocks", "energies", "signals"):
-            setattr(made, name, getattr(self, name)[..., places])
+        for name, value in vars(self).items():
+            setattr(made, name, value[..., places] if isinstance(value, np.ndarray) else value.take(places))
         return made
 
     def advance(self, until):
@@ -146,122 +149,126 @@ class Walk:
         tuple
             Which builds have arrived at their instant, shape (n,), and an Opening or None.
         """
+        now, plant = self.now, self.plant
         left = until - self.time
-        duration = np.where(left > self.pace, left / np.ceil(np.minimum(left / self.pace, 1e6)), left)
-        duration = np.where(np.isfinite(left), duration, self.pace)
-        reached = np.where(duration == left, until, self.time + duration)
-        state, foreseen, used = self.plant.step(self.state, self.now, duration)
-        then = self.plant.look(state, reached)
+        pieces = np.ceil(left / self.pace)
+        duration = left / pieces
+        reached = np.where(pieces <= 1, until, self.time + duration)
+        remembers = (duration < LONGEST_MEMORY * self.past_duration) & (now["speed"] > 0)
+        ratio = np.where(remembers, duration / np.maximum(self.past_duration, 1e-300), 0.0)
+        opened = self.open if np.count_nonzero(self.open) else None
+        state, foreseen, used = plant.step(now, self.past, ratio, duration)
+        then = plant.look(state, reached, opened, now)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
-        opens = (share <= 1) & ~state.open
-        surprise = _surprise(self.now, then, self._trend(duration), foreseen, duration)
-        surprise = np.maximum(surprise, self._unbalance(then, duration))
-        surprise = np.maximum(surprise, self._unforeseen_heat(then, duration))
-        self.plant.correct(state, self.now, then, duration, used)
+        surprise = self._surprise(then, foreseen, ratio, duration)
+        plant.correct(now, then, duration, used)
         self.tries += 1
         patient = self.tries < MOST_TRIES
         again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
-        stops = (then["speed"] <= 0) & (self.now["speed"] > 0)
-        stops |= ((signals[1:] > 0) != (self.signals[1:] > 0)).any(axis=0) & ~state.open
-        again |= (opens & (duration > STEP_OF_AN_OPENING)) | (stops & (duration > STEP_OF_A_STOP) & patient)
-        # error goes with the square of the step where all is smooth: aim a little below what is allowed
-        aim = 0.7 / np.sqrt(np.maximum(surprise, 1e-3))
-        going = np.where(again, np.minimum(np.maximum(aim, 0.1), 0.4), 1.0)
-        longer = np.maximum(self.pace, duration * np.minimum(aim, 4.0))
-        self.pace = np.where(again, duration * going, np.where(aim > 1, np.minimum(longer, LONGEST_STEP), duration))
-        self.pace = np.where(patient, self.pace, np.maximum(self.pace, left / HURRIED_STEPS))
-        opens = opens & ~again
+        stops = (then["speed"] <= 0) & (now["speed"] > 0)
+        turns = (signals[1:] > 0) != (self.signals[1:] > 0)
+        if np.count_nonzero(turns):
+            stops |= turns.any(axis=0) & ~self.open
+        opens = (share <= 1) & ~self.open
+        if some_open := np.count_nonzero(opens) > 0:
+            again |= opens & (duration > STEP_OF_AN_OPENING)
+        if np.count_nonzero(stops):
+            again |= stops & (duration > STEP_OF_A_STOP) & patient
+        self._set_pace(again, surprise, duration, left, patient)
         opening = None
-        if opens.any():
-            opening = self._open(then, opens, share, rule, duration, state, clocks)
+        if some_open and np.count_nonzero(opens := opens & ~again):
+            opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
-        done = ~again
-        if done.all():
-            self.energies += duration / 2 * (self.now["powers"] + then["powers"])
-            self.time, self.state, self.clocks = reached, state, clocks
-            self.now, self.signals = then, signals
-        else:
-            self.energies += np.where(done, duration / 2, 0.0) * (self.now["powers"] + then["powers"])
-            self.time = np.where(done, reached, self.time)
-            self.state = state.where(done, self.state)
-            self.clocks = np.where(done, clocks, self.clocks)
-            self.now = {name: np.where(done, value, self.now[name]) for name, value in then.items()}
-            self.signals = np.where(done, signals, self.signals)
-        self.state.heading = self.state.heading * going
+        failed = np.flatnonzero(again)
+        half = duration / 2
+        if failed.size:
+            half[failed] = 0.0
+            reached[failed], duration[failed] = self.time[failed], self.past_duration[failed]
+            clocks[:, failed], signals[:, failed] = self.clocks[:, failed], self.signals[:, failed]
+            then.rows[:, failed] = now.rows[:, failed]
+            before = self.past.rows[:, failed]
+        self.energies += half * (now["powers"] + then["powers"])
+        if failed.size:
+            now.rows[:, failed] = before
+        self.time, self.now, self.past, self.past_duration = reached, then, now, duration
+        self.clocks, self.signals = clocks, signals
+        self.lowest = np.minimum(self.lowest, then.rows[_VOLTAGES])
         if opening is not None:
             self._let_coast(np.flatnonzero(opens))
-        arrived = done & (self.time >= until)
+        arrived = ~again & (reached >= until)
         self.tries[arrived] = 0
         return arrived, opening
 
-    def _unforeseen_heat(self, then, duration):
-        """Change of the winding's heating within a step while heat holds it back; 1 is too much."""
-        foldback_start, _ = self.plant.machine.winding_foldback
-        change = duration / 2 * np.abs(then["powers"][1] - self.now["powers"][1]) / self.plant.heat.capacity[1]
-        return np.where(then["temperatures"][1] > foldback_start, change / HEAT_TOLERANCE, 0.0)
+    def _set_pace(self, again, surprise, duration, left, patient):
+        """How long the next step may be: error goes with its square where all is smooth."""
+        aim = 0.7 / np.sqrt(np.maximum(surprise, 1e-3))  # a little below what is allowed
+        shorter = duration * np.minimum(np.maximum(aim, 0.1), 0.4)
+        longer = np.minimum(np.maximum(self.pace, duration * np.minimum(aim, 4.0)), LONGEST_STEP)
+        self.pace = np.where(again, shorter, np.where(aim > 1, longer, duration))
+        if np.count_nonzero(patient) < patient.size:
+            self.pace = np.where(patient, self.pace, np.maximum(self.pace, left / HURRIED_STEPS))
 
-    def _trend(self, duration):
-        """How much the pack's voltage would change in a step if it went on as in the step before."""
-        remembers = self.state.past_duration > 0
-        ratio = np.where(remembers, duration / np.where(remembers, self.state.past_duration, 1.0), 0.0)
-        return ratio * (self.now["pack_voltage"] - self.state.past_voltage)
-
-    def _unbalance(self, then, duration):
-        """Energy a step makes or loses by its own inexactness, against what was moved so far; 1 is too much."""
-        inertia, now = self.plant.machine.inertia, self.now
-        work = duration / 2 * (now["speed"] * now["acceleration"] + then["speed"] * then["acceleration"])
-        kinetic = (then["speed"] ** 2 - now["speed"] ** 2) / 2
-        moved = np.maximum(np.abs(self.energies[-1]), inertia * (2 + then["speed"] ** 2) / 2)
-        return np.where(then["speed"] > 0, inertia * np.abs(work - kinetic) / (UNBALANCE_TOLERANCE * moved), 0.0)
+    def _surprise(self, then, foreseen, ratio, duration):
+        """How far the end of a step is from what the step took it to be; 1 is too far."""
+        now, heat = self.now, self.plant.heat
+        speed, acceleration = then["speed"], then["acceleration"]
+        surprise = duration * np.abs(acceleration - foreseen) / (SURPRISE_TOLERANCE * (1 + speed))
+        # energy that the step makes or loses by its own inexactness, against what was moved so far
+        inertia = self.plant.machine.inertia
+        work = duration * (now["speed"] * now["acceleration"] + speed * acceleration)
+        squared = speed * speed
+        kinetic = squared - now["speed"] ** 2
+        moved = np.maximum(np.abs(self.energies[-1]), inertia * (1 + squared / 2))
+        surprise = np.maximum(surprise, inertia * np.abs(work - kinetic) / (2 * UNBALANCE_TOLERANCE * moved))
+        if np.count_nonzero(speed) < speed.size:
+            surprise = np.where((speed > 0) | (acceleration > 0), surprise, 0.0)
+        limit = then["limit"]
+        changed = ((limit != now["limit"]) | (then["held_by_line"] != now["held_by_line"])) & (limit != CUT_OUT)
+        if np.count_nonzero(changed):
+            some = np.flatnonzero(changed)
+            before, voltage = now["pack_voltage"][some], then["pack_voltage"][some]
+            trend = ratio[some] * (before - self.past["pack_voltage"][some])
+            change = voltage - before
+            jump = np.maximum(np.abs(change), np.abs(change - trend)) / (VOLTAGE_JUMP * voltage)
+            surprise[some] = np.maximum(surprise[some], jump)
+        hot = then["winding_temperature"] > self.plant.machine.winding_foldback[0]
+        if np.count_nonzero(hot):
+            some = np.flatnonzero(hot)
+            change = duration * np.abs(then["powers"][1] - now["powers"][1]) / (2 * heat.capacity[1])
+            surprise[some] = np.maximum(surprise, change / HEAT_TOLERANCE)[some]
+        return surprise
 
     def _signals(self, now):
-        return self.protection.signals(now["line_current"], now["weakest_cell_voltage"], now["temperatures"][0])
+        return self.protection.signals(now["line_current"], now["weakest_cell_voltage"], now["pack_temperature"])
 
-    def _open(self, then, opens, share, rule, duration, state, clocks):
+    def _open(self, then, opens, share, rule, duration, clocks):
         """Move what was found at the end of a step back to the moment of opening, for the builds that open."""
-        share = np.where(opens, share, 1.0)
-        for name, value in then.items():
-            if name != "limit":
-                then[name] = self.now[name] + (value - self.now[name]) * share
-        state.speed, state.charge = then["speed"], then["charge"]
-        state.pair_voltage, state.temperatures = then["pair_voltage"], then["temperatures"]
-        lowest = np.minimum(self.state.lowest_voltage, then["pack_voltage"])
-        state.lowest_voltage = np.where(opens, lowest, state.lowest_voltage)
-        lowest = np.minimum(self.state.lowest_cell_voltage, then["weakest_cell_voltage"])
-        state.lowest_cell_voltage = np.where(opens, lowest, state.lowest_cell_voltage)
         builds = np.flatnonzero(opens)
-        clocks[rule[opens], builds] = 1.0
-        duration *= share
-        moment = {name: then[name][..., builds] for name in (*CHANNELS, "temperatures", "limit")}
+        share, before, after = share[builds], self.now.rows[:, builds], then.rows[:, builds]
+        between = before + (after - before) * share
+        between[_NAMED] = after[_NAMED]
+        then.rows[:, builds] = between
+        clocks[rule[builds], builds] = 1.0
+        duration[builds] *= share
         time = self.time[builds] + duration[builds]
-        return Opening(self.builds[builds], time, rule[opens], moment, clocks[:, builds].copy())
+        return Opening(self.builds[builds], time, rule[builds], Moment(between), clocks[:, builds])
 
     def _let_coast(self, places):
         """Open the pack of some builds: no current any more, drag, rolling resistance and iron loss alone."""
-        now, state = self.now, self.state
-        state.open = state.open.copy()
-        state.open[places] = True
-        state.past_duration = state.past_duration.copy()
-        state.past_duration[places] = 0.0
+        now = self.now
+        self.open = self.open.copy()
+        self.open[places] = True
+        self.past_duration[places] = 0.0
         drop = now["line_current"][places] * now["ohmic_resistance"][places]
         now["weakest_cell_voltage"][places] += drop * self.plant.pack.weak_share[places]
         now["pack_voltage"][places] += drop
         now["powers"][np.ix_([0, 1, 3, 4, 5, 9], places)] = 0.0
-        for name in ("line_current", "quadrature_current", "field_current", "slope"):
+        for name in ("line_current", "pair_drive", "quadrature_current", "field_current", "slope", "held_by_line"):
             now[name][places] = 0.0
+        now["sources"][:, places] = self.plant.heat.sources(now["temperatures"], now["powers"][:4])[:, places]
         now["limit"][places] = CUT_OUT
-        now["regime"][places] = 2 * CUT_OUT
-        coasting = coasting_acceleration(self.plant.machine, state.speed)[places]
-        now["acceleration"][places] = np.where((state.speed[places] <= 0) & (coasting < 0), 0.0, coasting)
+        speed = now["speed"][places]
+        coasting = coasting_acceleration(self.plant.machine, now["speed"])[places]
+        now["acceleration"][places] = np.where((speed <= 0) & (coasting < 0), 0.0, coasting)
         self.signals[:, places] = self._signals(now)[:, places]
-
-
-def _surprise(now, then, trend, foreseen, duration):
-    """How far acceleration or voltage at the end of a step are from what the step took them to be; 1 is too far."""
-    surprise = duration * np.abs(then["acceleration"] - foreseen) / (SURPRISE_TOLERANCE * (1 + then["speed"]))
-    surprise = np.where((then["speed"] > 0) | (then["acceleration"] > 0), surprise, 0.0)
-    change = then["pack_voltage"] - now["pack_voltage"]
-    jump = np.maximum(np.abs(change), np.abs(change - trend)) / (VOLTAGE_JUMP * then["pack_voltage"])
-    changed = (then["regime"] != now["regime"]) & (then["limit"] != CUT_OUT)
-    return np.maximum(surprise, np.where(changed, jump, 0.0))

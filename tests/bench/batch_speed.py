@@ -134,30 +134,28 @@ def package_call(build, method, tolerance):
     """One solve_ivp call over this package's own equations, as `run` uses them, for one build, then every channel
     at as many instants as `run` keeps; no protection."""
     plant = Plant(Batch.of(build))
-    state = plant.start(np.zeros(1))
-    heat = plant.heat
+    state = plant.start(0.0)
+    last = [plant.look(state, 0.0, None)]
+
+    def look(t, y):
+        state[:, 0] = y
+        state[:2, 0] = np.maximum(state[:2, 0], 0.0)
+        last[0] = plant.look(state, t, None, last[0])
+        return last[0]
 
     def rate(t, y):
-        state.speed, state.charge = np.maximum(y[:1], 0.0), np.maximum(y[1:2], 0.0)
-        state.pair_voltage, state.temperatures = y[2:4, None], y[4:, None]
-        now = plant.look(state, t)
-        current = now["line_current"]
-        pairs = (plant.pack.pairs * now["factor"] * current - state.pair_voltage) / plant.pack.pair_times
-        sources = heat.sources(state.temperatures, now["powers"][:4])
-        warming = (sources - heat.conductance * state.temperatures) / heat.capacity
-        return np.concatenate(
-            [now["acceleration"], -current * plant.pack.charge_per_ampere, pairs[:, 0], warming[:, 0]]
-        )
+        now = look(t, y)
+        settled = plant.pack.pairs * now["pair_drive"]
+        warming = (now["sources"] - plant.heat.conductance * now["temperatures"]) / plant.heat.capacity
+        pairs = (now["pair_voltage"] - settled) * plant.pack.pair_rates
+        discharge = -now["line_current"] * plant.pack.charge_per_ampere
+        return np.concatenate([now["acceleration"], discharge, pairs[:, 0], warming[:, 0]])
 
-    start = np.concatenate([np.zeros(1), state.charge, np.zeros(2), state.temperatures[:, 0]])
     instants = time_grid(DURATION)
-    answer = solve_ivp(rate, (0.0, DURATION), start, method, instants, rtol=tolerance, atol=1e-3 * tolerance + 1e-6)
-    kept = []
-    for t, y in zip(answer.t, answer.y.T, strict=True):
-        state.speed, state.charge = np.maximum(y[:1], 0.0), np.maximum(y[1:2], 0.0)
-        state.pair_voltage, state.temperatures = y[2:4, None], y[4:, None]
-        kept.append(plant.look(state, t))
-    return answer, kept
+    answer = solve_ivp(
+        rate, (0.0, DURATION), state[:, 0].copy(), method, instants, rtol=tolerance, atol=1e-3 * tolerance + 1e-6
+    )
+    return answer, [look(t, y) for t, y in zip(answer.t, answer.y.T, strict=True)]
 
 
 def clock(action, repeats=1):

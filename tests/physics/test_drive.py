@@ -36,7 +36,7 @@ def bare(**changes):
 def point_of(build, speed, throttle=1.0, electromotive=80.0, resistance=0.05, winding=COLD, controller=COLD):
     """One operating point of one build."""
     machine = Machine(Batch.of(build))
-    given = (speed, throttle, electromotive, resistance, winding, controller, electromotive)
+    given = (speed, throttle, electromotive, resistance, winding, controller)
     return machine, operating_point(machine, *[np.array([float(value)]) for value in given])
 
 
@@ -189,7 +189,7 @@ def wide(seed, weakening):
     resistance = spread(1e-3, 0.5)
     winding, controller = draw.uniform(250.0, 430.0, COUNT), draw.uniform(250.0, 370.0, COUNT)
     with np.errstate(all="raise", under="ignore"):
-        point = operating_point(machine, speed, throttle, voltage, resistance, winding, controller, voltage.copy())
+        point = operating_point(machine, speed, throttle, voltage, resistance, winding, controller)
     return machine, speed, voltage, resistance, winding, point
 
 
@@ -219,7 +219,7 @@ def test_bus_voltage_and_line_current_belong_together(drawn):
 def test_every_point_keeps_all_limits(drawn):
     """property: inside voltage disc, phase disc and strip of field weakening, and at most the line limit."""
     machine, speed, _, _, winding, point = drawn
-    electrical = np.maximum(speed * machine.speed_ratio * machine.pole_pairs, 1e-3)
+    electrical = speed * machine.speed_ratio * machine.pole_pairs
     copper = machine.resistance_20 * (235.0 + winding - 273.15) / 255.0
     direct, quadrature = np.broadcast_to(point.direct, speed.shape), point.quadrature
     along = copper * direct - electrical * machine.inductance * quadrature
@@ -271,9 +271,9 @@ def test_two_rows_of_speeds_are_two_points():
     machine, speed, voltage, resistance, winding, _ = wide(11, 1)
     rows = np.array([speed, speed + 0.5])
     args = np.ones(COUNT), voltage, resistance, winding, winding * 0 + COLD
-    both = operating_point(machine, rows, *args, np.array([voltage, voltage]))
+    both = operating_point(machine, rows, *args)
     for row in range(2):
-        alone = operating_point(machine, rows[row], *args, voltage.copy())
+        alone = operating_point(machine, rows[row], *args)
         assert both.line_current[row] == pytest.approx(alone.line_current, rel=1e-5, abs=1e-5)
         assert both.drive_force[row] == pytest.approx(alone.drive_force, rel=1e-5, abs=1e-3)
 

@@ -54,7 +54,7 @@ def at(build, speed, throttle, phase, line):
     one = np.ones(1)
     air = build.conditions.air_temperature * one
     rest, ohmic = start.rest_voltage[0, 0] * one, start.ohmic_resistance[0, 0] * one
-    return operating_point(Machine(Batch.of(loose)), speed * one, throttle * one, rest, ohmic, air, air, rest)
+    return operating_point(Machine(Batch.of(loose)), speed * one, throttle * one, rest, ohmic, air, air)
 
 
 # --- published ------------------------------------------------------------------------------------------------
