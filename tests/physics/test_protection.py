@@ -123,6 +123,14 @@ def test_equal_peak_and_continuous_is_a_plain_delay():
 
 
 @pytest.mark.filterwarnings("error")
+def test_a_clock_at_rest_stays_there_at_any_even_rate():
+    """hand-worked: well below the limit, and as far below it at both ends, a clock does not start."""
+    ended, opens = inverse_time_step(np.zeros(2), np.full(2, -1e9), np.array([-1e9, -1e8]), 1.0)
+    assert ended.tolist() == [0.0, 0.0]
+    assert np.isinf(opens).all()
+
+
+@pytest.mark.filterwarnings("error")
 def test_no_time_moves_no_plain_delay():
     """hand-worked: in a rest of 0 s clocks stay; of three that run, only the one that is full has opened."""
     clock = np.array([0.0, 0.5, 1.0])
