@@ -24,7 +24,7 @@ PHASE_DISC = -1
 """Stands for the name of what holds where the voltage disc and the phase disc bind together."""
 
 _MOST_NEWTON_STEPS = 80
-_NEWTON_STEPS_TOGETHER = 3
+_NEWTON_STEPS_TOGETHER = 2
 _MOST_TURNS_ON_EDGE = 20
 _SLOWEST = 1e-7
 """Speed, m/s, below which the motor counts as turning this fast, so that no disc has its centre at 0 / 0."""
@@ -228,7 +228,7 @@ def _held_by_line(p, drives) -> Flow:
     if np.count_nonzero(weakened):
         places = np.flatnonzero(weakened)
         some = p if places.size == weakened.size else p.pick(places)
-        found = _on_edge(some, spare[places], free[places])
+        found = _on_edge(some, spare[places])
         flow.quadrature[places], flow.direct[places], flow.rate[places] = found
     at_rest = np.maximum(motor.smallest_direct_current(*disc, 0.0), edge)
     idle = p.power(0.0, at_rest) > available
@@ -255,7 +255,7 @@ def _idle(p) -> Flow:
     return flow
 
 
-def _on_edge(p, usable, free):
+def _on_edge(p, usable):
     """i_q, i_d and the rate of i_q on the edge of the voltage disc, i = centre + radius (x, y).
 
     Power is linear in x and y but for the part with plain current, which is taken from the turn before. Along the
@@ -270,7 +270,7 @@ def _on_edge(p, usable, free):
     b = (2 * p.square * centre_q + p.shaft) * radius
     squared = np.maximum(a * a + b * b, 1e-30)  # zero where power does not depend on the angle
     base = p.square * (centre_d**2 + centre_q**2 + radius**2) + p.shaft * centre_q
-    total = np.maximum(free, 0.0)
+    total = np.sqrt(p.near_quadrature * p.near_quadrature + p.near_direct * p.near_direct)
     for _ in range(_MOST_TURNS_ON_EDGE):
         c = usable - p.per_ampere * total - base
         root = np.sqrt(np.maximum(squared - c * c, 0.0))

@@ -264,9 +264,7 @@ class _Request:
         heated = np.array([winding, controller])
         phase_limit, rate = m.phase_limit, m.nothing
         if m.has_table is not None:
-            torque, steep = _table_torque(m, road.motor_speed)
-            phase_limit = np.where(m.has_table, torque, phase_limit)
-            rate = np.where(m.has_table, steep * m.speed_ratio, 0.0)
+            phase_limit, rate = _with_tables(m, road.motor_speed)
         if np.count_nonzero(heated > m.heat_start):
             self.shares = foldback(heated, m.heat_start, m.heat_end)
             share = self.shares.min(axis=0)
@@ -347,11 +345,16 @@ def _stack_tables(tables, points: int = 2001):
     return top, np.array([known[rows] for rows in tables]), torque
 
 
-def _table_torque(m, motor_speed):
-    """Torque, N m, and its change with motor speed, N m s."""
+def _with_tables(m, motor_speed):
+    """The phase limit, which for a torque table is its torque, and how it changes with road speed."""
+    limit, rate = np.zeros(motor_speed.shape) + m.phase_limit, np.zeros(motor_speed.shape)
+    some = np.flatnonzero(m.has_table)
     most = m.tables.shape[1] - 1
-    share = motor_speed / m.table_top
+    share = motor_speed[..., some] / m.table_top[some]
     place = np.minimum(np.maximum(share, 0.0), 1.0) * most
     lower = np.minimum(place.astype(int), most - 1)
-    low, high = m.tables[m.table_row, lower], m.tables[m.table_row, lower + 1]
-    return low + (place - lower) * (high - low), np.where(share < 1, (high - low) * most / m.table_top, 0.0)
+    low, high = m.tables[m.table_row[some], lower], m.tables[m.table_row[some], lower + 1]
+    limit[..., some] = low + (place - lower) * (high - low)
+    steep = np.where(share < 1, (high - low) * most / m.table_top[some], 0.0)
+    rate[..., some] = steep * m.speed_ratio[some]
+    return limit, rate

@@ -112,10 +112,9 @@ class Protection(Constants):
             given = clocks[0, some], before[0, some], after[0, some]
             ended[0, some], share[some] = inverse_time_step(*given, duration[some])
             if self.any_even:
-                even = self.even[some]
-                clock, opens = even_step(*given, self.peak_time[some], duration[some])
-                ended[0, some] = np.where(even, clock, ended[0, some])
-                share[some] = np.where(even, opens, share[some])
+                some = some[self.even[some]]
+                given = clocks[0, some], before[0, some], after[0, some]
+                ended[0, some], share[some] = even_step(*given, self.peak_time[some], duration[some])
         some = np.flatnonzero(on[1] | on[2] | on[3])
         if some.size:
             ended[1:, some], opens = timer_step(

@@ -14,7 +14,7 @@ from physics.stepping import PLACES, POWERS
 from physics.walk import CHANNELS, Walk
 
 _STEPS_PER_ROOT_SECOND = 12
-_CROWDED_ENOUGH = 0.8
+_CROWDED_ENOUGH = 0.95
 """Share of builds still under way below which those that are there are left out of the steps."""
 _CROWDING = 1.6
 """Exponent of the time grid: instants crowd at the launch, where things change fastest."""

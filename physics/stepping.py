@@ -79,6 +79,7 @@ def _places():
         start += len(names)
     speed = places["speed"]
     places["pair_voltage"], places["temperatures"] = slice(speed + 2, speed + 4), slice(speed + 4, speed + 8)
+    places["currents"] = slice(places["quadrature_current"], places["field_current"] + 1)
     places["foreseen"] = slice(places["line_current"], places["sources"].stop)
     return places, start
 
@@ -261,8 +262,8 @@ class Plant:
             Since the start of the run.
         opened : array of bool, shape (n,), or None
             Whether the protection has opened; None where none has.
-        near : Moment, optional
-            One before, to begin the search for the currents at.
+        near : array, shape (2, n), A, optional
+            i_q and i_d to begin the search at.
         """
         m, pack = self.machine, self.pack
         now = Moment(np.empty((ROWS, m.count)))
@@ -276,9 +277,8 @@ class Plant:
         if opened is not None:
             throttle = np.where(opened, 0.0, throttle)
         point = operating_point(
-            m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3],
-            None if near is None else (near["quadrature_current"], near["field_current"]),
-        )  # fmt: skip
+            m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3], near
+        )
         current, voltage, direct, limit = point.line_current, point.voltage, point.direct, point.limit()
         if opened is not None:
             current = np.where(opened, 0.0, current)

@@ -158,7 +158,8 @@ class Walk:
         ratio = np.where(remembers, duration / np.maximum(self.past_duration, 1e-300), 0.0)
         opened = self.open if np.count_nonzero(self.open) else None
         state, foreseen, used = plant.step(now, self.past, ratio, duration)
-        then = plant.look(state, reached, opened, now)
+        near = now["currents"] + ratio * (now["currents"] - self.past["currents"])
+        then = plant.look(state, reached, opened, near)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
         surprise = self._surprise(then, foreseen, ratio, duration)

@@ -140,7 +140,7 @@ def package_call(build, method, tolerance):
     def look(t, y):
         state[:, 0] = y
         state[:2, 0] = np.maximum(state[:2, 0], 0.0)
-        last[0] = plant.look(state, t, None, last[0])
+        last[0] = plant.look(state, t, None, last[0]["currents"])
         return last[0]
 
     def rate(t, y):
