@@ -88,12 +88,17 @@ def line_limit_current(electromotive, resistance, limit, foldback_start, foldbac
     >>> round(float(current), 6), bool(folding)
     (240.0, True)
     """
-    width = foldback_start - foldback_end
-    folding = (width > 0) & (electromotive - resistance * limit < foldback_start)
-    folded = limit * np.maximum(electromotive - foldback_end, 0.0) / (width + resistance * limit)
-    current = np.where(folding, np.minimum(folded, limit), limit)
     most = MAXIMUM_POWER_SHARE * electromotive / (2 * resistance)
-    return np.minimum(current, most), folding & (current <= most), current > most
+    drop = resistance * limit
+    folding = (electromotive - drop < foldback_start) & (foldback_start > foldback_end)
+    current = np.minimum(limit, most)
+    if np.count_nonzero(folding):
+        left = np.maximum(electromotive - foldback_end, 0.0)
+        folded = limit * left / np.where(folding, foldback_start - foldback_end + drop, 1.0)
+        current = np.where(folding, np.minimum(folded, current), current)
+        folding &= np.minimum(folded, limit) <= most
+        return current, folding, ~folding & (limit > most)
+    return current, folding, limit > most
 
 
 def controller_loss(fixed, per_ampere, resistance, phase_current):

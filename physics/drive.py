@@ -1,7 +1,7 @@
 """The operating point: at one speed and one battery state, what force, what current, which limit holds.
 
 Bus voltage and line current depend on each other through the pack's resistance. They are solved together, never
-one behind the other: see physics/current_plane.py.
+one behind the other: see physics/flow.py.
 """
 
 from dataclasses import dataclass
@@ -12,7 +12,8 @@ from physics import bike, limits, load_transfer, motor
 from physics.air import air_density
 from physics.batch import Batch
 from physics.controller import foldback, line_limit_current
-from physics.current_plane import PHASE_DISC, Plane, solve_flow
+from physics.current_plane import PHASE_DISC, Plane
+from physics.flow import solve_flow
 from physics.rows import Constants
 
 SPEED_CAP_BAND = 0.02
@@ -318,9 +319,13 @@ def _name_limit(m, request, flow, folding, starved):
     if request.front is not None:
         wheel = np.where(request.rear < request.front, limits.REAR_GRIP, limits.FRONT_WHEEL)
         met = np.where(request.wanted < request.before_wheels, wheel, met)
-    unmet = np.where(flow.unmet == PHASE_DISC, heat, flow.unmet)
-    line = np.where(starved, limits.VOLTAGE, np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT))
-    return np.where(flow.held_by_line, line, np.where(flow.met, met, unmet))
+    if np.count_nonzero(flow.met) == flow.met.size:
+        return met + np.zeros(flow.met.shape, dtype=int)
+    name = np.where(flow.met, met, np.where(flow.unmet == PHASE_DISC, heat, flow.unmet))
+    if np.count_nonzero(flow.held_by_line):
+        line = np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT)
+        name = np.where(flow.held_by_line, np.where(starved, limits.VOLTAGE, line), name)
+    return name
 
 
 def _slip_force(mass, wheelbase, stance, grip):

@@ -190,7 +190,7 @@ class _Recorder:
             for name, found in (("current", "line_current"), ("voltage", "pack_voltage"),
                                 ("cell_voltage", "weakest_cell_voltage")):  # fmt: skip
                 cut_out[name][opening.builds] = opening.moment[found]
-        rows = np.ascontiguousarray(kept[..., : len(_KEPT)].transpose(2, 0, 1))
+        rows = kept[..., : len(_KEPT)].transpose(2, 0, 1)
         return RunResult(
             time=times,
             **dict(zip(CHANNELS + _TEMPERATURES, rows, strict=False)),

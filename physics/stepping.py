@@ -117,15 +117,19 @@ class Moment:
 class PackSide(Constants):
     """The pack's side of a batch: voltages and resistances from charge and temperature."""
 
-    SHARED = ("tables",)
+    SHARED = ("table", "voltages", "factors")
 
     def __init__(self, batch):
         tables = cell.chemistry_tables()
         row = batch.chemistry
-        voltages, factors = tables.open_circuit_voltage, tables.discharge_resistance_factor
-        self.tables = np.concatenate([voltages, factors])
-        self.row, self.rows = row, np.array([row, row, row + len(voltages)])
+        self.voltages, self.factors = tables.open_circuit_voltage, tables.discharge_resistance_factor
+        both = np.concatenate([self.voltages, self.factors])
+        self.table, self.points = both.ravel(), both.shape[1]
+        self.row = row
+        self.starts = np.array([row, row, row + len(self.voltages)]) * self.points
         self.energy = tables.activation_energy[row]
+        self.warmth = self.energy / cell.GAS_CONSTANT  # K
+        self.reference_warmth = self.warmth / cell.REFERENCE_TEMPERATURE
         self.series = batch["pack.cells_in_series"]
         self.reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
         self.ohmic = tables.ohmic_share[row] * self.reference
@@ -138,19 +142,18 @@ class PackSide(Constants):
         self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
         self._settle()
 
-    @property
-    def factor(self):
-        """The table of resistance factors, one row for each chemistry."""
-        return self.tables[len(self.tables) // 2 :]
-
     def look(self, charge, temperature):
-        """Open-circuit voltage of pack and weakest cell, and the factor on every resistance."""
-        voltage, weakest, factor = cell.interpolate_rows(self.tables, self.rows, charge - self.behind)
-        return (
-            voltage * self.series,
-            weakest,
-            factor * cell.resistance_temperature_factor(temperature, self.energy),
-        )
+        """Open-circuit voltage of pack and weakest cell, and the factor on every resistance.
+
+        The same as `cell.open_circuit_voltage` and the two resistance factors of physics/cell.py, in one reading.
+        """
+        place = np.minimum(np.maximum(charge - self.behind, 0.0), 1.0) * (self.points - 1)
+        lower = np.minimum(place.astype(np.intp), self.points - 2)
+        start = self.starts + lower
+        low = self.table[start]
+        voltage, weakest, factor = low + (self.table[start + 1] - low) * (place - lower)
+        held = np.minimum(np.maximum(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
+        return voltage * self.series, weakest, factor * np.exp(self.warmth / held - self.reference_warmth)
 
 
 class HeatSide(Constants):

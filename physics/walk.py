@@ -34,10 +34,10 @@ CHANNELS = (
 _VOLTAGES = [PLACES["pack_voltage"], PLACES["weakest_cell_voltage"]]
 _NAMED = [PLACES["limit"], PLACES["held_by_line"]]
 
-SURPRISE_TOLERANCE = 1e-3
+SURPRISE_TOLERANCE = 1.5e-3
 """Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
 
-VOLTAGE_JUMP = 0.0015
+VOLTAGE_JUMP = 0.002
 """Share of its voltage by which the pack may change in a step in which the limit changes."""
 
 UNBALANCE_TOLERANCE = 3e-4
@@ -119,7 +119,7 @@ class Walk:
         self.energies = np.zeros((len(POWERS), count))
         self.open = np.zeros(count, dtype=bool)
         self.now = self.past = plant.look(state, self.time, None)
-        self.past_duration = np.zeros(count)
+        self.past_frequency = np.zeros(count)  # of steps, 1/s; zero where there is none to remember
         self.signals = self._signals(self.now)
         self.lowest = self.now.rows[_VOLTAGES].copy()
 
@@ -154,8 +154,8 @@ class Walk:
         pieces = np.ceil(left / self.pace)
         duration = left / pieces
         reached = np.where(pieces <= 1, until, self.time + duration)
-        remembers = (duration < LONGEST_MEMORY * self.past_duration) & (now["speed"] > 0)
-        ratio = np.where(remembers, duration / np.maximum(self.past_duration, 1e-300), 0.0)
+        ratio = duration * self.past_frequency
+        ratio *= (ratio < LONGEST_MEMORY) & (now["speed"] > 0)
         opened = self.open if np.count_nonzero(self.open) else None
         state, foreseen, used = plant.step(now, self.past, ratio, duration)
         near = now["currents"] + ratio * (now["currents"] - self.past["currents"])
@@ -182,17 +182,17 @@ class Walk:
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
         failed = np.flatnonzero(again)
-        half = duration / 2
+        half, frequency = duration / 2, 1 / duration
         if failed.size:
             half[failed] = 0.0
-            reached[failed], duration[failed] = self.time[failed], self.past_duration[failed]
+            reached[failed], frequency[failed] = self.time[failed], self.past_frequency[failed]
             clocks[:, failed], signals[:, failed] = self.clocks[:, failed], self.signals[:, failed]
             then.rows[:, failed] = now.rows[:, failed]
             before = self.past.rows[:, failed]
         self.energies += half * (now["powers"] + then["powers"])
         if failed.size:
             now.rows[:, failed] = before
-        self.time, self.now, self.past, self.past_duration = reached, then, now, duration
+        self.time, self.now, self.past, self.past_frequency = reached, then, now, frequency
         self.clocks, self.signals = clocks, signals
         self.lowest = np.minimum(self.lowest, then.rows[_VOLTAGES])
         if opening is not None:
@@ -260,7 +260,7 @@ class Walk:
         now = self.now
         self.open = self.open.copy()
         self.open[places] = True
-        self.past_duration[places] = 0.0
+        self.past_frequency[places] = 0.0
         drop = now["line_current"][places] * now["ohmic_resistance"][places]
         now["weakest_cell_voltage"][places] += drop * self.plant.pack.weak_share[places]
         now["pack_voltage"][places] += drop
