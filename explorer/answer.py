@@ -18,6 +18,10 @@ from physics.fields import BuildError
 
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
+_GO = "go_to_section"
+_SCROLL = """<script>
+document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth", block: "start" });
+</script>"""
 _ICONS = {
     "reaches": ":primary[:material/check_circle:]",
     "misses": ":primary[:material/do_not_disturb_on:]",
@@ -25,12 +29,14 @@ _ICONS = {
 }
 _STYLE = """
 <style>
-.block-container, [data-testid="stMainBlockContainer"] { max-width: 72rem; }
+.block-container, [data-testid="stMainBlockContainer"] { max-width: 72rem; padding-top: 3.5rem; }
+[class*="st-key-section_"] { scroll-margin-top: 4rem; }
 .st-key-answer p { font-size: clamp(1.35rem, 1.1rem + 1.1vw, 1.95rem); line-height: 1.3; font-weight: 600;
   text-wrap: balance; letter-spacing: -0.01em; }
 .st-key-headroom_inputs { max-width: 30rem; }
 .st-key-because p { font-size: 1.05rem; line-height: 1.55; max-width: 62ch; }
 [class*="st-key-verdict_"] p { font-size: 1.05rem; line-height: 1.55; max-width: 68ch; }
+[class*="st-key-verdict_"] :is(summary, button) p { font-size: 0.875rem; }
 [data-testid="stMetricLabel"] p { font-size: 0.9rem; }
 [data-testid="stCaptionContainer"], [class*="st-key-why_"] summary { opacity: 0.8; }
 [data-testid="stTable"] :is(th, td) { padding-inline: 0.3rem; }
@@ -101,6 +107,21 @@ def verdict(page: Page) -> None:
         st.markdown(tied(f"{words.what_holds(page)} {also}"))
     show_why("answer", lambda: why.answer(page))
     key_numbers(page)
+    shortcuts()
+
+
+def shortcuts() -> None:
+    """The questions of the day, one tap away: each unfolds its section and goes there."""
+    with st.container(horizontal=True, gap="small", key="shortcuts"):
+        for name, label in words.SHORTCUTS.items():
+            st.button(label, key=f"go_{name}", icon=":material/arrow_downward:", on_click=_go, args=(name,))
+    if name := st.session_state.pop(_GO, ""):
+        st.html(_SCROLL.replace("NAME", name), unsafe_allow_javascript=True)
+
+
+def _go(name: str) -> None:
+    st.session_state[f"section_{name}"] = True
+    st.session_state[_GO] = name
 
 
 def key_numbers(page: Page) -> None:
@@ -125,9 +146,13 @@ def key_numbers(page: Page) -> None:
     rule, used = words.nearest_rule(run)
     cut = bool(np.isfinite(run.cut_out_time[0]))
     with st.grid(min_column_width=150, gap="small", key="key_numbers"):
-        st.metric("Top speed", write("speed", run.top_speed[0]), change("speed", lambda of: of.top_speed[0]))
         st.metric(
-            f"Time to {write('speed', page.target_speed)}",
+            "Top speed",
+            write.apart("speed", run.top_speed[0], page.target_speed),
+            change("speed", lambda of: of.top_speed[0]),
+        )
+        st.metric(
+            f"Time to {write.entered('speed', page.target_speed)}",
             write("time", reached(run)) if np.isfinite(reached(run)) else "not reached",
             change("time", reached),
             delta_color="inverse",
@@ -145,28 +170,30 @@ def key_numbers(page: Page) -> None:
             delta_color="off",
         )
         st.metric(
-            "Nearest to a cut-out",
-            "cut out" if cut else write("share", used),
-            help=f"The {rule} rule: how much of its allowance this run uses. At 100 % the pack opens.",
+            "Allowance used",
+            "cuts out" if cut else write("share", used),
+            help=f"Of the {rule} rule, which comes nearest. At 100 % the pack cuts out."
+            if used >= 0.005
+            else "No rule of the protection uses any of its allowance. At 100 % the pack would cut out.",
         )
 
 
 def compare(state: State, page: Page) -> None:
-    """Hold the build as it is for comparison, or let go of what is held."""
+    """Set the build as it is as the baseline, or drop the baseline."""
     with st.container(horizontal=True, vertical_alignment="center", key="compare"):
         st.button(
-            "Compare from here", icon=":material/bookmark_add:", key="set_baseline",
+            "Set as baseline", icon=":material/bookmark_add:", key="set_baseline",
             on_click=state.set_baseline, args=(page.inputs,),
-            help="Holds the build as it is now. Every later change is then drawn against it.",
+            help="Holds the build as it is now. Every later change is drawn against it.",
         )  # fmt: skip
         if state.baseline is not None:
             st.button(
-                "Stop comparing", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
+                "Drop the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
             )
         st.toggle(
             "Show what is likely", key=_BAND,
-            help="The band in which nine in ten runs lie, given how well each unknown is known, as set under “How "
-                 "sure is this”.",
+            help="The band in which nine in ten runs lie. How well each unknown is known is set under “How sure is "
+                 "this?”.",
         )  # fmt: skip
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.write.system, state.phase_as))

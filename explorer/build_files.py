@@ -99,7 +99,8 @@ def from_bytes(data: bytes) -> Opened:
     try:
         held = json.loads(text)
     except json.JSONDecodeError as error:
-        return _refused(f"The file is not JSON: it cannot be read on from line {error.lineno}, sign {error.colno}.")
+        where = f"line {error.lineno}, character {error.colno}"
+        return _refused(f"The file is not JSON: it cannot be read on from {where}.")
     except (ValueError, RecursionError):
         return _refused("The file is not JSON that a build file could hold.")
     if not isinstance(held, dict) or SCHEMA not in held:

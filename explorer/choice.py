@@ -43,8 +43,8 @@ class Choice:
     kind : str
         "number", "optional" (a number or None for a typical value), "limit" (a number or None for no such limit),
         "options", "text" or "flag".
-    switch : str
-        For "optional" and "limit": label of the switch that turns the number on.
+    switch, without : str
+        For "optional" and "limit": label of the switch that turns the number on, and what stands for it while off.
     options : tuple of (key, label)
         For "options".
     whole, advanced, phase : bool
@@ -64,6 +64,7 @@ class Choice:
     path: str = ""
     kind: str = "number"
     switch: str = ""
+    without: str = "typical"
     start: float | None = None
     options: tuple[tuple[str, str], ...] = ()
     whole: bool = False
@@ -135,7 +136,7 @@ class Choice:
         if self.kind == "text":
             return str(value)
         if value is None:
-            return "no limit" if self.kind == "limit" else "typical"
+            return "no limit" if self.kind == "limit" else self.without
         unit = self.unit_text(system, phase_as)
         number = plain_number(self.shown(value, system, phase_as), self.digits(system, phase_as) + 2)
         number = number.rstrip("0").rstrip(".") if "." in number else number

@@ -24,6 +24,8 @@ LINE_LIMIT, PULLS, BURST, HEAT, HEAT_HELD, HEAT_PULLS = (
     "Line limit for today", "Pulls", "Burst power", "Heat", "Heat of a held throttle", "Heat of repeated pulls",
 )  # fmt: skip
 """Inputs that stand in a section of the page, not at the side."""
+AT_THE_SIDE = (*GROUPS, PROTECTION)
+"""The groups that make a build and its day."""
 LEVELS = ("1", "2", "3")
 
 COMMON_TYRES = (
@@ -47,15 +49,15 @@ def _pack() -> list[Choice]:
                help="Sets the rest voltage at each charge, and how resistance grows in the cold."),
         Choice("pack_resistance", "Pack resistance", PACK, 5, 400, 1, None, "mohm", path="pack.resistance",
                kind="optional", switch="I have measured the pack's resistance", start=50,
-               help="Voltage drop after ten seconds of steady current, over that current, at 25 °C, half charge. "
-                    "Without a measurement a typical value for chemistry and capacity is used; packs of one "
-                    "chemistry differ by a factor of three."),
+               help="Voltage drop after ten seconds of steady current, over that current; at 25 °C, half charge. "
+                    "Without a measurement the page takes what is typical for chemistry and capacity; packs of "
+                    "one chemistry differ by a factor of three."),
         Choice("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),
         Choice("charge_spread", "Weakest cell is behind by", PACK, 0, 20, 0.5, 2.0, "%", advanced=True,
                path="pack.charge_spread",
-               help="Charge by which the weakest cell lags the rest. It cuts out first."),
+               help="How much less charge the weakest cell has than the rest. It cuts out first."),
         Choice("resistance_spread", "Weakest cell's extra resistance", PACK, 0, 60, 1, 10, "%", advanced=True,
                path="pack.resistance_spread",
                help="How much higher the weakest cell's resistance is than the mean."),
@@ -70,22 +72,22 @@ def _protection() -> list[Choice]:
 
     return [
         one("continuous_current", "Continuous current", "continuous_current", 20, 600, 5, 180, "A", kind="limit",
-            switch="Continuous-current rule", start=180, help="Line current the protection allows for ever."),
+            switch="Continuous-current rule", start=180, help="Line current the protection allows without end."),
         one("peak_current", "Peak current", "peak_current", 20, 1000, 5, 240, "A", kind="limit",
             switch="Peak-current rule", start=240, help="Line current the protection allows for the peak time."),
         one("peak_time", "Peak time", "peak_time", 0.5, 60, 0.5, 10, "s",
-            help="How long the peak current may flow; between continuous and peak it lasts longer."),
+            help="How long the peak current may flow. Currents between continuous and peak may flow longer."),
         one("fast_current", "Fast over-current", "fast_current", 50, 2000, 10, 400, "A", kind="limit",
-            switch="Fast over-current rule", start=400, help="Line current that opens the pack almost at once."),
+            switch="Fast over-current rule", start=400, help="Line current that makes it cut out almost at once."),
         one("fast_delay", "Fast over-current delay", "fast_delay", 1, 1000, 1, 20, "ms",
-            help="Delay of the fast rule."),
+            help="How long the current must stay above."),
         one("undervoltage", "Cell under-voltage", "cell_undervoltage", 1.5, 3.6, 0.05, 2.8, "V",
-            help="Loaded voltage of the weakest cell at which the pack opens on discharge."),
+            help="Loaded voltage of the weakest cell below which the pack cuts out."),
         one("undervoltage_delay", "Under-voltage delay", "undervoltage_delay", 0.05, 20, 0.05, 1.0, "s",
             help="How long the voltage must stay below."),
         one("overvoltage", "Cell over-voltage", "cell_overvoltage", 3.4, 4.5, 0.01, 4.25, "V", kind="limit",
             switch="Over-voltage rule", start=4.25,
-            help="Voltage of the highest cell at which the pack stops charging."),
+            help="Voltage of the fullest cell above which the pack stops taking charge."),
         one("overvoltage_delay", "Over-voltage delay", "overvoltage_delay", 0.05, 20, 0.05, 1.0, "s",
             help="How long the voltage must stay above."),
         one("discharge_minimum", "Coldest pack that may discharge", "discharge_temperature_minimum",
@@ -109,19 +111,19 @@ def _drive() -> list[Choice]:
     ]  # fmt: skip
     for level, line, phase in zip(LEVELS, (80, 140, 210), (220, 340, 480), strict=True):
         choices += [
-            Choice(f"line_{level}", "Line current limit", DRIVE, 20, 600, 5, line, "A",
-                   help="DC current between pack and controller. It sets power: what the pack must give."),
-            Choice(f"phase_{level}", "Phase current limit", DRIVE, 50, 1500, 10, phase, "A", phase=True,
-                   help="Current in one motor phase. It sets torque: how hard the bike pulls away. Makers quote "
-                        "peak or RMS, which is 0.707 of peak: choose at the top which one you enter."),
+            Choice(f"line_{level}", "Line limit", DRIVE, 20, 600, 5, line, "A",
+                   help="Highest line current (DC, pack to controller). It sets power: what the pack must give."),
+            Choice(f"phase_{level}", "Phase limit", DRIVE, 50, 1500, 10, phase, "A", phase=True,
+                   help="Highest current in one motor phase. It sets torque: how hard the bike pulls away. "
+                        "Makers quote peak or RMS, which is 0.707 of peak: choose above which one you enter."),
         ]  # fmt: skip
     return [
         *choices,
         Choice("throttle", "Throttle", DRIVE, 10, 100, 5, 100, "%", path="controller.throttle",
                help="Throttle held through the run."),
         Choice("kv", "Motor speed constant Kv", DRIVE, 10, 200, 0.5, 62, "rpm/V", path="motor.kv_rpm_per_volt",
-               help="Rpm for each volt of line-to-line peak back-EMF. A lower Kv pulls harder per amp and ends "
-                    "slower."),
+               help="Rpm for each volt of back-EMF, the voltage a turning motor makes (line to line, peak). A "
+                    "lower Kv pulls harder per ampere and tops out slower."),
         Choice("field_weakening", "Field-weakening current", DRIVE, 0, 600, 5, 0, "A", phase=True,
                path="controller.field_weakening_current",
                help="Phase current spent on weakening the magnets' field, for speed above what the voltage "
@@ -142,11 +144,10 @@ def _drive() -> list[Choice]:
                path="controller.overshoot", help="How far the controller's line current swings past its limit."),
         Choice("foldback_start", "Line limit folds back from", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
                path="controller.foldback_start_voltage",
-               help="Pack voltage where the controller begins to reduce the "
-               "line limit; 0 for none."),
+               help="Pack voltage at which the controller begins to reduce the line limit; 0 for none."),
         Choice("foldback_end", "No line current below", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
                path="controller.foldback_end_voltage",
-               help="Pack voltage where nothing is left of the line limit."),
+               help="Pack voltage at which nothing is left of the line limit."),
         Choice("speed_cap", "Speed cap", DRIVE, 20, 200, 1, None, "km/h", "mph", advanced=True, kind="limit",
                switch="The controller caps the speed", start=100, path="controller.speed_cap"),
     ]  # fmt: skip
@@ -177,8 +178,8 @@ def _bike() -> list[Choice]:
                help="Sets drag area and where the rider's weight sits."),
         Choice("drag_area", "Drag area", BIKE, 0.2, 1.2, 0.01, None, "m2", "ft2", kind="optional",
                switch="I know the drag area", start=0.48,
-               help="Drag coefficient times frontal area. Without it, a "
-               "typical value for the seat position; a coast-down gives your own."),
+               help="Drag coefficient times frontal area; a coast-down gives yours. Switched off, the page takes "
+                    "what is typical for the seat position."),
         Choice("rolling", "Rolling resistance coefficient", BIKE, 0.5, 4, 0.1, 1.5, "%", advanced=True,
                path="bike.rolling_coefficient", help="Rolling resistance over weight, at low speed."),
         Choice("wheelbase", "Wheelbase", BIKE, 900, 1800, 10, 1400, "mm", "in", advanced=True,
@@ -205,18 +206,17 @@ def _today() -> list[Choice]:
         Choice("air_temperature", "Air temperature", TODAY, -20, 50, 1, 20, "degC", "degF",
                path="conditions.air_temperature", help="Cold air is denser: more drag."),
         Choice("pack_temperature", "Pack temperature", TODAY, -20, 50, 1, None, "degC", "degF", kind="optional",
-               switch="The pack is not as cold or warm as the air", start=20, path="conditions.pack_temperature",
-               help="A cold pack has more resistance: more sag. Without it, the pack is as cold or warm as the "
-                    "air."),
+               switch="The pack is colder or warmer than the air", without="as the air", start=20,
+               path="conditions.pack_temperature",
+               help="A cold pack has more resistance: more sag. Switched off, it is as cold or warm as the air."),
         Choice("charge", "Charge", TODAY, 0, 100, 1, 95, "%", path="conditions.charge",
-               help="State of charge at the start. Rest voltage and charge convert both ways: choose which you "
-                    "know."),
+               help="State of charge at the start. If you know the rest voltage, choose it above."),
         Choice("headroom_wanted", "Headroom you plan", HEADROOM, 0, 20, 0.1, 3.0, "V",
-               help="How far below full you mean the pack to rest before regen or wheelie control may push "
+               help="How many volts below full you mean the pack to rest before regen or wheelie control pushes "
                     "current back."),
         Choice("event_duration", "One event lasts", HEADROOM, 1, 60, 1, 10, "s",
-               help="How long one braking or wheelie-control event pushes current back at the full regen current."),
-        Choice("ride_off_speed", "Ride off at", HEADROOM, 15, 120, 1, 40, "km/h", "mph",
+               help="One braking, or one intervention of wheelie control, at the full regen current."),
+        Choice("ride_off_speed", "Ride it off at", HEADROOM, 15, 120, 1, 40, "km/h", "mph",
                help="Steady speed at which you would ride down to that headroom."),
         Choice("headwind", "Headwind", TODAY, -60, 60, 1, 0, "km/h", "mph", path="conditions.headwind",
                help="Wind against you; below zero it pushes."),
@@ -240,10 +240,10 @@ def _plan() -> list[Choice]:
         Choice("pull_time", "Flat out for", LINE_LIMIT, 5, 60, 1, 20, "s",
                help="The pull that the pack must survive."),
         Choice("pull_hold", "Then hold the target for", LINE_LIMIT, 0, 60, 1, None, "s", kind="optional",
-               switch="Only up to the target speed, then hold it", start=5,
+               switch="Only up to the target speed, then hold it", without="not at all", start=5,
                help="Time flat out is then the longest it may take to get there."),
         Choice("pull_margin", "Margin", LINE_LIMIT, 0, 60, 5, 20, "%",
-               help="Share of every allowance of the protection that is left over at the end of the pull. It "
+               help="Share of every allowance of the protection that must be left at the end of the pull. It "
                     "covers what the page does not know: a colder cell, a gust, an older pack."),
         Choice("pulls_hold", "Hold the target for", PULLS, 0, 60, 1, 5, "s",
                help="Each pull: flat out to the target speed, then held so long."),
@@ -253,7 +253,7 @@ def _plan() -> list[Choice]:
                help="Mean over the rest; 0 where the bike stands or is pushed."),
         Choice("burst_power", "Power", BURST, 0.5, 100, 0.5, 14, "kW",
                help="Electrical power at the pack's terminals."),
-        Choice("burst_time", "For", BURST, 1, 300, 1, 10, "s"),
+        Choice("burst_time", "Held for", BURST, 1, 300, 1, 10, "s"),
         Choice("heat_view", "Ridden as", HEAT, kind="options",
                options=(("held", "Full throttle held"), ("pulls", "Pull, cool, pull")), default="held"),
         Choice("heat_time", "Look ahead", HEAT_HELD, 1, 30, 1, 10, "min"),

@@ -115,8 +115,8 @@ def explain(seen: Seen) -> str:
         return answered(
             f"**No regen at all:** the pack is at {now}, {'colder' if cold else 'hotter'} than it may be charged.",
             "Regen is charging. " + (
-                "In the cold, lithium is plated on to the cells instead of being taken up, and that harms "
-                "them for good."
+                "In the cold, lithium plates on to the electrodes instead of going into them, and that harms "
+                "the cells for good."
                 if cold else "The protection keeps a hot pack from being charged."
             ),
         )  # fmt: skip
@@ -128,7 +128,7 @@ def explain(seen: Seen) -> str:
     limit = write("cell voltage", found.limit)
     happened = (
         f"Starting full, the fullest cell {texts[0]} the {limit} it may have; "
-        f"starting from {LOWER:.0f} %, it {texts[1]} them."
+        f"starting from {LOWER:.0f} %, it {texts[1]} that."
     )
     regen = write("current", seen.builds[0].controller.regen_current)
     if found.status == -3:

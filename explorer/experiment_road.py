@@ -284,7 +284,7 @@ def tyre(seen: Seen) -> str:
     turns = either(write, "motor speed", *(seen.fastest(row).motor_speed for row in (0, 1)))
     happened = (
         f"At a true {true} the display shows {shown}: the smaller tyre turns more often on the same road. "
-        f"A constant of 1000 that was right before would have to be {constant:.0f}."
+        f"A constant of 1,000 that was right before would have to be {constant:.0f}."
     )
     gears = f"A smaller tyre is shorter gearing as well. The motor's speed where it is fastest: {turns}."
     because = told(gears, limits_at_the_top(seen))

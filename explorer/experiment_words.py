@@ -190,7 +190,7 @@ def limits_at_the_top(seen: Seen) -> str:
     if seen.top_limit(0) == seen.top_limit(1):
         same = before if before == after else before.split(" (")[0]
         return f"Where it is fastest, {same} holds it back in both runs."
-    return f"Where it is fastest, {before} holds it back before the change, {after} after it."
+    return f"Where it is fastest, {before} holds it back before the change; after it, {after} does."
 
 
 def limits_on_the_way(seen: Seen) -> str:
@@ -202,7 +202,7 @@ def limits_on_the_way(seen: Seen) -> str:
     if seen.low_limit(0) == seen.low_limit(1):
         same = before if before == after else before.split(" (")[0]
         return f"Up to {at}, {same} holds it longest in both runs."
-    return f"Up to {at}, {before} holds it longest before the change, {after} after it."
+    return f"Up to {at}, {before} holds it longest before the change; after it, {after} does."
 
 
 def strongest_drive(seen: Seen) -> str:

@@ -256,7 +256,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         lambda i, w: "You open the throttle fully; then you do it again with half of it. On this controller the "
         "throttle asks for phase current: half of it asks for half of the limit.",
         "How fast does half throttle end up?",
-        (("same", "About as fast as full"), ("between", "Clearly slower, but well over half as fast"),
+        (("same", "No slower than full, or hardly"), ("between", "Clearly slower, but well over half as fast"),
          ("half", "About half as fast, or less")),
         both(lambda i: {"throttle": 100.0}, _throttled), _plain("full throttle", "half throttle"),
         drive.throttle_outcome, drive.half_throttle, drive.drive_workings,

@@ -63,6 +63,8 @@ _PRINTED = {
     "mohm": "mΩ",
     "ohm": "Ω",
     "uH": "µH",
+    "mile": "mi",
+    "Wh/mile": "Wh/mi",
     "1": "",
 }
 
@@ -78,7 +80,7 @@ def printed(unit_label: str) -> str:
     return _PRINTED.get(unit_label, unit_label)
 
 
-_UNITS = "km|mph|m|mm|ft|in|lb|kg|s|min|V|A|W|kW|Wh|Ah|N|rpm|mΩ|h"
+_UNITS = "km|mph|mi|m|mm|ft|in|lb|kg|s|min|V|A|W|kW|Wh|Ah|N|rpm|mΩ|h"
 _NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})\b|%|°)")
 
 
@@ -161,6 +163,17 @@ class Writer:
         if text in ("not known", "no limit", "none") or not unit:
             return text
         return f"{text} {unit}"
+
+    def entered(self, quantity: str, value) -> str:
+        """Number and unit of what a rider entered: one digit more where it is not round in the unit shown.
+
+        Examples
+        --------
+        >>> Writer("metric").entered("speed", 115 / 3.6), Writer("US").entered("speed", 115 / 3.6)
+        ('115 km/h', '71.5 mph')
+        """
+        digits, number = _QUANTITIES[quantity][2], float(self.number(quantity, value))
+        return self(quantity, value, digits + (abs(number - round(number, digits)) > 0.05 / 10**digits))
 
     def apart(self, quantity: str, value, other) -> str:
         """Number and unit with just as many digits (two at most) as tell it from another value."""

@@ -1,4 +1,4 @@
-"""The share link: every build of the page, and the one held for comparison, as short parameters of an address.
+"""The share link: every build of the page, and the baseline, as short parameters of an address.
 
     v=1                        version of the link
     preset=road                where the build being edited starts from; the link holds only what differs from it
@@ -6,7 +6,7 @@
     name=Wet                   the build's name, where it is not the preset's
     units, phase, charge_as    how numbers are shown and entered, where not as at first
     base=Dry, base.rear_teeth=50
-                               the build held for comparison, as what differs from the one being edited
+                               the baseline, as what differs from the one being edited
     b2=Tall, b2.preset=trail, b2.rear_teeth=48
                                another build at the second place, as what differs from its preset; where it is not
                                given, its preset is that of the build being edited
@@ -156,9 +156,9 @@ def read(link: dict[str, str]) -> Shared:
         given.pop("preset", None)
         baseline, sentences = cleaned(given, values)
         baseline_name = clean_name(called, "Baseline")
-        notes += [f"In the build held for comparison: {sentence}" for sentence in sentences]
+        notes += [f"In the baseline: {sentence}" for sentence in sentences]
         if not _makes_a_build(baseline):
-            notes.append("The build held for comparison does not go together. It was left out.")
+            notes.append("The baseline's settings do not go together. It was left out.")
             baseline, baseline_name = None, ""
     found: list[tuple[str, str, dict[str, Any]]] = []
     for place in sorted(others)[: MOST_BUILDS - 1]:

@@ -76,9 +76,9 @@ def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
     """The highest line limit that survives the pull, in a few words."""
     limits, place = answer.limits, (answer.row, answer.column)
     if limits.status[place] == NONE_SURVIVES:
-        return f"none survives: {RULES[limits.rule[place]]}"
+        return f"none is low enough: {RULES[limits.rule[place]]} rule"
     if limits.status[place] == NO_LIMIT_NEEDED:
-        return f"not needed (it draws {page.write('current', limits.drawn[place])})"
+        return f"none needed (the pull draws {page.write('current', limits.drawn[place])} at most)"
     return f"{page.write('current', limits.limit[place])} or less"
 
 
@@ -104,7 +104,7 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
 
 
 def least_voltage(page: Page) -> str:
-    """Lowest resting voltage at which the target is within reach, in a few words."""
+    """Lowest rest voltage at which the target is within reach, in a few words."""
     window = window_answer(page.build, page.target_speed, voltage_window.longest_pull(page))
     if window.status == NEVER_REACHED:
         return "out of reach today"
@@ -120,9 +120,9 @@ def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:
     if today.status in (-1, -2):
         return f"no regen: pack too {'cold' if today.status == -1 else 'hot'}", answer
     if today.status == -3:
-        return "no regen at this current", answer
+        return f"no regen at {write('current', page.build.controller.regen_current)}", answer
     if today.status == 2:
-        return "none: even from full", answer
+        return "0 V: regen even from full", answer
     return f"{write('voltage', float(today.volts_below_full))} below full", answer
 
 
@@ -135,8 +135,8 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     needed, answer = headroom_needed(page)
     rows = [
         ("Full", rests(1.0)),
-        ("As entered for today", f"{rests(page.build.conditions.charge)} ({_text(page, 'charge')})"),
-        (f"Least for {write('speed', page.target_speed)}", least_voltage(page)),
+        ("Today", f"{rests(page.build.conditions.charge)} ({_text(page, 'charge')})"),
+        (f"Least for {write.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
     if answer.today.status > 0 and answer.today.status != 2:

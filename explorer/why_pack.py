@@ -10,6 +10,7 @@ from explorer.why import back_emf
 from explorer.why_sources import (
     ARRHENIUS,
     CHARGE_COUNT,
+    CHARGING_WINDOW,
     CONTROLLER,
     INVERSE_TIME,
     OHM,
@@ -131,7 +132,7 @@ def protection(page: Page) -> list[Working]:
                 f"{put(lowest.weakest_cell_voltage, 5)} − {put(rules.cell_undervoltage)}",
                 lowest.weakest_cell_voltage - rules.cell_undervoltage, "V",
                 f"u lowest voltage of the weakest cell, V; u_min the threshold, V. Below zero for "
-                f"{rules.undervoltage_delay:g} s opens the pack", PRACTICE, digits=2,
+                f"{rules.undervoltage_delay:g} s the pack cuts out", PRACTICE, digits=2,
             )
         )  # fmt: skip
     return made
@@ -156,9 +157,19 @@ def inverse_time(build: Build, current: float) -> list[Working]:
 
 
 def headroom(page: Page, answer: HeadroomAnswer, event: float) -> list[Working]:
-    """The fullest cell at the end of one event from the highest charge that is allowed."""
-    if answer.today.status <= 0:
-        return []
+    """The fullest cell at the end of one event from the highest charge that is allowed, or why none is."""
+    now, status = answer.pack_temperature - 273.15, int(answer.today.status)
+    if status in (-1, -2):
+        bound = (answer.floor if status == -1 else answer.ceiling) - 273.15
+        warm, cold = (bound, now) if status == -1 else (now, bound)
+        return [
+            Working(
+                "How far the pack is outside its charging window", r"\Delta T = T_{warm} - T_{cold}",
+                f"{put(warm)} − {put(cold)}", warm - cold, "°C",
+                f"the {'lowest' if status == -1 else 'highest'} temperature at which the pack may be charged, and "
+                "the pack's own, °C", CHARGING_WINDOW,
+            )
+        ]  # fmt: skip
     return fullest_cell(page.build, float(answer.today.highest_charge), answer.pack_temperature, event)
 
 
@@ -257,7 +268,7 @@ def line_limit(page: Page, limit: float) -> list[Working]:
             f"{put(alone, 5)} − {put(limit)} × {put(1000 * at)} / 1000 / {series} × (1 + {put(more)})",
             alone - limit * at * (1 + more) / series, "V",
             "u₀ its rest voltage at the start, V; I line limit, A; R resistance today, mΩ; n cells in series; s "
-            f"its extra resistance. The rule opens below {build.pack.protection.cell_undervoltage:g} V", SPREAD,
+            f"its extra resistance. The rule counts below {build.pack.protection.cell_undervoltage:g} V", SPREAD,
             digits=4,
         ),
         *inverse_time(build, limit * (1 + overshoot)),

@@ -47,6 +47,10 @@ INVERSE_TIME = (
     "Heat of a conductor that keeps its heat, growing with the square of current; as a rule of protections: common "
     "practice, no source"
 )
+CHARGING_WINDOW = (
+    "A setting of the build, never below the chemistry's floor: IEC 62133-2:2017, annex A; JEITA, A guide to the "
+    "safe use of secondary lithium ion batteries in notebook-type personal computers, 2007; both second-hand"
+)
 CHARGE_COUNT = "Definition of the ampere-hour"
 COPPER = "IEC 60034-1, rise of resistance of copper windings, constant 235 from memory"
 PEAK_POWER = "Largest power of a source with inner resistance, from P = U I and Ohm's law"

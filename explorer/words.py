@@ -7,26 +7,36 @@ import numpy as np
 from explorer.charts.ribbon import longer_stretches
 from explorer.choice import quoted
 from explorer.choices import CHOICES
-from explorer.format import Writer
+from explorer.format import Writer, plain_number
 from explorer.page import Page
 from physics.fields import BuildError
 from physics.limits import LIMITS, RULES
 from physics.result import RunResult
 
 TITLE = "Headroom"
+STANDS = 0.5
+"""km/h below which a bike counts as standing."""
 WHAT_IT_IS = (
     "What a small electric motorcycle will do today: how fast, how soon, what holds it back, "
     "and whether its pack cuts out."
 )
+SHORTCUTS = {
+    "line_limit": "Line limit today",
+    "headroom": "Volts below full",
+    "gearing": "Sprockets",
+    "what_gets_me_there": "Reach the target",
+    "setup_sheet": "Setup sheet",
+}
+"""Section: what the button that leads to it says."""
 REST_VOLTAGE = (
     "With no load, after some minutes at rest. On the flat part of an iron-phosphate pack it says little about "
     "charge."
 )
 CAUTION_PROTECTION = (
-    "As the maker of the pack's protection states it: what it is, not what one would like it to be."
+    "Enter what the maker of the pack's protection states. The page never asks you to set the protection itself."
 )
 
-SHARE = "The address of this page holds your build: copy it to share or keep it."
+SHARE = "The address of this page holds your builds: copy it to keep or share them."
 
 CAUTION_RIDE = (
     "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
@@ -38,14 +48,24 @@ CAUTION_PACK = (
     "licensed for it, keep to the cell and pack makers' limits, and leave every protection in place."
 )
 CAUTION_CUT_OUT = (
-    "The protection is there so that the pack does not catch fire: plan so that it stays closed, and never bypass, "
-    "reset or widen it to go on. A cut-out takes the drive away at once, on the road or in a bend. Cold cells age "
-    "from hard pulls long before any rule opens; the pack maker's ratings go first."
+    "The protection is there so that the pack does not catch fire. Plan so that it never cuts out; never bypass, "
+    "reset or widen it. A cut-out takes the drive away at once, in a bend too."
+)
+CAUTION_LINE_LIMIT = (
+    "The pack maker's current rating comes before any limit shown here. Hard pulls age cold cells long before the "
+    "protection cuts out. Where it is in the way, the answer is less current, never a wider protection."
+)
+CAUTION_LOW_PACK = (
+    "Count the way back as well: an emptier pack sags deeper and cuts out sooner, and a cut-out takes the drive "
+    "away at once. Let the pack cool as its maker asks before it is charged."
 )
 CAUTION_HOT = (
-    "Motor, controller and pack burn skin long before they are at their limits, and stay hot after a ride. Warm a "
-    "pack only as its maker allows, slowly and never unattended. Smell, smoke or swelling: stop, get away, and let "
-    "trained people deal with it."
+    "Motor, controller and pack burn skin long before they reach their limits, and stay hot after a ride. Smell, "
+    "smoke or a swollen pack: stop, get away, and leave it to trained people."
+)
+CAUTION_WARMING = (
+    "Warm a pack only as its maker allows: slowly, evenly, never with a flame or heat gun, and never unattended. "
+    "Smell, smoke or a swollen pack: stop, get away, and leave it to trained people."
 )
 CAUTION_COLD_CHARGE = (
     "Charging cold lithium cells harms them for good and can make them unsafe; regenerative braking is charging. "
@@ -54,8 +74,8 @@ CAUTION_COLD_CHARGE = (
 
 _HELD = {
     "throttle": "the throttle, which is not fully open",
-    "phase current": "the phase current limit",
-    "line current": "the line current limit",
+    "phase current": "the phase limit",
+    "line current": "the line limit",
     "voltage": "the voltage the pack still gives under load",
     "field weakening": "the field-weakening current",
     "front wheel": "the front wheel, which must stay down",
@@ -69,9 +89,9 @@ _HELD = {
 
 
 _WHY = {
-    "phase current": "It sets torque, whatever the speed.",
-    "line current": "It sets the power the motor may draw from the pack.",
-    "voltage": "The motor's back-EMF has caught up with it.",
+    "phase current": "Phase current sets torque, whatever the speed.",
+    "line current": "Line current sets the power the motor may draw from the pack.",
+    "voltage": "The motor's back-EMF, which grows with speed, has caught up with it.",
     "field weakening": "More would let the motor run on past the speed the voltage allows, at the cost of heat.",
     "front wheel": "More force would lift it.",
     "rear grip": "More force would spin the wheel.",
@@ -96,7 +116,8 @@ def held_by(limit: str, page: Page) -> str:
 
 def limit_at_the_top(run: RunResult) -> str:
     """The limit that holds where the run is fastest."""
-    return LIMITS[int(run.limit[0, max(int(np.argmax(run.speed[0])) - 1, 0)])]
+    fastest = int(np.argmax(run.speed[0])) or run.speed.shape[1] - 1  # it never moves: what holds to the end
+    return LIMITS[int(run.limit[0, max(fastest - 1, 0)])]
 
 
 def limit_on_the_way(run: RunResult, target_speed: float) -> str:
@@ -120,7 +141,7 @@ def headline(page: Page) -> tuple[str, str]:
         "reaches", "misses" or "cuts out", and the sentence.
     """
     run, write = page.run, page.write
-    target, top = write("speed", page.target_speed), float(run.top_speed[0])
+    target, top = write.entered("speed", page.target_speed), float(run.top_speed[0])
     top_text = write.apart("speed", top, page.target_speed)
     reached, cut = float(run.time_to(page.target_speed)[0]), float(run.cut_out_time[0])
     if np.isfinite(cut) and not (np.isfinite(reached) and reached <= cut):
@@ -138,12 +159,17 @@ def headline(page: Page) -> tuple[str, str]:
             return "reaches", f"{after}, with nothing to spare."
         goes_on = "tops out at" if run.settled[0] else "is still gaining at"
         return "reaches", f"{after}, and {goes_on} {top_text}."
+    if top * 3.6 < STANDS:
+        return "misses", f"Misses {target}: it does not get moving."
     if not run.settled[0]:
         end = write("time", page.duration, 0)
         return "misses", f"Not yet at {target} after {end}: {top_text}, and still gaining."
-    digits = 1 if write.number("speed", page.target_speed - top) < 9.95 else 0
-    short, reached_text = write("speed", page.target_speed - top, digits), write("speed", top, digits)
-    return "misses", f"Misses {target} by {short}: it tops out at {reached_text}."
+    wanted, got = (float(write.number("speed", speed)) for speed in (page.target_speed, top))
+    digits = 1 if wanted - got < 9.95 or "." in target else 0
+    short = plain_number(round(wanted, digits) - round(got, digits), digits)  # as printed, so that they add up
+    return "misses", (
+        f"Misses {target} by {short} {write.unit('speed')}: it tops out at {write('speed', top, digits)}."
+    )
 
 
 def what_holds(page: Page) -> str:
@@ -154,10 +180,8 @@ def what_holds(page: Page) -> str:
         return cut_out(page)
     if page.reaches_target:
         way = limit_on_the_way(run, page.target_speed)
-        if way == top:
-            said = f"{_capital(held_by(way, page))} holds it most of the way there, and at the end."
-        else:
-            said = f"{_capital(held_by(way, page))} holds it most of the way, {held_by(top, page)} at the end."
+        then = ", and at the end" if way == top else f"; at the end, {held_by(top, page)}"
+        said = f"{_capital(held_by(way, page))} holds it back most of the way{then}."
     else:
         said = f"What holds it back at the end is {held_by(top, page)}."
     return f"{said} {_WHY.get(top, '')}".strip()
@@ -170,7 +194,7 @@ def cut_out(page: Page) -> str:
         return ""
     rule = run.cut_out_rule_names()[0]
     return (
-        f"The {rule} rule opens at {write('time', run.cut_out_time[0])}, with "
+        f"The {rule} rule cuts out at {write('time', run.cut_out_time[0])}, with "
         f"{write('current', run.cut_out_current[0])} of line current, "
         f"{write('voltage', run.cut_out_voltage[0])} on the pack and "
         f"{write('cell voltage', run.cut_out_cell_voltage[0])} in the weakest cell."
@@ -186,17 +210,23 @@ def nearest_rule(run: RunResult) -> tuple[str, float]:
 
 def pack_stays_closed(page: Page) -> str:
     """How near the pack comes to a cut-out, in one sentence; how it cut out, where it did."""
-    run, write, rules = page.run, page.write, page.build.pack.protection
+    run, write = page.run, page.write
     if np.isfinite(run.cut_out_time[0]):
         return cut_out(page)
-    lowest = write("cell voltage", run.minimum_cell_voltage[0])
-    text = f"The pack does not cut out: its weakest cell stays at or above {lowest}"
-    if rules.cell_undervoltage > 0:
-        text += f" ({write('cell voltage', rules.cell_undervoltage)} would open it)"
     rule, used = nearest_rule(run)
-    if used >= 0.01:
-        return f"{text}, and the {rule} rule uses {write('share', used)} of its allowance."
-    return f"{text}, and no rule uses any of its allowance."
+    if used >= 0.005:
+        return f"The pack does not cut out: the run uses {write('share', used)} of the {rule} allowance."
+    return "The pack does not cut out: the run uses none of any allowance."
+
+
+def weakest_cell(page: Page) -> str:
+    """How low the weakest cell goes, and at what voltage the pack cuts out."""
+    write, rules = page.write, page.build.pack.protection
+    text = f"The weakest cell goes down to {write('cell voltage', page.run.minimum_cell_voltage[0])}"
+    if rules.cell_undervoltage <= 0:
+        return f"{text}."
+    threshold = write("cell voltage", rules.cell_undervoltage)
+    return f"{text}; the pack cuts out once it is below {threshold} for {rules.undervoltage_delay:g} s."
 
 
 def limits_in_turn(run: RunResult, write: Writer) -> str:
@@ -214,7 +244,7 @@ def changes(before: dict, now: dict, system: str, phase_as: str) -> str:
     parts = [
         " ".join(
             (
-                choice.label.lower(),
+                choice.label[:1].lower() + choice.label[1:],
                 choice.text(before[key], system, phase_as),
                 "→",
                 choice.text(now[key], system, phase_as),
@@ -224,9 +254,9 @@ def changes(before: dict, now: dict, system: str, phase_as: str) -> str:
         if before[key] != now[key]
     ]
     if not parts:
-        return "Held for comparison. Change something, and both are drawn."
+        return "The build as it is now is the baseline. Change something, and both are drawn."
     more = f", and {len(parts) - 6} more" if len(parts) > 6 else ""
-    return "Changed since: " + "; ".join(parts[:6]) + more + "."
+    return "Changed from the baseline: " + "; ".join(parts[:6]) + more + "."
 
 
 def not_a_build(error: BuildError) -> str:
@@ -234,17 +264,24 @@ def not_a_build(error: BuildError) -> str:
     return " ".join([*faults(error), "Until that is put right, the page shows the last build that could be made."])
 
 
+_TOGETHER = {
+    "bike.centre_of_gravity_to_rear_axle": "Balance point of bike and rider before the rear axle, m",
+    "bike.centre_of_gravity_height": "Balance point of bike and rider above the road, m",
+}
+"""Labels of fields that several inputs make."""
+
+
 def faults(error: BuildError) -> list[str]:
     """What is wrong with a build, one plain sentence each, in the page's own labels."""
-    labels = {choice.path: choice.label for choice in CHOICES.values() if choice.path}
+    labels = _TOGETHER | {choice.path: choice.label for choice in CHOICES.values() if choice.path}
     said = []
     for fault in error.faults:
         label = labels.get(fault.field, fault.field.split(".")[-1].replace("_", " ").capitalize())
-        got = f"{fault.got:g}" if _plain(fault.got) else quoted(fault.got)
+        got = f"{fault.got:.4g}" if _plain(fault.got) else quoted(fault.got)
         accepts = fault.accepts
         for path, other in labels.items():
-            accepts = accepts.replace(path.split(".")[-1] + ",", other.lower() + ",")
-        said.append(f"{label} is {got}; it accepts {accepts}.")
+            accepts = accepts.replace(path.split(".")[-1] + ",", f"“{other.lower()}”,")
+        said.append(f"“{label}” is {got}; it accepts {accepts}.")
     return said
 
 

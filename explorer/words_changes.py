@@ -22,11 +22,11 @@ _LEVERS = {
     "drag_area": ("Drag area", "area", 3),
     "line_limit": ("Line limit", "current", 0),
     "phase_limit": ("Phase limit", "A peak", 0),
-    "field_weakening": ("Field weakening", "A peak", 0),
+    "field_weakening": ("Field-weakening current", "A peak", 0),
     "rear_teeth": ("Rear sprocket", "teeth", 0),
     "front_teeth": ("Front sprocket", "teeth", 0),
     "rolling_radius": ("Rear tyre", "tyre", 0),
-    "bike_mass": ("Bike's weight", "mass", 1),
+    "bike_mass": ("Weight of the bike", "mass", 1),
     "pack_resistance": ("Pack resistance", "resistance", 1),
     "pack_capacity": ("Pack capacity", "Ah", 1),
     "cells_in_series": ("Cells in series", "", 0),
@@ -46,13 +46,20 @@ CAUTIONS = {
         "at once. Keep to the motor and controller makers' highest speed and voltage."
     ),
     "cells_in_series": (
-        "More cells raise the voltage of everything: controller, converter, charger and wiring must be made for a "
-        "full pack's voltage. Work on a pack belongs to people trained for it."
+        "More cells raise the voltage everywhere: controller, converter, charger and wiring must be made for a "
+        "full pack's voltage. Leave work on a pack to people trained for it."
     ),
     "pack_temperature": (
-        "Warm a pack only gently and evenly, in a warm room, never with flame, heat gun or without watching it."
+        "Warm a pack only as its maker allows: gently, in a warm room, never with a flame or heat gun, never "
+        "unattended."
     ),
-    "line_limit": "Line limit: never above what the pack's maker and its protection allow.",
+    "phase_limit": (
+        "Phase limit: never above what the makers of motor and controller allow. Torque rises with it, heat with "
+        "its square."
+    ),
+    "line_limit": (
+        "Line limit: never above the pack maker's current rating, and low enough that the pack never cuts out."
+    ),
 }
 
 
@@ -132,48 +139,52 @@ def pair_text(pair: PairChange, write: Writer) -> str:
 def brings(outcome: Outcome, present: Outcome, write: Writer, low_speed: float) -> str:
     """What a change brings and what it costs elsewhere, in one or two sentences."""
     limit = LIMITS[outcome.holding_limit]
-    sentences = [f"{write('speed', outcome.top_speed, 1)}, where {limit} holds next."]
+    sentences = [f"{write('speed', outcome.top_speed, 1)}, then held by {limit}."]
     costs = [
-        _later(outcome.time_to_low_speed - present.time_to_low_speed, write("speed", low_speed)),
+        _later(outcome.time_to_low_speed, present.time_to_low_speed, write("speed", low_speed)),
         _margin(outcome.margin, present.margin, write),
         _energy(outcome.energy_per_distance, present.energy_per_distance, write),
     ]
     return " ".join([*sentences, _capital("; ".join(costs)) + "."])
 
 
-def _later(difference: float, speed: str) -> str:
-    if not np.isfinite(difference):
-        return f"{speed} is not reached both times"
+def _later(after: float, before: float, speed: str) -> str:
+    """How much later or sooner a low speed is reached; what is said where one of the two never reaches it."""
+    if not np.isfinite(after):
+        return f"{speed} {'no longer' if np.isfinite(before) else 'still not'} reached"
+    if not np.isfinite(before):
+        return f"{speed} after {after:.1f} s, not reached now"
+    difference = after - before
     if abs(difference) < 0.05:
-        return f"{speed} comes as soon as now"
-    return f"{speed} comes {abs(difference):.1f} s {'later' if difference > 0 else 'sooner'}"
+        return f"{speed} as soon as now"
+    return f"{speed} {abs(difference):.1f} s {'later' if difference > 0 else 'sooner'}"
 
 
 def _margin(margin: float, before: float, write: Writer) -> str:
     change = round(100 * margin) - round(100 * before)
-    text = f"margin to a cut-out {write('share', margin)}"
-    return text + (f" ({'+' if change > 0 else '−'}{abs(change)})" if change else " as now")
+    text = f"{write('share', margin)} of the cut-out allowance left"
+    return text + (f" ({'+' if change > 0 else '−'}{abs(change)})" if change else ", as now")
 
 
 def _energy(energy: float, before: float, write: Writer) -> str:
     change = write.number("energy per distance", energy) - write.number("energy per distance", before)
     unit = write.unit("energy per distance")
     if abs(change) < 0.5:
-        return "the same energy"
+        return "energy as now"
     return f"{abs(change):.0f} {unit} {'more' if change > 0 else 'less'}"
 
 
 def cannot(change: Change, write: Writer, target: float) -> str:
     """Why a lever cannot do it alone."""
     if change.status == NO_ROOM:
-        return "no room left in what is allowed"
+        return "already at the end of what you allow"
     if change.status == NOT_SEARCHED:
         return "not searched"
     if change.status == CUTS_OUT:
         rule = RULES[change.outcome.cut_out_rule] if change.outcome and change.outcome.cut_out_rule >= 0 else ""
-        return f"would be fast enough, but the pack cuts out ({rule} rule)" if rule else "the pack cuts out"
+        return f"is fast enough, but the pack cuts out ({rule} rule)" if rule else "the pack cuts out"
     if does_nothing(change):
-        return "does nothing for it"
+        return "brings no speed"
     return f"gets to {write.apart('speed', change.outcome.top_speed, target)}"
 
 
@@ -232,7 +243,7 @@ def tyre_caution(tyre: str, speed: float, write: Writer) -> str:
     )
     if not needed:
         return text + "."
-    return f"{text}: both sidewalls must show {needed} or a faster one."
+    return f"{text}: both tyres must carry {needed} or a faster symbol."
 
 
 def _capital(text: str) -> str:

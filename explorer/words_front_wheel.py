@@ -11,12 +11,11 @@ from explorer.page import Page
 from explorer.results_front_wheel import FEEL_SPEED, FrontAnswer
 
 CAUTION = (
-    "A front wheel in the air neither steers nor brakes, and a light one does little of both. These marks are for "
-    "a smooth, level road, a steady hand and a rider who sits still: a crest, a bump, a jerk of the throttle or a "
-    "shift of weight lifts it sooner. Try a stronger level at a closed place, upright and straight ahead, from "
-    "little throttle up, with brakes checked and the rear brake covered. Wheel-lift control is an aid, not a "
-    "promise. What the makers of controller and bike allow counts first. On public roads local law decides, and "
-    "often forbids wheelies."
+    "A front wheel in the air neither steers nor brakes, and a light one does little of both. These marks hold "
+    "for a smooth, level road, a steady hand and a rider who sits still: a crest, a bump, a jerk of the throttle "
+    "or a shift of weight lifts it sooner. Try a stronger level at a closed place, upright and straight ahead, "
+    "from little throttle up, the rear brake covered. Wheelie control is an aid, not a promise. The makers' "
+    "limits come first; on public roads local law often forbids wheelies."
 )
 
 
@@ -49,10 +48,10 @@ def _more(page: Page, answer: FrontAnswer, place: int) -> str:
     light, lift = (found.least(name)[place] for name in ("light_throttle", "lift_throttle"))
     if np.isfinite(lift):
         up_to = _up_to(page, found.fastest("lift_throttle")[place], found.speed[-1])
-        return f"It can do so {up_to}, and carries only half its standing load from {write('share', light)} on."
+        return f"It can do so {up_to}. From {write('share', light)} on it carries half its standing load or less."
     if np.isfinite(light):
         up_to = _up_to(page, found.fastest("light_throttle")[place], found.speed[-1])
-        return f"Light is half of its standing load; that can happen {up_to}."
+        return f"Light means half of its standing load; that can happen {up_to}."
     share = _load_left(answer, place)
     return f"It keeps at least {write('share', share)} of its standing load."
 
@@ -109,11 +108,11 @@ def _amperes(page: Page, limit: float) -> str:
 def _limits(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float]) -> str:
     seat, limit = page.inputs["posture"], answer.holds[used]
     if not math.isfinite(limit):
-        return "Its line limit alone keeps the front down: no phase limit is needed for that."
+        return "The line limit alone keeps the front down: no phase limit is needed for that."
     others = [f"{name} {_amperes(page, value)}" for name, value in seats.items() if name != seat]
     return (
-        f"For this rider, sitting {seat}, **{_amperes(page, limit)} peak of phase current is where the front just "
-        f"stays down** ({', '.join(others)})."
+        f"For this rider, sitting {seat}, **the front stays down up to {_amperes(page, limit)} peak of phase "
+        f"current** ({', '.join(others)})."
     )
 
 
@@ -124,7 +123,7 @@ def feel(page: Page, answer: FrontAnswer) -> str:
     numbers = [level.name.removeprefix("Level ") for level in found.levels]
     text = (
         f"**Feel in numbers:** at {write('speed', FEEL_SPEED)}, a tenth of the throttle adds {joined(gains)} "
-        f"{write.unit('acceleration')} in levels {joined(numbers)}: the more, the snappier."
+        f"{write.unit('acceleration')} in levels {joined(numbers)}. More is snappier."
     )
     room = room_to_lift(answer)
     told = [
@@ -133,7 +132,7 @@ def feel(page: Page, answer: FrontAnswer) -> str:
         if np.isfinite(value)
     ]
     if told:
-        text += f" Between light and lifted lie {joined(told)}: the less, the harder to manage."
+        text += f" Between light and lifted lie {joined(told)}. Less is harder to manage."
     return text
 
 
@@ -150,9 +149,10 @@ def room_to_lift(answer: FrontAnswer) -> np.ndarray:
 def note(page: Page) -> str:
     """How to read the charts."""
     text = (
-        "Light: half of the load the front carries standing. Lifts: none. All it has: more throttle adds nothing. "
-        "Worked out for a rested pack and torque control, without anything holding the front down"
+        "Light: the front carries half of its standing load. Lifts: it carries nothing. All it has: beyond that "
+        "line more throttle adds nothing. Worked out for a rested pack, a throttle that asks for torque, and "
+        "nothing that holds the front down"
     )
     if page.build.bike.hold_front_down:
-        return f"{text}; in the runs compared below rider or controller keep it down."
-    return f"{text}, as in the runs compared below."
+        return f"{text}; in the runs of the table below, rider or controller keep it down."
+    return f"{text}, as in the runs of the table below."

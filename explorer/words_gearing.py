@@ -10,6 +10,7 @@ from explorer import words_changes
 from explorer.chain_on_bike import Chain
 from explorer.page import Page
 from explorer.results_gearing import fastest, one_tooth_less
+from explorer.words import STANDS
 from physics.chain_fit import ChainFit
 from physics.gearing import HELD_BY_POWER, HELD_BY_VOLTAGE, GearingMap
 from physics.limits import LIMITS
@@ -28,22 +29,24 @@ class Seen:
 
 
 def verdict(seen: Seen, page: Page) -> str:
-    """What the present pair does, what one tooth does, and which pair is the better compromise."""
+    """Which pair is the better compromise, what the present one does, and what one tooth does."""
     table, here, write = seen.table, seen.here, page.write
     pair = name(table, here)
     if not table.done[here]:
         return f"The search was stopped before {pair} was run."
     top = write.apart("speed", table.top_speed[here], page.target_speed)
-    limit = LIMITS[table.holding_limit[here]]
-    held = {HELD_BY_VOLTAGE: "Voltage", HELD_BY_POWER: "Power"}.get(int(table.held[here]), "")
-    text = f"**With {pair} it does {top}**"
-    if not table.settled[here] and np.isnan(table.cut_out_time[here]):
+    if np.isfinite(table.cut_out_time[here]):
+        when = write("time", table.cut_out_time[here])
+        return f"{_suggestion(seen, page)} With {pair} the pack cuts out after {when}, at {top}."
+    text = f"{_suggestion(seen, page)} {pair} does {top}"
+    if not table.settled[here]:
         text += f" after {write('time', page.duration, 0)}, still gaining,"
     if np.isfinite(table.time_to_speed[here]):
-        text += f" and {write('speed', table.speed)} in {write('time', table.time_to_speed[here])}"
-    named = f" ({limit})" if limit != held.lower() else ""
-    text += f". {held} holds it back at the top{named}" if held else f". At the top the {limit} holds it back"
-    return f"{text}: {_tooth(seen, page)} {_suggestion(seen, page)}"
+        text += f" and {write('speed', table.speed)} in {write('time', table.time_to_speed[here], 2)}"
+    limit = LIMITS[table.holding_limit[here]]
+    held = {HELD_BY_VOLTAGE: "voltage", HELD_BY_POWER: "power"}.get(int(table.held[here]), "")
+    named = f"{held} ({limit})" if held and limit != held else held or limit
+    return f"{text}. At its top speed {named} holds it back: {_tooth(seen, page)}"
 
 
 def _tooth(seen: Seen, page: Page) -> str:
@@ -56,29 +59,31 @@ def _tooth(seen: Seen, page: Page) -> str:
     amount = f"{abs(change):.1f} {page.write.unit('speed')}"
     if change >= 0.05:
         pull = 1 - (table.rear_teeth[here] - 1) / table.rear_teeth[here]
-        return f"one tooth less at the rear makes it {amount} faster, for {100 * pull:.0f} % less pull."
+        return f"one tooth less at the rear makes it {amount} faster and takes {100 * pull:.0f} % of its pull."
     if change > -0.05:
-        return "fewer teeth at the rear would not make it faster, only duller."
-    return f"one tooth less at the rear makes it {amount} slower, and duller too."
+        return "one tooth less at the rear would not make it faster, and would take pull."
+    return f"one tooth less at the rear makes it {amount} slower, and takes pull as well."
 
 
 def _suggestion(seen: Seen, page: Page) -> str:
     table, write, best = seen.table, page.write, seen.best
-    target, speed = write("speed", page.target_speed), write("speed", table.speed)
+    target, speed = write.entered("speed", page.target_speed), write("speed", table.speed)
+    if np.isfinite(table.cut_out_time[table.done]).all():
+        return "**The pack cuts out with every pair here:** no sprocket cures that, less line current does."
     if best is None:
         top = fastest(table)
+        if 3.6 * table.top_speed[top] < STANDS:
+            return "**No pair here gets the bike moving.**"
         return (
-            f"No pair here reaches {target}; {name(table, top)} comes nearest, with "
+            f"**No pair here reaches {target}**; {name(table, top)} comes nearest, with "
             f"{write.apart('speed', table.top_speed[top], page.target_speed)}."
         )
     if table.ratio[best] == table.ratio[seen.here]:
-        return f"Of the pairs that reach {target}, none is at {speed} sooner."
+        return f"**Keep {name(table, seen.here)}:** of the pairs that reach {target}, none is at {speed} sooner."
     when = write("time", table.time_to_speed[best], 2)
-    now = table.time_to_speed[seen.here]
-    against = f" (now {write('time', now, 2)})" if np.isfinite(now) else ""
     return (
-        f"Of the pairs that reach {target}, **{name(table, best)}** is soonest at {speed}: {when}{against}, with "
-        f"{write.apart('speed', table.top_speed[best], page.target_speed)} at the top."
+        f"**Try {name(table, best)}:** of the pairs that reach {target} it is the soonest at {speed}, after "
+        f"{when}, and it tops out at {write.apart('speed', table.top_speed[best], page.target_speed)}."
     )
 
 
@@ -106,17 +111,17 @@ def chain_words(seen: Seen, page: Page) -> str:
             if abs(move) >= 0.0005:
                 way = "back" if move > 0 else "forward"
                 how = f"with the axle {write('length', abs(move), 1 if metric else 2)} {way}"
-            texts.append(f"the {chain.links}-link chain fits {name(table, place)} {how}")
+            texts.append(f"{name(table, place)} fits {how}")
         else:
-            away = "it cannot close" if np.isnan(move) else (
+            away = "the chain cannot close" if np.isnan(move) else (
                 f"the axle would have to move {write('length', abs(move), 0 if metric else 2)} "
                 f"{'back' if move > 0 else 'forward'}"
             )
             instead = f"{fit.links[place]:.0f} links do" if fit.links_fit[place] else "no even number of links does"
-            texts.append(f"the {chain.links}-link chain does not fit {name(table, place)}: {away}; {instead}")
+            texts.append(f"{name(table, place)} does not fit: {away}; {instead}")
     text = "; ".join(texts)
     speed = write("speed", table.chain_speed(chain.pitch)[seen.here], 0)
-    return f"**Chain:** {text}. At top speed the chain runs at {speed}."
+    return f"**The {chain.links}-link chain:** {text}. At top speed the chain runs at {speed}."
 
 
 def cautions(seen: Seen, page: Page) -> list[str]:
@@ -131,8 +136,8 @@ def cautions(seen: Seen, page: Page) -> list[str]:
         "must stay below what the motor's maker allows."
     )
     texts.append(
-        "Chain and sprockets: fit the same pitch, check alignment, slack with the rider on, and that nothing rubs; "
-        "never touch a chain that can move."
+        "Fit sprockets of the chain's pitch; check alignment, slack with the rider on, and that nothing rubs. "
+        "Never touch a chain that can move."
     )
     if table.front_lift_share[seen.here] < 1:
         texts.append("With this pair the bike can pull hard enough to lift the front wheel.")

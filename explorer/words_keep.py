@@ -13,8 +13,8 @@ COPY = "This build stays as it is; from here on you change a copy of it. The two
 REMOVE = "Takes away the build that is being edited. Undo brings it back."
 OPEN = "A file that was saved here. Its builds are put beside yours; nothing of yours is lost."
 LINK = (
-    "Or copy this link: it holds all your builds and the one held for comparison. It works wherever this page runs "
-    "at the same address; elsewhere, put what follows the question mark behind that page's address."
+    "Or copy this link: it holds all your builds and the baseline. It works where this page runs at the same "
+    "address; elsewhere, put the part from the question mark on behind that page's address."
 )
 
 SAVE_SHEET = "One page of HTML that needs nothing else; open it and print it on A4 or Letter."
@@ -24,7 +24,7 @@ PRINT = (
 )
 MAP = "For the pull and margin above. “free”: no limit needed; “none”: even the lowest limit cuts out."
 BLANKS = (
-    "Resting voltage before, V", "Resting voltage after, V", "Pack temperature before", "Pack temperature after",
+    "Rest voltage before, V", "Rest voltage after, V", "Pack temperature before", "Pack temperature after",
     "Tyres, front and rear", "Chain, brakes, bolts checked by",
 )  # fmt: skip
 SHEET_CAUTIONS = (

@@ -10,27 +10,23 @@ from physics.fit_log import Fitted, LogFit
 from physics.log_prediction import Misfit
 
 PRIVACY = (
-    "The log is read on the machine this page runs on, leaves it for nowhere, and is kept only until the session "
-    "ends or you press “Forget”. Its name is never used as a path."
+    "The log is read on the machine this page runs on, goes nowhere else, and is kept only until the session ends "
+    "or you press “Forget this log”."
 )
 INVENTED = (
     "This is the invented ride of the demo bike: simulated, with noise, a lost stretch of speed and a worn tyre."
 )
 CAUTION = (
-    "Record; do not read a display while riding. Coast-downs and pulls belong on a closed, straight, level road "
-    "with "
-    "room to brake, in both directions, on a day without wind. A fitted value is no proof that a part may be used "
-    "so: the makers' limits go first, and a cut-out in the log is a reason for a lower line limit, never for "
-    "taking a "
+    "Let a recorder do the reading while you ride. Coast-downs and pulls belong on a closed, straight, level road "
+    "with room to brake, both ways, on a calm day. A fitted value is no proof that a part may be used so: the "
+    "makers' limits come first. A cut-out in the log is a reason for a lower line limit, never for taking a "
     "protection away."
 )
 CAVEAT = (
-    "Intervals of 95 % allow for readings that hang together in time, and in simulated logs hold the truth in 90 "
-    "to "
-    "99 % of cases; where a receiver smooths its speed over more than about two seconds, less often. They take as "
-    "true what the build says of mass, wind, capacity, chemistry and the motor's own drag: 5 % too much mass "
-    "reads as "
-    "5 % too much drag area."
+    "The 95 % intervals allow for readings that are not independent in time. In simulated logs they hold the "
+    "truth in 90 to 99 % of cases; less often where a receiver smooths its speed over more than about two "
+    "seconds. They take mass, wind, capacity, chemistry and the motor's own drag from the build: 5 % too much "
+    "mass reads as 5 % too much drag area."
 )
 
 LABELS = {
@@ -87,7 +83,7 @@ def found(fit: LogFit, write: Writer) -> str:
     """What the log says, the most telling differences first."""
     told = [item for item in fit.items if item.told]
     if not told:
-        return "**This log cannot tell anything about the build.** What it lacks stands in the table."
+        return "**This log tells nothing about the build.** The table says what it lacks."
     differ = [item for item in told if apart(item) > 2 and abs(item.value / item.present - 1) > 0.005]
     differ.sort(key=lambda item: -abs(item.value / item.present - 1))
     if not differ:
@@ -99,10 +95,10 @@ def found(fit: LogFit, write: Writer) -> str:
     ]
     if len(differ) > len(parts):
         parts.append(f"and {_listed(differ[len(parts):])}")
-    text = f"**The log says otherwise than the build:** {'; '.join(parts)}."
+    text = f"**Log and build differ:** {'; '.join(parts)}."
     agree = [item for item in told if item not in differ]
     if agree:
-        text += f" It agrees on {_listed(agree)}."
+        text += f" They agree on {_listed(agree)}."
     return text
 
 
@@ -143,11 +139,11 @@ def misfit(now: Misfit, fitted: Misfit | None, write: Writer) -> str:
                 said.append(write(quantity, found.spread[name], digits))
         return ", ".join(said)
 
-    text = f"**In this pull, log and prediction are apart by {all_of(now)}** (root mean square)"
+    text = f"**In this pull, log and prediction differ by {all_of(now)}** (root mean square)"
     mean = now.mean["speed"]
     if np.isfinite(mean):
         way = "slower" if mean < 0 else "faster"
-        text += f"; the bike was {write('speed', abs(mean), 1)} {way} than predicted on the mean"
+        text += f"; the bike was {write('speed', abs(mean), 1)} {way} than predicted on average"
     text += "."
     if fitted is not None:
         text += f" With the fitted values it would be {all_of(fitted)}."
@@ -157,7 +153,7 @@ def misfit(now: Misfit, fitted: Misfit | None, write: Writer) -> str:
 def cut_outs(cuts, log, write: Writer) -> str:
     """The cut-outs in the log, or that there is none."""
     if not log.holds("line_current"):
-        return "Whether the pack cut out cannot be told: the log has no line current."
+        return "The log has no line current, so it cannot tell whether the pack cut out."
     if not cuts:
         return "No cut-out is in this log."
     said = []

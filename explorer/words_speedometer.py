@@ -17,17 +17,14 @@ from physics.speedometer import (
 )
 
 CAUTION = (
-    "The band is that of UN Regulation No. 39, Revision 2, paragraph 5.4, for the approval of a vehicle type; "
-    "whether "
-    "a changed bike may be used on the road, and what its display must show there, is for local law and an "
-    "inspection "
-    "body to say. Take readings at a steady speed on a closed, straight road, with somebody or a recording to note "
-    "them: not by looking at two displays while riding."
+    "The band is the one for approving a vehicle type; what the display of a changed bike must show on the road "
+    "is for local law and an inspection body to say. Take readings at a steady speed on a closed, straight road, "
+    "and have somebody or a recording note them: do not look at two displays while riding."
 )
 SOURCE = (
-    "Band: 0 ≤ V₁ − V₂ ≤ 0.1 V₂ + 4 km/h, V₁ the speed shown, V₂ the true one (UN Regulation No. 39, Revision 2, "
-    "paragraph 5.4, 2018), the same for all classes at type approval. The test speeds are from memory (paragraph "
-    "5.2.5)."
+    "Band: never too little, and at most 10 % of the true speed + 4 km/h too much (UN Regulation No. 39, Revision "
+    "2, paragraph 5.4, 2018), the same for all classes at type approval. The test speeds are from memory "
+    "(paragraph 5.2.5)."
 )
 
 
@@ -55,7 +52,7 @@ def new_constant(pooled: PooledCalibration, old: float, inverse: bool) -> str:
     if first <= last:
         reach = constant_text(last) if np.isfinite(last) else "any larger one"
         text += (
-            f" The last digits of display and measured speed alone cannot tell {constant_text(first)} from {reach}."
+            f" The last digits of display and measured speed leave {constant_text(first)} to {reach} open."
         )
     if inverse:
         text += " Your instrument works the other way round: the larger the constant, the lower the reading."
@@ -78,14 +75,12 @@ def what_it_reads(ratio: float, top_speed: float, shown: float, write: Writer) -
     true, surplus = odometer_error(100e3, error)
     kilometres = write("road distance", 100e3, 0)
     counted = "more than" if surplus > 0 else "less than"
+    top = f"; at the build's top speed of {write('speed', top_speed, 1)} it shows "
     return (
         f"As it is set, the display shows {much}. When it shows {write('speed', shown, 1)}, you ride "
-        f"{write('speed', true_speed(shown, error), 1)}; at the build's top speed of "
-        f"{write('speed', top_speed, 1)} it "
-        f"shows {write('speed', top_speed * (1 + error), 1)}. An odometer that counts by the same constant shows "
-        f"{kilometres} after {write('road distance', true, 1)}, {write('road distance', abs(surplus), 1)} "
-        f"{counted} "
-        "were ridden."
+        f"{write('speed', true_speed(shown, error), 1)}{top}{write('speed', top_speed * (1 + error), 1)}. An "
+        f"odometer on the same constant shows {kilometres} after {write('road distance', true, 1)}: "
+        f"{write('road distance', abs(surplus), 1)} {counted} you rode."
     )
 
 
@@ -109,9 +104,8 @@ def legal(indicated, measured, top_speed: float, shown: float, vehicle_class: st
             )
     wrong = write("speed", fastest_wrong_reading(top_speed, vehicle_class), 1)
     return text + (
-        f"The fastest it can wrongly read: at a true {write('speed', top_speed, 1)} a display inside the band may "
-        f"show "
-        f"up to {wrong}. And behind {write('speed', shown)} on any such display may be as little as "
+        f"A display inside the band may show as much as {wrong} at a true {write('speed', top_speed, 1)}; and "
+        f"where it shows {write('speed', shown, 1)}, you may be riding as little as "
         f"{write('speed', slowest_true_speed(shown, vehicle_class), 1)}."
     )
 
@@ -123,9 +117,8 @@ def after_change(before, after, sensor: str, at: float, reads: float, old: float
     """
     if sensor == "front":
         return (
-            "The display counts the front wheel: neither sprockets nor the rear tyre change it. Only another "
-            "front tyre "
-            "does, in proportion to its rolling circumference."
+            "The display counts the front wheel: neither sprockets nor the rear tyre change what it shows. Only "
+            "another front tyre does, in proportion to its rolling circumference."
         )
     parts = []
     if abs(after[1] / before[1] - 1) > 1e-9 and sensor == "motor":
@@ -136,8 +129,7 @@ def after_change(before, after, sensor: str, at: float, reads: float, old: float
     if not parts:
         return "Between the baseline and the build nothing changes that this display would notice."
     return (
-        f"**From the baseline to this build** {' and '.join(parts)} change: a display that was right before shows "
-        f"{write('speed', reads, 1)} at a true {write('speed', at, 1)}. A constant of {constant_text(old)} that "
-        f"was right "
-        f"before becomes **{constant_text(new)}**."
+        f"**From the baseline to this build** {' and '.join(parts)} change{'' if parts[1:] else 's'}: a display "
+        f"that was right before shows {write('speed', reads, 1)} at a true {write('speed', at, 1)}. A constant of "
+        f"{constant_text(old)} that was right before becomes **{constant_text(new)}**."
     )

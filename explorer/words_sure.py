@@ -26,10 +26,10 @@ NAMES = {
 }
 
 _HOW = {
-    "sure_drag": "coast down from speed on a calm day, both ways, and fit the log",
+    "sure_drag": "coast down from speed on a calm day, both ways, and fit the log below",
     "sure_rolling": "coast down at walking to cycling speed, both ways, at the tyre pressure you ride with",
     "sure_resistance": "log voltage and current over a steady pull: the drop after ten seconds over the current",
-    "sure_kv": "compare the motor's free speed with the voltage, the way its maker describes",
+    "sure_kv": "compare the motor's speed without load with the voltage, the way its maker describes",
     "sure_weight": "put the bike with its rider in gear on scales, wheel by wheel",
     "sure_air": "read a thermometer in the shade where you ride",
     "sure_pack_temperature": "read the pack's own sensor after it has stood for hours",
@@ -42,9 +42,9 @@ OUTCOMES = {"Top speed": "top_speed", "Weakest cell": "minimum_cell_voltage"}
 _SAID = {"top_speed": "top speed", "minimum_cell_voltage": "the weakest cell's lowest voltage"}
 
 CAUTION = (
-    "Chances count only the unknowns named here. A worn part, a wrong setting, a crest or traffic is not in them, "
-    "and a rare cut-out still leaves you without drive where it happens: keep a margin, and every protection in "
-    "place. Measure at a closed place, with brakes checked; leave measuring inside a pack to trained people."
+    "Chances count only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. A rare "
+    "cut-out still leaves you without drive where it happens: keep a margin. Measure at a closed place; leave "
+    "measuring inside a pack to trained people."
 )
 
 
@@ -57,10 +57,10 @@ def verdict(page: Page, sure: Sure) -> str:
     """Chances, and where nine in ten runs lie."""
     found, write = sure.likely, page.write
     low, _, high = found.top_speed
-    target = write("speed", page.target_speed)
+    target = write.entered("speed", page.target_speed)
     text = (
-        f"**{_chance(found.reaches, 'to reach ' + target)}** Nine in ten runs top out between "
-        f"{write.digits('speed', low)} and {write('speed', high)}"
+        f"**{_chance(found.reaches, 'to reach ' + target)}** Nine in ten runs top out "
+        + between(write.digits("speed", low), write("speed", high))
     )
     first, _, last = found.time_to_target
     if math.isfinite(last):
@@ -73,14 +73,26 @@ def verdict(page: Page, sure: Sure) -> str:
     return text
 
 
+def between(low: str, high: str) -> str:
+    """A range in words; one value where both ends print alike.
+
+    Examples
+    --------
+    >>> between("70", "72 km/h"), between("0", "0 km/h")
+    ('between 70 and 72 km/h', 'at 0 km/h')
+    """
+    return f"at {high}" if high.split()[0] == low else f"between {low} and {high}"
+
+
 def _chance(chance: Chance, what: str) -> str:
     """A chance with its sampling error, as a rider would say it."""
     if chance.count == chance.of:
         return f"All but certain {what}: all of {chance.of:,} runs do, a chance above {_percent(chance.low)}."
     if not chance.count:
         return f"Next to no chance {what}: none of {chance.of:,} runs does, a chance below {_percent(chance.high)}."
-    between = f"{100 * chance.low:.0f} to {100 * chance.high:.0f} %"
-    return f"The chance {what} is about {_percent(chance.share)} (sampling error: {between})."
+    digits = 0 if chance.low > 0.01 and chance.high < 0.99 else 1
+    ends = f"{100 * chance.low:.{digits}f} to {100 * chance.high:.{digits}f} %"
+    return f"The chance {what} is about {_percent(chance.share)} (sampling error: {ends})."
 
 
 def _percent(share: float) -> str:
@@ -105,6 +117,8 @@ def next_measurement(page: Page, sure: Sure) -> str:
         return "The ranking was stopped: what to measure next is not known."
     speed = _most(ranked, "top_speed")
     if speed is None:
+        if any(item.half_width for item in ranked.tolerances):
+            return "None of the unknowns moves the top speed."
         return "Nothing is left in doubt: every unknown is set to ±0."
     place, rival = speed
     low, _, high = sure.likely.top_speed
@@ -113,17 +127,17 @@ def next_measurement(page: Page, sure: Sure) -> str:
     unit = page.write.unit("speed")
     share = 100 * ranked.first["top_speed"][place]
     text = (
-        f"**Measure next: {name(place)}.** It brings about {share:.0f} % of the doubt in top speed; known exactly, "
-        f"±{page.write.number('speed', half):.1f} {unit} would shrink to ±{page.write.number('speed', left):.1f} "
-        f"{unit}. How: {_HOW[list(UNKNOWNS)[place]]}."
+        f"**Measure next: {name(place)}.** It brings about {share:.0f} % of the doubt in top speed. Known exactly, "
+        f"it would shrink ±{page.write.number('speed', half):.1f} {unit} to "
+        f"±{page.write.number('speed', left):.1f} {unit}. How: {_HOW[list(UNKNOWNS)[place]]}."
     )
     if rival is not None:
         text += f" The {name(rival)} may matter as much."
     cell = _most(ranked, "minimum_cell_voltage")
     if cell is not None:
-        where = "the same unknown" if cell[0] == place else f"the {name(cell[0])}"
+        where = "the same" if cell[0] == place else f"the {name(cell[0])}"
         part = 100 * ranked.first["minimum_cell_voltage"][cell[0]]
-        text += f" For how near the weakest cell comes to its threshold, it is {where} ({part:.0f} %)."
+        text += f" For the weakest cell's lowest voltage it is {where} ({part:.0f} %)."
     return text
 
 
@@ -158,10 +172,11 @@ def title(outcome: str) -> str:
 def note(sure: Sure) -> str:
     """How it was worked out."""
     count = f"{sure.likely.count:,}"
-    text = f"{count} runs, each with every unknown drawn at once (Sobol' points, the same ones every time)."
+    text = f"{count} runs, each with every unknown drawn anew (Sobol' points, the same ones every time)."
     if sure.importance is None:
         return text
     return (
-        f"{text} Shares: first-order Sobol' indices by the design of Saltelli and others (2010), "
-        f"{sure.importance.runs:,} runs more; whiskers are 95 % bootstrap intervals."
+        f"{text} A bar is the share of the spread that would go if that unknown alone were known exactly "
+        f"(first-order Sobol' index after Saltelli and others, 2010, from {sure.importance.runs:,} more runs); the "
+        "thin line through its end is its 95 % interval."
     )

@@ -372,8 +372,8 @@ def _add_efficiency(add, total, share, present, time):
     if total.success and not 0.3 <= value <= 1.0:
         said = "This log cannot tell: no prediction to compare the pulls with."
         if np.isfinite(value):
-            said = (f"This log cannot tell: the driveline alone would have to be {value:.0%} efficient. Motor, "
-                    "controller, mass or drag of the build must be different.")
+            said = (f"This log cannot tell: the driveline alone would have to be {100 * value:.0f} % efficient. "
+                    "Motor, controller, mass or drag of the build must be different.")
         total = replace(total, status=CANNOT_TELL, message=said, untold=("driveline_efficiency",))
     add(EFFICIENCY, "driveline.efficiency", total, "driveline_efficiency", present, time=time, unit="J",
         loss=LEAST_SQUARES, value=value, share=share)

@@ -159,7 +159,7 @@ def _on_edge(p, usable):
         direct = centre_d + radius * (a * c + b * root) / squared
         quadrature = centre_q + radius * (b * c - a * root) / squared
         before, total = total, np.sqrt(direct * direct + quadrature * quadrature)
-        if (np.abs(total - before) <= 1e-9 * total).all():
+        if not np.count_nonzero(np.abs(total - before) > 1e-8 * total):
             break
     quadrature = np.minimum(np.maximum(quadrature, 0.0), most)
     direct = np.maximum(motor.smallest_direct_current(*disc, quadrature), edge)

@@ -35,8 +35,8 @@ class Side:
         if lever.whole:
             self.values = np.arange(self.present + way, end + way / 2, way)
         else:
-            room = end - self.present
-            self.values = self.present + room * np.arange(1, POINTS + 1) / POINTS if room * way > 0 else np.zeros(0)
+            grid = np.linspace(self.present, end, POINTS + 1)  # ends exactly at the end of the range
+            self.values = grid[1:] if (end - self.present) * way > 0 else np.zeros(0)
         self.brackets: list[Bracket] = []
         self.good_value: float | None = None
 

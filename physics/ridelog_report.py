@@ -108,18 +108,24 @@ class LogReport:
             out.append(f"{counted(self.repeated_times, 'row')} left out for repeating the time of another.")
         if self.backward_times:
             out.append(f"{counted(self.backward_times, 'row')} left out for going back in time.")
-        out.extend(f"{name}: {counted(count, 'cell')} without a readable number." for name, count in self.missing)
-        out.extend(f"{name}: {counted(count, 'cell')} outside what it can be, left empty."
+        out.extend(f"{_plain(name)}: {counted(count, 'cell')} without a readable number."
+                   for name, count in self.missing)
+        out.extend(f"{_plain(name)}: {counted(count, 'cell')} outside what it can be, left empty."
                    for name, count in self.implausible)
         if self.gaps:
             total = sum(end - start for start, end in self.gaps)
             out.append(f"{counted(len(self.gaps), 'gap')} in the recording, {total:.1f} s together, the first at "
                        f"{self.gaps[0][0]:.1f} s.")
         out.extend(f"From {start:.1f} to {end:.1f} s: {why}." for start, end, why in self.dropouts)
-        out.extend(f"At {time:.1f} s {name} changes by a factor of {factor:.3g}, as if its unit changed; the "
-                   "values are left as they are." for time, name, factor in self.unit_jumps)
+        out.extend(f"At {time:.1f} s {_plain(name)} changes by a factor of {factor:.3g}, as if its unit changed; "
+                   "the values are left as they are." for time, name, factor in self.unit_jumps)
         out.extend(self.notes)
         return tuple(out)
+
+
+def _plain(name: str) -> str:
+    """A quantity's name as riders read it."""
+    return name.removesuffix("_deg").replace("_", " ")
 
 
 @dataclass(frozen=True)

@@ -1,11 +1,11 @@
 """One plant, a batch of builds, and how its state moves over one time step.
 
 Speed is stepped by an exponential two-step method: within a step the acceleration is taken as a line in speed
-(slope from a second operating point at the speed the step is heading for) plus a drift in time (from the step
-before), and that linear problem is solved exactly. It is of second order, needs one call of the operating point
-per step and stays stable however steep the voltage limit is. Resistor-capacitor pairs and temperatures are
-stepped by their exact solution for a current held over the step. See M. Hochbruck and A. Ostermann,
-Exponential integrators, Acta Numerica 19 (2010) 209-286, section 2, for the functions phi_1 and phi_2.
+(with the slope that the operating point gives) plus a drift in time (from the step before), and that linear problem
+is solved exactly. It is of second order, needs one operating point per step and stays stable however steep the
+voltage limit is. Resistor-capacitor pairs and temperatures are stepped by their exact solution for a current held
+over the step. See M. Hochbruck and A. Ostermann, Exponential integrators, Acta Numerica 19 (2010) 209-286,
+section 2, for the functions phi_1 and phi_2.
 """
 
 import numpy as np
@@ -254,7 +254,7 @@ class Plant:
         state[PLACES["temperatures"]] = self.heat.start
         return state
 
-    def look(self, state, time, opened, near=None) -> Moment:
+    def look(self, state, time, opened=None, near=None) -> Moment:
         """Everything at one instant.
 
         Parameters
@@ -263,8 +263,8 @@ class Plant:
             Rows as in STATE.
         time : array, shape (n,), s
             Since the start of the run.
-        opened : array of bool, shape (n,), or None
-            Whether the protection has opened; None where none has.
+        opened : array of int, or None
+            Places of the builds whose protection has opened; None where none has.
         near : array, shape (2, n), A, optional
             i_q and i_d to begin the search at.
         """
@@ -278,16 +278,14 @@ class Plant:
         electromotive = np.maximum(rest - polarisation, 0.05 * rest)
         throttle = throttle_position(time, m.throttle, m.ramp_time)
         if opened is not None:
-            throttle = np.where(opened, 0.0, throttle)
+            throttle[opened] = 0.0
         point = operating_point(
             m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3], near
         )
         current, voltage, direct, limit = point.line_current, point.voltage, point.direct, point.limit()
         if opened is not None:
-            current = np.where(opened, 0.0, current)
-            voltage = np.where(opened, electromotive, voltage)
-            direct = np.where(opened, 0.0, direct)
-            limit = np.where(opened, CUT_OUT, limit)
+            current[opened], voltage[opened] = 0.0, electromotive[opened]
+            direct[opened], limit[opened] = 0.0, CUT_OUT
         pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
         now["found"] = (
             point.acceleration, point.slope, voltage, rest,
@@ -362,7 +360,7 @@ class Plant:
             winding = winding + (m.shaft_gain - 1) * air_gap
         loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
         if opened is not None:
-            loss = np.where(opened, 0.0, loss)
+            loss[opened] = 0.0
         iron, pair_heat = point.iron_torque * motor_speed, now["polarisation_heat"]
         now["powers"] = (
             current * current * now["ohmic_resistance"] + pair_heat, winding, iron, loss,

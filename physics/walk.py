@@ -156,7 +156,7 @@ class Walk:
         reached = np.where(pieces <= 1, until, self.time + duration)
         ratio = duration * self.past_frequency
         ratio *= (ratio < LONGEST_MEMORY) & (now["speed"] > 0)
-        opened = self.open if np.count_nonzero(self.open) else None
+        opened = np.flatnonzero(self.open) if np.count_nonzero(self.open) else None
         state, foreseen, used = plant.step(now, self.past, ratio, duration)
         near = now["currents"] + ratio * (now["currents"] - self.past["currents"])
         then = plant.look(state, reached, opened, near)
@@ -177,12 +177,12 @@ class Walk:
         if np.count_nonzero(stops):
             again |= stops & (duration > STEP_OF_A_STOP) & patient
         self._set_pace(again, surprise, duration, left, patient)
-        opening = None
+        frequency, opening = 1 / duration, None
         if some_open and np.count_nonzero(opens := opens & ~again):
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
         failed = np.flatnonzero(again)
-        half, frequency = duration / 2, 1 / duration
+        half = duration / 2
         if failed.size:
             half[failed] = 0.0
             reached[failed], frequency[failed] = self.time[failed], self.past_frequency[failed]

@@ -18,6 +18,20 @@ DASHES = ("solid", "dash", "dot", "dashdot", "longdash", "longdashdot", "2px,6px
 _LONGEST = 24
 
 
+def shortened(name: str) -> str:
+    """A name that fits a legend; its end stays, where names of copies differ.
+
+    Examples
+    --------
+    >>> shortened("Club spare supermoto (invented) (2)")
+    'Club spare s…vented) (2)'
+    """
+    if len(name) <= _LONGEST:
+        return name
+    half = _LONGEST // 2
+    return f"{name[:half]}…{name[1 - half :]}"
+
+
 def figure(runs: RunResult, names: Sequence[str], mine: int, write: Writer, target_speed: float) -> dict[str, Any]:
     """Speed and voltage of every build; each has a colour and a dash of its own, the one being edited a wider line.
 
@@ -43,7 +57,7 @@ def figure(runs: RunResult, names: Sequence[str], mine: int, write: Writer, targ
     data: list[dict[str, Any]] = []
     highest, volts = [float(write.number("speed", target_speed))], []
     for row, name in enumerate(names):
-        shown = as_chart_text(name if len(name) <= _LONGEST else name[: _LONGEST - 1] + "…")
+        shown = as_chart_text(shortened(name))
         look = {"dash": DASHES[row % len(DASHES)], "width": 3.2 if row == mine else 2.0, "legendgroup": str(row)}
         colour = f"@{SERIES[row]}" if row < len(SERIES) else "@muted"
         time, speed, voltage = parts.thinned(runs.time[row], runs.speed[row], runs.pack_voltage[row])
@@ -69,7 +83,7 @@ def figure(runs: RunResult, names: Sequence[str], mine: int, write: Writer, targ
         "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
         "yaxis2": parts.axis("pack voltage, V", range=[min(volts) - room, max(volts) + room], domain=[0.0, 0.34]),
         "shapes": [parts.level(target, colour="@text", width=1.2)],
-        "annotations": [parts.level_name(f"target {write('speed', target_speed)}", target, left=True)],
+        "annotations": [parts.level_name(f"target {write.entered('speed', target_speed)}", target, left=True)],
         "uirevision": f"builds {end:g} {unit}",
     }
     return {"data": data, "layout": layout}

@@ -46,9 +46,9 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
         share = 100 * np.minimum(run.clocks[0, :last, RULES.index(name)], 1.0)
         time, share = parts.thinned(run.time[0, :last], share, keep=[int(share.argmax())])
         data.append(parts.line(time, share, name, hover=_HOVER, width=2.6, **LOOKS[name]))
-    shapes, notes = [parts.level(100, colour="@text", dash="solid")], [parts.level_name("the pack opens", 100)]
+    shapes, notes = [parts.level(100, colour="@text", dash="solid")], [parts.level_name("the pack cuts out", 100)]
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out")
+        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
         shapes.append(shape)
         notes.append(words | {"y": 0.8})
     end = float(run.time[0, -1])

@@ -163,7 +163,7 @@ def compromise(
     line = line[np.argsort(table.time_to_speed[line])]
     if line.size:
         joined = parts.line(
-            table.time_to_speed[line], speed[line], "beaten by none", "@muted", hover=hover, width=1.4,
+            table.time_to_speed[line], speed[line], "no pair beats these", "@muted", hover=hover, width=1.4,
             text=names[line].tolist(), hoverinfo="skip",
         )  # fmt: skip
         joined.pop("hovertemplate")
@@ -203,7 +203,9 @@ def compromise(
         "xaxis": parts.axis(f"time to {write('speed', table.speed)}, s"),
         "yaxis": parts.axis(f"top speed, {unit}"),
         "shapes": [parts.level(target, colour="@text", width=1.2)],
-        "annotations": [parts.level_name(f"target {write('speed', target_speed)}", target, left=True), *notes],
+        "annotations": [
+            parts.level_name(f"target {write.entered('speed', target_speed)}", target, left=True), *notes,
+        ],
         "legend": {"orientation": "h", "x": 0, "y": -0.16, "yanchor": "top"},
         "uirevision": f"compromise {unit} {table.speed}",
     }  # fmt: skip

@@ -28,10 +28,15 @@ def against_current(answer: HeadroomAnswer, regen: float, wanted: float, write: 
         The rider's units.
     """
     where = f"at {write('temperature', answer.pack_temperature)}"
-    return _figure(
+    figure = _figure(
         answer.current, answer.volts_by_current, "regen current, A", "%{x:.0f} A",
         regen, _needed(answer), wanted, f"needed {where}", key=f"current {answer.current[-1]:g}",
     )  # fmt: skip
+    if not np.isfinite(answer.volts_by_current).any():
+        low, high = figure["layout"]["xaxis"]["range"]
+        figure["layout"]["shapes"].append(_closed(low, high))
+        figure["layout"]["annotations"].append(_closed_words((low + high) / 2, f"no regen {where}"))
+    return figure
 
 
 def against_temperature(answer: HeadroomAnswer, regen: float, wanted: float, write: Writer) -> dict[str, Any]:

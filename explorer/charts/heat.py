@@ -72,7 +72,9 @@ def pulls_figure(found: RepeatedPulls, thresholds, write: Writer) -> dict[str, A
                        hover=_hover(write, "pull %{x:.0f}"), mode="lines+markers", marker={"size": 5})
         )  # fmt: skip
     share = (after.max(axis=0) - before[0]) / np.maximum(thresholds - before[0], 1e-6)
-    return _figure(data, "pull (rising), then cooling", [0.8, count + 0.8], write, thresholds, share)
+    figure = _figure(data, "pull (rising), then cooling", [0.8, count + 0.8], write, thresholds, share)
+    figure["layout"]["xaxis"] |= {"tick0": 1, "dtick": 1 + count // 11}
+    return figure
 
 
 def _hover(write: Writer, at: str) -> str:

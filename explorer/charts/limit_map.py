@@ -101,7 +101,7 @@ def ladder_figure(answer: LimitAnswer, mine: float, margin: float) -> dict[str, 
         }
     )  # fmt: skip
     line = 100 * (1 - margin)
-    notes = [parts.level_name("the pack opens", 100, left=True)]
+    notes = [parts.level_name("the pack cuts out", 100, left=True)]
     if margin >= 0.1:
         notes.append(parts.level_name("your margin", line, above=False, left=True))
     return {

@@ -95,14 +95,21 @@ def level_name(text: str, y: float, *, yref: str = "y", above: bool = True, left
     }
 
 
-def moment(x: float, text: str, *, colour: str = "@text") -> tuple[dict[str, Any], dict[str, Any]]:
-    """A moment marked across the whole height of a chart: its shape and its words."""
+def moment(
+    x: float, text: str, *, colour: str = "@text", end: float | None = None
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """A moment marked across the whole height of a chart: its shape and its words.
+
+    The words stand after it; before it where it is near the `end` of the axis.
+    """
+    late = end is not None and x > 0.85 * end
     shape = {
         "type": "line", "xref": "x", "x0": float(x), "x1": float(x), "yref": "paper", "y0": 0, "y1": 1,
         "line": {"color": colour, "dash": "longdashdot", "width": 1.6},
     }  # fmt: skip
     words = {
-        "xref": "x", "x": float(x), "xanchor": "left", "xshift": 5, "yref": "paper", "y": 1.0, "yanchor": "top",
+        "xref": "x", "x": float(x), "xanchor": "right" if late else "left", "xshift": -5 if late else 5,
+        "yref": "paper", "y": 1.0, "yanchor": "top",
         "text": text, "showarrow": False, "font": {"size": 12, "color": "@text"},
     }  # fmt: skip
     return shape, words

@@ -54,12 +54,13 @@ def figure(
 
     target = float(write.number("speed", target_speed))
     shapes = [parts.level(target, colour="@text", width=1.2)]
-    notes = [parts.level_name(f"target {write('speed', target_speed)}", target, left=True)]
+    early = run.cut_out_time[0] < 0.3 * run.time[0, -1]  # its word would lie on that of the target
+    notes = [parts.level_name(f"target {write.entered('speed', target_speed)}", target, left=not early)]
     reached = float(run.time_to(target_speed)[0])
     if np.isfinite(reached):
         data.append(_reached(reached, target, unit))
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out")
+        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
         shapes.append(shape)
         notes.append(words)
     data += ribbon.traces(run.time[0], run.limit[0])

@@ -79,7 +79,7 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
             shapes.append(parts.level(value, colour="@brick", dash=dash, yref="y2"))
             notes.append(parts.level_name(f"{name} {write('current', value)}", value, yref="y2"))
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out")
+        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
         shapes.append(shape)
         notes.append(words)
 

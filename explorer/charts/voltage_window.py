@@ -1,4 +1,4 @@
-"""Top speed and time to the target against resting voltage. No Streamlit."""
+"""Top speed and time to the target against rest voltage. No Streamlit."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ HEIGHT = 430
 
 
 def figure(window: VoltageWindow, rest_now: float, write: Writer, starts=()) -> dict[str, Any]:
-    """Top speed above, time to the target below, over one axis of resting voltage.
+    """Top speed above, time to the target below, over one axis of rest voltage.
 
     Parameters
     ----------
     window : VoltageWindow
         The window.
     rest_now : float, V
-        Resting voltage today.
+        Rest voltage today.
     write : Writer
         The rider's units.
     starts : sequence of float, V
-        Resting voltages at which the pulls of a charge start.
+        Rest voltages at which the pulls of a charge start.
     """
     volts, unit = window.rest_voltage, write.unit("speed")
     two = bool(window.reached.any())
@@ -48,7 +48,7 @@ def figure(window: VoltageWindow, rest_now: float, write: Writer, starts=()) -> 
     data.append(_points([rest_now], [now], "today", "@text", "diamond", "today, %{x:.1f} V: %{y:.0f} " + unit))
     target = float(write.number("speed", window.target_speed))
     shapes = [parts.level(target, colour="@text", width=1.2)]
-    notes = [parts.level_name(f"target {write('speed', window.target_speed)}", target, left=True)]
+    notes = [parts.level_name(f"target {write.entered('speed', window.target_speed)}", target, left=True)]
     if np.isfinite(window.lowest_rest_voltage):
         shape, words = parts.moment(window.lowest_rest_voltage, f"{write('voltage', window.lowest_rest_voltage)}")
         shapes.append(shape)
@@ -61,7 +61,7 @@ def figure(window: VoltageWindow, rest_now: float, write: Writer, starts=()) -> 
         )  # fmt: skip
     ends = [float(volts[0]), float(volts[-1])]
     slowest = float(np.nanmax(time)) if np.isfinite(time).any() else 1.0
-    title = "resting voltage of the pack, V"
+    title = "rest voltage of the pack, V"
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",

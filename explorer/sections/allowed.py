@@ -59,7 +59,7 @@ def edit_allowed(page: Page) -> None:
         # a new table wherever its start differs: what was entered before stands in the start
         key = f"{KEY}_table_{abs(hash(frame.to_csv()))}"
         st.data_editor(
-            frame, key=key, hide_index=True, disabled=[CHANGE, UNIT], on_change=_entered,
+            frame, key=key, hide_index=True, disabled=[CHANGE, UNIT], on_change=_entered, placeholder="",
             args=(key, every, page.build, page.write),
             column_config={
                 PRICE: st.column_config.NumberColumn(min_value=0.0, help="Of making the change, in any currency.")

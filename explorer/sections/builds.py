@@ -8,7 +8,7 @@ import streamlit as st
 
 from explorer import words, words_keep
 from explorer.charts import builds as chart
-from explorer.choices import CHOICES, TODAY
+from explorer.choices import AT_THE_SIDE, CHOICES, TODAY
 from explorer.format import tied
 from explorer.live_chart import live_chart
 from explorer.names import LONGEST_NAME, as_markdown
@@ -22,7 +22,7 @@ from physics.result import RunResult
 
 TITLE = "How do my builds compare?"
 KEY = "builds"
-NOTHING, AS_HELD = "nothing", "the build as it was held"
+NOTHING, AS_HELD = "none", "the build as it was"
 
 
 def draw(page: Page) -> None:
@@ -66,10 +66,10 @@ def draw(page: Page) -> None:
 
 
 def everyone(state: State, page: Page) -> dict[str, dict]:
-    """Every named build, and the one held for comparison where it is none of them."""
+    """Every named build, and the baseline where it is none of them."""
     found = {name: page.inputs if name == state.name else values for name, values in state.builds.items()}
     if state.baseline is not None and state.baseline not in found.values():
-        found[f"{state.baseline_name} (held)" if state.baseline_name in found else state.baseline_name] = (
+        found[f"{state.baseline_name} (baseline)" if state.baseline_name in found else state.baseline_name] = (
             state.baseline
         )
     return found
@@ -114,7 +114,7 @@ def table(page: Page, held: dict[str, dict], runs: RunResult, targets, phase_as:
             choice.label if key[-2:] not in ("_1", "_2", "_3") else f"{choice.label}, level {key[-1]}":
                 choice.text(values[key], write.system, phase_as)
             for key, choice in CHOICES.items()
-            if any(other[key] != values[key] for other in held.values())
+            if choice.group in AT_THE_SIDE and any(other[key] != values[key] for other in held.values())
         }  # fmt: skip
         columns[name] = does | differ
     rows = list(next(iter(columns.values())))
@@ -147,8 +147,8 @@ def _behind(state: State, others: list[str]) -> None:
             state.set_baseline(state.builds[name], name)
 
     st.selectbox(
-        "Compare all over the page with", options, key=key, on_change=chosen, width=320,
-        help="The build that is drawn faintly behind this one in the charts above.",
+        "Baseline", options, key=key, on_change=chosen, width=320,
+        help="The build drawn faintly behind this one in the charts of the page.",
     )  # fmt: skip
 
 
@@ -156,7 +156,7 @@ def _day(same: bool) -> None:
     key = "builds_same_day"
     st.session_state[key] = same
     st.toggle(
-        "All on today's conditions, charge and target of this build", key=key,
+        "All on this build's day: its conditions, charge and target", key=key,
         on_change=lambda: st.session_state.update({f"{KEY}:kept": st.session_state[key]}),
-        help="Off: each build on the day it was kept with.",
+        help="Off: each build on the day it was saved with.",
     )  # fmt: skip

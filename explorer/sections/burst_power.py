@@ -18,9 +18,9 @@ from physics.burst import ENDS
 from physics.limits import RULES
 from physics.warming import PreWarming
 
-TITLE = "Can this pack give that power, for that long?"
+TITLE = "How much power can the pack give, and for how long?"
 _WHY = {
-    "peak power of the pack": "the pack's voltage collapses, for that is beyond its peak power",
+    "peak power of the pack": "the pack's voltage collapses: more than its peak power was asked for",
     "charge": "the pack is empty",
 }
 
@@ -47,30 +47,30 @@ def draw(page: Page) -> None:
         table=lambda: table(page, answer),
     )
     numbers("burst_warming", lambda: warming(page), "The same pack, pre-warmed")
-    st.warning(words.CAUTION_HOT, icon=":material/warning:")
+    st.warning(words.CAUTION_WARMING, icon=":material/warning:")
 
 
 def verdict(page: Page, answer: BurstAnswer) -> str:
     """Whether it gives that power for that long, and if not, how far."""
     made, write = answer.asked, page.write
     wanted = f"{write('power', made.power[0])} for {write('time', made.seconds[0], 0)}"
-    most = write("power", made.largest_power[0])
+    most = f"The most it gives for {write('time', made.seconds[0], 0)} is {write('power', made.largest_power[0])}"
     if made.gives[0]:
         end = ENDS[made.largest_end[0]]
-        above = _WHY.get(end, f"the {end} rule opens")
+        above = _WHY.get(end, f"the {end} rule cuts out")
         used = int(made.used[0].argmax())
         text = f"**Yes: it gives {wanted}**, with {write('current', made.current[0])} and no less than " + (
             f"{write('cell voltage', made.minimum_cell_voltage[0])} in the weakest cell"
         )
         if made.used[0, used] >= 0.01:
             text += f", using {write('share', made.used[0, used])} of the {RULES[used]} allowance"
-        return f"{text}. The most it gives for so long is {most}; beyond that {above}."
+        return f"{text}. {most}; beyond that {above}."
     end = ENDS[made.end[0]]
-    why = _WHY.get(end, f"the {end} rule opens")
+    why = _WHY.get(end, f"the {end} rule cuts out")
     if made.time[0] < 0.05:
-        return f"**No: not {wanted}**, not even for a moment: {why}. The most it gives for so long is {most}."
+        return f"**No: not {wanted}**, not even for a moment: {why}. {most}."
     after = write("time", made.time[0])
-    return f"**No: not {wanted}.** After {after} {why}. The most it gives for so long is {most}."
+    return f"**No: not {wanted}.** After {after} {why}. {most}."
 
 
 def warmer(page: Page, answer: BurstAnswer) -> str:
@@ -83,10 +83,11 @@ def warmer(page: Page, answer: BurstAnswer) -> str:
     at = [np.interp(np.log(seconds), np.log(answer.seconds), row) for row in answer.power]
     gain = at[-1] / max(at[answer.today], 1.0) - 1
     if gain < 0.02:
-        return f"Warming it to {write('temperature', warm)} would gain next to nothing for so long."
+        warmed, span = write("temperature", warm), write("time", seconds, 0)
+        return f"Warming it to {warmed} would gain next to nothing over {span}."
     return (
-        f"Pre-warmed to {write('temperature', warm)}, the same pack gives {write('power', at[-1])} for so long, "
-        f"{write('share', gain)} more than today."
+        f"Pre-warmed to {write('temperature', warm)}, the same pack gives {write('power', at[-1])} for "
+        f"{write('time', seconds, 0)}: {write('share', gain)} more than today."
     )
 
 

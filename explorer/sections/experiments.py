@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from explorer import experiment_regen, experiment_words
+from explorer import experiment_regen, experiment_words, words
 from explorer.charts import experiment as chart
 from explorer.experiment_words import Seen
 from explorer.experiments import BY_KEY, CELL, EXPERIMENTS, VOLTAGE, Experiment
@@ -18,8 +18,8 @@ from explorer.sections.shape import numbers, show_why
 
 TITLE = "Experiments: guess first, then look"
 _INTRO = (
-    "For newcomers and for teaching. Each changes **one thing** on the build you have on this page, so the answers "
-    "are your bike's own: change the build, and an answer may turn round."
+    "For newcomers and for teaching. Each changes **one thing** on the build of this page, so the answers are your "
+    "bike's own: change the build, and an answer may turn round."
 )
 _KEPT = "experiments:kept"
 
@@ -83,6 +83,9 @@ def seen_in(page: Page, chosen: Experiment) -> Seen:
 def answer(page: Page, chosen: Experiment, guess: str | None) -> None:
     """Whether the guess holds, the two runs, and why."""
     seen, labels = seen_in(page, chosen), dict(chosen.options)
+    if chosen.chart != CELL and 3.6 * seen.top.max() < words.STANDS:
+        st.info("On this build and this day the bike does not get moving in either run. Change one of them first.")
+        return
     right = chosen.outcome(seen)
     happened, because = chosen.explain(seen).split("\n\n")
     figure, height = _figure(chosen, seen)

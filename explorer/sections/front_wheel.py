@@ -65,11 +65,11 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
     """One column for each level, one row for each thing compared."""
     runs, found, write = answer.runs, answer.found, page.write
     places = range(len(found.levels))
-    target, low = write("speed", runs.target_speed), write("speed", runs.low_speed)
+    target, low = write.entered("speed", runs.target_speed), write("speed", runs.low_speed)
 
     def throttle(name):
         least = found.least(name)
-        return [write("share", least[at]) if np.isfinite(least[at]) else "never" for at in places]
+        return [write("share", least[at]) if np.isfinite(least[at]) else "not at full" for at in places]
 
     def time(values):
         return [write("time", values[at]) if np.isfinite(values[at]) else "not reached" for at in places]
@@ -80,26 +80,28 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
         return f"{write('share', runs.margin[at])} left"
 
     rows = {
-        "Phase limit, peak": [write("current", level.phase_current_limit) for level in found.levels],
+        "Phase limit (peak)": [write("current", level.phase_current_limit) for level in found.levels],
         "Line limit": [write("current", level.line_current_limit) for level in found.levels],
         f"To {low}": time(runs.time_to_low_speed),
         f"To {target}": time(runs.time_to_target),
         "Top speed": [write("speed", value) for value in runs.top_speed],
-        "Holds it at the top": [LIMITS[limit] for limit in runs.holding_limit],
+        "Holds it at top speed": [LIMITS[limit] for limit in runs.holding_limit],
         "Cut-out allowance": [cut(at) for at in places],
-        "Weakest cell above its threshold": [write("cell voltage", value) for value in runs.cell_margin],
+        "Weakest cell above its threshold by": [write("cell voltage", value) for value in runs.cell_margin],
         "Strongest pull": [write("acceleration", value) for value in runs.highest_acceleration],
-        "Front light from, throttle": throttle("light_throttle"),
-        "Front lifts from, throttle": throttle("lift_throttle"),
-        "Front just stays down up to, peak": [
+        "Front light from this throttle": throttle("light_throttle"),
+        "Front lifts from this throttle": throttle("lift_throttle"),
+        "Front stays down up to this phase limit (peak)": [
             write("current", value) if np.isfinite(value) else "any" for value in answer.holds
         ],
-        "Front light at full throttle above, peak": [
-            write("current", value) if np.isfinite(value) else "never" for value in answer.light_holds
+        "Front goes light above this phase limit (peak)": [
+            write("current", value) if np.isfinite(value) else "none" for value in answer.light_holds
         ],
     }
     if (runs.front_time > 0.05).any():
-        rows["Front held down for"] = [write("time", value) for value in runs.front_time]
+        rows["Front held down for"] = [
+            write("time", value) if value > 0.05 else "not at all" for value in runs.front_time
+        ]
     names = [level.name for level in found.levels]
     cells = [dict(zip(names, map(tied, row), strict=True)) for row in rows.values()]
     return pd.DataFrame([{"": label} | row for label, row in zip(rows, cells, strict=True)])

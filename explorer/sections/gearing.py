@@ -58,11 +58,14 @@ def draw(page: Page) -> None:
             key="chart_gearing_map", height=chart.map_height(table),
             alt=f"{title} for each pair of front and rear sprocket. {verdict(seen, page)}",
         )  # fmt: skip
-        live_chart(
-            chart.compromise(table, page.write, page.target_speed, here, seen.best),
-            key="chart_gearing_compromise", height=chart.COMPROMISE_HEIGHT,
-            alt="Top speed against time to the chosen speed, one mark for each pair of sprockets.",
-        )  # fmt: skip
+        if np.isfinite(table.time_to_speed).any():
+            live_chart(
+                chart.compromise(table, page.write, page.target_speed, here, seen.best),
+                key="chart_gearing_compromise", height=chart.COMPROMISE_HEIGHT,
+                alt="Top speed against time to the chosen speed, one mark for each pair of sprockets.",
+            )  # fmt: skip
+        else:
+            st.caption(f"No pair here reaches {page.write('speed', speed)}, so there is no time to compare.")
     st.caption(legend(seen))
     with st.container(key="verdict_gearing_chain"):
         st.markdown(tied(chain_words(seen, page)))
@@ -105,12 +108,12 @@ def _offer(seen: Seen, page: Page) -> None:
     front, rear = _pair(seen.table, seen.best)
     st.button(
         f"Try {front}/{rear}", key="gearing_try", on_click=fit_pair, args=(dict(page.inputs), front, rear),
-        help="Fits this pair, and holds the build as it was for comparison. Undo takes it back.",
+        help="Fits this pair, with the build as it was as the baseline. Undo takes it back.",
     )  # fmt: skip
 
 
 def fit_pair(before: dict, front: int, rear: int) -> None:
-    """Make a pair the build's own, with the build as it was for comparison."""
+    """Make a pair the build's own, with the build as it was as the baseline."""
     state = current()
     state.set_baseline(before)
     state.change_many({"front_teeth": float(front), "rear_teeth": float(rear)})
@@ -157,7 +160,7 @@ def frame(seen: Seen, page: Page) -> pd.DataFrame:
             "ratio": table.ratio.round(3),
             f"top speed, {write.unit('speed')}": write.number("speed", table.top_speed).round(1),
             f"to {write('speed', table.speed)}, s": table.time_to_speed.round(2),
-            "beaten by none": table.best,
+            "no pair beats it": table.best,
             f"pull, {write.unit('force')}": write.number("force", table.low_speed_force).round(0),
             "front lifts at, % of that pull": (100 * table.front_lift_share).round(0),
             "motor, rpm": write.number("motor speed", table.motor_speed).round(0),

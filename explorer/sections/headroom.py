@@ -21,6 +21,7 @@ from physics.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
 TITLE = "How many volts below full before regen or wheelie control?"
 OPEN = True
 _CRUISE = "headroom:cruise"
+_LONGEST_RIDE = 6 * 3600.0
 _DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "protection's over-voltage rule"}
 
 
@@ -55,16 +56,19 @@ def verdict(page: Page, answer: HeadroomAnswer) -> str:
     """The volts that are needed today, whether the plan is enough, and how to get there."""
     write, today, wanted = page.write, answer.today, page.headroom_wanted
     regen = write("current", page.build.controller.regen_current)
-    at = f"{regen} of regen and {write('temperature', answer.pack_temperature)}"
+    at = f"{regen} of regen with the pack at {write('temperature', answer.pack_temperature)}"
     if today.status in (-1, -2):
-        how = "colder" if today.status == -1 else "hotter"
+        how, bound = ("from", answer.floor) if today.status == -1 else ("up to", answer.ceiling)
         now = write("temperature", answer.pack_temperature)
-        return f"**No regen today:** the pack is {how}, at {now}, than it may be charged."
+        only = f"{how} {write('temperature', bound)}"
+        return f"**No regen today:** the pack is at {now}, and may be charged only {only}."
+    if not page.build.controller.regen_current:
+        return "**No regen is set (0 A).** Set the regen current under “Controller and motor” to see what it needs."
     if today.status == -3:
-        return f"**No regen at {regen}:** even a nearly empty pack would go too high. Lower the current."
+        return f"**No regen at {regen}:** it would lift even a nearly empty pack too high. Lower the current."
     below = float(today.volts_below_full)
     if today.binding == NOTHING:
-        text = f"**At {at}, regen may start from a full pack.**"
+        text = f"**0 V below full: with {at}, regen may start from a full pack.**"
     else:
         text = (
             f"**Rest {write('voltage', below)} below full**, at "
@@ -72,7 +76,7 @@ def verdict(page: Page, answer: HeadroomAnswer) -> str:
             f"charge), before {at}: the {_DECIDES[today.binding]} decides."
         )
     if wanted < below:
-        text += f" The {write('voltage', wanted)} you plan are {write('voltage', below - wanted)} too few."
+        text += f" The {write('voltage', wanted)} you plan are too few by {write('voltage', below - wanted)}."
     else:
         spare = write("voltage", wanted - below)
         text += f" The {write('voltage', wanted)} you plan are enough, with {spare} to spare."
@@ -89,20 +93,29 @@ def way_there(page: Page, answer: HeadroomAnswer) -> str:
     energy = float(answer.today.energy_to_ride_off)
     if energy <= 0:
         return f"{now}: low enough."
+    if now.endswith(f" {write('voltage', answer.today.highest_rest_voltage)}"):
+        return f"{now}: ride off a last {write('energy', energy, 1)} first."
     asked = CHOICES["ride_off_speed"].si(page.inputs["ride_off_speed"])
     if not held() or _CRUISE not in st.session_state:  # while a slider is dragged, the last one will do
         st.session_state[_CRUISE] = cruise(page.build, asked)
     per_metre, steady = st.session_state[_CRUISE]
     distance, time = ride_off_distance(answer, per_metre, steady)
     text = f"{now}: ride off {write('energy', energy)} first"
-    if np.isfinite(distance):
-        text += f", which is {write('road distance', distance)} at {write('speed', steady)}, or {_minutes(time)}"
-    return text + "."
+    if time > _LONGEST_RIDE or not np.isfinite(distance):
+        return f"{text}. On this slope and in this wind, riding takes hardly anything from the pack."
+    return f"{text}, which is {write('road distance', distance)} at {write('speed', steady)}, or {_minutes(time)}."
 
 
 def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
-    """Where a fixed number of volts is enough, and where it is not."""
+    """Where the planned number of volts is enough, and where it is not."""
     write, wanted = page.write, page.headroom_wanted
+    warm = answer.temperature[np.nan_to_num(answer.volts_by_temperature, nan=np.inf) <= wanted]
+    regen = write("current", page.build.controller.regen_current)
+    if answer.today.status in (-1, -2):
+        if not warm.size:
+            return f"No temperature drawn lets {regen} in with the {write('voltage', wanted)} you plan."
+        between = f"{write('temperature', warm[0])} to {write('temperature', warm[-1])}"
+        return f"The {write('voltage', wanted)} you plan are enough for {regen} with a pack of {between}."
     enough = answer.volts_by_current <= wanted
     if enough.all():
         most = f"any regen current up to {write('current', answer.current[-1])}"
@@ -110,13 +123,13 @@ def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
         most = f"up to {write('current', answer.current[enough][-1])} of regen"
     else:
         most = "no regen current at all"
-    text = f"A fixed {write('voltage', wanted)} is enough for {most} at today's temperature"
-    warm = answer.temperature[np.nan_to_num(answer.volts_by_temperature, nan=np.inf) <= wanted]
-    regen = write("current", page.build.controller.regen_current)
+    if not page.build.controller.regen_current:
+        return ""
+    text = f"The {write('voltage', wanted)} you plan are enough for {most} at today's pack temperature"
     if warm.size:
-        text += f", and for {regen} from {write('temperature', warm[0])} of pack temperature up."
+        text += f", and for {regen} from {write('temperature', warm[0])} up."
     else:
-        text += f", and for {regen} at no temperature."
+        text += f", and for {regen} at none of the temperatures drawn."
     return text
 
 

@@ -79,7 +79,7 @@ def held_verdict(page: Page, found: FullPower) -> str:
     if share >= 1:
         return f"{start}Past that, the {_SAID[part]} would reach {at} after {long(found.time[0])}."
     does = "it cuts out" if part == "pack" else "it takes power away"
-    return f"{start}The {_SAID[part]} comes nearest to its limit: {hottest}, where at {at} {does}."
+    return f"{start}The {_SAID[part]} comes nearest to its limit: {hottest}; at {at} {does}."
 
 
 def pulls_verdict(page: Page, found: RepeatedPulls) -> str:
@@ -111,9 +111,8 @@ def note(held: bool) -> str:
     """How to read the chart."""
     if held:
         return (
-            "Calculated past the protection's rules, so that heat shows even where one of them opens first. "
-            "Heat capacities and paths to air are typical unless you changed them; wind over the parts may double "
-            "the paths."
+            "Worked out past the protection's rules, so that heat shows even where one of them cuts out first. How "
+            "fast parts warm and cool is typical, not measured; wind over them may cool them twice as fast."
         )
     return "Each pull is flat out from a standstill; between pulls the throttle is closed and every part cools."
 

@@ -123,7 +123,7 @@ def table(page: Page, sure: Sure) -> pd.DataFrame:
     if ranked is not None:
         for label, outcome in words.OUTCOMES.items():
             columns[f"doubt in {label.lower()}, %"] = _percent(ranked.first[outcome])
-            columns[f"the same with interactions, {label.lower()}, %"] = _percent(ranked.total[outcome])
+            columns[f"alone or with others, {label.lower()}, %"] = _percent(ranked.total[outcome])
     frame = pd.DataFrame(columns)
     if ranked is None:
         return frame

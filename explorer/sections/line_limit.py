@@ -37,17 +37,15 @@ def draw(page: Page) -> None:
         chart.ladder_figure(answer, mine, margin), key="chart_line_limit_ladder", height=chart.LADDER_HEIGHT,
         alt=f"Allowance used today against the line limit. {at_mine(page, answer)}",
     )  # fmt: skip
-    with st.container(key="verdict_line_limit_map"):
-        st.markdown(tied(at_mine(page, answer)))
     live_chart(
         chart.map_figure(answer, mine, page.write), key="chart_line_limit", height=chart.MAP_HEIGHT,
         alt="Highest line limit over pack temperature and charge; the frame is today.",
     )  # fmt: skip
     st.caption(
         tied(
-            "Highest line limit, A, that leaves your margin; framed: today. “free”: the pull never draws enough to "
-            "need one. “none”: even the lowest limit would cut out. A limit here also holds in a pack that is "
-            "warmer or fuller than you think."
+            "Highest line limit, A, that leaves your margin; framed: today. “free”: the pull never draws enough "
+            "to need one. “none”: even the lowest limit would cut out. A limit that holds here also holds in a "
+            "warmer or fuller pack."
         )
     )
     fold = st.expander("Table to print", key="table_line_limit", on_change="rerun")
@@ -55,7 +53,7 @@ def draw(page: Page) -> None:
         with fold:
             st.table(table(page, answer), border="horizontal")
             st.caption(tied(about(page, pull, margin)))
-    st.warning(words.CAUTION_CUT_OUT, icon=":material/warning:")
+    st.warning(words.CAUTION_LINE_LIMIT, icon=":material/warning:")
 
 
 def asked(page: Page) -> tuple[Pull, float]:
@@ -67,25 +65,30 @@ def asked(page: Page) -> tuple[Pull, float]:
 
 
 def verdict(page: Page, answer: LimitAnswer) -> str:
-    """The limit for today, what comes above it, and for what pull."""
+    """The limit for today, for what pull, what comes above it, and what the build's own does."""
     limits, write = answer.limits, page.write
     pull, margin = asked(page)
     status, limit = limits.status[answer.row, answer.column], limits.limit[answer.row, answer.column]
     rule = limits.rule[answer.row, answer.column]
-    where = f"with the pack at {write('temperature', limits.temperature[answer.row])} and " + write(
-        "charge", limits.charge[answer.column]
+    where = f"with the pack at {write('temperature', limits.temperature[answer.row])} and " + (
+        f"{write('charge', limits.charge[answer.column])} of charge"
     )
+    mine = at_mine(page, answer)
     if status == NONE_SURVIVES:
-        return f"**No line limit survives {described(page, pull)} today** ({where}): the {RULES[rule]} rule opens."
+        return (
+            f"**No line limit is low enough today** for {described(page, pull)} {where}: even at the lowest, the "
+            f"{RULES[rule]} rule leaves less than your margin or cuts out. {mine}"
+        )
     if status == NO_LIMIT_NEEDED:
         drawn = write("current", limits.drawn[answer.row, answer.column])
         return (
-            f"**No line limit is needed today** for {described(page, pull)} {where}: with the limit off it would "
-            f"draw at most {drawn}, and {write('share', margin)} of every allowance is left over."
+            f"**No line limit is needed today** for {described(page, pull)} {where}: with the limit off the bike "
+            f"would draw {drawn} at most, which leaves {write('share', margin)} or more of every allowance. {mine}"
         )
     return (
-        f"**Today, {write('current', limit)} or less:** {where}, that survives {described(page, pull)} with "
-        f"{write('share', margin)} of every allowance left over. Above it the {RULES[rule]} rule comes first."
+        f"**Today, {write('current', limit)} or less.** {where[:1].upper()}{where[1:]}, that leaves "
+        f"{write('share', margin)} or more of every allowance in {described(page, pull)}; above it, the "
+        f"{RULES[rule]} rule is the first to leave less. {mine}"
     )
 
 
@@ -94,7 +97,7 @@ def described(page: Page, pull: Pull) -> str:
     write = page.write
     if pull.target_speed is None:
         return f"{write('time', pull.duration, 0)} flat out"
-    return f"a pull to {write('speed', pull.target_speed)}, held for {write('time', pull.hold, 0)}"
+    return f"a pull to {write.entered('speed', pull.target_speed)}, held for {write('time', pull.hold, 0)}"
 
 
 def at_mine(page: Page, answer: LimitAnswer) -> str:
@@ -104,12 +107,18 @@ def at_mine(page: Page, answer: LimitAnswer) -> str:
     used = float(answer.used_now[worst])
     mine = write("current", page.build.controller.line_current_limit)
     if used >= 1:
-        return f"Your {mine} **would cut out** within that pull, by the {RULES[worst]} rule."
+        return f"Your {mine} **would cut out** in that pull, by the {RULES[worst]} rule."
     if used > 1 - margin:
         text = f"Your {mine} is **marginal**: it uses {write('share', used)} of the {RULES[worst]} allowance"
-        return f"{text}, less than your margin from a cut-out."
+        return f"{text}, more than your margin leaves."
+    limits = answer.limits
+    if page.build.controller.line_current_limit > limits.limit[answer.row, answer.column]:
+        return (
+            f"Your {mine} would hold at just this temperature and charge, with {write('share', used)} of the "
+            f"{RULES[worst]} allowance used, but not in every warmer or fuller pack."
+        )
     if used < 0.005:
-        return f"Your {mine} uses none of any allowance in that pull."
+        return f"Your {mine} **holds**: it uses none of any allowance."
     return f"Your {mine} **holds**: it uses {write('share', used)} of the {RULES[worst]} allowance."
 
 

@@ -51,26 +51,18 @@ def verdict(page: Page) -> str:
     run, write = page.run, page.write
     used = dict(zip(RULES, run.allowance_used[0], strict=True))
     if np.isfinite(run.cut_out_time[0]):
-        return f"**Yes.** {words.cut_out(page)} From there you coast, and the pack stays off.{_before(page)}"
+        return f"**Yes.** {words.cut_out(page)} From there you coast: the pack stays off.{_before(page)}"
     order = sorted(active(page), key=used.get, reverse=True)
     some = [f"{write('share', used[name])} of the {name} allowance" for name in order if used[name] >= chart.LEAST]
+    cell = words.weakest_cell(page)
     if not some:
-        return f"**No:** it uses none of any allowance. {_weakest(page)}{_before(page)}"
+        return f"**No:** the run uses none of any allowance. {cell}{_before(page)}"
     text = some[0] if len(some) == 1 else ", ".join(some[:-1]) + " and " + some[-1]
     if used[order[0]] >= MARGINAL:
         start = "**Not in this run, but it is marginal:**"
     else:
         start = "**No:**"
-    return f"{start} it uses {text}. {_weakest(page)}{_before(page)}"
-
-
-def _weakest(page: Page) -> str:
-    """How far the weakest cell stays from its threshold."""
-    rules = page.build.pack.protection
-    if rules.cell_undervoltage <= 0:
-        return ""
-    lowest = page.write("cell voltage", page.run.minimum_cell_voltage[0])
-    return f"The weakest cell goes down to {lowest}; below {_volts(page)} its clock would start."
+    return f"{start} the run uses {text}. {cell}{_before(page)}"
 
 
 def _volts(page: Page) -> str:
@@ -85,14 +77,14 @@ def _before(page: Page) -> str:
     if np.isfinite(old.cut_out_time[0]):
         return f" The baseline cuts out after {page.write('time', old.cut_out_time[0])}."
     rule, used = words.nearest_rule(old)
-    return f" The baseline uses {page.write('share', used)} ({rule})."
+    return f" The baseline uses {page.write('share', used)} of the {rule} allowance."
 
 
 def note(page: Page) -> str:
     """How to read it, and which rules are off."""
     text = (
-        "Each line is a clock of the protection: it fills while a threshold is passed; at 100 % the pack opens. "
-        "The controller's overshoot and the weakest cell are counted."
+        "Each line is a clock of the protection: it fills while a threshold is passed, and at 100 % the pack cuts "
+        "out. The controller's overshoot and the weakest cell are counted."
     )
     used = dict(zip(RULES, page.run.allowance_used[0], strict=True))
     idle = [name for name in active(page) if used[name] < chart.LEAST]
@@ -130,8 +122,8 @@ def table(page: Page) -> pd.DataFrame:
         [
             {
                 "rule": name,
-                "opens at": rows[name][0] if name in active(page) else "off",
-                "after": rows[name][1],
+                "threshold": rows[name][0] if name in active(page) else "off",
+                "for": rows[name][1],
                 "this run": rows[name][2],
                 "allowance used": write("share", used[name]),
             }

@@ -38,10 +38,9 @@ def draw(page: Page) -> None:
     if held.data is None:
         with st.container(key=f"verdict_{KEY}_empty"):
             st.markdown(
-                "**Give it a ride log, and it says where bike and build differ.** A table as text with at least "
-                "time "
-                "and speed, better with pack voltage, line current, motor speed and throttle, whatever the columns "
-                "are called; or a GPX track."
+                "**Open a ride log, and the page says where bike and build differ.** It takes a table of text "
+                "with at least time and speed, better also pack voltage, line current, motor speed and throttle, "
+                "whatever the columns are called; or a GPX track."
             )
     _choose(held)
     if held.data is None:
@@ -78,10 +77,10 @@ def _choose(held) -> None:
     )
     with st.container(horizontal=True, key=f"{KEY}_demo"):
         st.button(
-            "Try the invented log", icon=":material/science:", on_click=log_source.take_demo, key=f"{KEY}_take"
+            "Try an invented log", icon=":material/science:", on_click=log_source.take_demo, key=f"{KEY}_take"
         )  # fmt: skip
         st.download_button(
-            "Download it", demo_csv, NAME, "text/csv", icon=":material/download:", on_click="ignore",
+            "Save the invented log", demo_csv, NAME, "text/csv", icon=":material/download:", on_click="ignore",
             key=f"{KEY}_download_demo",
         )  # fmt: skip
     st.caption(said.PRIVACY)
@@ -127,16 +126,17 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
         return
     with st.container(horizontal=True, key=f"{KEY}_use"):
         st.button(
-            "Put them into the build", icon=":material/check:", type="primary", disabled=not inputs,
+            "Put these into the build", icon=":material/check:", type="primary", disabled=not inputs,
             on_click=apply, args=(dict(page.inputs), inputs), key=f"{KEY}_apply",
-            help="The build as it was stays as the baseline. Undo takes it back.",
+            help="The build as it was becomes the baseline. Undo takes it back.",
         )  # fmt: skip
         st.download_button(
-            "Fitted build", lambda: build_json(build), "fitted_build.json", "application/json",
+            "Save the fitted build", lambda: build_json(build), "fitted_build.json", "application/json",
             icon=":material/download:", on_click="ignore", key=f"{KEY}_download_build",
         )  # fmt: skip
         st.download_button(
-            "Cleaned log", lambda: write_csv(log), "cleaned_log.csv", "text/csv", icon=":material/download:",
+            "Save the "
+            "cleaned log", lambda: write_csv(log), "cleaned_log.csv", "text/csv", icon=":material/download:",
             on_click="ignore", key=f"{KEY}_download_log",
         )  # fmt: skip
     for sentence in sentences:
@@ -145,7 +145,7 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
 
 
 def apply(before: dict, inputs: dict) -> None:
-    """Put fitted values into the build, with the build as it was for comparison."""
+    """Put fitted values into the build, with the build as it was as the baseline."""
     state = current()
     state.set_baseline(before)
     state.change_many(inputs)
@@ -167,7 +167,7 @@ def fit_table(fit: LogFit, page: Page) -> pd.DataFrame:
             "standard error": "",
             "95 %": "",
             "from": said.FROM[item.key],
-            "loss made least": item.loss,
+            "fitted by": item.loss,
             "remark": "" if item.told else item.message,
         }
         if item.told:
@@ -216,10 +216,8 @@ def _prediction(page: Page, log: RideLog, pulls, fit: LogFit) -> None:
         height=chart.PULL_HEIGHT,
         alt=f"Speed, voltage and line current of one pull: the log, and what was predicted. {text}",
         note=(
-            "The prediction starts from the log's own charge, temperatures and throttle where it has them, and "
-            "begins "
-            "where the speeds agree best. The chain of logger and receiver delays readings by a fraction of a "
-            "second."
+            "The prediction takes charge, temperatures and throttle from the log where it has them, and starts "
+            "where the speeds agree best: logger and receiver delay readings by a fraction of a second."
         ),
     )  # fmt: skip
 
@@ -228,7 +226,7 @@ def _segments(page: Page, log: RideLog, segments) -> None:
     """The ride with its parts, and the table to pick from."""
     if not log.holds("speed"):
         return
-    fold = st.expander("Parts of the ride: which are used", key=f"{KEY}_segments", on_change="rerun")
+    fold = st.expander("Parts of the ride, and which are used", key=f"{KEY}_segments", on_change="rerun")
     if not fold.open:
         return
     with fold:
@@ -254,7 +252,7 @@ def _segments(page: Page, log: RideLog, segments) -> None:
             st.session_state[f"{KEY}:trusted"] = st.session_state[trust]
 
         st.segmented_control(
-            "Motor speed against speed gives ratio over radius. Taken as true is", list(_TRUST),
+            "Motor speed over speed gives gear ratio over tyre radius. Trust", list(_TRUST),
             format_func=_TRUST.get, key=trust, required=True, on_change=trusted,
         )  # fmt: skip
 
@@ -306,8 +304,7 @@ def _residuals(fit: LogFit) -> None:
         spread = float(np.sqrt(np.mean(item.fit.residuals**2)))
         st.caption(
             f"{item.fit.n} readings, worth {item.fit.effective_n:.0f} independent ones; {spread:.3g} {item.unit} "
-            f"left "
-            f"over (root mean square). Made least: {item.loss}."
+            f"left over (root mean square). The fit makes least: {item.loss}."
         )
 
 

@@ -14,15 +14,16 @@ TITLE = "Sag"
 
 
 def verdict(page: Page) -> str:
-    """How deep the pack sags, where, and how near the weakest cell comes to its threshold."""
+    """How deep the pack sags, at what current, and how near the weakest cell comes to its threshold."""
     run, write = page.run, page.write
     sag = run.rest_voltage[0] - run.pack_voltage[0]
     deepest = int(np.argmax(sag))
+    start, end = (write("voltage", run.rest_voltage[0, place]) for place in (0, -1))
+    rest = f"{start} throughout" if start == end else f"{start} at the start and {end} at the end"
     return (
-        f"**The pack sags by up to {write('voltage', sag[deepest])}**, from "
-        f"{write('voltage', run.rest_voltage[0, 0])} at rest to {write('voltage', run.minimum_voltage[0])} at the "
-        f"lowest, with up to {write('current', run.line_current[0].max())} of line current. "
-        + words.pack_stays_closed(page)
+        f"**The pack sags by up to {write('voltage', sag[deepest])}**, with "
+        f"{write('current', run.line_current[0, deepest])} of line current. At rest it has {rest}; the lowest "
+        f"under load is {write('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
     )
 
 
@@ -34,7 +35,7 @@ def draw(page: Page) -> None:
         why=lambda: why_pack.sag(page),
         figure=chart.figure(page.run, page.build, page.write, page.baseline_run),
         height=chart.HEIGHT,
-        alt=f"Pack voltage at rest and loaded, and line current, against time. {words.pack_stays_closed(page)}",
+        alt=f"Pack voltage at rest and loaded, and line current, against time. {words.weakest_cell(page)}",
         table=lambda: table(page),
         caution=words.CAUTION_PACK,
     )

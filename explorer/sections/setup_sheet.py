@@ -16,7 +16,7 @@ from explorer.page import Page
 from explorer.sections import speedometer
 from explorer.state import current
 
-TITLE = "What do I take to the garage?"
+TITLE = "What do I set today, and take to the garage?"
 KEY = "setup_sheet"
 
 
@@ -39,25 +39,27 @@ def draw(page: Page) -> None:
     if fold.open:
         with fold:
             preview(made)
-    st.warning("\n".join(f"- {line}" for line in made.cautions), icon=":material/warning:")
+    st.warning(f"{made.cautions[0]} The other cautions stand on it.", icon=":material/warning:")
 
 
 def verdict(page: Page, made: sheet.Sheet) -> str:
-    """The three numbers of the day, in a sentence."""
+    """The three numbers of the day, and what the sheet is."""
     strong = {label: value for block in made.blocks if block.strong for label, value in block.rows}
+    target = page.write.entered("speed", page.target_speed)
     return (
-        f"**One page for {as_markdown(page.build.name)}, {made.when}.** Line limit today: "
-        f"{strong['Line limit, highest today']}. Resting voltage for {page.write('speed', page.target_speed)}: "
-        f"{sheet_content.least_voltage(page)}. Headroom before regen: {strong['Headroom before regen']}."
+        f"**Line limit today:** {strong['Line limit, highest today']}. **Least rest voltage for {target}:** "
+        f"{sheet_content.least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "
+        f"page for {as_markdown(page.build.name)}, {made.when}, holds these and all settings."
     )
 
 
 def preview(made: sheet.Sheet) -> None:
-    """The sheet's blocks, one under the other."""
+    """The sheet's blocks and cautions, one under the other."""
     for block in made.blocks:
         st.markdown(f"**{block.title}**")
         rows = pd.DataFrame([map(as_markdown, row) for row in block.rows], columns=["", " "])
         st.table(rows, border="horizontal", hide_index=True, hide_header=True)
+    st.markdown("\n".join(["**Cautions**", "", *(f"- {line}" for line in made.cautions)]))
 
 
 def calibration(page: Page):

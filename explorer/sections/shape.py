@@ -14,9 +14,6 @@ from explorer.live_chart import live_chart
 from explorer.state import current
 from explorer.working import Working
 
-NONE = "–"
-"""What a table shows where there is no number, such as the time to a speed that is not reached."""
-
 
 def show(
     key: str,
@@ -72,7 +69,7 @@ def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbe
     fold = st.expander(label, key=f"table_{key}", on_change="rerun")
     if fold.open:
         with fold:
-            st.dataframe(table(), hide_index=True, placeholder=NONE)
+            st.dataframe(table(), hide_index=True, placeholder="–")
 
 
 def show_why(key: str, make: Callable[[], list[Working]], label: str = "Show me why") -> None:

@@ -136,8 +136,8 @@ def change_text(page: Page, old: float, inverse: bool) -> str:
     sensor, at = page.inputs["speedo_sensor"], CHOICES["speedo_shown"].si(page.inputs["speedo_shown"])
     if page.baseline is None:
         return (
-            "To see what a change of sprockets or tyre does to the display, press “Compare from here” at the top "
-            "and then change them: the constant for the new parts appears here."
+            "To see what a change of sprockets or tyre does to the display, press “Set as baseline” under the run, "
+            "then change them: the constant for the new parts appears here."
         )
     before, after = gearing_of(page.baseline), gearing_of(page.build)
     reads, new = _both(page.baseline, page.build, sensor, at, old, inverse)
@@ -165,7 +165,7 @@ def next_changes(page: Page, old: float, inverse: bool) -> pd.DataFrame:
         except ValueError:
             continue
         reads, new = _both(build, other, sensor, at, old, inverse)
-        made.append((what, write("speed", reads, 1), f"{100 * (reads / at - 1):+.1f}", new))
+        made.append((what, write("speed", reads, 1), f"{100 * (reads / at - 1):+.1f}".replace("-", "−"), new))
     return pd.DataFrame(
         {
             "change": [row[0] for row in made],

@@ -1,4 +1,4 @@
-"""Voltage window and pulls: below what resting voltage the target is out of reach, and how many pulls that is."""
+"""Voltage window and pulls: below what rest voltage the target is out of reach, and how many pulls that is."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _LONGEST = 60.0
 
 
 def draw(page: Page) -> None:
-    """Verdict, its inputs, the window against resting voltage, the pulls one by one."""
+    """Verdict, its inputs, the window against rest voltage, the pulls one by one."""
     longest = longest_pull(page)
     window = window_answer(page.build, page.target_speed, longest)
     values = page.inputs
@@ -46,13 +46,13 @@ def draw(page: Page) -> None:
         verdict=what_ends_it(page, pulls, window),
         figure=chart.figure(window, now, page.write, pulls.rest_voltage[0, :count]),
         height=chart.HEIGHT,
-        alt=f"Top speed and time to the target against resting voltage. {verdict(page, window, now)}",
-        note="Resting means settled: minutes without load."
-        + (" Each mark at the foot is the start of one pull." if count else ""),
+        alt=f"Top speed and time to the target against rest voltage. {verdict(page, window, now)}",
+        note="Rest voltage: with no load, settled for minutes."
+        + (" Each mark at the foot is the start of a pull." if count else ""),
         table=lambda: table(page, window),
     )
     numbers("voltage_window_pulls", lambda: pulls_table(page, pulls), "Pull by pull")
-    st.warning(words.CAUTION_CUT_OUT, icon=":material/warning:")
+    st.warning(words.CAUTION_LOW_PACK, icon=":material/warning:")
 
 
 def longest_pull(page: Page) -> float:
@@ -61,21 +61,21 @@ def longest_pull(page: Page) -> float:
 
 
 def resting_now(page: Page) -> float:
-    """Resting voltage of the pack at today's charge, V."""
+    """Rest voltage of the pack at today's charge, V."""
     pack = page.build.pack
     return float(rest_voltage(pack.chemistry, pack.cells_in_series, page.build.conditions.charge))
 
 
 def verdict(page: Page, window: VoltageWindow, now: float) -> str:
-    """The lowest resting voltage, and where today's pack stands."""
+    """The lowest rest voltage, and where today's pack stands."""
     write = page.write
-    target = write("speed", page.target_speed)
+    target = write.entered("speed", page.target_speed)
     if window.status == NEVER_REACHED:
         best = write.apart("speed", window.top_speed.max(), page.target_speed)
-        held = f"what holds it back is {words.held_by(LIMITS[window.holding_limit[-1]], page)}"
+        held = f"with a full pack, what holds it back is {words.held_by(LIMITS[window.holding_limit[-1]], page)}"
         if window.cut_out_rule[-1] >= 0:
-            held = f"the pack cuts out by its {RULES[window.cut_out_rule[-1]]} rule"
-        return f"**{target} is out of reach today even from a full pack:** {best} is the most, and {held}."
+            held = f"a full pack cuts out by its {RULES[window.cut_out_rule[-1]]} rule"
+        return f"**{target} is out of reach today at any charge:** {best} is the most; {held}."
     if window.status == ALWAYS_REACHED:
         lowest = write("voltage", window.rest_voltage[0])
         return f"**{target} is within reach from any charge today**, down to {lowest}."
@@ -84,21 +84,21 @@ def verdict(page: Page, window: VoltageWindow, now: float) -> str:
         f"({write('charge', window.lowest_charge)} of charge). "
     )
     if now < lowest:
-        return f"{text}Today's {write('voltage', now)} are {write('voltage', lowest - now)} too few."
-    return f"{text}Today's {write('voltage', now)} leave {write('voltage', now - lowest)} above that."
+        return f"{text}Today's {write('voltage', now)} are too few by {write('voltage', lowest - now)}."
+    return f"{text}Today's {write('voltage', now)} are above that by {write('voltage', now - lowest)}."
 
 
 def how_many(page: Page, pulls: RepeatedPulls) -> str:
     """How many pulls today's charge gives."""
     write, values = page.write, page.inputs
     count = int(pulls.pulls[0])
-    rest = f"{values['pulls_rest']:g} min of rest between"
-    held = f", each held for {write('time', values['pulls_hold'], 0)}, with {rest}"
+    held = f", the target held for {write('time', values['pulls_hold'], 0)}"
     if count == 0:
         return ""
-    if count >= MOST_PULLS:
-        return f"That is **{MOST_PULLS} pulls or more**{held}."
-    return f"That is **{count} pull{'' if count == 1 else 's'}**{held}."
+    if count == 1:
+        return f"That is **1 pull**{held}."
+    many = f"{MOST_PULLS} pulls or more" if count >= MOST_PULLS else f"{count} pulls"
+    return f"That is **{many}**{held} each time, with {values['pulls_rest']:g} min of rest between."
 
 
 def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str:
@@ -112,7 +112,7 @@ def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str
     elif status == TARGET_MISSED:
         end = f"Pull {count + 1} no longer reaches the target" if count else "The first pull misses the target"
     else:
-        end = f"After {count} pulls the target is still within reach"
+        end = f"After {count} pull{'' if count == 1 else 's'} the target is still within reach"
     if not count:
         return f"{end}."
     before, after = pulls.temperatures_before[0, 0, 0], pulls.temperatures_after[0, count - 1, 0]
@@ -133,7 +133,7 @@ def table(page: Page, window: VoltageWindow) -> pd.DataFrame:
     return pd.DataFrame(
         [
             {
-                "resting, V": f"{window.rest_voltage[place]:.1f}",
+                "rest, V": f"{window.rest_voltage[place]:.1f}",
                 "charge": write("charge", window.charge[place]),
                 "top speed": write("speed", window.top_speed[place]),
                 "time to target": _time(page, window.time_to_target[place]),
@@ -154,7 +154,7 @@ def pulls_table(page: Page, pulls: RepeatedPulls) -> pd.DataFrame:
         [
             {
                 "pull": place + 1,
-                "rests at, V": f"{pulls.rest_voltage[0, place]:.1f}",
+                "rest before, V": f"{pulls.rest_voltage[0, place]:.1f}",
                 "charge": write("charge", pulls.charge[0, place]),
                 "time to target": _time(page, pulls.time_to_target[0, place]),
                 "weakest cell, V": f"{pulls.minimum_cell_voltage[0, place]:.2f}",

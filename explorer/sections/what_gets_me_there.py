@@ -60,19 +60,20 @@ def found(page: Page, ways: Ways, fresh: bool) -> None:
         return
     drawn = [change for change in single.changes if not words.does_nothing(change)]
     idle = [words.name(change.lever).lower() for change in single.changes if words.does_nothing(change)]
-    live_chart(
-        chart.figure(
-            [words.name(change.lever) for change in drawn],
-            [change.share for change in drawn],
-            [change.status == REACHES for change in drawn],
-            [_bar_text(change, page) for change in drawn],
-        ),
-        key=f"chart_{KEY}",
-        height=chart.height(len(drawn)),
-        alt="How much of its allowed range each change uses to reach the target alone. " + verdict(ways, page),
-    )
+    if drawn:
+        live_chart(
+            chart.figure(
+                [words.name(change.lever) for change in drawn],
+                [change.share for change in drawn],
+                [change.status == REACHES for change in drawn],
+                [_bar_text(change, page) for change in drawn],
+            ),
+            key=f"chart_{KEY}",
+            height=chart.height(len(drawn)),
+            alt="How much of its allowed range each change uses to reach the target alone. " + verdict(ways, page),
+        )
     if idle:
-        st.caption(f"Does nothing for it, within what you allow: {', '.join(idle)}.")
+        st.caption(f"No gain in top speed within what you allow: {', '.join(idle)}.")
     for kind, heading in words.KINDS.items():
         mine = [change for change in words.reaching(single.changes) if change.lever.kind == kind]
         if mine:
@@ -82,7 +83,7 @@ def found(page: Page, ways: Ways, fresh: bool) -> None:
             inputs = as_inputs(page.build, page.inputs, change.lever, change.value)
             _offer(page, ways, change.lever.key, text, change, inputs, fresh)
     if ways.pairs:
-        st.markdown("**Two together, each less than it would have to be alone**")
+        st.markdown("**Two together, each a smaller step than alone**")
     for pair in mixed(ways.pairs):
         inputs = pair_as_inputs(page.build, page.inputs, pair)
         key = "+".join(lever.key for lever in pair.levers)
@@ -102,7 +103,7 @@ def _offer(page: Page, ways: Ways, key: str, text: str, change, inputs: dict, fr
         st.markdown(tied(f"{text}  \n:small[{more} {cost}]"), width="stretch")
         st.button(
             "Try it", key=f"{KEY}_try_{key}", on_click=apply, args=(dict(page.inputs), inputs), disabled=not fresh,
-            help="Makes the change, and holds the build as it was for comparison. Undo takes it back.",
+            help="Makes the change, with the build as it was as the baseline. Undo takes it back.",
         )  # fmt: skip
 
 
@@ -118,7 +119,7 @@ def mixed(pairs, most: int = 4, each: int = 2) -> list:
 
 
 def apply(before: dict, inputs: dict) -> None:
-    """Make a change, with the build as it was for comparison."""
+    """Make a change, with the build as it was as the baseline."""
     state = current()
     state.set_baseline(before)
     state.change_many(inputs)
@@ -127,7 +128,7 @@ def apply(before: dict, inputs: dict) -> None:
 def verdict(ways: Ways, page: Page) -> str:
     """The answer in words."""
     single, write = ways.single, page.write
-    target = write("speed", single.goal.speed)
+    target = write.entered("speed", single.goal.speed)
     if single.reached:
         spare = single.present.top_speed - single.goal.speed
         return f"**Nothing is needed:** {target} is reached, with {write('speed', spare, 1)} to spare."
@@ -137,20 +138,23 @@ def verdict(ways: Ways, page: Page) -> str:
     if count:
         first = reaching[0]
         text = words.change_text(first.lever, first.present, first.value, write)
-        many = "One change alone reaches" if count == 1 else f"{count} changes would each alone reach"
-        return f"**{many} {target}.** The least of what you allow: {text[:1].lower()}{text[1:]}.{stopped}"
+        least = f"{text[:1].lower()}{text[1:]}"
+        if count == 1:
+            return f"**One change alone reaches {target}:** {least}.{stopped}"
+        many = f"**Any one of {count} changes alone reaches {target}.**"
+        return f"{many} The smallest step within what you allow: {least}.{stopped}"
     text = f"**No single change reaches {target}** within what you allow."
     tried = [change for change in single.changes if change.outcome]
     closest = max(tried, key=lambda change: change.speed_gained, default=None)
     if closest is not None and closest.speed_gained > 0:
         what = words.change_text(closest.lever, closest.present, closest.value, write)
         gets = words.cannot(closest, write, single.goal.speed)
-        text += f" The furthest: {what[:1].lower()}{what[1:]}, which {gets}."
+        text += f" What brings most: {what[:1].lower()}{what[1:]}, which {gets}."
     if ways.pairs:
         pair = words.pair_text(ways.pairs[0], write)
         text += f" Two together do: {pair[:1].lower()}{pair[1:]}."
     elif ways.complete:
-        text += " Nor do any two of them. A lower target, or more room in what you allow, is the way on."
+        text += " No two together do either. Lower the target, or allow more."
     return text + stopped
 
 
@@ -183,11 +187,11 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
             "what it does": [answer for _, answer, *_ in rows],
             "share of what is allowed, %": [round(100 * share) for _, _, share, *_ in rows],
             f"top speed, {speed}": [of(outcome, "speed", "top_speed", 1) for *_, outcome, _ in rows],
-            "holds next": [LIMITS[outcome.holding_limit] if outcome else "" for *_, outcome, _ in rows],
+            "then held by": [LIMITS[outcome.holding_limit] if outcome else "" for *_, outcome, _ in rows],
             f"to {write('speed', single.goal.low_speed)}, s": [
                 of(outcome, "time", "time_to_low_speed", 2) for *_, outcome, _ in rows
             ],
-            "margin to a cut-out, %": [of(outcome, "share", "margin", 0) for *_, outcome, _ in rows],
+            "cut-out allowance left, %": [of(outcome, "share", "margin", 0) for *_, outcome, _ in rows],
             "weakest cell above its threshold by, V": [
                 of(outcome, "cell voltage", "cell_margin", 2) for *_, outcome, _ in rows
             ],

@@ -92,8 +92,8 @@ def test_audit_in_both_themes_at_both_widths(new_rider, page_server, axe):
     """property: no finding of WCAG 2.2 AA with every section unfolded and a log fitted."""
     page = new_rider(page_server, "/?base=Dry&base.rear_teeth=50&nonsense=1&b2=Other")
     page.get_by_text(LOG, exact=True).click()
-    page.get_by_role("button", name="Try the invented log").click()
-    page.get_by_role("button", name="Put them into the build").wait_for(timeout=90_000)
+    page.get_by_role("button", name="Try an invented log").click()
+    page.get_by_role("button", name="Put these into the build").wait_for(timeout=90_000)
     unfold_all(page)
     found = []
     for width in (1400, 390):

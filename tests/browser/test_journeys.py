@@ -12,7 +12,7 @@ from tests.browser import helpers
 
 TARGET = "What would get me to my target?"
 LOG = "Does my ride log agree, and what is my bike really like?"
-GARAGE = "What do I take to the garage?"
+GARAGE = "What do I set today, and take to the garage?"
 
 
 @pytest.fixture
@@ -85,7 +85,7 @@ def test_change_of_units(journey):
     page = journey()
     before, top = answer(page), top_speed(page)
     pick(page, "Units", "US")
-    assert "71 mph" in answer(page)
+    assert "71.5 mph" in answer(page)
     assert "km/h" not in answer(page) + " ".join(metrics(page))
     assert top_speed(page) == pytest.approx(top / 1.609344, abs=0.8)  # half a unit, rounded on either side
     assert helpers.slider(page, "in:target").get_attribute("aria-valuetext").endswith("mph")
@@ -99,7 +99,7 @@ def test_compare_a_sprocket_by_keyboard(journey):
     """property: hold the build, change a sprocket with the arrow key, read the difference, take it back."""
     page = journey()
     before = metrics(page)
-    page.get_by_role("button", name="Compare from here").focus()
+    page.get_by_role("button", name="Set as baseline").focus()
     page.keyboard.press("Enter")
     helpers.settle(page)
     helpers.slider(page, "in:front_teeth").focus()
@@ -128,7 +128,7 @@ def test_apply_a_suggested_change(journey):
     helpers.settle(page, 90)
     assert answer(page) != before
     assert "not reached" not in metrics(page)[1]
-    assert page.get_by_role("button", name="Stop comparing").is_visible()
+    assert page.get_by_role("button", name="Drop the baseline").is_visible()
 
 
 def test_demo_log_and_its_fit(journey):
@@ -138,7 +138,7 @@ def test_demo_log_and_its_fit(journey):
     before = page.url
     file = {"name": "<b>ride</b>.csv", "mimeType": "text/csv", "buffer": demo_csv()}
     page.locator(".st-key-section_ride_log input[type=file], input[type=file]").last.set_input_files(file)
-    use = page.get_by_role("button", name="Put them into the build")
+    use = page.get_by_role("button", name="Put these into the build")
     use.wait_for(timeout=90_000)
     helpers.settle(page, 90)
     assert page.get_by_text("<b>ride</b>.csv", exact=True).count() >= 1
@@ -148,8 +148,25 @@ def test_demo_log_and_its_fit(journey):
     assert "base=" in page.url
     page.get_by_role("button", name="Forget this log").click()
     helpers.settle(page, 60)
-    page.get_by_role("button", name="Try the invented log").click()
+    page.get_by_role("button", name="Try an invented log").click()
     use.wait_for(timeout=90_000)
+
+
+@pytest.mark.parametrize(("label", "section"), [("Line limit today", "line_limit"), ("Sprockets", "gearing")])
+def test_one_tap_leads_to_an_answer(journey, label, section):
+    """property: the section is unfolded and its verdict on the screen."""
+    page = journey()
+    page.get_by_role("button", name=label).click()
+    helpers.settle(page, 60)
+    page.wait_for_function(
+        """name => {
+          const box = document.querySelector(`.st-key-section_${name}`)?.getBoundingClientRect();
+          return box && box.top >= 0 && box.top < innerHeight / 2;
+        }""",
+        arg=section,
+        timeout=15_000,
+    )
+    assert page.locator(f".st-key-section_{section} details").first.evaluate("element => element.open")
 
 
 def test_headroom_and_its_caution(journey):
@@ -168,7 +185,7 @@ def test_headroom_and_its_caution(journey):
 def test_link_opens_the_same_page_elsewhere(journey, page_server):
     """property: another browser shows the same answer, numbers, inputs and lines."""
     page = journey()
-    page.get_by_role("button", name="Compare from here").click()
+    page.get_by_role("button", name="Set as baseline").click()
     helpers.settle(page)
     enter(page, "in:rear_teeth", "50")
     enter(page, "in:air_temperature", "12.5")

@@ -76,7 +76,7 @@ def test_names_are_text_everywhere(new_rider, page_server):
     """property: markup in a name is shown, never followed, drawn or loaded; the legend too."""
     page = new_rider(page_server, LINK)
     unfold(page, "How do my builds compare?")
-    unfold(page, "What do I take to the garage?")
+    unfold(page, "What do I set today, and take to the garage?")
     page.get_by_text("Keep and share", exact=True).click()
     helpers.settle(page)
     assert page.refused == []
@@ -106,7 +106,7 @@ def test_a_reload_loses_nothing(new_rider, page_server):
 @pytest.mark.parametrize("paper", PAPERS)
 def test_setup_sheet_prints_on_one_page(new_rider, page_server, paper):
     page = new_rider(page_server, LINK)
-    unfold(page, "What do I take to the garage?")
+    unfold(page, "What do I set today, and take to the garage?")
     html = saved(page, page.get_by_role("button", name="Save the setup sheet").click).decode()
     assert "&lt;b&gt;Wet&lt;/b&gt;" in html
     assert "<b>Wet" not in html

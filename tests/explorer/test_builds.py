@@ -107,7 +107,7 @@ def test_no_link_gives_a_state_that_its_inputs_refuse(link):
 def test_baseline_that_makes_no_build_is_left_out_and_said():
     state = from_link({"base": "Odd", "base.tyre": "banana", "front_teeth": "13"})
     assert state.baseline is None
-    assert "held for comparison" in state.notes[0]
+    assert "The baseline's settings do not go together" in state.notes[0]
     assert state.values["front_teeth"] == 13
 
 
@@ -255,7 +255,7 @@ def test_another_build_is_drawn_behind_all_charts():
     page.selectbox(key="builds_behind").set_value("Tall").run()
     assert state_of(page).baseline["front_teeth"] == 14
     assert page.metric[0].delta.endswith("km/h")
-    page.selectbox(key="builds_behind").set_value("nothing").run()
+    page.selectbox(key="builds_behind").set_value("none").run()
     assert state_of(page).baseline is None
 
 
@@ -286,7 +286,7 @@ def test_names_stay_apart_in_the_table():
     page.button(key="set_baseline").click().run()
     state_of(page).change("front_teeth", 14.0)
     rerun(page)
-    assert list(page.dataframe[0].value.columns) == ["", DEMO, f"{DEMO} (held)"]
+    assert list(page.dataframe[0].value.columns) == ["", DEMO, f"{DEMO} (baseline)"]
 
 
 def test_chart_of_many_builds_travels():

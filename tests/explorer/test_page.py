@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from explorer import answer
+from explorer import words as prose
 from explorer.choices import CHOICES, LEVELS, PROTECTION
 from explorer.presets import FIRST, PRESETS
 from explorer.rider_build import make_build
@@ -121,7 +123,7 @@ def test_bad_link_says_what_was_dropped_and_opens_all_the_same():
     assert state_of(page).values["cells"] == PRESETS[FIRST].values()["cells"]
     assert state_of(page).values["line_3"] == CHOICES["line_3"].high
     assert state_of(page).values["front_teeth"] == 13
-    for words in ("Cells in series", "Line current limit", "Chemistry", "Front sprocket", "nonsense"):
+    for words in ("Cells in series", "Line limit", "Chemistry", "Front sprocket", "nonsense"):
         assert words in said
 
 
@@ -145,7 +147,7 @@ def test_bad_tyre_code_is_explained_and_nothing_entered_is_lost():
 
 def test_settings_that_do_not_go_together_are_explained():
     page = opened(peak_current="100")
-    assert "Peak current is 100" in page.error[0].value
+    assert "“Peak current” is 100" in page.error[0].value
     assert "continuous current" in page.error[0].value.lower()
 
 
@@ -179,3 +181,17 @@ def test_link_that_makes_no_build_falls_back_on_its_preset():
     page.button(key="set_baseline").click().run()
     assert not page.exception
     assert state_of(page).baseline["tyre"] == PRESETS["trail"].values()["tyre"]
+
+
+def test_shortcuts_unfold_what_they_name():
+    """property: every shortcut leads to a section that is there, and unfolds it."""
+    names = dict(folded())
+    assert set(prose.SHORTCUTS) <= set(names)
+    page = opened()
+    assert not page.session_state["section_line_limit"]
+    page.button(key="go_line_limit").click().run()
+    assert not page.exception
+    assert page.session_state["section_line_limit"]
+    assert "Highest line limit, A, that leaves your margin" in written(page)
+    rerun(page)
+    assert answer._GO not in page.session_state  # it goes there once

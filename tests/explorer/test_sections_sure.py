@@ -79,8 +79,8 @@ def test_front_wheel_table_has_a_column_for_each_level():
     page = opened("front_wheel", phase_3=900, phase_2=600)
     table = page.table[0].value.set_index("")
     assert list(table.columns) == ["Level 1", "Level 2", "Level 3"]
-    assert table.loc["Front lifts from, throttle", "Level 1"] == "never"
-    assert "%" in table.loc["Front lifts from, throttle", "Level 3"]
+    assert table.loc["Front lifts from this throttle", "Level 1"] == "not at full"
+    assert "%" in table.loc["Front lifts from this throttle", "Level 3"]
     assert "It can do so up to" in written(page)
 
 
@@ -97,7 +97,7 @@ def test_front_wheel_says_what_the_runs_do_about_it_and_that_a_slippery_rear_goe
     assert "rider or controller keep it down" in written(opened("front_wheel"))
     text = written(opened("front_wheel", grip=0.4, hold_front="no"))
     assert "rear tyre slips before" in text
-    assert "as in the runs compared below" in text
+    assert "as in the runs of the table below" in text
 
 
 def test_front_wheel_marks_as_a_table():

@@ -178,9 +178,12 @@ def test_headroom_ends_at_the_limit():
         assert last.value == pytest.approx(4.2, abs=1e-3)
 
 
-def test_no_headroom_working_where_no_regen_is_allowed():
-    page = page_of(FIRST, {"pack_temperature": -10.0})
-    assert why_pack.headroom(page, headroom_answer(page.build, 10.0), 10.0) == []
+@pytest.mark.parametrize(("pack", "outside"), [(-10.0, 10.0), (50.0, 5.0)])
+def test_headroom_working_where_no_regen_is_allowed(pack, outside):
+    """hand-worked: 0 − (−10) = 10 °C too cold; 50 − 45 = 5 °C too hot for the demo's window of 0 to 45 °C."""
+    page = page_of(FIRST, {"pack_temperature": pack})
+    (made,) = why_pack.headroom(page, headroom_answer(page.build, 10.0), 10.0)
+    assert made.value == pytest.approx(outside, abs=1e-6)
 
 
 def test_lift_leaves_no_load_on_the_front_wheel():

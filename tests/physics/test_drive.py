@@ -159,8 +159,11 @@ def test_coasting():
 COUNT = 3000
 
 
-def wide(seed, weakening):
-    """Random machines, limits and states far beyond what is built, and their operating points."""
+def wide(seed, weakening, ahead=0.0):
+    """Random machines, limits and states far beyond what is built, and their operating points.
+
+    `ahead` moves every speed on, m/s.
+    """
     draw = np.random.default_rng(seed)
 
     def spread(low, high):
@@ -185,6 +188,7 @@ def wide(seed, weakening):
     machine, voltage = Machine(batch), spread(20, 150)
     free = batch["motor.kv_rpm_per_volt"] * voltage * 2 * np.pi / 60 / machine.speed_ratio
     speed = np.where(draw.random(COUNT) < 0.1, 0.0, np.minimum(draw.uniform(0.0, 1.6, COUNT) * free, 100.0))
+    speed = np.maximum(speed + ahead, 0.0)
     throttle = np.where(draw.random(COUNT) < 0.3, draw.uniform(0.0, 1.0, COUNT), 1.0)
     resistance = spread(1e-3, 0.5)
     winding, controller = draw.uniform(250.0, 430.0, COUNT), draw.uniform(250.0, 370.0, COUNT)
@@ -264,6 +268,38 @@ def test_the_name_fits_what_binds(drawn):
     folded = name == "low voltage foldback"
     assert (point.voltage[folded] < machine.foldback_start[folded]).all()
     assert set(name) >= {"throttle", "phase current", "line current", "voltage", "low voltage foldback"}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_slope_is_what_two_speeds_beside_it_give(seed):
+    """exact solution: the central difference of acceleration over 20 um/s, where no limit changes between.
+
+    1e-3: the search for the bus voltage leaves each acceleration off by some 1e-9 of itself.
+    """
+    half = 1e-5
+    _, speed, *_, point = wide(seed, 1)
+    below, above = wide(seed, 1, -half)[-1], wide(seed, 1, half)[-1]
+    name = point.limit()
+    same = (name == below.limit()) & (name == above.limit()) & (speed > half)
+    same &= ((point.direct < 0) == (below.direct < 0)) & ((point.direct < 0) == (above.direct < 0))
+    difference = (above.acceleration - below.acceleration) / (2 * half)
+    assert same.sum() > 0.8 * COUNT
+    assert point.slope[same] == pytest.approx(difference[same], rel=1e-3, abs=1e-3)
+    assert set(np.array(LIMITS)[name[same]]) >= {"throttle", "line current", "voltage", "low voltage foldback"}
+
+
+def test_where_the_search_begins_does_not_matter():
+    """property: from any currents within the phase limit it finds the same line current.
+
+    1e-5 of the line limit: twenty times the residual, for points at which power rises almost as the pack sags.
+    """
+    machine, speed, voltage, resistance, winding, _ = wide(12, 1)
+    given = machine, speed, np.ones(COUNT), voltage, resistance, winding, winding * 0 + COLD
+    plain, draw = operating_point(*given), np.random.default_rng(3)
+    current, angle = draw.uniform(0, machine.phase_limit), draw.uniform(0, np.pi / 2, COUNT)
+    other = operating_point(*given, (current * np.cos(angle), -current * np.sin(angle)))
+    assert (np.abs(other.line_current - plain.line_current) / machine.line_limit).max() < 1e-5
+    assert (other.limit() == plain.limit()).mean() > 0.999
 
 
 def test_two_rows_of_speeds_are_two_points():

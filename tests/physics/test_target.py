@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from physics.batch import Batch
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.lever import PATHS, Lever, default_levers, with_range
-from physics.lever_search import POINTS
+from physics.lever_search import POINTS, Side
 from physics.limits import LIMITS
 from physics.outcome import WITHOUT_RULES, Goal, trials
 from physics.run import run
@@ -298,6 +298,17 @@ def test_ranges_stay_inside_what_fields_accept():
     assert with_range(lever_of(BUILD, "charge"), -1.0, 2.0).high == 1.0
     with pytest.raises(ValueError, match="must not end before it starts"):
         with_range(lever_of(BUILD, "charge"), 0.8, 0.5)
+
+
+@pytest.mark.parametrize("way", [-1, 1])
+@pytest.mark.parametrize("charge", [0.03, 0.1, 0.29, 0.57, 0.93])
+def test_values_looked_at_stay_inside_the_range(charge, way):
+    """property: no value of a side passes the end of its range, not even by rounding, and the end is among them."""
+    build = BUILD.change({"conditions.charge": charge})
+    for lever in default_levers(build):
+        values = Side(lever, build, way).values
+        assert ((lever.low <= values) & (values <= lever.high)).all(), lever.key
+        assert not values.size or values[-1] == (lever.high if way > 0 else lever.low), lever.key
 
 
 def test_without_rules_nothing_opens():
