@@ -315,7 +315,6 @@ def _earliest(share, rule, before, now, most_used, used, clocks):
     fall = before["room"] - now["room"]
     collapse = np.where(now["room"] < 0, before["room"] / np.where(fall > 0, fall, 1.0), np.inf)
     empty = np.where(now["charge"] <= 0, 1.0, np.inf)
-    share = np.broadcast_to(share, empty.shape)  # one infinity for all where no rule opens
     all_ends = np.array([share, np.clip(collapse, 0.0, np.inf), empty])
     return all_ends.min(axis=0), np.array([rule, np.full_like(rule, _COLLAPSE), np.full_like(rule, _EMPTY)])[
         all_ends.argmin(axis=0), np.arange(len(rule))

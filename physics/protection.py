@@ -153,10 +153,11 @@ def inverse_time_step(clock, rate_before, rate_after, duration):
     """
     # a clock at rest starts only once its rate has turned positive
     resting = (clock <= 0) & (rate_before < 0)
-    start = np.where(resting, rate_before / np.minimum(rate_before - rate_after, -1e-300), 0.0)
+    turns = resting & (rate_after > 0)
+    start = np.where(turns, rate_before / np.where(turns, rate_before - rate_after, 1.0), 0.0)
     rise = duration * (rate_before + rate_after) / 2
     rise_from_rest = duration * np.maximum(rate_after, 0.0) * (1 - start) / 2
-    ended = np.maximum(clock + np.where(resting, np.where(rate_after > 0, rise_from_rest, 0.0), rise), 0.0)
+    ended = np.maximum(clock + np.where(resting, np.where(turns, rise_from_rest, 0.0), rise), 0.0)
     if not (ended >= 1).any():
         return ended, np.inf
     grown = ended - clock
@@ -206,8 +207,9 @@ def even_step(clock, excess_before, excess_after, delay, duration):
     second = np.where(on_after, 1.0, -1.0) * (1 - crossing) * pace
     middle = np.maximum(clock + first, 0.0)
     by_first, by_second = on_before & (middle >= 1), on_after & (middle + second >= 1)
-    opens = np.where(by_second, crossing + (1 - middle) / pace, np.inf)
-    return np.maximum(middle + second, 0.0), np.where(by_first, (1 - clock) / pace, opens)
+    moving = np.where(pace > 0, pace, 1.0)
+    opens = np.where(by_second, crossing + (1 - middle) / moving, np.inf)
+    return np.maximum(middle + second, 0.0), np.where(by_first, (1 - clock) / moving, opens)
 
 
 def timer_step(clock, excess_before, excess_after, delay, duration):

@@ -16,7 +16,7 @@ from explorer.live_slider import held
 from explorer.page import Page
 from explorer.results_headroom import cruise, headroom_answer
 from explorer.sections.shape import say, show, show_why
-from physics.headroom import CELL_MAXIMUM, OVERVOLTAGE
+from physics.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
 
 TITLE = "How many volts below full before regen or wheelie control?"
 OPEN = True
@@ -80,7 +80,7 @@ def verdict(page: Page, answer: HeadroomAnswer) -> str:
     if today.status == -3:
         return f"**No regen at {regen}:** it would lift even a nearly empty pack too high. Lower the current."
     below = float(today.volts_below_full)
-    if today.status == 2:
+    if today.binding == NOTHING:
         text = f"**0 V below full: with {at}, regen may start from a full pack.**"
     else:
         text = (

@@ -99,6 +99,5 @@ for kind, count in page["widgets"].items():
         if kind in draw:
             draw[kind](number)
 for number, part in enumerate(page["figures"]):
-    live_chart(
-        moved(part["figure"], amount), key=f"chart{number}", height=part["height"], alt=f"Chart {number + 1}."
-    )
+    figure = moved(part["figure"], amount if part.get("moving", True) else 0.0)
+    live_chart(figure, key=f"chart{number}", height=part["height"], alt=f"Chart {number + 1}.")

@@ -10,7 +10,7 @@ from explorer import words as prose
 from explorer.choices import CHOICES, LEVELS, PROTECTION
 from explorer.presets import FIRST, PRESETS
 from explorer.rider_build import make_build
-from explorer.sections import folded
+from explorer.sections import background, folded, voltage_window
 from explorer.state import State
 
 APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
@@ -64,8 +64,10 @@ def test_choosing_a_preset_can_be_undone():
     assert state_of(page).preset == FIRST
 
 
-def test_every_input_is_in_reach():
+def test_every_input_is_in_reach(monkeypatch):
     """Unfold everything: each input has a widget under its key, those of a power level once it is chosen."""
+    monkeypatch.setattr(voltage_window, "MOST_PULLS", 2)
+    monkeypatch.setattr(background.Job, "_run", lambda job: job._ended.set())
     page = opened()
     for key, choice in CHOICES.items():
         if choice.kind in ("optional", "limit"):

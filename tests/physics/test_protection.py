@@ -12,7 +12,7 @@ from physics.batch import Batch
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack
 from physics.build import Protection as Rules
 from physics.limits import CUT_OUT, RULES
-from physics.protection import Protection, inverse_time_step, timer_step
+from physics.protection import Protection, even_step, inverse_time_step, timer_step
 from physics.result import first_crossing
 from physics.run import run
 
@@ -120,6 +120,24 @@ def test_equal_peak_and_continuous_is_a_plain_delay():
     above = first_crossing(made.time, made.line_current, 200.0)[0]
     assert made.cut_out_time[0] == pytest.approx(above + 10.0, abs=0.1)
     assert made.cut_out_rule[1] == -1
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_clock_at_rest_stays_there_at_any_even_rate():
+    """hand-worked: well below the limit, and as far below it at both ends, a clock does not start."""
+    ended, opens = inverse_time_step(np.zeros(2), np.full(2, -1e9), np.array([-1e9, -1e8]), 1.0)
+    assert ended.tolist() == [0.0, 0.0]
+    assert np.isinf(opens).all()
+
+
+@pytest.mark.filterwarnings("error")
+def test_no_time_moves_no_plain_delay():
+    """hand-worked: in a rest of 0 s clocks stay; of three that run, only the one that is full has opened."""
+    clock = np.array([0.0, 0.5, 1.0])
+    ended, opens = even_step(clock, np.ones(3), np.ones(3), 10.0, 0.0)
+    assert ended.tolist() == clock.tolist()
+    assert opens.tolist() == [np.inf, np.inf, 0.0]
+    assert even_step(clock, -np.ones(3), np.ones(3), 10.0, 0.0)[0].tolist() == clock.tolist()
 
 
 @settings(deadline=None)

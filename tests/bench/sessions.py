@@ -1,0 +1,227 @@
+"""Ten sessions at once on one server, against ten on a server of the bare page; and the server's memory.
+
+Run from the top folder: ``python -m tests.bench.sessions``. A session is a `rider.Rider`. Each moves the slider
+that redraws most, to values of its own, so that no answer lies in a cache; one real browser rides beside them. The
+bare page is that of page_speed.py: same widgets, same figures, nothing behind them. The two servers take turns
+under the load. Then one session moves its slider until every cache of the page is full, and 200 times more: the
+server's memory must stay where it is. Only this machine is asked, and every part ends by itself.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import json
+import re
+import statistics
+import sys
+import tempfile
+import threading
+from concurrent.futures import Future
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+
+if __package__ in (None, ""):
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+import psutil
+
+from tests.bench import page_speed
+from tests.bench.rider import Rider, Script, scripted
+from tests.browser import helpers
+
+SLOWER, GROWTH = 3.0, 0.10
+"""Wanted at most: 95th percentile of the real page over the bare page's; growth of memory."""
+LONGEST = 300.0
+"""Seconds within which any part of the load must be over."""
+COUNTED = 200
+"""Moves over which the memory of one session is watched."""
+_FAULT = re.compile(r"Traceback|\w*(Error|Exception|Warning)\b")
+
+
+@dataclass
+class Loaded:
+    """One server, its riders, and what was measured: times of a browser under the load, and of one rider alone."""
+
+    name: str
+    server: helpers.Server
+    slider: str
+    script: Script
+    riders: list[Rider] = field(default_factory=list)
+    browser: list[float] = field(default_factory=list)
+    alone: list[float] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+    processor: float = 0.0
+
+    @property
+    def times(self) -> list[float]:
+        """Of every move of every rider, ms."""
+        return [time for rider in self.riders for time in rider.times]
+
+    @property
+    def process(self) -> psutil.Process:
+        """The largest process of the server, which is the one that serves."""
+        first = psutil.Process(self.server.process.pid)
+        return max((first, *first.children(recursive=True)), key=lambda each: each.memory_info().rss)
+
+    def memory(self) -> float:
+        """Resident memory, MB."""
+        return self.process.memory_info().rss / 1e6
+
+    def seconds(self) -> float:
+        """Processor time so far, s."""
+        return sum(self.process.cpu_times()[:2])
+
+    def wrong(self) -> list[str]:
+        """Everything that went wrong: in the sessions, in the browser, in the server's log."""
+        log = [line for line in self.server.text().splitlines() if _FAULT.search(line)]
+        return [fault for rider in self.riders for fault in rider.faults] + self.faults + log
+
+
+class Elsewhere:
+    """A thread in which riders ride, while the browser is used in this one."""
+
+    def __init__(self):
+        self._loop = asyncio.new_event_loop()
+        self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
+        self._thread.start()
+
+    def begin(self, *work) -> Future:
+        """Start coroutines together."""
+
+        async def together():
+            async with asyncio.timeout(LONGEST):
+                await asyncio.gather(*work)
+
+        return asyncio.run_coroutine_threadsafe(together(), self._loop)
+
+    def end(self) -> None:
+        """Stop the thread."""
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join()
+
+
+def percentile(times: list[float], part: float) -> float:
+    """The time below which a part of them lies."""
+    return sorted(times)[int(part * (len(times) - 1))]
+
+
+def bare_copy(stack: ExitStack, browser, real: helpers.Server, slider: str | None):
+    """The slider to move, and a server of the bare page that shows what the real one shows."""
+    page, _ = page_speed.opened(browser, real)
+    page.evaluate(page_speed.WATCH)
+    if slider:
+        moving = page_speed.press(page, helpers.slider(page, slider), "ArrowRight")[1]
+    else:
+        slider, moving = page_speed.busiest(page)
+    print(f"Every session moves the slider {slider!r}, which redraws {len(moving)} charts.")
+    plan = Path(stack.enter_context(tempfile.TemporaryDirectory())) / "page.json"
+    plan.write_text(json.dumps(page_speed.copy_of(page, moving)), encoding="utf-8")
+    page.context.close()
+    bare = helpers.serving("tests/bench/bare_page.py", name="sessions-bare", BARE_PAGE=str(plan))
+    return slider, stack.enter_context(bare)
+
+
+def under_load(loaded: Loaded, elsewhere: Elsewhere, browser, moves: int, every: float) -> None:
+    """One turn: every rider makes its moves, and a browser is used until they have ended."""
+    page, _ = page_speed.opened(browser, loaded.server)
+    page.on("pageerror", lambda error: loaded.faults.append(str(error)))
+    page.evaluate(page_speed.WATCH)
+    thumb, number, before = helpers.slider(page, loaded.slider), 0, loaded.seconds()
+    riding = elsewhere.begin(*(rider.ride(moves, every) for rider in loaded.riders))
+    while not riding.done():
+        taken, keys = page_speed.press(page, thumb, "ArrowRight" if number % 8 < 4 else "ArrowLeft")
+        loaded.browser += [taken] if keys else []
+        number += 1
+    riding.result()
+    loaded.processor += loaded.seconds() - before
+    page.context.close()
+
+
+def watch_memory(loaded: Loaded, elsewhere: Elsewhere, fill: int) -> float:
+    """Let one session move its slider; print the server's memory; return the growth after the caches are full."""
+    rider, sizes = Rider(loaded.script, seed=1000, faults=loaded.faults), []
+    elsewhere.begin(rider.open()).result()
+    for moves in (fill, *[COUNTED // 4] * 4):
+        elsewhere.begin(rider.ride(moves, 0.0)).result()
+        sizes.append(loaded.memory())
+    print(f"One session, after {fill} moves that fill the caches, and after each of {COUNTED // 4} more: "
+          f"{', '.join(f'{size:.0f}' for size in sizes)} MB")  # fmt: skip
+    return max(sizes[1:]) / sizes[0] - 1
+
+
+def measure(options) -> tuple[dict[str, Loaded], float]:
+    """Load both servers in turns, then watch the memory of the real one."""
+    with ExitStack() as stack:
+        browser = stack.enter_context(helpers.browsing())
+        elsewhere = Elsewhere()
+        stack.callback(elsewhere.end)
+        real = stack.enter_context(helpers.serving(name="sessions-real"))
+        slider, bare = bare_copy(stack, browser, real, options.slider)
+        both = {}
+        for name, server, key in (("real", real, slider), ("bare", bare, "s0_0")):
+            script = scripted(browser, server, key)
+            both[name] = one = Loaded(name, server, key, script)
+            one.riders = [Rider(script, seed) for seed in range(options.sessions)]
+            before = one.memory()
+            elsewhere.begin(*(rider.open() for rider in one.riders)).result()
+            print(f"{name}: {before:.0f} MB, and {(one.memory() - before) / options.sessions:.2f} MB more for each "
+                  f"of {options.sessions} sessions opened")  # fmt: skip
+        for _ in range(options.turns):
+            for one in both.values():
+                under_load(one, elsewhere, browser, options.moves, options.every)
+            for one in both.values():
+                rider = Rider(one.script, seed=len(one.alone) + 500, times=one.alone, faults=one.faults)
+                elsewhere.begin(rider.open()).result()
+                elsewhere.begin(rider.ride(options.moves, 0.0)).result()
+                elsewhere.begin(rider.close()).result()
+        for one in both.values():
+            elsewhere.begin(*(rider.close() for rider in one.riders)).result()
+        print(f"real: {both['real'].memory():.0f} MB after the load")
+        grown = watch_memory(both["real"], elsewhere, options.fill) if options.fill else 0.0
+        for one in both.values():
+            one.faults = one.wrong()
+        return both, grown
+
+
+def main() -> None:
+    """Measure, print, and fail where something wanted is missed."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--sessions", type=int, default=10)
+    parser.add_argument("--moves", type=int, default=15, help="of each session in each turn")
+    parser.add_argument("--turns", type=int, default=3)
+    parser.add_argument("--every", type=float, default=2.0, help="seconds between two moves of a session, at least")
+    parser.add_argument("--fill", type=int, default=220, help="moves that fill the page's caches; 0: no memory")
+    parser.add_argument("--slider", help="key of the slider to move; the one that redraws most where not given")
+    options = parser.parse_args()
+    lack = helpers.missing()
+    if lack:
+        raise SystemExit(f"Cannot measure: {lack}.")
+    both, grown = measure(options)
+    real, bare = both["real"], both["bare"]
+    print(f"\n{'':54}{'real':>10}{'bare':>10}{'ratio':>8}")
+    rows = {
+        "move to answer's end, median ms": lambda one: statistics.median(one.times),
+        "move to answer's end, 95th percentile ms": lambda one: percentile(one.times, 0.95),
+        "alone: move to answer's end, median ms": lambda one: statistics.median(one.alone),
+        "a browser under the load: key to charts, median ms": lambda one: statistics.median(one.browser),
+        "a browser under the load, 95th percentile ms": lambda one: percentile(one.browser, 0.95),
+        "processor time of a move under load, ms": lambda one: 1000 * one.processor / len(one.times + one.browser),
+    }
+    for name, value in rows.items():
+        print(f"{name:54}{value(real):10.1f}{value(bare):10.1f}{value(real) / value(bare):8.2f}")
+    missed = [f"{one.name}: {fault}" for one in (real, bare) for fault in one.faults]
+    slower = percentile(real.times, 0.95) / percentile(bare.times, 0.95)
+    if slower > SLOWER:
+        missed.append(f"The 95th percentile is {slower:.1f} times the bare page's; wanted at most {SLOWER:g}.")
+    if options.fill:
+        print(f"Memory of the real page grew by {100 * grown:.1f} % over {COUNTED} moves with its caches full.")
+    if grown > GROWTH:
+        missed.append(f"Memory grew by {100 * grown:.0f} %; wanted at most {100 * GROWTH:.0f} %.")
+    if missed:
+        raise SystemExit("\n".join(missed[:20]))
+
+
+if __name__ == "__main__":
+    main()
