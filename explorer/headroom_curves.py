@@ -10,11 +10,8 @@ from physics.batch import Batch
 from physics.build import Build
 from physics.headroom import TOO_COLD, HeadroomResult, headroom, ride_off
 from physics.pack import rest_voltage
-from physics.run import run
 
 COLDEST, HOTTEST = 258.15, 323.15
-CRUISE_TIME, CRUISE_STEPS = 20.0, 24
-"""Enough for a steady speed: within 1 % of the consumption of a run three times as long and ten times as fine."""
 
 
 @dataclass(frozen=True)
@@ -100,22 +97,9 @@ def needed(build: Build, current, temperature, event_duration: float) -> Headroo
     )
 
 
-def cruise(build: Build, speed: float) -> tuple[float, float]:
-    """Energy drawn from the cells for each metre at a steady speed, J/m, and the speed that is held, m/s.
-
-    It is read off the end of a run that starts at that speed with the controller capped there; a build that cannot
-    hold it settles lower.
-    """
-    capped = build.change({"controller.speed_cap": speed})
-    held = run(capped, CRUISE_TIME, initial_speed=0.995 * speed, steps=CRUISE_STEPS)
-    steady = float(held.speed[0, -1])
-    power = float(held.rest_voltage[0, -1] * held.line_current[0, -1])
-    return power / max(steady, 0.1), steady
-
-
 def ride_off_distance(answer: HeadroomAnswer, per_metre: float, speed: float) -> tuple[float, float]:
     """Distance, m, and time, s, that ride off what is too much now; NaN where the build does not move."""
-    if per_metre <= 0 or speed < 0.5:
+    if not per_metre > 0 or speed < 0.5:
         return float("nan"), float("nan")
     distance, time = ride_off(float(answer.today.energy_to_ride_off), per_metre, speed)
     return float(distance), float(time)

@@ -10,7 +10,6 @@ drawn; the sliders follow. Where the component cannot be registered, ``st.slider
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache, partial
@@ -21,10 +20,7 @@ import streamlit as st
 
 _HERE = Path(__file__).parent
 _PLAIN = "live_slider_failed"
-_HELD = "live_slider_held"
 _GROUPS = "live_slider_groups"
-_HELD_FOR = 3.0
-"""Seconds after which a slider that was never reported as let go counts as let go."""
 
 
 @dataclass(frozen=True)
@@ -139,12 +135,6 @@ def live_slider(
     return live_sliders([slider], key=f"{key}:slider", on_move=on_move)[key]
 
 
-def held() -> str:
-    """Key of the slider that is being dragged and has not been let go; empty a while after its last move."""
-    name, moment = st.session_state.get(_HELD, ("", 0.0))
-    return name if time.monotonic() - moment < _HELD_FOR else ""
-
-
 def works() -> bool:
     """Whether sliders send while they move."""
     return not st.session_state.get(_PLAIN)
@@ -188,7 +178,6 @@ def take(key: Any, moves: Any) -> dict[str, int]:
         if _serial(move) <= last:
             continue
         latest = max(latest, _serial(move))
-        st.session_state[_HELD] = (name if move[2:] == [1] and name in known else "", time.monotonic())
         if name in known and isinstance(move[0], int | float) and math.isfinite(move[0]):
             st.session_state[name] = known[name].accept(move[0])
             if on_move:

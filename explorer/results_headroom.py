@@ -7,6 +7,7 @@ import streamlit as st
 from explorer import headroom_curves
 from explorer.headroom_curves import HeadroomAnswer
 from explorer.results import BY_BUILD
+from physics import cruise as steady
 from physics.build import Build
 
 
@@ -16,7 +17,7 @@ def headroom_answer(build: Build, event_duration: float) -> HeadroomAnswer:
     return headroom_curves.headroom_answer(build, event_duration)
 
 
-@st.cache_data(max_entries=100, show_spinner=False, hash_funcs=BY_BUILD)
 def cruise(build: Build, speed: float) -> tuple[float, float]:
-    """Consumption at a steady speed, J/m, and the speed held, m/s; see `headroom_curves.cruise`."""
-    return headroom_curves.cruise(build, speed)
+    """Energy drawn from the cells at a steady speed, J/m, and the speed held, m/s."""
+    energy, held = steady.cruise(build, speed)
+    return float(energy[0]), float(held[0])

@@ -12,7 +12,6 @@ from explorer import following, inputs, why_pack, words
 from explorer.charts import headroom as chart
 from explorer.choices import CHOICES, HEADROOM
 from explorer.headroom_curves import HeadroomAnswer, needed, ride_off_distance
-from explorer.live_slider import held
 from explorer.page import Page
 from explorer.results_headroom import cruise, headroom_answer
 from explorer.sections.shape import say, show, show_why
@@ -20,7 +19,6 @@ from physics.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
 
 TITLE = "How many volts below full before regen or wheelie control?"
 OPEN = True
-_CRUISE = "headroom:cruise"
 _LONGEST_RIDE = 6 * 3600.0
 _DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "protection's over-voltage rule"}
 
@@ -109,9 +107,7 @@ def way_there(page: Page, answer: HeadroomAnswer) -> str:
     if now.endswith(f" {write('voltage', answer.today.highest_rest_voltage)}"):
         return f"{now}: ride off a last {write('energy', energy, 1)} first."
     asked = CHOICES["ride_off_speed"].si(page.inputs["ride_off_speed"])
-    if not held() or _CRUISE not in st.session_state:  # while a slider is dragged, the last one will do
-        st.session_state[_CRUISE] = cruise(page.build, asked)
-    per_metre, steady = st.session_state[_CRUISE]
+    per_metre, steady = cruise(page.build, asked)
     distance, time = ride_off_distance(answer, per_metre, steady)
     text = f"{now}: ride off {write('energy', energy)} first"
     if time > _LONGEST_RIDE or not np.isfinite(distance):

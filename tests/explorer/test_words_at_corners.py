@@ -89,10 +89,13 @@ def test_headroom_without_regen_names_no_volts():
     assert headroom.rule_of_thumb(page, answer) == ""
 
 
+MADE_UP: dict = {}
+
+
 def way_there(now: float, highest: float, energy: float, per_metre: float, steady: float = 11.1) -> str:
     """What `headroom.way_there` says, from made-up numbers."""
     page = page_of()
-    headroom.st.session_state[headroom._CRUISE] = (per_metre, steady)
+    MADE_UP["cruise"] = per_metre, steady
     today = SimpleNamespace(energy_to_ride_off=energy, highest_rest_voltage=highest)
     answer: HeadroomAnswer = SimpleNamespace(rest_voltage_now=now, today=today)
     return headroom.way_there(page, answer)
@@ -101,9 +104,7 @@ def way_there(now: float, highest: float, energy: float, per_metre: float, stead
 @pytest.fixture
 def cruise_as_given(monkeypatch):
     """The consumption at a steady speed as the test has put it."""
-    kept: dict = {}
-    monkeypatch.setattr(headroom, "st", SimpleNamespace(session_state=kept))
-    monkeypatch.setattr(headroom, "held", lambda: "in:regen")
+    monkeypatch.setattr(headroom, "cruise", lambda build, speed: MADE_UP["cruise"])
 
     def ridden(answer, per_metre, steady):
         distance = answer.today.energy_to_ride_off / per_metre
