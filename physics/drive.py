@@ -77,6 +77,7 @@ class Machine(Constants):
             self.voltage_share = np.where(table, _FREE_DISC, self.voltage_share)
         self.throttle = b["controller.throttle"]
         self.ramp_time = b["controller.throttle_ramp_time"]
+        self.ramp_end = self.throttle * self.ramp_time
         self.any_speed_cap = bool(np.isfinite(b["controller.speed_cap"]).any())
         self.speed_cap = np.minimum(b["controller.speed_cap"], 1e6)
         self.foldback_start = b["controller.foldback_start_voltage"]

@@ -88,6 +88,31 @@ PLACES, ROWS = _places()
 """Where the rows of each quantity of a Moment are, and how many there are."""
 
 
+class Weights:
+    """Weights of three moments in the integral over the step from the second to the third.
+
+    Of the parabola through all three (the formula of Adams and Moulton, third order) where the first one says
+    something about the step, and of the trapezoid where it does not.
+
+    Parameters
+    ----------
+    duration : array, shape (n,), s
+        Of the step.
+    ratio : array, shape (n,)
+        Its length over that of the one before; zero where that says nothing.
+    """
+
+    def __init__(self, duration, ratio):
+        sixth, less = duration / 6, 1 / (1 + ratio)
+        self.before = -sixth * ratio * ratio * less
+        self.now = sixth * (3 + ratio)
+        self.then = sixth * (2 + less)
+
+    def integral(self, before, now, then):
+        """Of a quantity that is known at the three moments."""
+        return self.before * before + self.now * now + self.then * then
+
+
 class Moment:
     """Everything at one instant: one row for each quantity, read by its name; the last axis is the builds.
 
@@ -332,20 +357,24 @@ class Plant:
         ended[2:4] = settled + (now["pair_voltage"] - settled) * np.exp(duration * self.pack.pair_rates)
         hold = held(self.heat.decay_rate, duration)
         ended[4:] = self.heat.step(now["temperatures"], mean[2:], hold)
-        return ended, acceleration + slope * (ended[0] - speed) + drift, (mean[2:], hold)
+        return ended, acceleration + slope * (ended[0] - speed) + drift, (used, mean[2:], hold)
 
-    def correct(self, now: Moment, then: Moment, duration, used) -> None:
-        """Put speed and temperatures at a step's end right by what was found there.
+    def correct(self, past: Moment, now: Moment, then: Moment, weights: Weights, duration, foreseen) -> None:
+        """Put the state at a step's end right by what was found there.
 
-        The mean over the step is now the trapezoid of both ends; speed keeps to the first answer where a limit is
-        too steep for a trapezoid.
+        Speed keeps to the first answer where a limit is too steep for the weights of the step.
         """
-        mean_sources, hold = used
+        used, mean_sources, hold = foreseen
         speed = then["speed"]
-        corrected = now["speed"] + duration / 2 * (now["acceleration"] + then["acceleration"])
+        gain = weights.integral(past["acceleration"], now["acceleration"], then["acceleration"])
         share = np.maximum(1 + 2 * duration * np.minimum(np.minimum(now["slope"], then["slope"]), 0.0), 0.0)
         share *= speed > 0
-        then["speed"] = speed + share * (np.maximum(corrected, 0.0) - speed)
+        then["speed"] = speed + share * (np.maximum(now["speed"] + gain, 0.0) - speed)
+        drives = slice(PLACES["line_current"], PLACES["pair_drive"] + 1)
+        more = weights.integral(past.rows[drives], now.rows[drives], then.rows[drives]) - used * duration
+        charge = then["charge"] - more[0] * self.pack.charge_per_ampere
+        then["charge"] = np.maximum(charge, 0.0)
+        then["pair_voltage"] -= self.pack.pairs * self.pack.pair_rates * more[1]
         sources = (now["sources"] + then["sources"]) / 2
         then["temperatures"] += (sources - mean_sources) / self.heat.capacity * hold
 

@@ -12,7 +12,7 @@ import numpy as np
 from physics.drive import coasting_acceleration
 from physics.limits import CUT_OUT, RULES
 from physics.protection import Protection
-from physics.stepping import LONGEST_MEMORY, PLACES, POWERS, Moment, Plant
+from physics.stepping import LONGEST_MEMORY, PLACES, POWERS, Moment, Plant, Weights
 
 CHANNELS = (
     "speed",
@@ -36,6 +36,9 @@ _NAMED = [PLACES["limit"], PLACES["held_by_line"]]
 
 SURPRISE_TOLERANCE = 1.5e-3
 """Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
+
+SMOOTH_RATIO = 5.0
+"""A step up to so many times as long as the one before goes on smoothly, where no limit changes."""
 
 VOLTAGE_JUMP = 0.002
 """Share of its voltage by which the pack may change in a step in which the limit changes."""
@@ -150,10 +153,12 @@ class Walk:
             Which builds have arrived at their instant, shape (n,), and an Opening or None.
         """
         now, plant = self.now, self.plant
-        left = until - self.time
+        ramp_end = plant.machine.ramp_end
+        stop = np.where(self.time < ramp_end, np.minimum(until, ramp_end), until)
+        left = stop - self.time
         pieces = np.ceil(left / self.pace)
         duration = left / pieces
-        reached = np.where(pieces <= 1, until, self.time + duration)
+        reached = np.where(pieces <= 1, stop, self.time + duration)
         ratio = duration * self.past_frequency
         ratio *= (ratio < LONGEST_MEMORY) & (now["speed"] > 0)
         opened = np.flatnonzero(self.open) if np.count_nonzero(self.open) else None
@@ -162,8 +167,12 @@ class Walk:
         then = plant.look(state, reached, opened, near)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
-        surprise = self._surprise(then, foreseen, ratio, duration)
-        plant.correct(now, then, duration, used)
+        open_now = reached == ramp_end  # the throttle: what it changes lies at the end of the step, not in it
+        changed = self._changed(then) & ~open_now
+        smooth = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"]) & ~changed
+        weights = Weights(duration, ratio * smooth)
+        surprise = self._surprise(then, foreseen, ratio, duration, weights, changed)
+        plant.correct(self.past, now, then, weights, duration, used)
         self.tries += 1
         patient = self.tries < MOST_TRIES
         again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
@@ -177,19 +186,20 @@ class Walk:
         if np.count_nonzero(stops):
             again |= stops & (duration > STEP_OF_A_STOP) & patient
         self._set_pace(again, surprise, duration, left, patient)
-        frequency, opening = 1 / duration, None
+        frequency, opening = ~open_now / duration, None  # what was before the ramp's end says nothing after it
         if some_open and np.count_nonzero(opens := opens & ~again):
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
+            weights = Weights(duration, ratio * (smooth & ~opens))
         failed = np.flatnonzero(again)
-        half = duration / 2
+        work = weights.integral(self.past["powers"], now["powers"], then["powers"])
         if failed.size:
-            half[failed] = 0.0
+            work[:, failed] = 0.0
             reached[failed], frequency[failed] = self.time[failed], self.past_frequency[failed]
             clocks[:, failed], signals[:, failed] = self.clocks[:, failed], self.signals[:, failed]
             then.rows[:, failed] = now.rows[:, failed]
             before = self.past.rows[:, failed]
-        self.energies += half * (now["powers"] + then["powers"])
+        self.energies += work
         if failed.size:
             now.rows[:, failed] = before
         self.time, self.now, self.past, self.past_frequency = reached, then, now, frequency
@@ -210,22 +220,26 @@ class Walk:
         if np.count_nonzero(patient) < patient.size:
             self.pace = np.where(patient, self.pace, np.maximum(self.pace, left / HURRIED_STEPS))
 
-    def _surprise(self, then, foreseen, ratio, duration):
+    def _changed(self, then):
+        """Whether another limit holds at the end of a step; a cut-out changes nothing any more."""
+        now, limit = self.now, then["limit"]
+        return ((limit != now["limit"]) | (then["held_by_line"] != now["held_by_line"])) & (limit != CUT_OUT)
+
+    def _surprise(self, then, foreseen, ratio, duration, weights, changed):
         """How far the end of a step is from what the step took it to be; 1 is too far."""
         now, heat = self.now, self.plant.heat
         speed, acceleration = then["speed"], then["acceleration"]
         surprise = duration * np.abs(acceleration - foreseen) / (SURPRISE_TOLERANCE * (1 + speed))
         # energy that the step makes or loses by its own inexactness, against what was moved so far
         inertia = self.plant.machine.inertia
-        work = duration * (now["speed"] * now["acceleration"] + speed * acceleration)
+        past = self.past["speed"] * self.past["acceleration"]
+        work = weights.integral(past, now["speed"] * now["acceleration"], speed * acceleration)
         squared = speed * speed
-        kinetic = squared - now["speed"] ** 2
+        kinetic = (squared - now["speed"] ** 2) / 2
         moved = np.maximum(np.abs(self.energies[-1]), inertia * (1 + squared / 2))
-        surprise = np.maximum(surprise, inertia * np.abs(work - kinetic) / (2 * UNBALANCE_TOLERANCE * moved))
+        surprise = np.maximum(surprise, inertia * np.abs(work - kinetic) / (UNBALANCE_TOLERANCE * moved))
         if np.count_nonzero(speed) < speed.size:
             surprise = np.where((speed > 0) | (acceleration > 0), surprise, 0.0)
-        limit = then["limit"]
-        changed = ((limit != now["limit"]) | (then["held_by_line"] != now["held_by_line"])) & (limit != CUT_OUT)
         if np.count_nonzero(changed):
             some = np.flatnonzero(changed)
             before, voltage = now["pack_voltage"][some], then["pack_voltage"][some]
