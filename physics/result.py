@@ -220,7 +220,7 @@ class RunResult:
 
     def distance_at(self, speed) -> np.ndarray:
         """Distance covered when each run first reaches a speed, m; NaN where it does not."""
-        return first_crossing(self.distance, self.speed, speed)
+        return value_at(self.time, self.distance, self.speed, self.time_to(speed))
 
     def limit_names(self, place: int = 0) -> list[str]:
         """The names of the limits that hold over one run, instant by instant."""
@@ -273,40 +273,6 @@ def integral(values, time) -> np.ndarray:
     return np.sum((values[..., 1:] + values[..., :-1]) * np.diff(time), axis=-1) / 2
 
 
-def first_crossing(axis, values, level) -> np.ndarray:
-    """Where rows of values first reach a level, on another axis, linear between points.
-
-    Parameters
-    ----------
-    axis : array, shape (n, t)
-        What to read off, such as time.
-    values : array, shape (n, t)
-        What has to reach the level.
-    level : float or array, shape (n,)
-        The level.
-
-    Returns
-    -------
-    array, shape (n,)
-        NaN where the level is not reached.
-
-    Examples
-    --------
-    >>> float(first_crossing(np.array([[0.0, 1.0, 2.0]]), np.array([[0.0, 4.0, 8.0]]), 6.0)[0])
-    1.5
-    """
-    level = np.broadcast_to(np.asarray(level, dtype=float), values.shape[:1])
-    above = values >= level[:, None]
-    reached = above.any(axis=1)
-    place = np.where(reached, above.argmax(axis=1), 0)
-    before = np.maximum(place - 1, 0)
-    rows = np.arange(len(values))
-    rise = values[rows, place] - values[rows, before]
-    share = np.where(rise > 0, (level - values[rows, before]) / np.where(rise > 0, rise, 1), 1.0)
-    found = axis[rows, before] + share * (axis[rows, place] - axis[rows, before])
-    return np.where(reached, found, np.nan)
-
-
 def time_of_level(time, values, slopes, level) -> np.ndarray:
     """When rows of values first reach a level, by the cubic through values and slopes (Hermite's).
 
@@ -350,3 +316,33 @@ def time_of_level(time, values, slopes, level) -> np.ndarray:
             break
     share = np.where(rise > 0, share, 1.0)
     return np.where(reached, time[rows, before] + share * width, np.nan)
+
+
+def value_at(time, values, slopes, when) -> np.ndarray:
+    """What rows of values are at a moment of each, by the cubic through values and slopes (Hermite's).
+
+    Parameters
+    ----------
+    time, values, slopes : array, shape (n, t)
+        Instants, s, values, and their derivatives with respect to time.
+    when : array, shape (n,), s
+        Within the instants; NaN gives NaN.
+
+    Returns
+    -------
+    array, shape (n,)
+        The values.
+
+    Examples
+    --------
+    >>> time = np.array([[0.0, 2.0]])
+    >>> float(value_at(time, time**2, 2 * time, np.array([0.5]))[0].round(9))
+    0.25
+    """
+    rows = np.arange(len(values))
+    before = np.clip((time <= np.nan_to_num(when)[:, None]).sum(axis=1) - 1, 0, time.shape[1] - 2)
+    start, rise = values[rows, before], values[rows, before + 1] - values[rows, before]
+    width = time[rows, before + 1] - time[rows, before]
+    first, last = slopes[rows, before] * width, slopes[rows, before + 1] * width
+    u = (when - time[rows, before]) / np.where(width > 0, width, 1.0)
+    return start + u * (first + u * (3 * rise - 2 * first - last + u * (first + last - 2 * rise)))

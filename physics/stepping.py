@@ -373,7 +373,7 @@ class Plant:
         drives = slice(PLACES["line_current"], PLACES["pair_drive"] + 1)
         more = weights.integral(past.rows[drives], now.rows[drives], then.rows[drives]) - used * duration
         charge = then["charge"] - more[0] * self.pack.charge_per_ampere
-        then["charge"] = np.maximum(charge, 0.0)
+        then["charge"] = np.minimum(np.maximum(charge, 0.0), now["charge"])
         then["pair_voltage"] -= self.pack.pairs * self.pack.pair_rates * more[1]
         sources = (now["sources"] + then["sources"]) / 2
         then["temperatures"] += (sources - mean_sources) / self.heat.capacity * hold

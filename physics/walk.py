@@ -34,7 +34,7 @@ CHANNELS = (
 _VOLTAGES = [PLACES["pack_voltage"], PLACES["weakest_cell_voltage"]]
 _NAMED = [PLACES["limit"], PLACES["held_by_line"]]
 
-SURPRISE_TOLERANCE = 1.5e-3
+SURPRISE_TOLERANCE = 4e-3
 """Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
 
 SMOOTH_RATIO = 5.0
@@ -43,7 +43,7 @@ SMOOTH_RATIO = 5.0
 VOLTAGE_JUMP = 0.002
 """Share of its voltage by which the pack may change in a step in which the limit changes."""
 
-UNBALANCE_TOLERANCE = 3e-4
+UNBALANCE_TOLERANCE = 1.5e-4
 """Share of the energy moved so far that one step may make or lose by its own inexactness."""
 
 HEAT_TOLERANCE = 0.02
