@@ -116,7 +116,8 @@ def test_equal_peak_and_continuous_is_a_plain_delay():
     """hand-worked: above the one threshold it opens after the peak time, below it never."""
     rules = Rules(continuous_current=200.0, peak_current=200.0, peak_time=10.0)
     made = run([a_build(rules), a_build(rules, line_current_limit=195.0)], 40.0)
-    above = made.time[0, (made.line_current[0] >= 200.0).argmax()]
+    after = (made.line_current[0] >= 200.0).argmax()
+    above = np.interp(200.0, *(values[0, after - 1 : after + 1] for values in (made.line_current, made.time)))
     assert made.cut_out_time[0] == pytest.approx(above + 10.0, abs=0.1)
     assert made.cut_out_rule[1] == -1
 
