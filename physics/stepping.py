@@ -370,13 +370,13 @@ class Plant:
         share = np.maximum(1 + 2 * duration * np.minimum(np.minimum(now["slope"], then["slope"]), 0.0), 0.0)
         share *= speed > 0
         then["speed"] = speed + share * (np.maximum(now["speed"] + gain, 0.0) - speed)
-        drives = slice(PLACES["line_current"], PLACES["pair_drive"] + 1)
-        more = weights.integral(past.rows[drives], now.rows[drives], then.rows[drives]) - used * duration
+        more = weights.integral(past["foreseen"], now["foreseen"], then["foreseen"])
+        more[:2] -= used * duration
+        more[2:] -= mean_sources * duration
         charge = then["charge"] - more[0] * self.pack.charge_per_ampere
         then["charge"] = np.minimum(np.maximum(charge, 0.0), now["charge"])
         then["pair_voltage"] -= self.pack.pairs * self.pack.pair_rates * more[1]
-        sources = (now["sources"] + then["sources"]) / 2
-        then["temperatures"] += (sources - mean_sources) / self.heat.capacity * hold
+        then["temperatures"] += more[2:] / self.heat.capacity * (hold / duration)
 
     def _put_powers(self, now, point, opened):
         """Where power goes, in the order of POWERS; the first four rows are the heat of the lumped parts."""
