@@ -51,7 +51,7 @@ class Electrics:
         edge = math.sqrt(max(phase_limit * phase_limit - end * end, 0.0))
         if arc(end) <= edge:
             if arc(end) < 0.0:
-                return 0.0, 0.0, name
+                return 0.0, end, name  # no drive, but the field stays weakened
             return arc(end), end, "voltage" if end == d else name
         if end == 0.0:
             return phase_limit, 0.0, "phase current"
