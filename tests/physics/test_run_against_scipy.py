@@ -16,9 +16,8 @@ from tests.reference.builds import random_build
 from tests.reference.table import DURATION, LETTERS, MOMENTS, NUMBERS, SHARES, read, summary
 
 RECOMPUTED = (0, 19, 55, 67, 144, 183)
-ONCE_WRONG = (297, 386, 417, 467, 487)
-"""Field weakened where no drive is left (297, 467), and a pack that a cut-out by its temperature or by its continuous
-current ends."""
+ONCE_WRONG = (297, 417, 467, 487)
+"""A field that stays weakened where no drive is left (297, 467), and packs that open by their temperature."""
 
 
 @pytest.fixture(scope="module")
