@@ -231,7 +231,7 @@ def weakest_cell(page: Page) -> str:
 
 def limits_in_turn(run: RunResult, write: Writer) -> str:
     """The ribbon in words."""
-    found = longer_stretches(run.time[0], run.limit[0])
+    found = longer_stretches(run.time[0], run.limit[0], run.limit_since[0])
     if not found:
         return ""
     words = [f"{LIMITS[kind]} to {write('time', end)}" for kind, _, end in found[:-1]]

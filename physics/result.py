@@ -44,6 +44,9 @@ class RunResult:
         At the road, N.
     limit : array of int, shape (n, t)
         The place in LIMITS of the limit that holds.
+    limit_since : array, shape (n, t)
+        Since when it has held, s: the middle of the step, shorter than the time between two instants, in which it
+        changed.
     pack_temperature, winding_temperature, case_temperature, controller_temperature : array, shape (n, t)
         K.
     clocks : array, shape (n, t, len(RULES))
@@ -75,6 +78,7 @@ class RunResult:
     charge: np.ndarray
     drive_force: np.ndarray
     limit: np.ndarray
+    limit_since: np.ndarray
     pack_temperature: np.ndarray
     winding_temperature: np.ndarray
     case_temperature: np.ndarray

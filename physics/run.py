@@ -110,7 +110,7 @@ def record(walk: Walk, duration: float, steps: int | None = None) -> RunResult:
 
 
 _TEMPERATURES = ("pack_temperature", "winding_temperature", "case_temperature", "controller_temperature")
-_KEPT = [PLACES[name] for name in (*CHANNELS, *_TEMPERATURES, "limit")]
+_KEPT = [PLACES[name] for name in (*CHANNELS, *_TEMPERATURES, "limit_since", "limit")]
 _AFTER_THE_END = 1e9
 """No step of a build that has arrived is cut short by an instant."""
 
@@ -193,7 +193,7 @@ class _Recorder:
         rows = kept[..., : len(_KEPT)].transpose(2, 0, 1)
         return RunResult(
             time=times,
-            **dict(zip(CHANNELS + _TEMPERATURES, rows, strict=False)),
+            **dict(zip((*CHANNELS, *_TEMPERATURES, "limit_since"), rows[:-1], strict=True)),
             limit=rows[-1].astype(np.int8),
             clocks=kept[..., len(_KEPT) :],
             **{"cut_out_" + name: values for name, values in cut_out.items()},

@@ -65,7 +65,13 @@ _FOUND = (
     "line_current",
     "pair_drive",
 )
-_GROUPS = {"state": STATE, "found": _FOUND, "sources": ("pack", "winding", "case", "controller"), "powers": POWERS}
+_GROUPS = {
+    "state": STATE,
+    "found": _FOUND,
+    "sources": ("pack", "winding", "case", "controller"),
+    "powers": POWERS,
+    "since": ("limit_since",),
+}
 
 
 def _places():
@@ -74,7 +80,7 @@ def _places():
     start = 0
     for group, names in _GROUPS.items():
         places[group] = slice(start, start + len(names))
-        if group in ("state", "found"):
+        if group in ("state", "found", "since"):
             places |= {name: start + place for place, name in enumerate(names)}
         start += len(names)
     speed = places["speed"]
@@ -322,6 +328,7 @@ class Plant:
             now["acceleration"][standing] = now["slope"][standing] = 0.0
         self._put_powers(now, point, opened)
         now["sources"] = self.heat.sources(temperatures, now["powers"][:4])
+        now["limit_since"] = time
         return now
 
     def step(self, now: Moment, past: Moment, ratio, duration):

@@ -32,7 +32,7 @@ CHANNELS = (
 """What a run keeps at every instant, with the temperatures."""
 
 _VOLTAGES = [PLACES["pack_voltage"], PLACES["weakest_cell_voltage"]]
-_NAMED = [PLACES["limit"], PLACES["held_by_line"]]
+_NAMED = [PLACES["limit"], PLACES["held_by_line"], PLACES["limit_since"]]
 
 SURPRISE_TOLERANCE = 4e-3
 """Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
@@ -167,6 +167,8 @@ class Walk:
         then = plant.look(state, reached, opened, near)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
+        middle = np.where(reached == ramp_end, reached, self.time + duration / 2)
+        then["limit_since"] = np.where(then["limit"] == now["limit"], now["limit_since"], middle)
         open_now = reached == ramp_end  # the throttle: what it changes lies at the end of the step, not in it
         changed = self._changed(then) & ~open_now
         smooth = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"]) & ~changed
@@ -282,7 +284,7 @@ class Walk:
         for name in ("line_current", "pair_drive", "quadrature_current", "field_current", "slope", "held_by_line"):
             now[name][places] = 0.0
         now["sources"][:, places] = self.plant.heat.sources(now["temperatures"], now["powers"][:4])[:, places]
-        now["limit"][places] = CUT_OUT
+        now["limit"][places], now["limit_since"][places] = CUT_OUT, self.time[places]
         speed = now["speed"][places]
         coasting = coasting_acceleration(self.plant.machine, now["speed"])[places]
         now["acceleration"][places] = np.where((speed <= 0) & (coasting < 0), 0.0, coasting)

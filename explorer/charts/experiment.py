@@ -69,7 +69,8 @@ def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: 
         most = max(most, float(y.max()))
     notes = []
     for row, place in enumerate((2, 3)):
-        data += ribbon.traces(runs.time[row], runs.limit[row], xaxis=f"x{place}", yaxis=f"y{place}")
+        held = runs.time[row], runs.limit[row], runs.limit_since[row]
+        data += ribbon.traces(*held, xaxis=f"x{place}", yaxis=f"y{place}")
         notes.append(_row_name(names[row], (0.275, 0.115)[row]))
     shapes, cuts = _cut_outs(runs)
     lane = {"fixedrange": True, "showticklabels": False, "showgrid": False}

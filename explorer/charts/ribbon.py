@@ -25,7 +25,7 @@ LOOKS = {
 }
 
 
-def stretches(time, limit) -> list[tuple[int, float, float]]:
+def stretches(time, limit, since=None) -> list[tuple[int, float, float]]:
     """The stretches of a run over which one limit holds.
 
     Parameters
@@ -34,6 +34,8 @@ def stretches(time, limit) -> list[tuple[int, float, float]]:
         Instants.
     limit : array of int, shape (t,)
         Place in LIMITS that holds from each instant on.
+    since : array, shape (t,), s, optional
+        Since when it has held, which may lie between two instants.
 
     Returns
     -------
@@ -47,18 +49,19 @@ def stretches(time, limit) -> list[tuple[int, float, float]]:
     """
     time, limit = np.asarray(time, dtype=float), np.asarray(limit, dtype=int)
     starts = np.flatnonzero(np.r_[True, np.diff(limit) != 0])
-    ends = np.r_[starts[1:], len(limit) - 1]
+    since = time if since is None else np.asarray(since, dtype=float)
+    edges = np.r_[time[0], np.clip(since[starts[1:]], time[starts[1:] - 1], time[starts[1:]]), time[-1]]
     return [
-        (int(limit[start]), float(time[start]), float(time[end]))
-        for start, end in zip(starts, ends, strict=True)
-        if time[end] > time[start]
+        (int(limit[start]), float(edges[place]), float(edges[place + 1]))
+        for place, start in enumerate(starts)
+        if edges[place + 1] > edges[place]
     ]
 
 
-def longer_stretches(time, limit, shortest: float = 0.01) -> list[tuple[int, float, float]]:
+def longer_stretches(time, limit, since=None, shortest: float = 0.01) -> list[tuple[int, float, float]]:
     """The same, with those shorter than a share of the whole given to the one before."""
     found: list[tuple[int, float, float]] = []
-    all_of_them = stretches(time, limit)
+    all_of_them = stretches(time, limit, since)
     whole = all_of_them[-1][2] - all_of_them[0][1] if all_of_them else 0.0
     for kind, start, end in all_of_them:
         if found and (found[-1][0] == kind or end - start < shortest * whole):
@@ -68,9 +71,9 @@ def longer_stretches(time, limit, shortest: float = 0.01) -> list[tuple[int, flo
     return found
 
 
-def traces(time, limit, *, xaxis: str = "x2", yaxis: str = "y2") -> list[dict[str, Any]]:
+def traces(time, limit, since=None, *, xaxis: str = "x2", yaxis: str = "y2") -> list[dict[str, Any]]:
     """The ribbon as bars, one trace for each limit that occurs."""
-    parts = stretches(time, limit)
+    parts = stretches(time, limit, since)
     made = []
     for kind in dict.fromkeys(part[0] for part in parts):
         name = LIMITS[kind]

@@ -67,7 +67,7 @@ def figure(
         shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
         shapes.append(shape)
         notes.append(words)
-    data += ribbon.traces(run.time[0], run.limit[0])
+    data += ribbon.traces(run.time[0], run.limit[0], run.limit_since[0])
 
     several = baseline is not None or band is not None
     end = float(run.time[0, -1])

@@ -118,10 +118,18 @@ def test_headroom_curves_stop_only_where_regen_is_not_allowed():
 def test_ribbon_covers_the_run_without_gaps():
     """property: stretches follow each other from the first instant to the last."""
     result = page_of().run
-    found = ribbon.stretches(result.time[0], result.limit[0])
+    found = ribbon.stretches(result.time[0], result.limit[0], result.limit_since[0])
     assert found[0][1] == result.time[0, 0]
     assert found[-1][2] == result.time[0, -1]
     assert all(now[2] == after[1] and now[0] != after[0] for now, after in itertools.pairwise(found))
+
+
+def test_ribbon_changes_where_the_limit_does():
+    """hand-worked: a limit seen first at 2 s that has held since 1.4 s; one said to hold since before it was seen."""
+    found = ribbon.stretches([0.0, 1.0, 2.0, 3.0], [1, 1, 2, 2], [0.0, 0.0, 1.4, 1.4])
+    assert found == [(1, 0.0, 1.4), (2, 1.4, 3.0)]
+    found = ribbon.stretches([0.0, 1.0, 2.0], [1, 1, 2], [0.0, 0.0, 0.3])
+    assert found == [(1, 0.0, 1.0), (2, 1.0, 2.0)]
 
 
 def test_every_limit_has_a_look_of_its_own_by_pattern_or_colour():
