@@ -16,11 +16,12 @@ from physics.controller import foldback
 from physics.drive import Machine
 from physics.heat import PARTS, changed, lumped_step, start_temperatures
 from physics.limits import RULES
+from physics.moment import PLACES
 from physics.pack import pair_step
 from physics.protection import Protection
 from physics.result import RunResult
 from physics.run import record
-from physics.stepping import PLACES, PackSide, Plant
+from physics.stepping import PackSide, Plant
 from physics.walk import Walk
 
 _UNMOVED = 1e12

@@ -8,7 +8,7 @@ import numpy as np
 from physics import motor
 from physics.controller import controller_loss
 from physics.limits import LIMITS, RULES
-from physics.stepping import POWERS
+from physics.moment import POWERS
 
 REACHED_END, CUT_OUT_STATUS = 0, 1
 """Status of a run: 0 it went on to its end, 1 the protection cut out and the bike coasted."""
@@ -58,7 +58,7 @@ class RunResult:
     minimum_voltage, minimum_cell_voltage : array, shape (n,)
         Lowest voltage of the pack and of its weakest cell, V; a dip between two instants counts.
     energies : array, shape (n, len(POWERS))
-        Where energy went and came from, J, in the order of `stepping.POWERS`.
+        Where energy went and came from, J, in the order of `moment.POWERS`.
     machine : Machine
         The constants of the builds that the derived arrays below need.
     """

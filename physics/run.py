@@ -9,8 +9,8 @@ import numpy as np
 
 from physics.batch import Batch
 from physics.limits import RULES
+from physics.moment import PLACES, POWERS
 from physics.result import RunResult
-from physics.stepping import PLACES, POWERS
 from physics.walk import CHANNELS, Walk
 
 _STEPS_PER_ROOT_SECOND = 9

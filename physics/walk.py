@@ -11,8 +11,9 @@ import numpy as np
 
 from physics.drive import coasting_acceleration
 from physics.limits import CUT_OUT, RULES
+from physics.moment import PLACES, POWERS, Moment, Weights
 from physics.protection import Protection
-from physics.stepping import LONGEST_MEMORY, PLACES, POWERS, Moment, Plant, Weights
+from physics.stepping import LONGEST_MEMORY, Plant
 
 CHANNELS = (
     "speed",

@@ -125,7 +125,7 @@ def test_ribbon_covers_the_run_without_gaps():
 
 
 def test_ribbon_changes_where_the_limit_does():
-    """hand-worked: a limit seen first at 2 s that has held since 1.4 s; one said to hold since before it was seen."""
+    """hand-worked: a limit seen first at 2 s that has held since 1.4 s; one that says 0.3 s, but not by 1 s."""
     found = ribbon.stretches([0.0, 1.0, 2.0, 3.0], [1, 1, 2, 2], [0.0, 0.0, 1.4, 1.4])
     assert found == [(1, 0.0, 1.4), (2, 1.4, 3.0)]
     found = ribbon.stretches([0.0, 1.0, 2.0], [1, 1, 2], [0.0, 0.0, 0.3])

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
 from physics.limits import LIMITS, RULES
+from physics.moment import POWERS
 from physics.result import CUT_OUT_STATUS, REACHED_END, integral, time_of_level, value_at
 from physics.run import run
-from physics.stepping import POWERS
 from tests.reference.builds import random_build
 
 BUILD = Build(Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
