@@ -37,6 +37,9 @@ PLAIN = ("", "teeth", "A peak", "Ah")
 
 KINDS = {TODAY: "On the day", SETTING: "Settings of the controller", PART: "Other parts"}
 
+IN_HAND = 0.2
+"""Share of the cut-out allowance to keep in hand, as the line limit for the day does unless told otherwise."""
+
 COMMON_SYMBOLS = ("J", "L", "M", "P", "S", "H")
 """Speed symbols that tyres of small motorcycles often carry; common practice, no source."""
 
@@ -163,7 +166,8 @@ def _later(after: float, before: float, speed: str) -> str:
 def _margin(margin: float, before: float, write: Writer) -> str:
     change = round(100 * margin) - round(100 * before)
     text = f"{write('share', margin)} of the cut-out allowance left"
-    return text + (f" ({'+' if change > 0 else '−'}{abs(change)})" if change else ", as now")
+    text += f" ({'+' if change > 0 else '−'}{abs(change)})" if change else ", as now"
+    return f"only {text}, less than the {write('share', IN_HAND)} to keep in hand" if margin < IN_HAND else text
 
 
 def _energy(energy: float, before: float, write: Writer) -> str:

@@ -179,3 +179,11 @@ def test_no_regen_says_from_what_temperature_it_would_be(pack, words_there):
     assert words_there in headroom.verdict(page, answer)
     assert "no regen at" in str(chart.against_current(answer, 40.0, 3.0, page.write)["layout"]["annotations"])
     assert "at today's" not in headroom.rule_of_thumb(page, answer)
+
+
+def test_a_change_that_leaves_little_of_the_allowance_says_so():
+    """hand-worked: 2 % left of 27 %, and 45 % of 40 %."""
+    write = Writer("metric")
+    little = words_changes._margin(0.02, 0.27, write)
+    assert little == "only 2 % of the cut-out allowance left (−25), less than the 20 % to keep in hand"
+    assert words_changes._margin(0.45, 0.40, write).endswith("of the cut-out allowance left (+5)")
