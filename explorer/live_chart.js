@@ -63,7 +63,7 @@ function template(chart, dark, table) {
   };
   const axis = {
     gridcolor: table.grid, linecolor: table.axis, tickcolor: table.axis, zerolinecolor: table.grid,
-    zerolinewidth: 1, automargin: true, title: { standoff: 8, font: { size: 13 } },
+    zerolinewidth: 1, automargin: true, ticklabeloverflow: "allow", title: { standoff: 8, font: { size: 13 } },
   };
   const map = [{ colorscale: ramp("--st-chart-sequential-colors"), colorbar: { outlinewidth: 0, thickness: 14 } }];
   return {
@@ -150,9 +150,8 @@ async function draw(chart) {
   if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
   delete layout.height;
   delete layout.width;
-  chart.config ??= config(chart);
-  await Plotly.react(chart.plot, figure.data || [], layout, chart.config);
-  for (const svg of chart.plot.querySelectorAll("svg.main-svg")) svg.setAttribute("aria-hidden", "true");
+  await Plotly.react(chart.plot, figure.data || [], layout, chart.drawn ? undefined : config(chart)); // it is kept
+  for (const svg of chart.plot.querySelectorAll("svg.main-svg:not([aria-hidden])")) svg.setAttribute("aria-hidden", "true");
   chart.drawn += 1;
   if (!chart.waiting) chart.frame.dataset.state = "drawn";
   chart.frame.dataset.drawn = chart.drawn;
