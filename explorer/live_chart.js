@@ -127,14 +127,18 @@ function build(parent) {
   parent.appendChild(frame);
   const chart = { parent, frame, picture, plot, text: null, dark: null, drawn: 0, waiting: false };
   chart.sized = new ResizeObserver(() => {
-    if (!chart.drawn || !plot.clientWidth) return;
-    cancelAnimationFrame(chart.sizing);
-    chart.sizing = requestAnimationFrame(() => {
-      if (plot.isConnected && plot.clientWidth) window.Plotly.Plots.resize(plot).catch(() => {}); // folded meanwhile
-    });
+    if (!plot.clientWidth) return; // folded
+    chart.size = { width: plot.clientWidth, height: plot.clientHeight };
+    clearTimeout(chart.sizing);
+    chart.sizing = setTimeout(() => resize(chart), 60);
   });
   chart.sized.observe(frame);
   return chart;
+}
+
+function resize({ plot, size, drawn }) {
+  const known = drawn && plot.isConnected && plot.layout;
+  if (known && (known.width !== size.width || known.height !== size.height)) window.Plotly.relayout(plot, { ...size });
 }
 
 async function draw(chart) {
@@ -145,11 +149,10 @@ async function draw(chart) {
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
   const layout = figure.layout || {};
   layout.template = chart.template ??= template(chart, chart.dark, table);
-  layout.autosize = true;
+  // With its size given and its data called new, Plotly need not measure the page and compare all of the layout.
+  Object.assign(layout, { autosize: !chart.size, datarevision: chart.drawn, ...chart.size });
   layout.uirevision ??= chart.key;
   if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
-  delete layout.height;
-  delete layout.width;
   await Plotly.react(chart.plot, figure.data || [], layout, chart.drawn ? undefined : config(chart)); // it is kept
   for (const svg of chart.plot.querySelectorAll("svg.main-svg:not([aria-hidden])")) svg.setAttribute("aria-hidden", "true");
   chart.drawn += 1;
