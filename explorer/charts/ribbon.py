@@ -75,7 +75,7 @@ def trace(time, limit, *, name: str = NAME, xaxis: str = "x", yaxis: str = "y2")
     """The ribbon: one bar for each stretch, all in one trace, since a browser's work grows with the traces."""
     found = stretches(time, limit)
     names = [LIMITS[kind] for kind, _, _ in found]
-    colours = [LOOKS[limit][0] for limit in names]
+    looks = [LOOKS[limit] for limit in names]
     return {
         "type": "bar",
         "orientation": "h",
@@ -93,14 +93,9 @@ def trace(time, limit, *, name: str = NAME, xaxis: str = "x", yaxis: str = "y2")
         "customdata": [[start, end] for _, start, end in found],
         "hovertemplate": "%{text}: %{customdata[0]:.1f} to %{customdata[1]:.1f} s<extra></extra>",
         "marker": {
-            "color": [f"@{colour}/0.16" for colour in colours],
-            "line": {"color": [f"@{colour}" for colour in colours], "width": 1.2},
-            "pattern": {
-                "shape": [LOOKS[limit][1] for limit in names],
-                "fgcolor": [f"@{colour}/0.45" for colour in colours],
-                "size": 7,
-                "solidity": 0.12,
-            },
+            "color": [f"@{colour}/{0.45 if pattern else 0.16}" for colour, pattern in looks],  # of pattern or bar
+            "line": {"color": [f"@{colour}" for colour, _ in looks], "width": 1.2},
+            "pattern": {"shape": [pattern for _, pattern in looks], "size": 7, "solidity": 0.12},
         },
         "showlegend": False,
         "xaxis": xaxis,
