@@ -12,12 +12,32 @@ function loadPlotly() {
     window.headroomPlotly = new Promise((resolve, reject) => {
       const script = document.createElement("script");
       script.src = new URL(PLOTLY_PATH, document.baseURI).href;
-      script.onload = () => resolve(window.Plotly);
+      script.onload = () => resolve(remembering(window.Plotly));
       script.onerror = () => reject(new Error("plotly.js did not load"));
       document.head.appendChild(script);
     });
   }
   return window.headroomPlotly;
+}
+
+// To learn which attributes of a trace hold lists, for hover, Plotly walks its whole schema for every trace of every
+// redraw: a tenth of the time. What it finds depends on the trace's type and on where it holds lists, and is kept.
+function remembering(Plotly) {
+  const { PlotSchema } = Plotly;
+  const walk = PlotSchema.findArrayAttributes;
+  const found = new Map();
+  const lists = (part, name) => {
+    if (Array.isArray(part) || ArrayBuffer.isView(part)) return name + (part[0]?.constructor === Object ? "?" : ";");
+    if (part?.constructor !== Object) return "";
+    return Object.keys(part).reduce((all, key) => (key[0] === "_" ? all : all + lists(part[key], `${name}.${key}`)), "");
+  };
+  PlotSchema.findArrayAttributes = (trace) => {
+    const where = trace.type + lists(trace, "");
+    if (where.includes("?")) return walk(trace); // lists of objects, which hold lists of their own
+    if (!found.has(where)) found.set(where, walk(trace));
+    return [...found.get(where)];
+  };
+  return Plotly;
 }
 
 function isDark(parent) {
@@ -63,7 +83,7 @@ function template(chart, dark, table) {
   };
   const axis = {
     gridcolor: table.grid, linecolor: table.axis, tickcolor: table.axis, zerolinecolor: table.grid,
-    zerolinewidth: 1, automargin: true, title: { standoff: 8, font: { size: 13 } },
+    zerolinewidth: 1, automargin: true, ticklabeloverflow: "allow", title: { standoff: 8, font: { size: 13 } },
   };
   const map = [{ colorscale: ramp("--st-chart-sequential-colors"), colorbar: { outlinewidth: 0, thickness: 14 } }];
   return {
@@ -127,14 +147,18 @@ function build(parent) {
   parent.appendChild(frame);
   const chart = { parent, frame, picture, plot, text: null, dark: null, drawn: 0, waiting: false };
   chart.sized = new ResizeObserver(() => {
-    if (!chart.drawn || !plot.clientWidth) return;
-    cancelAnimationFrame(chart.sizing);
-    chart.sizing = requestAnimationFrame(() => {
-      if (plot.isConnected && plot.clientWidth) window.Plotly.Plots.resize(plot).catch(() => {}); // folded meanwhile
-    });
+    if (!plot.clientWidth) return; // folded
+    chart.size = { width: plot.clientWidth, height: plot.clientHeight };
+    clearTimeout(chart.sizing);
+    chart.sizing = setTimeout(() => resize(chart), 60);
   });
   chart.sized.observe(frame);
   return chart;
+}
+
+function resize({ plot, size, drawn }) {
+  const known = drawn && plot.isConnected && plot.layout;
+  if (known && (known.width !== size.width || known.height !== size.height)) window.Plotly.relayout(plot, { ...size });
 }
 
 async function draw(chart) {
@@ -145,14 +169,12 @@ async function draw(chart) {
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
   const layout = figure.layout || {};
   layout.template = chart.template ??= template(chart, chart.dark, table);
-  layout.autosize = true;
+  // With its size given and its data called new, Plotly need not measure the page and compare all of the layout.
+  Object.assign(layout, { autosize: !chart.size, datarevision: chart.drawn, ...chart.size });
   layout.uirevision ??= chart.key;
   if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
-  delete layout.height;
-  delete layout.width;
-  chart.config ??= config(chart);
-  await Plotly.react(chart.plot, figure.data || [], layout, chart.config);
-  for (const svg of chart.plot.querySelectorAll("svg.main-svg")) svg.setAttribute("aria-hidden", "true");
+  await Plotly.react(chart.plot, figure.data || [], layout, chart.drawn ? undefined : config(chart)); // it is kept
+  for (const svg of chart.plot.querySelectorAll("svg.main-svg:not([aria-hidden])")) svg.setAttribute("aria-hidden", "true");
   chart.drawn += 1;
   if (!chart.waiting) chart.frame.dataset.state = "drawn";
   chart.frame.dataset.drawn = chart.drawn;

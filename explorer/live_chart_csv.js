@@ -1,6 +1,7 @@
 // The data of a chart as CSV: what is drawn, in the units of its axes. Added to live_chart.js by live_chart.py.
 // A trace whose name says too little for a head of a column says more in `meta.column`; one whose texts, not its
-// colours, are the data (a map) sets `meta.texts`.
+// colours, are the data (a map, a ribbon) sets `meta.texts`.
+// An area between lines that are drawn adds nothing to them.
 
 const GRID = {
   width: 24, height: 24,
@@ -78,9 +79,9 @@ function blocksOf(data, layout) {
         columns.push([called(`${title} (low)`), lengths.map((value, row) => value - less[row])]);
         columns.push([called(`${title} (high)`), lengths.map((value, row) => value + more[row])]);
       }
-      if (base.length) add("", ...takeFirst(columns));
+      if (base.length) add("", ...takeFirst(trace.meta?.texts ? [[name, listOf(trace.text)], ...columns] : columns));
       else add(`bar ${flat}`, (flat ? up : across) || "of", places.map(plainText), columns);
-    } else if (x.some((value, row) => value !== null && y[row] !== null && y[row] !== undefined)) {
+    } else if (trace.fill !== "toself" && x.some((value, row) => value !== null && y[row] !== null && y[row] !== undefined)) {
       add(across || "x", across || "x", x, [[called(up) || "y", y]]);
     }
   });

@@ -69,9 +69,11 @@ def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: 
         most = max(most, float(y.max()))
     notes = []
     for row, place in enumerate((2, 3)):
+        name = f"{ribbon.NAME}: {names[row]}"
+        axes = {"xaxis": f"x{place}", "yaxis": f"y{place}"}
         held = runs.time[row], runs.limit[row], runs.limit_since[row]
-        data += ribbon.traces(*held, xaxis=f"x{place}", yaxis=f"y{place}")
-        notes.append(_row_name(names[row], (0.275, 0.115)[row]))
+        data.append(ribbon.trace(*held, name=name, **axes))
+        notes.append(_row_name(name, (0.275, 0.115)[row]))
     shapes, cuts = _cut_outs(runs)
     lane = {"fixedrange": True, "showticklabels": False, "showgrid": False}
     layout = {
@@ -91,7 +93,7 @@ def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: 
 def _row_name(name: str, y: float) -> dict[str, Any]:
     return {
         "xref": "paper", "x": 0, "xanchor": "left", "yref": "paper", "y": y, "yanchor": "bottom",
-        "text": f"what holds it back: {name}", "showarrow": False, "font": {"size": 12, "color": "@muted"},
+        "text": name, "showarrow": False, "font": {"size": 12, "color": "@muted"},
     }  # fmt: skip
 
 

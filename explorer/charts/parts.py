@@ -65,6 +65,15 @@ def between(x, low, high, name: str, colour: str, **more) -> list[dict[str, Any]
     ]
 
 
+def area(x, low, high, colour: str) -> dict[str, Any]:
+    """What lies between two lines that are drawn themselves: shaded, in one trace, with no entry in the legend."""
+    x, low, high = (np.asarray(values, dtype=float) for values in (x, low, high))
+    return {
+        "type": "scatter", "mode": "lines", "x": np.r_[x, x[::-1]], "y": np.r_[low, high[::-1]], "name": "",
+        "line": {"width": 0}, "fill": "toself", "fillcolor": colour, "hoverinfo": "skip", "showlegend": False,
+    }  # fmt: skip
+
+
 def level(y: float, *, colour: str, dash: str = "dash", yref: str = "y", width: float = 1.4) -> dict[str, Any]:
     """A level drawn across the whole chart, as a shape."""
     return {

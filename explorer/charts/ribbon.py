@@ -71,38 +71,38 @@ def longer_stretches(time, limit, since=None, shortest: float = 0.01) -> list[tu
     return found
 
 
-def traces(time, limit, since=None, *, xaxis: str = "x2", yaxis: str = "y2") -> list[dict[str, Any]]:
-    """The ribbon as bars, one trace for each limit that occurs."""
-    parts = stretches(time, limit, since)
-    made = []
-    for kind in dict.fromkeys(part[0] for part in parts):
-        name = LIMITS[kind]
-        colour, pattern = LOOKS[name]
-        mine = [part for part in parts if part[0] == kind]
-        made.append(
-            {
-                "type": "bar",
-                "orientation": "h",
-                "y": [""] * len(mine),
-                "base": [start for _, start, _ in mine],
-                "x": [end - start for _, start, end in mine],
-                "width": 0.9,
-                "name": name,
-                "text": [name] * len(mine),
-                "textposition": "inside",
-                "insidetextanchor": "middle",
-                "textangle": 0,
-                "textfont": {"color": "@text", "size": 12},
-                "customdata": [[start, end] for _, start, end in mine],
-                "hovertemplate": name + ": %{customdata[0]:.1f} to %{customdata[1]:.1f} s<extra></extra>",
-                "marker": {
-                    "color": f"@{colour}/0.16",
-                    "line": {"color": f"@{colour}", "width": 1.2},
-                    "pattern": {"shape": pattern, "fgcolor": f"@{colour}/0.45", "size": 7, "solidity": 0.12},
-                },
-                "showlegend": False,
-                "xaxis": xaxis,
-                "yaxis": yaxis,
-            }
-        )
-    return made
+NAME = "what holds it back"
+
+
+def trace(
+    time, limit, since=None, *, name: str = NAME, xaxis: str = "x", yaxis: str = "y2"
+) -> dict[str, Any]:
+    """The ribbon: one bar for each stretch, all in one trace, since a browser's work grows with the traces."""
+    found = stretches(time, limit, since)
+    names = [LIMITS[kind] for kind, _, _ in found]
+    looks = [LOOKS[limit] for limit in names]
+    return {
+        "type": "bar",
+        "orientation": "h",
+        "y": [""] * len(found),
+        "base": [start for _, start, _ in found],
+        "x": [end - start for _, start, end in found],
+        "width": 0.9,
+        "name": name,
+        "meta": {"texts": True},
+        "text": names,
+        "textposition": "inside",
+        "insidetextanchor": "middle",
+        "textangle": 0,
+        "textfont": {"color": "@text", "size": 12},
+        "customdata": [[start, end] for _, start, end in found],
+        "hovertemplate": "%{text}: %{customdata[0]:.1f} to %{customdata[1]:.1f} s<extra></extra>",
+        "marker": {
+            "color": [f"@{colour}/{0.45 if pattern else 0.16}" for colour, pattern in looks],  # of pattern or bar
+            "line": {"color": [f"@{colour}" for colour, _ in looks], "width": 1.2},
+            "pattern": {"shape": [pattern for _, pattern in looks], "size": 7, "solidity": 0.12},
+        },
+        "showlegend": False,
+        "xaxis": xaxis,
+        "yaxis": yaxis,
+    }

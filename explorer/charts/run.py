@@ -67,7 +67,7 @@ def figure(
         shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
         shapes.append(shape)
         notes.append(words)
-    data += ribbon.traces(run.time[0], run.limit[0], run.limit_since[0])
+    data.append(ribbon.trace(run.time[0], run.limit[0], run.limit_since[0]))
 
     several = baseline is not None or band is not None
     end = float(run.time[0, -1])
@@ -79,10 +79,9 @@ def figure(
         "uniformtext": {"minsize": 11, "mode": "hide"},
         "showlegend": several,
         "legend": parts.LEGEND,
-        "xaxis": parts.axis(range=[0, end], domain=[0, 1], anchor="y", showticklabels=False),
+        "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
         "yaxis": parts.axis(f"speed, {unit}", range=[0, 1.1 * float(max(highest))], domain=[0.24, 1]),
-        "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
-        "yaxis2": parts.axis(domain=[0.0, 0.13], fixedrange=True, showticklabels=False, showgrid=False),
+        "yaxis2": parts.axis(domain=[0.0, 0.13], fixedrange=True, visible=False),
         "shapes": shapes,
         "annotations": [*notes, _ribbon_name()],
         "uirevision": f"run {end:g} {unit}",
@@ -107,5 +106,5 @@ def _reached(time: float, target: float, unit: str) -> dict[str, Any]:
 def _ribbon_name() -> dict[str, Any]:
     return {
         "xref": "paper", "x": 0, "xanchor": "left", "yref": "paper", "y": 0.135, "yanchor": "bottom",
-        "text": "what holds it back", "showarrow": False, "font": {"size": 12, "color": "@muted"},
+        "text": ribbon.NAME, "showarrow": False, "font": {"size": 12, "color": "@muted"},
     }  # fmt: skip

@@ -42,14 +42,14 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
     )
     volts, amps = "%{x:.1f} s: %{y:.1f} V", "%{x:.1f} s: %{y:.0f} A"
     data = [
-        *parts.between(time, loaded, rest, "", "@blue/0.10"),
+        parts.area(time, loaded, rest, "@blue/0.10"),
         parts.line(time, rest, "rest", "@muted", hover=volts, dash="dash", width=1.8),
         parts.line(time, loaded, "loaded", "@blue", hover=volts, **parts.PLAIN),
         parts.line(
             time, weakest * cells, f"weakest cell × {cells}", "@violet", dash="dashdot", width=1.8,
             hover="%{x:.1f} s: %{customdata:.2f} V in the weakest cell", customdata=weakest,
         ),
-        parts.line(time, current, "line current", "@amber", hover=amps, showlegend=False, xaxis="x2", yaxis="y2"),
+        parts.line(time, current, "line current", "@amber", hover=amps, showlegend=False, yaxis="y2"),
     ]  # fmt: skip
     voltages, currents = [rest, loaded, weakest * cells], [current]
     if baseline is not None:
@@ -58,7 +58,7 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
         )
         data.append(parts.line(time, old_volts, "baseline, loaded", "@muted", hover=volts, **parts.FAINT))
         faint = parts.line(time, old_amps, "baseline", "@muted", hover=amps, **parts.FAINT)
-        data.append(faint | {"xaxis": "x2", "yaxis": "y2", "showlegend": False})
+        data.append(faint | {"yaxis": "y2", "showlegend": False})
         voltages.append(old_volts)
         currents.append(old_amps)
 
@@ -91,9 +91,8 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
         "margin": parts.MARGIN,
         "hovermode": "closest",
         "legend": parts.LEGEND,
-        "xaxis": parts.axis(range=[0, end], domain=[0, 1], anchor="y", showticklabels=False),
+        "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
         "yaxis": parts.axis("voltage, V", range=[low - room, high + room], domain=[0.42, 1]),
-        "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
         "yaxis2": parts.axis(
             "line current, A", range=[0, 1.18 * float(max(np.nanmax(values) for values in currents))],
             domain=[0.0, 0.34],

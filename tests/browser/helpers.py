@@ -203,7 +203,7 @@ def drawn(page, key: str) -> dict:
         """key => {
           const plot = document.querySelector(`.headroom-chart[data-key="${key}"] .headroom-chart-plot`);
           const plain = (name, value) => {
-            if (name[0] === "_" || name === "template") return undefined;
+            if (name[0] === "_" || ["template", "datarevision"].includes(name)) return undefined;
             if (value?.bdata) value = value._inputArray;
             if (ArrayBuffer.isView(value)) return Array.from(value);
             const rows = Array.isArray(value) && ArrayBuffer.isView(value[0]);
