@@ -24,7 +24,8 @@ function loadPlotly() {
 // redraw: a tenth of the time. What it finds depends on the trace's type and on where it holds lists, and is kept.
 function remembering(Plotly) {
   const { PlotSchema } = Plotly;
-  const walk = PlotSchema.findArrayAttributes;
+  const walk = PlotSchema?.findArrayAttributes;
+  if (typeof walk !== "function") return Plotly;
   const found = new Map();
   const lists = (part, name) => {
     if (Array.isArray(part) || ArrayBuffer.isView(part)) return name + (part[0]?.constructor === Object ? "?" : ";");
