@@ -270,7 +270,7 @@ def _give(batch, power, seconds, most_used):
         settled = pack.pairs * (now["factor"] * current)
         pairs = settled + (pairs - settled) * np.exp(-overall / pack.pair_times)
         flow = heat - conductance * (temperature - air)
-        temperature = temperature + flow / capacity * held(np.minimum(-conductance / capacity, -1e-12), overall)
+        temperature = temperature + flow / capacity * held(-conductance / capacity, overall)
         before = now
     return {
         "time": time,

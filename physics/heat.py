@@ -16,6 +16,7 @@ from physics.batch import NUMBER_PATHS, Batch
 from physics.limits import RULES
 from physics.result import RunResult
 from physics.run import run
+from physics.stepping import held
 
 PARTS = ("pack", "winding", "case", "controller")
 """The parts, in the row order of every array of temperatures here."""
@@ -127,14 +128,9 @@ def lumped_step(builds, temperatures, power, duration) -> np.ndarray:
     ]
     for row, capacity, conductance in single:
         rate = -conductance / capacity
-        ended[row] = above[row] * np.exp(rate * duration) + power[row] / capacity * _held(rate, duration)
+        ended[row] = above[row] * np.exp(rate * duration) + power[row] / capacity * held(rate, duration)
     ended[1:3] = _motor_step(b, above[1:3], power[1:3], duration)
     return ended + air
-
-
-def _held(rate, duration):
-    """Integral of exp(rate t) over the duration."""
-    return np.where(rate == 0, duration, np.expm1(rate * duration) / np.where(rate == 0, 1.0, rate))
 
 
 def _motor_step(b, above, power, duration):
@@ -159,7 +155,7 @@ def _motor_step(b, above, power, duration):
     ended = 0.0
     for eigenvalue, other, sign in ((slow, fast, 1.0), (fast, slow, -1.0)):
         part = times_matrix(above, other) * np.exp(eigenvalue * duration)
-        part = part + times_matrix(source, other) * _held(eigenvalue, duration)
+        part = part + times_matrix(source, other) * held(eigenvalue, duration)
         ended = ended + sign * part / (slow - fast)
     return ended
 

@@ -90,7 +90,7 @@ class HeatSide(Constants):
         self.conductance = conductance
         self.from_air = conductance * air
         self.from_air[1:3] = 0.0 * air, self.case_to_air * air
-        self.decay_rate = np.minimum(-conductance / self.capacity, -1e-12)  # never zero: see held
+        self.decay_rate = -conductance / self.capacity
         self.air = air
         self.start = np.array(
             [
@@ -121,15 +121,16 @@ def held(rate, duration):
     Parameters
     ----------
     rate : array, 1/s
-        Below zero; -1e-12 where there is none.
+        Zero or negative.
     duration : float or array, s
         Length of the step.
 
     Returns
     -------
     array, s
-        The duration, where the rate is small.
+        The duration where the rate is zero.
     """
+    rate = np.minimum(rate, -1e-12)
     return np.expm1(rate * duration) / rate
 
 

@@ -168,10 +168,10 @@ class Walk:
         then = plant.look(state, reached, opened, near)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
-        middle = np.where(reached == ramp_end, reached, self.time + duration / 2)
-        then["limit_since"] = np.where(then["limit"] == now["limit"], now["limit_since"], middle)
-        open_now = reached == ramp_end  # the throttle: what it changes lies at the end of the step, not in it
-        changed = self._changed(then) & ~open_now
+        ramp_ends = reached == ramp_end  # what that changes lies at the end of the step, not in it
+        moment = np.where(ramp_ends, reached, self.time + duration / 2)
+        then["limit_since"] = np.where(then["limit"] == now["limit"], now["limit_since"], moment)
+        changed = self._changed(then) & ~ramp_ends
         smooth = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"]) & ~changed
         weights = Weights(duration, ratio * smooth)
         surprise = self._surprise(then, foreseen, ratio, duration, weights, changed)
@@ -189,7 +189,7 @@ class Walk:
         if np.count_nonzero(stops):
             again |= stops & (duration > STEP_OF_A_STOP) & patient
         self._set_pace(again, surprise, duration, left, patient)
-        frequency, opening = ~open_now / duration, None  # what was before the ramp's end says nothing after it
+        frequency, opening = ~ramp_ends / duration, None  # what was before the ramp's end says nothing after it
         if some_open and np.count_nonzero(opens := opens & ~again):
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
