@@ -203,7 +203,8 @@ def drawn(page, key: str) -> dict:
         """key => {
           const plot = document.querySelector(`.headroom-chart[data-key="${key}"] .headroom-chart-plot`);
           const plain = (name, value) => {
-            if (name[0] === "_" || ["template", "datarevision"].includes(name)) return undefined;
+            // Whether a chart took its size when it was first drawn or a moment later is not shown; the size is.
+            if (name[0] === "_" || ["template", "datarevision", "autosize"].includes(name)) return undefined;
             if (value?.bdata) value = value._inputArray;
             if (ArrayBuffer.isView(value)) return Array.from(value);
             const rows = Array.isArray(value) && ArrayBuffer.isView(value[0]);
