@@ -6,6 +6,7 @@ dataclass for each, which is what maps, bands and searches use.
 
 import dataclasses
 from collections.abc import Sequence
+from operator import attrgetter
 
 import numpy as np
 
@@ -30,6 +31,8 @@ def _relations() -> list[tuple[str, str, Relation]]:
 
 NUMBER_PATHS = _number_paths()
 """Every number field of a build by its path, with what it accepts."""
+
+_read = attrgetter(*NUMBER_PATHS)
 
 
 class Batch:
@@ -63,8 +66,7 @@ class Batch:
             return builds
         if isinstance(builds, Build):
             builds = [builds]
-        rows = [[_value(build, path) for path in NUMBER_PATHS] for build in builds]
-        table = np.array(rows, dtype=float).reshape(len(rows), len(NUMBER_PATHS))
+        table = np.array([_read(build) for build in builds], dtype=float).reshape(-1, len(NUMBER_PATHS))
         radius = list(NUMBER_PATHS).index("bike.rolling_radius")
         for row, build in enumerate(builds):
             if np.isnan(table[row, radius]):
@@ -201,8 +203,8 @@ def build_columns(build: Build) -> dict[str, float]:
     >>> build_columns(build)['pack.capacity_ah']
     26.0
     """
-    values = {path: _value(build, path) for path in NUMBER_PATHS}
-    return {path: float("nan") if value is None else float(value) for path, value in values.items()}
+    values = zip(NUMBER_PATHS, _read(build), strict=True)
+    return {path: float("nan") if value is None else float(value) for path, value in values}
 
 
 def _numbers(path: str, values) -> np.ndarray:
@@ -212,9 +214,3 @@ def _numbers(path: str, values) -> np.ndarray:
     except (TypeError, ValueError, OverflowError):
         raise BuildError([Fault(path, values, "an array of numbers")]) from None
 
-
-def _value(build: Build, path: str):
-    owner = build
-    for name in path.split("."):
-        owner = getattr(owner, name)
-    return owner
