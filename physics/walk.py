@@ -174,8 +174,8 @@ class Walk:
         changed = self._changed(then) & ~ramp_ends
         smooth = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"]) & ~changed
         weights = Weights(duration, ratio * smooth)
-        surprise = self._surprise(then, foreseen, ratio, duration, weights, changed)
         plant.correct(self.past, now, then, weights, duration, used)
+        surprise = self._surprise(then, state, foreseen, ratio, duration, weights, changed)
         self.tries += 1
         patient = self.tries < MOST_TRIES
         again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
@@ -228,15 +228,15 @@ class Walk:
         now, limit = self.now, then["limit"]
         return ((limit != now["limit"]) | (then["held_by_line"] != now["held_by_line"])) & (limit != CUT_OUT)
 
-    def _surprise(self, then, foreseen, ratio, duration, weights, changed):
+    def _surprise(self, then, predicted, foreseen, ratio, duration, weights, changed):
         """How far the end of a step is from what the step took it to be; 1 is too far."""
-        now, heat = self.now, self.plant.heat
+        now = self.now
         speed, acceleration = then["speed"], then["acceleration"]
         surprise = duration * np.abs(acceleration - foreseen) / (SURPRISE_TOLERANCE * (1 + speed))
         # energy that the step makes or loses by its own inexactness, against what was moved so far
         inertia = self.plant.machine.inertia
         past = self.past["speed"] * self.past["acceleration"]
-        work = weights.integral(past, now["speed"] * now["acceleration"], speed * acceleration)
+        work = weights.integral(past, now["speed"] * now["acceleration"], predicted[0] * acceleration)
         squared = speed * speed
         kinetic = (squared - now["speed"] ** 2) / 2
         moved = np.maximum(np.abs(self.energies[-1]), inertia * (1 + squared / 2))
@@ -253,7 +253,7 @@ class Walk:
         hot = then["winding_temperature"] > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
             some = np.flatnonzero(hot)
-            change = duration * np.abs(then["powers"][1] - now["powers"][1]) / (2 * heat.capacity[1])
+            change = np.abs(then["winding_temperature"] - predicted[PLACES["winding_temperature"]])
             surprise[some] = np.maximum(surprise, change / HEAT_TOLERANCE)[some]
         return surprise
 
