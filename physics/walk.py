@@ -56,6 +56,10 @@ MOST_TRIES = 80
 HURRIED_STEPS = 8
 """It then makes the rest of the way in about as many steps."""
 
+OVERSHOOT = 0.5
+MOST_SHARE = 0.8
+""""""
+
 SHORTEST_STEP = 1e-4
 """A step this short, s, is never taken again."""
 
@@ -118,6 +122,8 @@ class Walk:
         self.builds = np.arange(count)
         self.time = np.zeros(count)
         self.pace = np.full(count, 1.0)
+        self.landing = np.full(count, np.inf)  # when something is expected to change, s
+        self.tried = np.zeros((2, count))  # length and surprise of a step from here that went too far
         self.tries = np.zeros(count, dtype=int)
         self.clocks = np.zeros((len(RULES), count))
         self.energies = np.zeros((len(POWERS), count))
@@ -156,6 +162,7 @@ class Walk:
         now, plant = self.now, self.plant
         ramp_end = plant.machine.ramp_end
         stop = np.where(self.time < ramp_end, np.minimum(until, ramp_end), until)
+        stop = np.minimum(stop, self.landing)
         left = stop - self.time
         pieces = np.ceil(left / self.pace)
         duration = left / pieces
@@ -179,16 +186,32 @@ class Walk:
         self.tries += 1
         patient = self.tries < MOST_TRIES
         again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
+        landing = np.full(again.size, np.inf)
+        self_tried = self.tried
+        self.tried = np.zeros((2, again.size))
+        if np.count_nonzero(again):
+            self.tried = self_tried
+            landing = self._kink(then, state, foreseen, surprise, duration, again & changed)
         stops = (then["speed"] <= 0) & (now["speed"] > 0)
         turns = (signals[1:] > 0) != (self.signals[1:] > 0)
         if np.count_nonzero(turns):
-            stops |= turns.any(axis=0) & ~self.open
+            turning = turns.any(axis=0) & ~self.open
+            crossing = self.signals[1:] / np.where(turns, self.signals[1:] - signals[1:], 1.0)
+            share_t = np.where(turns, crossing, np.inf).min(axis=0)
+            late = turning & ((1 - share_t) * duration > STEP_OF_A_STOP) & patient
+            again |= late
+            landing = np.where(late, np.minimum(landing, share_t + 0.2 * STEP_OF_A_STOP / duration), landing)
         opens = (share <= 1) & ~self.open
         if some_open := np.count_nonzero(opens) > 0:
-            again |= opens & (duration > STEP_OF_AN_OPENING)
+            late = opens & ((1 - share) * duration > STEP_OF_AN_OPENING)
+            again |= late
+            landing = np.where(late, np.minimum(landing, share + 0.2 * STEP_OF_AN_OPENING / duration), landing)
         if np.count_nonzero(stops):
             again |= stops & (duration > STEP_OF_A_STOP) & patient
-        self._set_pace(again, surprise, duration, left, patient)
+        lands = again & (landing < 1)
+        self._set_pace(again & ~lands, surprise, duration, left, patient)
+        self.landing = np.where(lands, self.time + duration * np.maximum(landing, 0.02), np.where(again | (reached < self.landing), self.landing, np.inf))
+        self.landing[again & ~lands] = np.inf
         frequency, opening = ~ramp_ends / duration, None  # what was before the ramp's end says nothing after it
         if some_open and np.count_nonzero(opens := opens & ~again):
             opening = self._open(then, opens, share, rule, duration, clocks)
@@ -223,6 +246,18 @@ class Walk:
         if np.count_nonzero(patient) < patient.size:
             self.pace = np.where(patient, self.pace, np.maximum(self.pace, left / HURRIED_STEPS))
 
+    def _kink(self, then, predicted, foreseen, surprise, duration, chosen):
+        """Share of a step at which another limit took over, where its end tells, and a little more."""
+        tried, before = self.tried
+        acceleration = then["acceleration"]
+        turn = then["slope"] * acceleration - self.now["slope"] * foreseen
+        apart = acceleration - foreseen
+        with np.errstate(divide="ignore", invalid="ignore"):
+            after = np.where(before > surprise, surprise * (tried - duration) / (before - surprise), apart / turn) / duration
+            share = np.minimum(1 - after * (1 - OVERSHOOT / surprise), MOST_SHARE)
+        self.tried = np.where(chosen, np.array([duration, surprise]), 0.0)
+        return np.where(chosen & (after > 0) & (after < 1), share, np.inf)
+
     def _changed(self, then):
         """Whether another limit holds at the end of a step; a cut-out changes nothing any more."""
         now, limit = self.now, then["limit"]
@@ -247,8 +282,7 @@ class Walk:
             some = np.flatnonzero(changed)
             before, voltage = now["pack_voltage"][some], then["pack_voltage"][some]
             trend = ratio[some] * (before - self.past["pack_voltage"][some])
-            change = voltage - before
-            jump = np.maximum(np.abs(change), np.abs(change - trend)) / (VOLTAGE_JUMP * voltage)
+            jump = np.abs(voltage - before - trend) / (VOLTAGE_JUMP * voltage)
             surprise[some] = np.maximum(surprise[some], jump)
         hot = then["winding_temperature"] > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
