@@ -126,6 +126,24 @@ class Protection(Constants):
         # an empty cell keeps its timer running after the opening
         return np.minimum(ended, 1.0), share, rule
 
+    def curved(self, clock, ended, curve):
+        """Clock (1) at the end of a step in which its rate follows a curve, not a line.
+
+        Parameters
+        ----------
+        clock, ended : array, shape (n,)
+            At both ends of the step, by `advance`.
+        curve : array, shape (n,)
+            Integral of the curve over the step less that of the line.
+
+        Returns
+        -------
+        array, shape (n,)
+            Between 0 and 1; as it was where the clock rests or stands full, or follows another law.
+        """
+        runs = (clock > 0) & (ended > 0) & (ended < 1) & ~self.even
+        return np.where(runs, np.minimum(np.maximum(ended + curve, 0.0), 1.0), ended)
+
 
 def inverse_time_step(clock, rate_before, rate_after, duration):
     """One step of clock (1), its rate linear in time.

@@ -13,10 +13,10 @@ from physics.moment import PLACES, POWERS
 from physics.result import RunResult
 from physics.walk import CHANNELS, Walk
 
-_STEPS_PER_ROOT_SECOND = 9
+_STEPS_PER_ROOT_SECOND = 8
 _CROWDED_ENOUGH = 0.95
 """Share of builds still under way below which those that are there are left out of the steps."""
-_CROWDING = 1.6
+_CROWDING = 2.0
 """Exponent of the time grid: instants crowd at the launch, where things change fastest."""
 
 
@@ -28,7 +28,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     duration : float, s
         Length of the run.
     steps : int, optional
-        How many steps; by default about nine times the root of the duration.
+        How many steps; by default about eight times the root of the duration.
 
     Returns
     -------

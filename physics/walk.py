@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from physics.drive import coasting_acceleration
+from physics.landing import share_at_kink, share_at_turn, share_to_land
 from physics.limits import CUT_OUT, RULES
 from physics.moment import PLACES, POWERS, Moment, Weights
 from physics.protection import Protection
@@ -41,8 +42,8 @@ SURPRISE_TOLERANCE = 4e-3
 SMOOTH_RATIO = 5.0
 """A step up to so many times as long as the one before goes on smoothly, where no limit changes."""
 
-VOLTAGE_JUMP = 0.002
-"""Share of its voltage by which the pack may change in a step in which the limit changes."""
+VOLTAGE_JUMP = 0.0015
+"""Share of its voltage by which the pack may stray from its trend in a step in which the limit changes."""
 
 UNBALANCE_TOLERANCE = 1.5e-4
 """Share of the energy moved so far that one step may make or lose by its own inexactness."""
@@ -56,21 +57,17 @@ MOST_TRIES = 80
 HURRIED_STEPS = 8
 """It then makes the rest of the way in about as many steps."""
 
-OVERSHOOT = 0.5
-MOST_SHARE = 0.8
-""""""
-
 SHORTEST_STEP = 1e-4
 """A step this short, s, is never taken again."""
 
 LONGEST_STEP = 10.0
 """Where nothing surprises it, a build may pace as far as this, s."""
 
-STEP_OF_A_STOP = 0.02
-"""A step this short, s, is short enough to find the moment inside it at which the bike stops or a timer starts."""
+STEP_OF_A_TURN = 0.02
+"""A step that ends so soon, s, behind the start of a timer has found it; so has one so short over a stop."""
 
 STEP_OF_AN_OPENING = 0.004
-"""A step this short, s, is short enough to find the moment of an opening inside it."""
+"""A step that ends so soon, s, behind an opening has found its moment."""
 
 
 @dataclass(frozen=True)
@@ -122,8 +119,8 @@ class Walk:
         self.builds = np.arange(count)
         self.time = np.zeros(count)
         self.pace = np.full(count, 1.0)
-        self.landing = np.full(count, np.inf)  # when something is expected to change, s
-        self.tried = np.zeros((2, count))  # length and surprise of a step from here that went too far
+        self.landing = np.full(count, np.inf)  # until when a step that went too far is tried again, s
+        self.tried = np.zeros((2, count))  # its duration and surprise
         self.tries = np.zeros(count, dtype=int)
         self.clocks = np.zeros((len(RULES), count))
         self.energies = np.zeros((len(POWERS), count))
@@ -131,6 +128,7 @@ class Walk:
         self.now = self.past = plant.look(state, self.time, None)
         self.past_frequency = np.zeros(count)  # of steps, 1/s; zero where there is none to remember
         self.signals = self._signals(self.now)
+        self.past_rate = self.signals[0]  # of the clock of continuous current, a step before
         self.lowest = self.now.rows[_VOLTAGES].copy()
 
     @classmethod
@@ -173,47 +171,25 @@ class Walk:
         state, foreseen, used = plant.step(now, self.past, ratio, duration)
         near = now["currents"] + ratio * (now["currents"] - self.past["currents"])
         then = plant.look(state, reached, opened, near)
-        signals = self._signals(then)
-        clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
         ramp_ends = reached == ramp_end  # what that changes lies at the end of the step, not in it
-        moment = np.where(ramp_ends, reached, self.time + duration / 2)
-        then["limit_since"] = np.where(then["limit"] == now["limit"], now["limit_since"], moment)
         changed = self._changed(then) & ~ramp_ends
         smooth = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"]) & ~changed
         weights = Weights(duration, ratio * smooth)
         plant.correct(self.past, now, then, weights, duration, used)
+        signals = self._signals(then)
+        clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
+        if np.count_nonzero(clocks[0]):
+            curve = weights.integral(self.past_rate, self.signals[0], signals[0])
+            curve -= duration / 2 * (self.signals[0] + signals[0])
+            clocks[0] = self.protection.curved(self.clocks[0], clocks[0], curve)
         surprise = self._surprise(then, state, foreseen, ratio, duration, weights, changed)
-        self.tries += 1
-        patient = self.tries < MOST_TRIES
-        again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
-        landing = np.full(again.size, np.inf)
-        self_tried = self.tried
-        self.tried = np.zeros((2, again.size))
-        if np.count_nonzero(again):
-            self.tried = self_tried
-            landing = self._kink(then, state, foreseen, surprise, duration, again & changed)
-        stops = (then["speed"] <= 0) & (now["speed"] > 0)
-        turns = (signals[1:] > 0) != (self.signals[1:] > 0)
-        if np.count_nonzero(turns):
-            turning = turns.any(axis=0) & ~self.open
-            crossing = self.signals[1:] / np.where(turns, self.signals[1:] - signals[1:], 1.0)
-            share_t = np.where(turns, crossing, np.inf).min(axis=0)
-            late = turning & ((1 - share_t) * duration > STEP_OF_A_STOP) & patient
-            again |= late
-            landing = np.where(late, np.minimum(landing, share_t + 0.2 * STEP_OF_A_STOP / duration), landing)
-        opens = (share <= 1) & ~self.open
-        if some_open := np.count_nonzero(opens) > 0:
-            late = opens & ((1 - share) * duration > STEP_OF_AN_OPENING)
-            again |= late
-            landing = np.where(late, np.minimum(landing, share + 0.2 * STEP_OF_AN_OPENING / duration), landing)
-        if np.count_nonzero(stops):
-            again |= stops & (duration > STEP_OF_A_STOP) & patient
-        lands = again & (landing < 1)
-        self._set_pace(again & ~lands, surprise, duration, left, patient)
-        self.landing = np.where(lands, self.time + duration * np.maximum(landing, 0.02), np.where(again | (reached < self.landing), self.landing, np.inf))
-        self.landing[again & ~lands] = np.inf
+        kink = self._kink(then, foreseen, surprise, duration, changed)
+        self.landing[reached >= self.landing] = np.inf
+        again, opens = self._again(then, signals, share, kink, surprise, duration, left)
+        moment = np.where(ramp_ends, reached, self.time + np.minimum(kink, 1.0) * duration)
+        then["limit_since"] = np.where(then["limit"] == now["limit"], now["limit_since"], moment)
         frequency, opening = ~ramp_ends / duration, None  # what was before the ramp's end says nothing after it
-        if some_open and np.count_nonzero(opens := opens & ~again):
+        if np.count_nonzero(opens):
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
             weights = Weights(duration, ratio * (smooth & ~opens))
@@ -229,6 +205,7 @@ class Walk:
         if failed.size:
             now.rows[:, failed] = before
         self.time, self.now, self.past, self.past_frequency = reached, then, now, frequency
+        self.past_rate = np.where(again, self.past_rate, self.signals[0])
         self.clocks, self.signals = clocks, signals
         self.lowest = np.minimum(self.lowest, then.rows[_VOLTAGES])
         if opening is not None:
@@ -237,26 +214,52 @@ class Walk:
         self.tries[arrived] = 0
         return arrived, opening
 
-    def _set_pace(self, again, surprise, duration, left, patient):
+    def _again(self, then, signals, opening, kink, surprise, duration, left):
+        """Which builds take their step again and which open in it; sets the pace, and where a step is to land."""
+        self.tries += 1
+        patient = self.tries < MOST_TRIES
+        again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
+        share = np.full(again.size, np.inf)  # of a step, at which its next try ends
+        if np.count_nonzero(again):
+            share = np.where(again & (kink <= 1), share_to_land(np.minimum(kink, 1.0), surprise), share)
+        if np.count_nonzero((signals[1:] > 0) != (self.signals[1:] > 0)):
+            turn = share_at_turn(self.signals[1:], signals[1:])
+            late = ((1 - turn) * duration > STEP_OF_A_TURN) & ~self.open & patient
+            again |= late
+            share = np.where(late, np.minimum(share, turn + STEP_OF_A_TURN / 4 / duration), share)
+        opens = (opening <= 1) & ~self.open
+        if np.count_nonzero(opens):
+            late = opens & ((1 - opening) * duration > STEP_OF_AN_OPENING)
+            again |= late
+            share = np.where(late, np.minimum(share, opening + STEP_OF_AN_OPENING / 4 / duration), share)
+        stops = (then["speed"] <= 0) & (self.now["speed"] > 0)
+        if np.count_nonzero(stops):
+            again |= stops & (duration > STEP_OF_A_TURN) & patient
+        lands = again & (share < 1)
+        self.landing = np.where(lands, self.time + share * duration, np.where(again, np.inf, self.landing))
+        self.tried = np.where(lands, np.array([duration, surprise]), 0.0)
+        self._set_pace(again & ~lands, surprise, duration, left, patient)
+        return again, opens & ~again
+
+    def _set_pace(self, shorten, surprise, duration, left, patient):
         """How long the next step may be: error goes with its square where all is smooth."""
         aim = 0.7 / np.sqrt(np.maximum(surprise, 1e-3))  # a little below what is allowed
         shorter = duration * np.minimum(np.maximum(aim, 0.1), 0.4)
         longer = np.minimum(np.maximum(self.pace, duration * np.minimum(aim, 4.0)), LONGEST_STEP)
-        self.pace = np.where(again, shorter, np.where(aim > 1, longer, duration))
+        self.pace = np.where(shorten, shorter, np.where(aim > 1, longer, duration))
         if np.count_nonzero(patient) < patient.size:
             self.pace = np.where(patient, self.pace, np.maximum(self.pace, left / HURRIED_STEPS))
 
-    def _kink(self, then, predicted, foreseen, surprise, duration, chosen):
-        """Share of a step at which another limit took over, where its end tells, and a little more."""
-        tried, before = self.tried
-        acceleration = then["acceleration"]
-        turn = then["slope"] * acceleration - self.now["slope"] * foreseen
-        apart = acceleration - foreseen
-        with np.errstate(divide="ignore", invalid="ignore"):
-            after = np.where(before > surprise, surprise * (tried - duration) / (before - surprise), apart / turn) / duration
-            share = np.minimum(1 - after * (1 - OVERSHOOT / surprise), MOST_SHARE)
-        self.tried = np.where(chosen, np.array([duration, surprise]), 0.0)
-        return np.where(chosen & (after > 0) & (after < 1), share, np.inf)
+    def _kink(self, then, foreseen, surprise, duration, changed):
+        """Share of a step at which another limit took over; infinite where none did."""
+        kink = np.full(changed.size, np.inf)
+        some = np.flatnonzero(changed)
+        if some.size:
+            acceleration, foreseen, duration = then["acceleration"][some], foreseen[some], duration[some]
+            bend = then["slope"][some] * acceleration - (foreseen - self.now["acceleration"][some]) / duration
+            apart, tried = acceleration - foreseen, self.tried[:, some]
+            kink[some] = share_at_kink(duration, apart, bend, surprise[some], tried)
+        return kink
 
     def _changed(self, then):
         """Whether another limit holds at the end of a step; a cut-out changes nothing any more."""
@@ -281,7 +284,8 @@ class Walk:
         if np.count_nonzero(changed):
             some = np.flatnonzero(changed)
             before, voltage = now["pack_voltage"][some], then["pack_voltage"][some]
-            trend = ratio[some] * (before - self.past["pack_voltage"][some])
+            calm = (ratio[some] < SMOOTH_RATIO) & (self.past["limit"][some] == now["limit"][some])
+            trend = calm * ratio[some] * (before - self.past["pack_voltage"][some])
             jump = np.abs(voltage - before - trend) / (VOLTAGE_JUMP * voltage)
             surprise[some] = np.maximum(surprise[some], jump)
         hot = then["winding_temperature"] > self.plant.machine.winding_foldback[0]
