@@ -13,11 +13,12 @@ LEAST_SHARE, MOST_SHARE = 0.2, 0.7
 """Of a step that went too far over a change of limit: between these the next try ends."""
 
 
-def share_at_kink(duration, apart, bend, surprise, tried):
+def share_at_kink(duration, apart, bend, strays, tried):
     """Share of a step at which the acceleration left the path it was on.
 
-    The first time from the difference between the two paths at the end of the step and how fast they part there;
-    later from how that changed since the try before, as the secant method does.
+    The first time it follows from how far the two paths are apart at the end of the step and how fast they part
+    there; later from how that changed since the try before, as the secant method does, or where that leads nowhere
+    as if voltage strayed with the root of time.
 
     Parameters
     ----------
@@ -27,10 +28,10 @@ def share_at_kink(duration, apart, bend, surprise, tried):
         Acceleration at its end less what the path led to.
     bend : array, shape (n,), m/s3
         How fast acceleration changes at its end less how fast it did on the path.
-    surprise : array, shape (n,)
-        How far the end is from what the step took it to be.
+    strays : array, shape (n,)
+        How far the pack's voltage is at its end from where its path led to.
     tried : array, shape (2, n)
-        Duration and surprise of a longer try of the same step before; zero where there was none.
+        Duration and straying of a longer try of the same step before; zero where there was none.
 
     Returns
     -------
@@ -45,8 +46,10 @@ def share_at_kink(duration, apart, bend, surprise, tried):
     """
     longer, before = tried
     with np.errstate(divide="ignore", invalid="ignore"):
-        after = np.where(before > 0, surprise * (longer - duration) / (before - surprise), apart / bend)
-        share = 1 - after / duration
+        by_line = np.where(before > 0, strays * (longer - duration) / (before - strays), apart / bend)
+        by_root = strays * strays * (longer - duration) / (before * before - strays * strays)
+    after = np.where((before > 0) & (by_line > duration), by_root, by_line)
+    share = 1 - after / duration
     return np.where((share > 0) & (share < 1), share, 0.5)
 
 

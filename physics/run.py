@@ -38,7 +38,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     Examples
     --------
     >>> time_grid(20.0, 4).round(2)
-    array([ 0.  ,  2.18,  6.6 , 12.62, 20.  ])
+    array([ 0.  ,  1.25,  5.  , 11.25, 20.  ])
     """
     if steps is None:
         steps = max(32, math.ceil(_STEPS_PER_ROOT_SECOND * math.sqrt(duration)))

@@ -42,10 +42,13 @@ SURPRISE_TOLERANCE = 4e-3
 SMOOTH_RATIO = 5.0
 """A step up to so many times as long as the one before goes on smoothly, where no limit changes."""
 
-VOLTAGE_JUMP = 0.0015
-"""Share of its voltage by which the pack may stray from its trend in a step in which the limit changes."""
+VOLTAGE_TOLERANCE = 0.02
+"""Share of its voltage by which the pack may stray from its trend in a step."""
 
-UNBALANCE_TOLERANCE = 1.5e-4
+VOLTAGE_JUMP = 0.0015
+"""The same where the limit changes in the step."""
+
+UNBALANCE_TOLERANCE = 1.4e-4
 """Share of the energy moved so far that one step may make or lose by its own inexactness."""
 
 HEAT_TOLERANCE = 0.02
@@ -182,11 +185,11 @@ class Walk:
             curve = weights.integral(self.past_rate, self.signals[0], signals[0])
             curve -= duration / 2 * (self.signals[0] + signals[0])
             clocks[0] = self.protection.curved(self.clocks[0], clocks[0], curve)
-        surprise = self._surprise(then, state, foreseen, ratio, duration, weights, changed)
-        kink = self._kink(then, foreseen, surprise, duration, changed)
+        surprise, strays, kink = self._surprise(then, state, foreseen, ratio, duration, weights, changed)
         self.landing[reached >= self.landing] = np.inf
-        again, opens = self._again(then, signals, share, kink, surprise, duration, left)
-        moment = np.where(ramp_ends, reached, self.time + np.minimum(kink, 1.0) * duration)
+        again, opens = self._again(then, signals, share, changed, kink, surprise, duration, left)
+        self.tried = np.where(np.isfinite(self.landing) & again, np.array([duration, strays]), 0.0)
+        moment = np.where(ramp_ends, reached, self.time + kink * duration)
         then["limit_since"] = np.where(then["limit"] == now["limit"], now["limit_since"], moment)
         frequency, opening = ~ramp_ends / duration, None  # what was before the ramp's end says nothing after it
         if np.count_nonzero(opens):
@@ -214,14 +217,14 @@ class Walk:
         self.tries[arrived] = 0
         return arrived, opening
 
-    def _again(self, then, signals, opening, kink, surprise, duration, left):
+    def _again(self, then, signals, opening, changed, kink, surprise, duration, left):
         """Which builds take their step again and which open in it; sets the pace, and where a step is to land."""
         self.tries += 1
         patient = self.tries < MOST_TRIES
         again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
         share = np.full(again.size, np.inf)  # of a step, at which its next try ends
         if np.count_nonzero(again):
-            share = np.where(again & (kink <= 1), share_to_land(np.minimum(kink, 1.0), surprise), share)
+            share = np.where(again & changed, share_to_land(kink, surprise), share)
         if np.count_nonzero((signals[1:] > 0) != (self.signals[1:] > 0)):
             turn = share_at_turn(self.signals[1:], signals[1:])
             late = ((1 - turn) * duration > STEP_OF_A_TURN) & ~self.open & patient
@@ -234,10 +237,12 @@ class Walk:
             share = np.where(late, np.minimum(share, opening + STEP_OF_AN_OPENING / 4 / duration), share)
         stops = (then["speed"] <= 0) & (self.now["speed"] > 0)
         if np.count_nonzero(stops):
-            again |= stops & (duration > STEP_OF_A_TURN) & patient
+            left_to_go = self.now["speed"] / np.maximum(-self.now["acceleration"], 1e-9)
+            late = stops & (duration - left_to_go > STEP_OF_A_TURN) & patient
+            again |= late
+            share = np.where(late, np.minimum(share, (left_to_go + STEP_OF_A_TURN / 4) / duration), share)
         lands = again & (share < 1)
         self.landing = np.where(lands, self.time + share * duration, np.where(again, np.inf, self.landing))
-        self.tried = np.where(lands, np.array([duration, surprise]), 0.0)
         self._set_pace(again & ~lands, surprise, duration, left, patient)
         return again, opens & ~again
 
@@ -250,15 +255,15 @@ class Walk:
         if np.count_nonzero(patient) < patient.size:
             self.pace = np.where(patient, self.pace, np.maximum(self.pace, left / HURRIED_STEPS))
 
-    def _kink(self, then, foreseen, surprise, duration, changed):
-        """Share of a step at which another limit took over; infinite where none did."""
-        kink = np.full(changed.size, np.inf)
+    def _kink(self, then, foreseen, strays, duration, changed):
+        """Share of a step at which another limit took over; 1 where none did."""
+        kink = np.ones(changed.size)
         some = np.flatnonzero(changed)
         if some.size:
             acceleration, foreseen, duration = then["acceleration"][some], foreseen[some], duration[some]
             bend = then["slope"][some] * acceleration - (foreseen - self.now["acceleration"][some]) / duration
             apart, tried = acceleration - foreseen, self.tried[:, some]
-            kink[some] = share_at_kink(duration, apart, bend, surprise[some], tried)
+            kink[some] = share_at_kink(duration, apart, bend, strays[some], tried)
         return kink
 
     def _changed(self, then):
@@ -267,7 +272,8 @@ class Walk:
         return ((limit != now["limit"]) | (then["held_by_line"] != now["held_by_line"])) & (limit != CUT_OUT)
 
     def _surprise(self, then, predicted, foreseen, ratio, duration, weights, changed):
-        """How far the end of a step is from what the step took it to be; 1 is too far."""
+        """How far the end of a step is from what the step took it to be, 1 is too far; of that, how far the pack's
+        voltage strays; and at what share of the step another limit took over."""
         now = self.now
         speed, acceleration = then["speed"], then["acceleration"]
         surprise = duration * np.abs(acceleration - foreseen) / (SURPRISE_TOLERANCE * (1 + speed))
@@ -281,19 +287,20 @@ class Walk:
         surprise = np.maximum(surprise, inertia * np.abs(work - kinetic) / (UNBALANCE_TOLERANCE * moved))
         if np.count_nonzero(speed) < speed.size:
             surprise = np.where((speed > 0) | (acceleration > 0), surprise, 0.0)
-        if np.count_nonzero(changed):
-            some = np.flatnonzero(changed)
-            before, voltage = now["pack_voltage"][some], then["pack_voltage"][some]
-            calm = (ratio[some] < SMOOTH_RATIO) & (self.past["limit"][some] == now["limit"][some])
-            trend = calm * ratio[some] * (before - self.past["pack_voltage"][some])
-            jump = np.abs(voltage - before - trend) / (VOLTAGE_JUMP * voltage)
-            surprise[some] = np.maximum(surprise[some], jump)
+        # voltage that left its trend, and where the limit changed also what it may have moved since then
+        voltage = then["pack_voltage"]
+        calm = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"])
+        trend = calm * ratio * (now["pack_voltage"] - self.past["pack_voltage"])
+        allowed = np.where(changed, VOLTAGE_JUMP, VOLTAGE_TOLERANCE) * voltage
+        strays = np.where(self.open, 0.0, np.abs(voltage - now["pack_voltage"] - trend) / allowed)
+        kink = self._kink(then, foreseen, strays, duration, changed)
+        surprise = np.maximum(surprise, np.maximum(strays, (1 - kink) * np.abs(trend) / allowed))
         hot = then["winding_temperature"] > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
             some = np.flatnonzero(hot)
             change = np.abs(then["winding_temperature"] - predicted[PLACES["winding_temperature"]])
             surprise[some] = np.maximum(surprise, change / HEAT_TOLERANCE)[some]
-        return surprise
+        return surprise, strays, kink
 
     def _signals(self, now):
         return self.protection.signals(now["line_current"], now["weakest_cell_voltage"], now["pack_temperature"])
