@@ -1,8 +1,9 @@
 """Walking a batch of builds through time, each with steps of its own length, its pack's protection on watch.
 
 Where a limit changes inside a step, the acceleration found at its end is not the one that was foreseen. A build
-for which that matters, or whose protection opens, takes the step again a quarter as long, and lengthens its steps
-again once nothing surprises it. All builds that are under way take their steps together.
+for which that matters, or whose protection opens, takes the step again: to just behind the moment of the change
+where its end tells that moment (physics/landing.py), else shorter, and it lengthens its steps again once nothing
+surprises it. All builds that are under way take their steps together.
 """
 
 from dataclasses import dataclass

@@ -62,7 +62,7 @@ def found(now):
 def test_smallest_change_against_a_root_finder(key, now, found):
     """exact solution: brentq on single runs; the search ends within 1 / (12 x 16^4) of the allowed range.
 
-    1e-5 of the root: where a run's steps fall depends on its build and its batch, which moves its top speed by 1e-6.
+    1e-5 of the root: where a run's steps fall depends on its build, which moves its top speed by a millionth.
     """
     change = found.change(key)
     assert change.status == REACHES
