@@ -124,7 +124,7 @@ class Walk:
         self.time = np.zeros(count)
         self.pace = np.full(count, 1.0)
         self.landing = np.full(count, np.inf)  # until when a step that went too far is tried again, s
-        self.tried = np.zeros((2, count))  # its duration and surprise
+        self.tried = self.untried = np.zeros((2, count))  # its duration, and how far its voltage strayed
         self.tries = np.zeros(count, dtype=int)
         self.clocks = np.zeros((len(RULES), count))
         self.energies = np.zeros((len(POWERS), count))
@@ -189,7 +189,6 @@ class Walk:
         surprise, strays, kink = self._surprise(then, state, foreseen, ratio, duration, weights, changed)
         self.landing[reached >= self.landing] = np.inf
         again, opens = self._again(then, signals, share, changed, kink, surprise, duration, left)
-        self.tried = np.where(np.isfinite(self.landing) & again, np.array([duration, strays]), 0.0)
         moment = np.where(ramp_ends, reached, self.time + kink * duration)
         then["limit_since"] = np.where(then["limit"] == now["limit"], now["limit_since"], moment)
         frequency, opening = ~ramp_ends / duration, None  # what was before the ramp's end says nothing after it
@@ -198,6 +197,7 @@ class Walk:
             reached = np.where(opens, self.time + duration, reached)
             weights = Weights(duration, ratio * (smooth & ~opens))
         failed = np.flatnonzero(again)
+        self.tried = np.where(again & changed, np.array([duration, strays]), 0.0) if failed.size else self.untried
         work = weights.integral(self.past["powers"], now["powers"], then["powers"])
         if failed.size:
             work[:, failed] = 0.0
@@ -222,29 +222,32 @@ class Walk:
         """Which builds take their step again and which open in it; sets the pace, and where a step is to land."""
         self.tries += 1
         patient = self.tries < MOST_TRIES
-        again = (surprise > 1) & (duration > SHORTEST_STEP) & patient
-        share = np.full(again.size, np.inf)  # of a step, at which its next try ends
+        again = shorten = (surprise > 1) & (duration > SHORTEST_STEP) & patient
+        late = []  # steps that end too late behind something, and the share of the step at which the next try ends
         if np.count_nonzero(again):
-            share = np.where(again & changed, share_to_land(kink, surprise), share)
+            late.append((again & changed, share_to_land(kink, surprise)))
         if np.count_nonzero((signals[1:] > 0) != (self.signals[1:] > 0)):
             turn = share_at_turn(self.signals[1:], signals[1:])
-            late = ((1 - turn) * duration > STEP_OF_A_TURN) & ~self.open & patient
-            again |= late
-            share = np.where(late, np.minimum(share, turn + STEP_OF_A_TURN / 4 / duration), share)
+            steps = ((1 - turn) * duration > STEP_OF_A_TURN) & ~self.open & patient
+            late.append((steps, turn + STEP_OF_A_TURN / 4 / duration))
         opens = (opening <= 1) & ~self.open
         if np.count_nonzero(opens):
-            late = opens & ((1 - opening) * duration > STEP_OF_AN_OPENING)
-            again |= late
-            share = np.where(late, np.minimum(share, opening + STEP_OF_AN_OPENING / 4 / duration), share)
-        stops = (then["speed"] <= 0) & (self.now["speed"] > 0)
-        if np.count_nonzero(stops):
-            left_to_go = self.now["speed"] / np.maximum(-self.now["acceleration"], 1e-9)
-            late = stops & (duration - left_to_go > STEP_OF_A_TURN) & patient
-            again |= late
-            share = np.where(late, np.minimum(share, (left_to_go + STEP_OF_A_TURN / 4) / duration), share)
-        lands = again & (share < 1)
-        self.landing = np.where(lands, self.time + share * duration, np.where(again, np.inf, self.landing))
-        self._set_pace(again & ~lands, surprise, duration, left, patient)
+            steps = opens & ((1 - opening) * duration > STEP_OF_AN_OPENING)
+            late.append((steps, opening + STEP_OF_AN_OPENING / 4 / duration))
+        if np.count_nonzero(then["speed"]) < patient.size:
+            stops = (then["speed"] <= 0) & (self.now["speed"] > 0)
+            until = self.now["speed"] / np.maximum(-self.now["acceleration"], 1e-9)
+            steps = stops & (duration - until > STEP_OF_A_TURN) & patient
+            late.append((steps, (until + STEP_OF_A_TURN / 4) / duration))
+        if late:
+            share = np.full(again.size, np.inf)
+            for steps, end in late:
+                again = again | steps
+                share = np.where(steps, np.minimum(share, end), share)
+            lands = again & (share < 1)
+            shorten = again & ~lands
+            self.landing = np.where(lands, self.time + share * duration, np.where(again, np.inf, self.landing))
+        self._set_pace(shorten, surprise, duration, left, patient)
         return again, opens & ~again
 
     def _set_pace(self, shorten, surprise, duration, left, patient):
@@ -259,8 +262,8 @@ class Walk:
     def _kink(self, then, foreseen, strays, duration, changed):
         """Share of a step at which another limit took over; 1 where none did."""
         kink = np.ones(changed.size)
-        some = np.flatnonzero(changed)
-        if some.size:
+        if np.count_nonzero(changed):
+            some = np.flatnonzero(changed)
             acceleration, foreseen, duration = then["acceleration"][some], foreseen[some], duration[some]
             bend = then["slope"][some] * acceleration - (foreseen - self.now["acceleration"][some]) / duration
             apart, tried = acceleration - foreseen, self.tried[:, some]
