@@ -92,7 +92,7 @@ def _search(p, path, stuck):
         before = np.abs(gap)
         at = np.where(solved, at, np.where(outside, (low + high) / 2, following))
         if turn >= _NEWTON_STEPS_TOGETHER and solved.size > 8 and 2 * left < solved.size:
-            places = np.flatnonzero(~solved)
+            places = (~solved).nonzero()[0]
             alone = path.pick(places)
             alone.at, alone.low, alone.high = at[places], low[places], high[places]
             found = _search(p.pick(places), alone, np.zeros(places.size, dtype=bool))

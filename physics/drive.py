@@ -354,7 +354,7 @@ def _stack_tables(tables, points: int = 2001):
 def _with_tables(m, motor_speed):
     """The phase limit, which for a torque table is its torque, and how it changes with road speed."""
     limit, rate = np.zeros(motor_speed.shape) + m.phase_limit, np.zeros(motor_speed.shape)
-    some = np.flatnonzero(m.has_table)
+    some = m.has_table.nonzero()[0]
     most = m.tables.shape[1] - 1
     share = motor_speed[..., some] / m.table_top[some]
     place = np.minimum(np.maximum(share, 0.0), 1.0) * most

@@ -64,7 +64,7 @@ def solve_flow(plane: Plane, drives: bool = True) -> Flow:
     if quadrature is wanted:
         quadrature, rate = wanted.copy(), rate.copy()
     flow = Flow(voltage, current, quadrature, nothing, rate, held, met, unmet)
-    places = np.flatnonzero(~(met | held))
+    places = (~(met | held)).nonzero()[0]
     flow.put(places, _bound_by_voltage(p.pick(places), drives))
     return flow
 
@@ -82,7 +82,7 @@ def _bound_by_voltage(p, drives) -> Flow:
     if count == held.size:
         return _held_by_line(p, drives)
     flow = _empty_flow(held.size)
-    by_line, free = np.flatnonzero(held), np.flatnonzero(~held)
+    by_line, free = held.nonzero()[0], (~held).nonzero()[0]
     flow.put(by_line, _held_by_line(p.pick(by_line), drives))
     flow.put(free, on_path(p.pick(free)))
     return flow
@@ -108,14 +108,14 @@ def _held_by_line(p, drives) -> Flow:
         nothing, nothing.copy(), nothing == 0, nothing > 0, np.full(free.size, limits.VOLTAGE),
     )  # fmt: skip
     if np.count_nonzero(weakened):
-        places = np.flatnonzero(weakened)
+        places = weakened.nonzero()[0]
         some = p if places.size == weakened.size else p.pick(places)
         found = _on_edge(some, spare[places])
         flow.quadrature[places], flow.direct[places], flow.rate[places] = found
     at_rest = np.maximum(motor.smallest_direct_current(*disc, 0.0), edge)
     idle = p.power(0.0, at_rest) > available
     if np.count_nonzero(idle):
-        places = np.flatnonzero(idle)
+        places = idle.nonzero()[0]
         fed = quadrature_current_for_power(spare, p.square, p.per_ampere)
         flow.quadrature[places] = flow.rate[places] = 0.0
         flow.direct[places] = np.maximum(at_rest, -fed)[places]

@@ -107,7 +107,7 @@ class Protection(Constants):
             return ended, share, rule
         if np.ndim(duration) == 0:
             duration = np.full(count, duration)
-        some = np.flatnonzero(on[0])
+        some = on[0].nonzero()[0]
         if some.size:
             given = clocks[0, some], before[0, some], after[0, some]
             ended[0, some], share[some] = inverse_time_step(*given, duration[some])
@@ -115,7 +115,7 @@ class Protection(Constants):
                 some = some[self.even[some]]
                 given = clocks[0, some], before[0, some], after[0, some]
                 ended[0, some], share[some] = even_step(*given, self.peak_time[some], duration[some])
-        some = np.flatnonzero(on[1] | on[2] | on[3])
+        some = (on[1] | on[2] | on[3]).nonzero()[0]
         if some.size:
             ended[1:, some], opens = timer_step(
                 clocks[1:, some], before[1:, some], after[1:, some], self.delays[:, some], duration[some]

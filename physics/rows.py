@@ -15,8 +15,7 @@ class Together:
     NAMES: tuple[str, ...] = ()
 
     def __init__(self, *values):
-        for name, value in zip(self.NAMES, values, strict=True):
-            setattr(self, name, value)
+        vars(self).update(zip(self.NAMES, values, strict=True))
 
     def pick(self, places):
         """The elements at some places, copied."""

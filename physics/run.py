@@ -141,14 +141,14 @@ class _Recorder:
                 self._keep_opening(place[np.searchsorted(walk.builds, opening.builds)], opening)
             if not arrived.any():
                 continue
-            some = np.flatnonzero(arrived)
+            some = arrived.nonzero()[0]
             self._keep(walk, place, some)
             place[some] += 1
             there = some[place[some] == last + 1]
             if there.size:
                 self.energies[:, walk.builds[there]] = walk.energies[:, there]
                 self.lowest[:, walk.builds[there]] = walk.lowest[:, there]
-                under_way = np.flatnonzero(place <= last)
+                under_way = (place <= last).nonzero()[0]
                 if not under_way.size:
                     return self._finish()
                 if under_way.size < _CROWDED_ENOUGH * place.size:

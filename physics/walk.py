@@ -171,13 +171,14 @@ class Walk:
         reached = np.where(pieces <= 1, stop, self.time + duration)
         ratio = duration * self.past_frequency
         ratio *= (ratio < LONGEST_MEMORY) & (now["speed"] > 0)
-        opened = np.flatnonzero(self.open) if np.count_nonzero(self.open) else None
+        opened = self.open.nonzero()[0] if np.count_nonzero(self.open) else None
         state, foreseen, used = plant.step(now, self.past, ratio, duration)
         near = now["currents"] + ratio * (now["currents"] - self.past["currents"])
         then = plant.look(state, reached, opened, near)
         ramp_ends = reached == ramp_end  # what that changes lies at the end of the step, not in it
-        changed = self._changed(then) & ~ramp_ends
-        smooth = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"]) & ~changed
+        other, changed = self._changed(then, ramp_ends)
+        calm = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"])
+        smooth = calm & ~changed
         weights = Weights(duration, ratio * smooth)
         plant.correct(self.past, now, then, weights, duration, used)
         signals = self._signals(then)
@@ -186,17 +187,20 @@ class Walk:
             curve = weights.integral(self.past_rate, self.signals[0], signals[0])
             curve -= duration / 2 * (self.signals[0] + signals[0])
             clocks[0] = self.protection.curved(self.clocks[0], clocks[0], curve)
-        surprise, strays, kink = self._surprise(then, state, foreseen, ratio, duration, weights, changed)
+        trend = calm * ratio * (now["pack_voltage"] - self.past["pack_voltage"])
+        surprise, strays, kink = self._surprise(then, state, foreseen, trend, duration, weights, changed)
         self.landing[reached >= self.landing] = np.inf
         again, opens = self._again(then, signals, share, changed, kink, surprise, duration, left)
-        moment = np.where(ramp_ends, reached, self.time + kink * duration)
-        then["limit_since"] = np.where(then["limit"] == now["limit"], now["limit_since"], moment)
+        then["limit_since"] = now["limit_since"]
+        if np.count_nonzero(other):
+            moment = np.where(ramp_ends, reached, self.time + kink * duration)
+            then["limit_since"][other] = moment[other]
         frequency, opening = ~ramp_ends / duration, None  # what was before the ramp's end says nothing after it
         if np.count_nonzero(opens):
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
             weights = Weights(duration, ratio * (smooth & ~opens))
-        failed = np.flatnonzero(again)
+        failed = again.nonzero()[0]
         self.tried = np.where(again & changed, np.array([duration, strays]), 0.0) if failed.size else self.untried
         work = weights.integral(self.past["powers"], now["powers"], then["powers"])
         if failed.size:
@@ -213,7 +217,7 @@ class Walk:
         self.clocks, self.signals = clocks, signals
         self.lowest = np.minimum(self.lowest, then.rows[_VOLTAGES])
         if opening is not None:
-            self._let_coast(np.flatnonzero(opens))
+            self._let_coast(opens.nonzero()[0])
         arrived = ~again & (reached >= until)
         self.tries[arrived] = 0
         return arrived, opening
@@ -263,19 +267,26 @@ class Walk:
         """Share of a step at which another limit took over; 1 where none did."""
         kink = np.ones(changed.size)
         if np.count_nonzero(changed):
-            some = np.flatnonzero(changed)
+            some = changed.nonzero()[0]
             acceleration, foreseen, duration = then["acceleration"][some], foreseen[some], duration[some]
             bend = then["slope"][some] * acceleration - (foreseen - self.now["acceleration"][some]) / duration
             apart, tried = acceleration - foreseen, self.tried[:, some]
             kink[some] = share_at_kink(duration, apart, bend, strays[some], tried)
         return kink
 
-    def _changed(self, then):
-        """Whether another limit holds at the end of a step; a cut-out changes nothing any more."""
-        now, limit = self.now, then["limit"]
-        return ((limit != now["limit"]) | (then["held_by_line"] != now["held_by_line"])) & (limit != CUT_OUT)
+    def _changed(self, then, ramp_ends):
+        """Whether another limit holds at the end of a step, and whether that broke the path within the step.
 
-    def _surprise(self, then, predicted, foreseen, ratio, duration, weights, changed):
+        What the end of the throttle's ramp changes did not, nor a cut-out, which changes nothing any more.
+        """
+        limit = then["limit"]
+        other = limit != self.now["limit"]
+        changed = other | (then["held_by_line"] != self.now["held_by_line"])
+        if np.count_nonzero(changed):
+            changed &= (limit != CUT_OUT) & ~ramp_ends
+        return other, changed
+
+    def _surprise(self, then, predicted, foreseen, trend, duration, weights, changed):
         """How far the end of a step is from what the step took it to be, 1 is too far; of that, how far the pack's
         voltage strays; and at what share of the step another limit took over."""
         now = self.now
@@ -293,15 +304,15 @@ class Walk:
             surprise = np.where((speed > 0) | (acceleration > 0), surprise, 0.0)
         # voltage that left its trend, and where the limit changed also what it may have moved since then
         voltage = then["pack_voltage"]
-        calm = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"])
-        trend = calm * ratio * (now["pack_voltage"] - self.past["pack_voltage"])
         allowed = np.where(changed, VOLTAGE_JUMP, VOLTAGE_TOLERANCE) * voltage
-        strays = np.where(self.open, 0.0, np.abs(voltage - now["pack_voltage"] - trend) / allowed)
+        strays = np.abs(voltage - now["pack_voltage"] - trend) / allowed * ~self.open
+        surprise = np.maximum(surprise, strays)
         kink = self._kink(then, foreseen, strays, duration, changed)
-        surprise = np.maximum(surprise, np.maximum(strays, (1 - kink) * np.abs(trend) / allowed))
+        if np.count_nonzero(changed):
+            surprise = np.maximum(surprise, (1 - kink) * np.abs(trend) / allowed)
         hot = then["winding_temperature"] > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
-            some = np.flatnonzero(hot)
+            some = hot.nonzero()[0]
             change = np.abs(then["winding_temperature"] - predicted[PLACES["winding_temperature"]])
             surprise[some] = np.maximum(surprise, change / HEAT_TOLERANCE)[some]
         return surprise, strays, kink
@@ -311,7 +322,7 @@ class Walk:
 
     def _open(self, then, opens, share, rule, duration, clocks):
         """Move what was found at the end of a step back to the moment of opening, for the builds that open."""
-        builds = np.flatnonzero(opens)
+        builds = opens.nonzero()[0]
         share, before, after = share[builds], self.now.rows[:, builds], then.rows[:, builds]
         between = before + (after - before) * share
         between[_NAMED] = after[_NAMED]
