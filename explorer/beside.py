@@ -1,9 +1,9 @@
-"""Work of several sessions at once: in turn, in the serving process and in helper processes beside it.
+"""Work of several sessions at once: in turn, at first in the serving process, then in helper processes beside it.
 
-One process computes for all sessions, and threads that share it slow each other down. Work therefore waits its turn:
-the first piece is done where it was asked for, as ever; as soon as one has to wait, helpers are started in the
-background, and from then on the next free helper is asked first. Where none can be started, or one breaks, the
-serving process does the work.
+One process computes for all sessions, and threads that share it slow each other down. Work therefore waits its
+turn. A rider who is alone has it done in the serving process, as ever. As soon as work of another has to wait,
+helpers are started in the background, and once they are there all work goes to them. Where none can be started, or
+all broke, it is done in the serving process again.
 
 A helper is this file, run as a program: it reads calls from its standard input and ends with it, however the server
 ended. What it is given to call must be importable without Streamlit.
@@ -19,10 +19,8 @@ import sys
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from queue import Empty, PriorityQueue
+from queue import Empty, LifoQueue
 from typing import Any
-
-_HERE = 0
 
 
 class Broken(Exception):
@@ -80,47 +78,40 @@ class InTurn:
 
     def __init__(self, most: int):
         self._most = most
-        self._places: PriorityQueue[int] = PriorityQueue()
-        self._places.put(_HERE)
-        self._helpers: dict[int, Helper] = {}
+        self._free: LifoQueue[Helper | None] = LifoQueue()
+        self._free.put(None)  # the serving process
+        self._helpers: list[Helper] = []
         self._starting = threading.Lock()
-
-    @property
-    def helpers(self) -> int:
-        """How many helpers there are."""
-        return len(self._helpers)
 
     def __call__(self, work: Callable, *arguments: Any) -> Any:
         """The answer of ``work(*arguments)``, wherever it is done."""
         try:
-            place = self._places.get_nowait()
+            helper = self._free.get_nowait()
         except Empty:
             threading.Thread(target=self._start, args=(work, arguments), daemon=True).start()
-            place = self._places.get()
+            helper = self._free.get()
         try:
-            if place == _HERE:
-                return work(*arguments)
-            return self._helpers[place].ask(work, arguments)
+            return helper.ask(work, arguments) if helper else work(*arguments)
         except Broken:
-            del self._helpers[place]
-            place = None
+            self._helpers.remove(helper)
+            helper = None
             return work(*arguments)
         finally:
-            if place is not None:
-                self._places.put(place)
+            if helper or not self._helpers:
+                self._free.put(helper)
 
     def _start(self, work: Callable, arguments: tuple) -> None:
-        """Start the helpers, once; each is asked once before it is counted on, so that it has imported what it needs."""
+        """Start the helpers, once. Each first does the work that had to wait, and so imports what it needs."""
         if not self._starting.acquire(blocking=False):
             return
-        for place in range(-self._most, _HERE):
+        while len(self._helpers) < self._most:
             try:
                 helper = Helper()
                 helper.ask(work, arguments)
             except Broken:
                 return
-            self._helpers[place] = helper
-            self._places.put(place)
+            self._helpers.append(helper)
+            self._free.put(helper)
 
 
 in_turn = InTurn(max((os.cpu_count() or 2) - 1, 1))

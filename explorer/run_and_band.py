@@ -1,4 +1,4 @@
-"""The run of a build with the band in which it is likely to lie. Not cached, without Streamlit: helpers do it too."""
+"""The run of a build, and the band in which it is likely to lie. Without Streamlit, so that helpers do it too."""
 
 from __future__ import annotations
 

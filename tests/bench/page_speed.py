@@ -63,7 +63,7 @@ def copy_of(page, moving: set[str]) -> dict:
 def press(page, thumb, key: str, redraws: bool = False) -> tuple[float, set[str]]:
     """Move the slider once; return milliseconds to the last redrawn chart and the keys of the redrawn ones.
 
-    Under load the page may rest for a while before it begins to answer; `redraws` says that a chart will be redrawn.
+    Under load the page may rest before it begins to answer; `redraws` says that a chart is sure to be redrawn.
     """
     thumb.press(key)
     if redraws:
