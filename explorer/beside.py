@@ -88,7 +88,8 @@ class InTurn:
         try:
             helper = self._free.get_nowait()
         except Empty:
-            threading.Thread(target=self._start, args=(work, arguments), daemon=True).start()
+            if self._starting.acquire(blocking=False):  # never given back: helpers are started once
+                threading.Thread(target=self._start, args=(work, arguments), daemon=True).start()
             helper = self._free.get()
         try:
             return helper.ask(work, arguments) if helper else work(*arguments)
@@ -101,9 +102,7 @@ class InTurn:
                 self._free.put(helper)
 
     def _start(self, work: Callable, arguments: tuple) -> None:
-        """Start the helpers, once. Each first does the work that had to wait, and so imports what it needs."""
-        if not self._starting.acquire(blocking=False):
-            return
+        """Start the helpers. Each first does the work that had to wait, and so imports what it needs."""
         while len(self._helpers) < self._most:
             try:
                 helper = Helper()
