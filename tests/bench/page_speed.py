@@ -60,9 +60,14 @@ def copy_of(page, moving: set[str]) -> dict:
     return answer
 
 
-def press(page, thumb, key: str) -> tuple[float, set[str]]:
-    """Move the slider once; return milliseconds to the last redrawn chart and the keys of the redrawn ones."""
+def press(page, thumb, key: str, redraws: bool = False) -> tuple[float, set[str]]:
+    """Move the slider once; return milliseconds to the last redrawn chart and the keys of the redrawn ones.
+
+    Under load the page may rest before it begins to answer; `redraws` says that a chart is sure to be redrawn.
+    """
     thumb.press(key)
+    if redraws:
+        page.wait_for_function("window.speed.keys.length > 0")
     helpers.settle(page)
     speed = page.evaluate("window.speed")
     return speed["drawn"] - speed["pressed"], set(speed["keys"])

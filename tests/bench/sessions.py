@@ -1,10 +1,10 @@
 """Ten sessions at once on one server, against ten on a server of the bare page; and the server's memory.
 
-Run from the top folder: ``python -m tests.bench.sessions``. A session is a `rider.Rider`. Each moves the slider
-that redraws most, to values of its own, so that no answer lies in a cache; one real browser rides beside them. The
-bare page is that of page_speed.py: same widgets, same figures, nothing behind them. The two servers take turns
-under the load. Then one session moves its slider until every cache of the page is full, and 200 times more: the
-server's memory must stay where it is. Only this machine is asked, and every part ends by itself.
+Run from the top folder: ``python -m tests.bench.sessions``. One session is a real browser, the others are each a
+`rider.Rider`. All move the slider that redraws most, equally often, to values of their own, so that no answer lies
+in a cache. The bare page is that of page_speed.py: same widgets, same figures, nothing behind them. The two servers
+take turns under the load. Then one session moves its slider until every cache of the page is full, and 200 times
+more: the server's memory must stay where it is. Only this machine is asked, and every part ends by itself.
 """
 
 from __future__ import annotations
@@ -12,11 +12,13 @@ from __future__ import annotations
 import argparse
 import asyncio
 import json
+import random
 import re
 import statistics
 import sys
 import tempfile
 import threading
+import time
 from concurrent.futures import Future
 from contextlib import ExitStack
 from dataclasses import dataclass, field
@@ -60,18 +62,18 @@ class Loaded:
         return [time for rider in self.riders for time in rider.times]
 
     @property
-    def process(self) -> psutil.Process:
-        """The largest process of the server, which is the one that serves."""
+    def processes(self) -> list[psutil.Process]:
+        """The server, and what it has started."""
         first = psutil.Process(self.server.process.pid)
-        return max((first, *first.children(recursive=True)), key=lambda each: each.memory_info().rss)
+        return [first, *first.children(recursive=True)]
 
     def memory(self) -> float:
         """Resident memory, MB."""
-        return self.process.memory_info().rss / 1e6
+        return sum(process.memory_info().rss for process in self.processes) / 1e6
 
     def seconds(self) -> float:
         """Processor time so far, s."""
-        return sum(self.process.cpu_times()[:2])
+        return sum(sum(process.cpu_times()[:2]) for process in self.processes)
 
     def wrong(self) -> list[str]:
         """Everything that went wrong: in the sessions, in the browser, in the server's log."""
@@ -124,16 +126,19 @@ def bare_copy(stack: ExitStack, browser, real: helpers.Server, slider: str | Non
 
 
 def under_load(loaded: Loaded, elsewhere: Elsewhere, browser, moves: int, every: float) -> None:
-    """One turn: every rider makes its moves, and a browser is used until they have ended."""
+    """One turn: the riders and a browser make their moves, all of them as many and as often."""
     page, _ = page_speed.opened(browser, loaded.server)
     page.on("pageerror", lambda error: loaded.faults.append(str(error)))
     page.evaluate(page_speed.WATCH)
-    thumb, number, before = helpers.slider(page, loaded.slider), 0, loaded.seconds()
+    box, script, before = helpers.box(page, loaded.slider), loaded.script, loaded.seconds()
+    chance = random.Random(len(loaded.browser))
     riding = elsewhere.begin(*(rider.ride(moves, every) for rider in loaded.riders))
-    while not riding.done():
-        taken, keys = page_speed.press(page, thumb, "ArrowRight" if number % 8 < 4 else "ArrowLeft")
-        loaded.browser += [taken] if keys else []
-        number += 1
+    page.wait_for_timeout(1000 * every * chance.random())
+    for _ in range(moves):
+        start = time.perf_counter()
+        box.fill(f"{chance.uniform(script.low, script.high):.3f}")
+        loaded.browser.append(page_speed.press(page, box, "Enter", redraws=True)[0])
+        page.wait_for_timeout(1000 * max(every - (time.perf_counter() - start), 0.0))
     riding.result()
     loaded.processor += loaded.seconds() - before
     page.context.close()
@@ -163,11 +168,11 @@ def measure(options) -> tuple[dict[str, Loaded], float]:
         for name, server, key in (("real", real, slider), ("bare", bare, "s0_0")):
             script = scripted(browser, server, key)
             both[name] = one = Loaded(name, server, key, script)
-            one.riders = [Rider(script, seed) for seed in range(options.sessions)]
+            one.riders = [Rider(script, seed) for seed in range(options.sessions - 1)]
             before = one.memory()
             elsewhere.begin(*(rider.open() for rider in one.riders)).result()
-            print(f"{name}: {before:.0f} MB, and {(one.memory() - before) / options.sessions:.2f} MB more for each "
-                  f"of {options.sessions} sessions opened")  # fmt: skip
+            print(f"{name}: {before:.0f} MB, and {(one.memory() - before) / len(one.riders):.2f} MB more for each "
+                  f"of {len(one.riders)} sessions opened")  # fmt: skip
         for _ in range(options.turns):
             for one in both.values():
                 under_load(one, elsewhere, browser, options.moves, options.every)
@@ -188,7 +193,7 @@ def measure(options) -> tuple[dict[str, Loaded], float]:
 def main() -> None:
     """Measure, print, and fail where something wanted is missed."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--sessions", type=int, default=10)
+    parser.add_argument("--sessions", type=int, default=10, help="one of them the browser; at least 2")
     parser.add_argument("--moves", type=int, default=15, help="of each session in each turn")
     parser.add_argument("--turns", type=int, default=3)
     parser.add_argument("--every", type=float, default=2.0, help="seconds between two moves of a session, at least")
