@@ -146,7 +146,7 @@ function build(parent) {
   plot.className = "headroom-chart-plot";
   frame.append(picture, plot);
   parent.appendChild(frame);
-  const chart = { parent, frame, picture, plot, text: null, dark: null, drawn: 0, waiting: false };
+  const chart = { parent, frame, picture, plot, text: null, dark: null, drawn: 0, waiting: false, turn: Promise.resolve() };
   chart.sized = new ResizeObserver(() => {
     if (!plot.clientWidth) return; // folded
     chart.size = { width: plot.clientWidth, height: plot.clientHeight };
@@ -162,19 +162,47 @@ function resize({ plot, size, drawn }) {
   if (known && (known.width !== size.width || known.height !== size.height)) window.Plotly.relayout(plot, { ...size });
 }
 
+// Two figures of the same stillness differ only in what Plotly animates: the numbers of lines, points and bars, and
+// where shapes and notes stand on the axes.
+function stillness({ data, layout }) {
+  const onAxes = (part) => part.xref !== "paper" || part.yref !== "paper";
+  const fixed = ({ x, y, x0, x1, y0, y1, text, ...rest }) => rest;
+  const components = [layout.shapes, layout.annotations];
+  return JSON.stringify([
+    data.map(({ x, y, base, customdata, hovertemplate, ...rest }) => rest),
+    components.map((all) => all?.map((part) => (onAxes(part) ? fixed(part) : part))),
+    { ...layout, shapes: 0, annotations: 0 },
+  ]);
+}
+
+// While a slider is held most figures are of the stillness of the one before. Such a figure is drawn as a frame of
+// Plotly's animations, for a third of the work: axes, legend, margins and buttons stay as they are.
+async function redraw(chart, Plotly, figure) {
+  const still = chart.held ? stillness(figure) : null;
+  const same = still !== null && still === chart.still;
+  chart.still = still;
+  const { data, layout } = figure;
+  if (same) {
+    const { shapes = [], annotations = [] } = layout;
+    const atOnce = { mode: "immediate", transition: { duration: 0 }, frame: { duration: 0, redraw: false } };
+    return Plotly.animate(chart.plot, { data, layout: { shapes, annotations } }, atOnce);
+  }
+  layout.template = chart.template;
+  // With its size given and its data called new, Plotly need not measure the page and compare all of the layout.
+  Object.assign(layout, { autosize: !chart.size, datarevision: chart.drawn, ...chart.size });
+  layout.uirevision ??= chart.key;
+  if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
+  return Plotly.react(chart.plot, data, layout, chart.drawn ? undefined : config(chart)); // it is kept
+}
+
 async function draw(chart) {
   chart.waiting = false;
   const Plotly = await loadPlotly();
   if (!chart.frame.isConnected) return;
   const table = chart.dark ? PALETTE.dark : PALETTE.light;
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
-  const layout = figure.layout || {};
-  layout.template = chart.template ??= template(chart, chart.dark, table);
-  // With its size given and its data called new, Plotly need not measure the page and compare all of the layout.
-  Object.assign(layout, { autosize: !chart.size, datarevision: chart.drawn, ...chart.size });
-  layout.uirevision ??= chart.key;
-  if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
-  await Plotly.react(chart.plot, figure.data || [], layout, chart.drawn ? undefined : config(chart)); // it is kept
+  chart.template ??= template(chart, chart.dark, table);
+  await redraw(chart, Plotly, { data: figure.data ?? [], layout: figure.layout ?? {} });
   for (const svg of chart.plot.querySelectorAll("svg.main-svg:not([aria-hidden])")) svg.setAttribute("aria-hidden", "true");
   chart.drawn += 1;
   if (!chart.waiting) chart.frame.dataset.state = "drawn";
@@ -191,16 +219,18 @@ function schedule(chart, failed) {
   chart.frame.dataset.state = "waiting";
   if (chart.waiting) return;
   chart.waiting = true;
-  const go = () => draw(chart).catch((error) => failed(chart, error));
+  // One after the other: a figure may not come while an animation's frame is on its way.
+  const go = () => { chart.turn = chart.turn.then(() => draw(chart)).catch((error) => failed(chart, error)); };
   if (inView(chart) || !chart.drawn || !window.requestIdleCallback) go();
   else window.requestIdleCallback(go, { timeout: 250 });
 }
 
-function show(chart, text, dark) {
+function show(chart, text, dark, held = false) {
   if (text === chart.text && dark === chart.dark) return;
   const head = JSON.parse(text.slice(0, text.indexOf("\n")));
   chart.text = text;
-  if (dark !== chart.dark) chart.template = null;
+  chart.held = held;
+  if (dark !== chart.dark) chart.template = chart.still = null;
   chart.dark = dark;
   chart.key = head.key;
   chart.frame.style.height = `${head.height}px`;
@@ -225,14 +255,14 @@ export default function (component) {
   show(chart, text === chart.settled ? chart.text : text, dark);
   chart.settled = text;
   following.charts.set(chart.key, {
-    show: (other) => { if (inView(chart)) show(chart, other, chart.dark); },
+    show: (other) => { if (inView(chart)) show(chart, other, chart.dark, true); },
     settle: () => show(chart, chart.settled, chart.dark),
   });
   return () => {
     following.charts.delete(chart.key);
     chart.sized.disconnect();
-    if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot);
     chart.frame.remove();
+    chart.turn.then(() => { if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot); });
     charts.delete(parentElement);
   };
 }
