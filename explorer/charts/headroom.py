@@ -79,7 +79,7 @@ def _figure(x, volts, title, hover, x_now, needed, wanted, name, key) -> dict[st
             "hovermode": "closest",
             "legend": parts.LEGEND,
             "xaxis": parts.axis(title, range=[float(x[0]), float(x[-1])]),
-            "yaxis": parts.axis("volts below full, V", range=parts.steady(0, 1.08 * highest)),
+            "yaxis": parts.axis("volts below full, V", range=parts.steady(0, 1.08 * highest, steps=4)),
             "shapes": [parts.level(wanted, colour="@amber", dash="dash")],
             "annotations": [],
             "uirevision": f"headroom {key}",
