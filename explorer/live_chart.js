@@ -146,15 +146,21 @@ function build(parent) {
   plot.className = "headroom-chart-plot";
   frame.append(picture, plot);
   parent.appendChild(frame);
-  const chart = { parent, frame, picture, plot, text: null, dark: null, drawn: 0, waiting: false, turn: Promise.resolve() };
+  const chart = { parent, frame, picture, plot, text: null, dark: null, drawn: 0, waiting: false };
+  chart.turn = Promise.resolve();
   chart.sized = new ResizeObserver(() => {
     if (!plot.clientWidth) return; // folded
     chart.size = { width: plot.clientWidth, height: plot.clientHeight };
     clearTimeout(chart.sizing);
-    chart.sizing = setTimeout(() => resize(chart), 60);
+    chart.sizing = setTimeout(() => inTurn(chart, () => resize(chart)), 60);
   });
   chart.sized.observe(frame);
   return chart;
+}
+
+// Nothing may come to a plot while an animation's frame is on its way.
+function inTurn(chart, act) {
+  chart.turn = chart.turn.then(act).catch(console.error);
 }
 
 function resize({ plot, size, drawn }) {
@@ -162,30 +168,31 @@ function resize({ plot, size, drawn }) {
   if (known && (known.width !== size.width || known.height !== size.height)) window.Plotly.relayout(plot, { ...size });
 }
 
-// Two figures of the same stillness differ only in what Plotly animates: the numbers of lines, points and bars, and
-// where shapes and notes stand on the axes.
+const ANIMATED = ["scatter", "bar"];
+const AT_ONCE = { mode: "immediate", transition: { duration: 0 }, frame: { duration: 0, redraw: false } };
+
+// All of a figure that a frame of Plotly's animations cannot change, as text. It can change the numbers of lines, points
+// and bars, and the places and words of shapes and notes that stand on an axis.
 function stillness({ data, layout }) {
-  const onAxes = (part) => part.xref !== "paper" || part.yref !== "paper";
-  const fixed = ({ x, y, x0, x1, y0, y1, text, ...rest }) => rest;
-  const components = [layout.shapes, layout.annotations];
+  const trace = ({ x, y, base, customdata, hovertemplate, ...rest }) => rest;
+  const part = ({ x, y, x0, x1, y0, y1, text, ...rest }) => rest;
+  const onAxis = ({ xref, yref }) => xref !== "paper" || yref !== "paper";
   return JSON.stringify([
-    data.map(({ x, y, base, customdata, hovertemplate, ...rest }) => rest),
-    components.map((all) => all?.map((part) => (onAxes(part) ? fixed(part) : part))),
-    { ...layout, shapes: 0, annotations: 0 },
+    data.map((each) => (ANIMATED.includes(each.type) ? trace(each) : each)),
+    [layout.shapes, layout.annotations].map((all) => all?.map((each) => (onAxis(each) ? part(each) : each))),
+    { ...layout, shapes: null, annotations: null },
   ]);
 }
 
-// While a slider is held most figures are of the stillness of the one before. Such a figure is drawn as a frame of
-// Plotly's animations, for a third of the work: axes, legend, margins and buttons stay as they are.
-async function redraw(chart, Plotly, figure) {
-  const still = chart.held ? stillness(figure) : null;
-  const same = still !== null && still === chart.still;
+// While a slider is held, most figures differ from the one before only in what a frame of an animation can change. Drawn
+// as one, a figure costs a third: axes, legend, margins and buttons stay as they are.
+async function put(chart, Plotly, { data = [], layout = {} }) {
+  const still = chart.held ? stillness({ data, layout }) : null;
+  const same = still && still === chart.still;
   chart.still = still;
-  const { data, layout } = figure;
   if (same) {
     const { shapes = [], annotations = [] } = layout;
-    const atOnce = { mode: "immediate", transition: { duration: 0 }, frame: { duration: 0, redraw: false } };
-    return Plotly.animate(chart.plot, { data, layout: { shapes, annotations } }, atOnce);
+    return Plotly.animate(chart.plot, { data, layout: { shapes, annotations } }, AT_ONCE);
   }
   layout.template = chart.template;
   // With its size given and its data called new, Plotly need not measure the page and compare all of the layout.
@@ -202,7 +209,7 @@ async function draw(chart) {
   const table = chart.dark ? PALETTE.dark : PALETTE.light;
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
   chart.template ??= template(chart, chart.dark, table);
-  await redraw(chart, Plotly, { data: figure.data ?? [], layout: figure.layout ?? {} });
+  await put(chart, Plotly, figure);
   for (const svg of chart.plot.querySelectorAll("svg.main-svg:not([aria-hidden])")) svg.setAttribute("aria-hidden", "true");
   chart.drawn += 1;
   if (!chart.waiting) chart.frame.dataset.state = "drawn";
@@ -219,8 +226,7 @@ function schedule(chart, failed) {
   chart.frame.dataset.state = "waiting";
   if (chart.waiting) return;
   chart.waiting = true;
-  // One after the other: a figure may not come while an animation's frame is on its way.
-  const go = () => { chart.turn = chart.turn.then(() => draw(chart)).catch((error) => failed(chart, error)); };
+  const go = () => inTurn(chart, () => draw(chart).catch((error) => failed(chart, error)));
   if (inView(chart) || !chart.drawn || !window.requestIdleCallback) go();
   else window.requestIdleCallback(go, { timeout: 250 });
 }
@@ -262,7 +268,7 @@ export default function (component) {
     following.charts.delete(chart.key);
     chart.sized.disconnect();
     chart.frame.remove();
-    chart.turn.then(() => { if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot); });
+    inTurn(chart, () => { if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot); });
     charts.delete(parentElement);
   };
 }
