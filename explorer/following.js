@@ -8,7 +8,6 @@ const REACH = 20; // as often as that distance
 
 const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
 let frames = new Map();
-let newest = null;
 let thumb = null;
 let towards = 1; // the way the thumb last went
 let planned = 0;
@@ -19,15 +18,9 @@ function nearest(value, known) {
   return best;
 }
 
-function frameNear(value, near) {
-  const found = nearest(value, frames.keys());
-  return found !== null && Math.abs(found - value) <= near ? frames.get(found) : null;
-}
-
 function draw() {
   planned = 0;
-  const frame = frameNear(thumb.value, thumb.near) ?? newest;
-  for (const [key, text] of frame ?? []) following.charts.get(key)?.show(text);
+  for (const [key, text] of frames.get(nearest(thumb, frames.keys()))) following.charts.get(key)?.show(text);
 }
 
 function plan() {
@@ -39,14 +32,15 @@ Object.assign(following, {
     cancelAnimationFrame(planned);
     planned = 0;
     frames = new Map();
-    newest = thumb = null;
+    thumb = null;
   },
   // The thumb stands at a value; says whether there are figures near enough.
   follow(value, { minimum, maximum }) {
-    towards = Math.sign(value - (thumb?.value ?? value)) || towards;
-    thumb = { value, near: NEAR * (maximum - minimum) };
-    if (frames.size) plan();
-    return frameNear(value, thumb.near) !== null;
+    towards = Math.sign(value - (thumb ?? value)) || towards;
+    thumb = value;
+    if (!frames.size) return false;
+    plan();
+    return Math.abs(nearest(value, frames.keys()) - value) <= NEAR * (maximum - minimum);
   },
   // The values near the thumb that lack a figure. First where it is going: so far apart that one of them is always near
   // enough, then those in between; after that where it came from. None at first, for a quick start.
@@ -78,9 +72,8 @@ export default function (component) {
       frame.set(JSON.parse(lines[line]).key, `${lines[line]}\n${lines[line + 1]}`);
     }
     frames.set(value, frame);
-    if (!place) newest = frame;
   });
-  if (values && thumb) plan();
+  if (frames.size && thumb !== null) plan();
   if (!values) {
     following.start();
     for (const chart of following.charts.values()) chart.settle();
