@@ -3,29 +3,24 @@
 // kept until the slider is let go, so that the charts follow the thumb without waiting for the server each time.
 
 const NEAR = 0.01; // of the slider's range: how far from the thumb a figure may be until its own has come
-const AHEAD = 6;
+const AHEAD = 9; // values asked for beside the thumb's own
+const REACH = 20; // as often as that distance
 
 const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
 let frames = new Map();
-let newest = null;
 let thumb = null;
+let towards = 1; // the way the thumb last went
 let planned = 0;
 
-function nearest(value) {
+function nearest(value, known) {
   let best = null;
-  for (const other of frames.keys()) if (best === null || Math.abs(other - value) < Math.abs(best - value)) best = other;
+  for (const other of known) if (best === null || Math.abs(other - value) < Math.abs(best - value)) best = other;
   return best;
-}
-
-function frameNear(value, near) {
-  const found = nearest(value);
-  return found !== null && Math.abs(found - value) <= near ? frames.get(found) : null;
 }
 
 function draw() {
   planned = 0;
-  const frame = frameNear(thumb.value, thumb.near) ?? newest;
-  for (const [key, text] of frame ?? []) following.charts.get(key)?.show(text);
+  for (const [key, text] of frames.get(nearest(thumb, frames.keys()))) following.charts.get(key)?.show(text);
 }
 
 function plan() {
@@ -37,27 +32,32 @@ Object.assign(following, {
     cancelAnimationFrame(planned);
     planned = 0;
     frames = new Map();
-    newest = thumb = null;
+    thumb = null;
   },
   // The thumb stands at a value; says whether there are figures near enough.
   follow(value, { minimum, maximum }) {
-    thumb = { value, near: NEAR * (maximum - minimum) };
-    if (frames.size) plan();
-    return frameNear(value, thumb.near) !== null;
+    towards = Math.sign(value - (thumb ?? value)) || towards;
+    thumb = value;
+    if (!frames.size) return false;
+    plan();
+    return Math.abs(nearest(value, frames.keys()) - value) <= NEAR * (maximum - minimum);
   },
-  // The values near the thumb, nearest first, for which no figure is near enough; none at first, for a quick start.
-  missing(value, spec, onGrid) {
+  // The values near the thumb that lack a figure. First where it is going: so far apart that one of them is always near
+  // enough, then those in between; after that where it came from. None at first, for a quick start.
+  missing(value, { minimum, maximum, step }, onGrid) {
     if (!frames.size) return [];
-    const near = NEAR * (spec.maximum - spec.minimum);
-    const stride = Math.max(spec.step, onGrid(spec.minimum + near) - spec.minimum);
-    const found = [];
-    for (let far = 1; found.length < AHEAD && far * stride <= spec.maximum - spec.minimum; far += 1) {
-      for (const other of [onGrid(value + far * stride), onGrid(value - far * stride)]) {
-        const known = nearest(other);
-        if (known === null || Math.abs(known - other) > stride / 2) if (!found.includes(other)) found.push(other);
+    const near = NEAR * (maximum - minimum);
+    const stride = Math.max(step, onGrid(minimum + near) - minimum);
+    const wide = stride > near ? 1 : 2;
+    const known = [value, ...frames.keys()];
+    const before = known.length;
+    for (const [way, apart] of [[towards, wide], [towards, 1], [-towards, wide], [-towards, 1]]) {
+      for (let far = apart; far <= REACH && known.length < before + AHEAD; far += apart) {
+        const other = onGrid(value + way * far * stride);
+        if (Math.abs(nearest(other, known) - other) > 0.45 * apart * stride) known.push(other);
       }
     }
-    return found.slice(0, AHEAD);
+    return known.slice(before);
   },
 });
 
@@ -72,9 +72,8 @@ export default function (component) {
       frame.set(JSON.parse(lines[line]).key, `${lines[line]}\n${lines[line + 1]}`);
     }
     frames.set(value, frame);
-    if (!place) newest = frame;
   });
-  if (values && thumb) plan();
+  if (frames.size && thumb !== null) plan();
   if (!values) {
     following.start();
     for (const chart of following.charts.values()) chart.settle();

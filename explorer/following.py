@@ -24,7 +24,7 @@ from explorer.state import current
 WORDS_PAUSE, WORDS_PATIENCE = 0.3, 1.0
 """Seconds for which words stand still while charts move: they are read, not watched. The longer where the browser
 waits for figures, which come sooner without."""
-MOST_ASKED = 8
+MOST_ASKED = 10
 """Values of a slider for which figures are made at once."""
 _KEY = "following"
 _COMPONENT = f"{_KEY}:component"

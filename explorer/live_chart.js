@@ -147,19 +147,59 @@ function build(parent) {
   frame.append(picture, plot);
   parent.appendChild(frame);
   const chart = { parent, frame, picture, plot, text: null, dark: null, drawn: 0, waiting: false };
+  chart.turn = Promise.resolve();
   chart.sized = new ResizeObserver(() => {
     if (!plot.clientWidth) return; // folded
     chart.size = { width: plot.clientWidth, height: plot.clientHeight };
     clearTimeout(chart.sizing);
-    chart.sizing = setTimeout(() => resize(chart), 60);
+    chart.sizing = setTimeout(() => inTurn(chart, () => resize(chart)), 60);
   });
   chart.sized.observe(frame);
   return chart;
 }
 
+// Nothing may come to a plot while an animation's frame is on its way.
+function inTurn(chart, act) {
+  chart.turn = chart.turn.then(act).catch(console.error);
+}
+
 function resize({ plot, size, drawn }) {
   const known = drawn && plot.isConnected && plot.layout;
   if (known && (known.width !== size.width || known.height !== size.height)) window.Plotly.relayout(plot, { ...size });
+}
+
+const ANIMATED = ["scatter", "bar"];
+const AT_ONCE = { mode: "immediate", transition: { duration: 0 }, frame: { duration: 0, redraw: false } };
+
+// All of a figure that a frame of Plotly's animations cannot change, as text. It can change the numbers of lines, points
+// and bars, and the places and words of shapes and notes that stand on an axis.
+function stillness({ data, layout }) {
+  const trace = ({ x, y, base, customdata, hovertemplate, ...rest }) => rest;
+  const part = ({ x, y, x0, x1, y0, y1, text, ...rest }) => rest;
+  const onAxis = ({ xref, yref }) => xref !== "paper" || yref !== "paper";
+  return JSON.stringify([
+    data.map((each) => (ANIMATED.includes(each.type) ? trace(each) : each)),
+    [layout.shapes, layout.annotations].map((all) => all?.map((each) => (onAxis(each) ? part(each) : each))),
+    { ...layout, shapes: null, annotations: null },
+  ]);
+}
+
+// While a slider is held, most figures differ from the one before only in what a frame of an animation can change. Drawn
+// as one, a figure costs a third: axes, legend, margins and buttons stay as they are.
+async function put(chart, Plotly, { data = [], layout = {} }) {
+  const still = chart.held ? stillness({ data, layout }) : null;
+  const same = still && still === chart.still;
+  chart.still = still;
+  if (same) {
+    const { shapes = [], annotations = [] } = layout;
+    return Plotly.animate(chart.plot, { data, layout: { shapes, annotations } }, AT_ONCE);
+  }
+  layout.template = chart.template;
+  // With its size given and its data called new, Plotly need not measure the page and compare all of the layout.
+  Object.assign(layout, { autosize: !chart.size, datarevision: chart.drawn, ...chart.size });
+  layout.uirevision ??= chart.key;
+  if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
+  return Plotly.react(chart.plot, data, layout, chart.drawn ? undefined : config(chart)); // it is kept
 }
 
 async function draw(chart) {
@@ -168,13 +208,8 @@ async function draw(chart) {
   if (!chart.frame.isConnected) return;
   const table = chart.dark ? PALETTE.dark : PALETTE.light;
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
-  const layout = figure.layout || {};
-  layout.template = chart.template ??= template(chart, chart.dark, table);
-  // With its size given and its data called new, Plotly need not measure the page and compare all of the layout.
-  Object.assign(layout, { autosize: !chart.size, datarevision: chart.drawn, ...chart.size });
-  layout.uirevision ??= chart.key;
-  if (layout.dragmode === undefined && matchMedia("(pointer: coarse)").matches) layout.dragmode = false;
-  await Plotly.react(chart.plot, figure.data || [], layout, chart.drawn ? undefined : config(chart)); // it is kept
+  chart.template ??= template(chart, chart.dark, table);
+  await put(chart, Plotly, figure);
   for (const svg of chart.plot.querySelectorAll("svg.main-svg:not([aria-hidden])")) svg.setAttribute("aria-hidden", "true");
   chart.drawn += 1;
   if (!chart.waiting) chart.frame.dataset.state = "drawn";
@@ -191,16 +226,17 @@ function schedule(chart, failed) {
   chart.frame.dataset.state = "waiting";
   if (chart.waiting) return;
   chart.waiting = true;
-  const go = () => draw(chart).catch((error) => failed(chart, error));
+  const go = () => inTurn(chart, () => draw(chart).catch((error) => failed(chart, error)));
   if (inView(chart) || !chart.drawn || !window.requestIdleCallback) go();
   else window.requestIdleCallback(go, { timeout: 250 });
 }
 
-function show(chart, text, dark) {
+function show(chart, text, dark, held = false) {
   if (text === chart.text && dark === chart.dark) return;
   const head = JSON.parse(text.slice(0, text.indexOf("\n")));
   chart.text = text;
-  if (dark !== chart.dark) chart.template = null;
+  chart.held = held;
+  if (dark !== chart.dark) chart.template = chart.still = null;
   chart.dark = dark;
   chart.key = head.key;
   chart.frame.style.height = `${head.height}px`;
@@ -225,14 +261,14 @@ export default function (component) {
   show(chart, text === chart.settled ? chart.text : text, dark);
   chart.settled = text;
   following.charts.set(chart.key, {
-    show: (other) => { if (inView(chart)) show(chart, other, chart.dark); },
+    show: (other) => { if (inView(chart)) show(chart, other, chart.dark, true); },
     settle: () => show(chart, chart.settled, chart.dark),
   });
   return () => {
     following.charts.delete(chart.key);
     chart.sized.disconnect();
-    if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot);
     chart.frame.remove();
+    inTurn(chart, () => { if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot); });
     charts.delete(parentElement);
   };
 }

@@ -78,7 +78,7 @@ def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: 
     lane = {"fixedrange": True, "showticklabels": False, "showgrid": False}
     layout = {
         "margin": parts.MARGIN, "barmode": "overlay", "hovermode": "closest",
-        "uniformtext": {"minsize": 11, "mode": "hide"}, "showlegend": True, "legend": parts.LEGEND,
+        "uniformtext": ribbon.ONE_SIZE, "showlegend": True, "legend": parts.LEGEND,
         "xaxis": parts.axis(range=[0, end], anchor="y", showticklabels=False),
         "yaxis": parts.axis(f"speed, {unit}", range=[0, 1.08 * max(most, 1.0)], domain=[0.37, 1]),
         "xaxis2": parts.axis(range=[0, end], matches="x", anchor="y2", showticklabels=False),

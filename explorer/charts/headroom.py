@@ -29,8 +29,8 @@ def against_current(answer: HeadroomAnswer, regen: float, wanted: float, write: 
     """
     where = f"at {write('temperature', answer.pack_temperature)}"
     figure = _figure(
-        answer.current, answer.volts_by_current, "regen current, A", "%{x:.0f} A",
-        regen, _needed(answer), wanted, f"needed {where}", key=f"current {answer.current[-1]:g}",
+        answer.current, answer.volts_by_current, "regen current, A", "%{x:.0f} A " + where,
+        regen, _needed(answer), wanted, "needed with today's pack", key=f"current {answer.current[-1]:g}",
     )  # fmt: skip
     if not np.isfinite(answer.volts_by_current).any():
         low, high = figure["layout"]["xaxis"]["range"]
@@ -44,8 +44,9 @@ def against_temperature(answer: HeadroomAnswer, regen: float, wanted: float, wri
     unit = write.unit("temperature")
     figure = _figure(
         write.number("temperature", answer.temperature), answer.volts_by_temperature, f"pack temperature, {unit}",
-        "%{x:.0f} " + unit, float(write.number("temperature", answer.pack_temperature)), _needed(answer), wanted,
-        f"needed at {write('current', regen)}", key=f"temperature {unit}",
+        f"{write('current', regen)} at %{{x:.0f}} {unit}",
+        float(write.number("temperature", answer.pack_temperature)), _needed(answer), wanted,
+        "needed with your regen", key=f"temperature {unit}",
     )  # fmt: skip
     layout = figure["layout"]
     low, high = layout["xaxis"]["range"]
@@ -78,7 +79,7 @@ def _figure(x, volts, title, hover, x_now, needed, wanted, name, key) -> dict[st
             "hovermode": "closest",
             "legend": parts.LEGEND,
             "xaxis": parts.axis(title, range=[float(x[0]), float(x[-1])]),
-            "yaxis": parts.axis("volts below full, V", range=[0, 1.15 * highest]),
+            "yaxis": parts.axis("volts below full, V", range=parts.steady(0, 1.08 * highest, steps=4)),
             "shapes": [parts.level(wanted, colour="@amber", dash="dash")],
             "annotations": [],
             "uirevision": f"headroom {key}",

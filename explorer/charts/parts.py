@@ -130,6 +130,34 @@ def axis(title: str = "", **more) -> dict[str, Any]:
     return made | more
 
 
+def steady(low: float, high: float, steps: int = 8) -> list[float]:
+    """The range of an axis that holds low and high, from one round number to another.
+
+    Small changes leave it as it is: a line is then seen to move while a slider is held, rather than its axis, and
+    a browser is spared drawing the axis anew.
+
+    Parameters
+    ----------
+    low, high : float
+        What must be inside, with whatever room it needs; high above low.
+    steps : int
+        How many steps there are at least from low to high. Fewer stand still for longer.
+
+    Returns
+    -------
+    list of float
+        Both ends, on steps of 1, 2 or 5 times a power of ten.
+
+    Examples
+    --------
+    >>> steady(0.0, 137.2), steady(66.3, 84.9)
+    ([0.0, 140.0], [66.0, 86.0])
+    """
+    size = 10.0 ** np.floor(np.log10((high - low) / steps))
+    step = size * max(each for each in (1, 2, 5) if each * size <= (high - low) / steps)
+    return [float(np.floor(low / step) * step), float(np.ceil(high / step) * step)]
+
+
 def thinned(*arrays, keep=()) -> list[np.ndarray]:
     """The same at most MOST_POINTS places of several arrays along their last axis, always with both ends.
 

@@ -72,6 +72,9 @@ def longer_stretches(time, limit, since=None, shortest: float = 0.01) -> list[tu
 
 
 NAME = "what holds it back"
+_TEXT_SIZE = 12
+ONE_SIZE = {"minsize": _TEXT_SIZE, "mode": "hide"}
+"""For a layout: names that do not fit their stretch are left out, never drawn smaller."""
 
 
 def trace(
@@ -94,7 +97,7 @@ def trace(
         "textposition": "inside",
         "insidetextanchor": "middle",
         "textangle": 0,
-        "textfont": {"color": "@text", "size": 12},
+        "textfont": {"color": "@text", "size": _TEXT_SIZE},
         "customdata": [[start, end] for _, start, end in found],
         "hovertemplate": "%{text}: %{customdata[0]:.1f} to %{customdata[1]:.1f} s<extra></extra>",
         "marker": {

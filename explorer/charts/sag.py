@@ -86,15 +86,15 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
     end = float(run.time[0, -1])
     low = float(min(np.nanmin(values) for values in voltages))
     high = float(max(np.nanmax(values) for values in voltages))
-    room = 0.08 * max(high - low, 1.0)
+    room = 0.05 * max(high - low, 1.0)
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",
         "legend": parts.LEGEND,
         "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
-        "yaxis": parts.axis("voltage, V", range=[low - room, high + room], domain=[0.42, 1]),
+        "yaxis": parts.axis("voltage, V", range=parts.steady(low - room, high + room), domain=[0.42, 1]),
         "yaxis2": parts.axis(
-            "line current, A", range=[0, 1.18 * float(max(np.nanmax(values) for values in currents))],
+            "line current, A", range=parts.steady(0, 1.12 * float(max(np.nanmax(values) for values in currents))),
             domain=[0.0, 0.34],
         ),
         "shapes": shapes,

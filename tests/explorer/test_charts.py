@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from explorer import palette, words
-from explorer.charts import headroom, ribbon, run, sag
+from explorer.charts import headroom, parts, ribbon, run, sag
 from explorer.choices import CHOICES
 from explorer.format import Writer
 from explorer.headroom_curves import headroom_answer
@@ -113,6 +113,16 @@ def test_headroom_curves_stop_only_where_regen_is_not_allowed():
     inside = (answer.temperature >= answer.floor) & (answer.temperature <= answer.ceiling)
     assert np.isfinite(answer.volts_by_temperature[inside]).all()
     assert np.isnan(answer.volts_by_temperature[~inside]).all()
+
+
+def test_steady_axes_end_on_few_round_numbers():
+    """property: what is asked for is inside, with less than a step to spare; hand-worked: tens from 100 to 120."""
+    for low, span, steps in itertools.product((-40.0, 0.0, 66.3), np.geomspace(0.01, 5e4, 211), (4, 8)):
+        start, end = parts.steady(low, low + span, steps)
+        step = span / steps  # at most
+        assert low - step <= start <= low + 1e-9
+        assert low + span - 1e-9 <= end <= low + span + step
+    assert {parts.steady(0, high)[1] for high in np.linspace(100, 120, 41)} == {100.0, 110.0, 120.0}
 
 
 def test_ribbon_covers_the_run_without_gaps():
