@@ -8,7 +8,7 @@ if (top := str(Path(__file__).resolve().parent.parent)) not in sys.path:  # this
 
 import streamlit as st
 
-from explorer import answer, following, inputs, keep, state
+from explorer import answer, beside, following, inputs, keep, state
 from explorer.live_chart import preload
 from explorer.sections import find, fold
 
@@ -17,19 +17,21 @@ preload()
 following.start()
 
 remembered = state.current()
-with st.sidebar:
-    keep.switch(remembered)
-    inputs.side(remembered)
-    keep.keep_and_share(remembered)
-state.write_link(remembered)
-
-answer.masthead(remembered)
+with beside.undisturbed():
+    with st.sidebar:
+        keep.switch(remembered)
+        inputs.side(remembered)
+        keep.keep_and_share(remembered)
+    state.write_link(remembered)
+    answer.masthead(remembered)
 page = answer.page(remembered)
-answer.verdict(page)
-find("run").draw(page)
-answer.compare(remembered, page)
-answer.section_heading("What the pack does under load")
-find("sag").draw(page)
-fold.draw_folded(page)
-answer.foot()
-following.end(page)
+with beside.undisturbed():
+    answer.verdict(page)
+    find("run").draw(page)
+    answer.compare(remembered, page)
+    answer.section_heading("What the pack does under load")
+    find("sag").draw(page)
+    fold.draw_folded(page)
+    answer.foot()
+    following.end(page)
+beside.keep_for_good()

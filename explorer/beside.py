@@ -1,9 +1,9 @@
-"""Work of several sessions at once: in turn, at first in the serving process, then in helper processes beside it.
+"""Several sessions at once, which share one process: what keeps them out of each other's way.
 
-One process computes for all sessions, and threads that share it slow each other down. Work therefore waits its
-turn. A rider who is alone has it done in the serving process, as ever. As soon as work of another has to wait,
-helpers are started in the background, and once they are there all work goes to them. Where none can be started, or
-all broke, it is done in the serving process again.
+Threads of one process slow each other down. Work therefore waits its turn. A rider who is alone has it done in the
+serving process, as ever. As soon as work of another has to wait, helpers are started in the background, and once
+they are there all work goes to them. Where none can be started, or all broke, it is done in the serving process
+again. Pages are drawn one after the other too, as far as that takes nobody long.
 
 A helper is this file, run as a program: it reads calls from its standard input and ends with it, however the server
 ended. What it is given to call must be importable without Streamlit.
@@ -11,13 +11,16 @@ ended. What it is given to call must be importable without Streamlit.
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from queue import Empty, LifoQueue
 from typing import Any
@@ -114,6 +117,32 @@ class InTurn:
 
 
 in_turn = InTurn(max((os.cpu_count() or 2) - 1, 1))
+
+PATIENCE = 0.15
+"""Seconds for which a page waits for another that is drawn; a section that computes for long holds up nobody."""
+
+_drawing = threading.Lock()
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Draw while no other session does: two that take turns are both done sooner than two that share."""
+    held = _drawing.acquire(timeout=PATIENCE)
+    try:
+        yield
+    finally:
+        if held:
+            _drawing.release()
+
+
+@cache
+def keep_for_good() -> None:
+    """Once, when a page has been drawn: what is there by now stays out of the collector's sight.
+
+    Going through all of it takes the collector a tenth of a second, in which every session stands still.
+    """
+    gc.collect()
+    gc.freeze()
 
 
 def serve() -> None:

@@ -138,3 +138,38 @@ def test_no_helper_outlives_the_server(name):
     server.send_signal(getattr(signal, name))
     server.communicate(timeout=PATIENCE)
     until(lambda: not helper.is_running() or helper.status() == psutil.STATUS_ZOMBIE)
+
+
+def test_pages_are_drawn_one_after_the_other(monkeypatch):
+    monkeypatch.setattr(beside, "PATIENCE", PATIENCE)
+    order, begun = [], threading.Event()
+
+    def draw(name, wait):
+        with beside.undisturbed():
+            order.append(f"{name} begins")
+            begun.set()
+            time.sleep(wait)
+            order.append(f"{name} ends")
+
+    first = threading.Thread(target=draw, args=("first", 0.05))
+    first.start()
+    assert begun.wait(PATIENCE)
+    draw("second", 0.0)
+    first.join(PATIENCE)
+    assert order == ["first begins", "first ends", "second begins", "second ends"]
+
+
+def test_a_page_that_takes_long_holds_up_nobody_for_long():
+    with beside.undisturbed():
+        began = time.monotonic()
+        other = threading.Thread(target=lambda: beside.undisturbed().__enter__())
+        other.start()
+        other.join(PATIENCE)
+        assert beside.PATIENCE - 0.01 <= time.monotonic() - began < PATIENCE
+    assert not beside._drawing.locked()
+
+
+def test_a_page_that_breaks_off_makes_way():
+    with pytest.raises(LookupError), beside.undisturbed():
+        raise LookupError
+    assert not beside._drawing.locked()
