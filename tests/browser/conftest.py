@@ -15,6 +15,7 @@ import pytest
 from tests.browser import helpers
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
     """Mark the tests of this folder; where several processes test, one of them takes all that need the browser."""
     here = os.path.dirname(__file__)
