@@ -15,14 +15,12 @@ import pytest
 from tests.browser import helpers
 
 
-@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Mark the tests of this folder; where several processes test, one of them takes all that need the browser."""
+    """Mark the tests of this folder."""
     here = os.path.dirname(__file__)
     for item in items:
         if str(item.path).startswith(here):
             item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @pytest.hookimpl(wrapper=True)
