@@ -45,8 +45,8 @@ class RunResult:
     limit : array of int, shape (n, t)
         The place in LIMITS of the limit that holds.
     limit_since : array, shape (n, t)
-        Since when it has held, s: the middle of the step, shorter than the time between two instants, in which it
-        changed.
+        Since when it has held, s: a moment inside the step in which it changed, where its end tells (see
+        physics/landing.py), else the middle of that step.
     pack_temperature, winding_temperature, case_temperature, controller_temperature : array, shape (n, t)
         K.
     clocks : array, shape (n, t, len(RULES))
