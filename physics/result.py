@@ -21,8 +21,9 @@ SETTLED_ACCELERATION = 0.02
 class RunResult:
     """One simulated pull for each build of a batch.
 
-    Arrays over time have shape (n, t). `time` differs between builds only where a cut-out placed two extra
-    instants, one before and one after the opening. Everything is SI. Discharge current is positive.
+    Arrays over time have shape (n, t). `time` differs between builds: an instant is moved to where another limit
+    took over, and a cut-out placed two extra ones, one before and one after the opening. Everything is SI.
+    Discharge current is positive.
 
     Attributes
     ----------

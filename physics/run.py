@@ -127,6 +127,8 @@ class _Recorder:
         self.energies = np.zeros((len(POWERS), count))
         self.lowest = np.zeros((2, count))
         self.kept = np.empty((count, len(times) + 2, len(_KEPT) + len(RULES)))
+        self.at = np.tile(np.append(times, [times[-1]] * 2), (count, 1))
+        self.corner = np.zeros(count, dtype=int)  # place of the instant moved last
 
     def result(self) -> RunResult:
         """Walk to the last instant; builds that are there drop out and the others go on."""
@@ -136,12 +138,15 @@ class _Recorder:
         self._keep(walk, place, slice(None))
         place += 1
         while True:
-            arrived, opening = walk.advance(instants[place])
+            arrived, turned, opening = walk.advance(instants[place])
             if opening is not None:
                 self._keep_opening(place[np.searchsorted(walk.builds, opening.builds)], opening)
-            if not arrived.any():
-                continue
+            turned &= ~arrived & (place <= last)
+            if np.count_nonzero(turned):
+                arrived[self._turn(walk, place, turned.nonzero()[0])] = True
             some = arrived.nonzero()[0]
+            if not some.size:
+                continue
             self._keep(walk, place, some)
             place[some] += 1
             there = some[place[some] == last + 1]
@@ -155,6 +160,14 @@ class _Recorder:
                     walk, place = walk.take(under_way), place[under_way]
             place = np.minimum(place, last + 1)
 
+    def _turn(self, walk, place, some):
+        """Move an instant to where another limit took over: the last one, or, for the builds returned, the next."""
+        builds, next_one = walk.builds[some], place[some]
+        before = (next_one > 1) & (self.corner[builds] != next_one - 1)
+        self._keep(walk, place - 1, some[before])
+        self.corner[builds] = next_one - before
+        return some[~before & (next_one < len(self.times) - 1)]
+
     def _keep_opening(self, place, opening):
         """Keep the openings of builds that have not yet arrived at the last instant."""
         counts = place < len(self.times)
@@ -165,11 +178,11 @@ class _Recorder:
         builds, place = walk.builds[chosen], place[chosen]
         self.kept[builds, place, : len(_KEPT)] = walk.now.rows[_KEPT][:, chosen].T
         self.kept[builds, place, len(_KEPT) :] = walk.clocks[:, chosen].T
+        self.at[builds, place] = walk.time[chosen]
 
     def _finish(self) -> RunResult:
         """Place the two extra instants of each cut-out and hand everything over as (n, t)."""
-        count, kept = self.machine.count, self.kept
-        times = np.tile(np.append(self.times, [self.times[-1]] * 2), (count, 1))
+        count, kept, times = self.machine.count, self.kept, self.at
         cut_out = {name: np.full(count, np.nan) for name in ("time", "current", "voltage", "cell_voltage")}
         rules = np.full(count, -1)
         if not self.openings:

@@ -167,7 +167,7 @@ def likely(
     steps = options.pop("steps", None)
     grid = time_grid(duration, steps)
     samples = drawn(build, tolerances, spread_places(len(tolerances), count, seed))
-    reducer = partial(_kept, curves=tuple(curves), instants=len(grid), target_speed=target_speed)
+    reducer = partial(_kept, curves=tuple(curves), instants=grid, target_speed=target_speed)
     swept = sweep(samples, duration, reducer=reducer, steps=steps, **options).checked()
     done = swept.done
     if not done.any():
@@ -187,7 +187,7 @@ def likely(
     )
 
 
-def _kept(result: RunResult, curves, instants: int, target_speed: float) -> dict[str, np.ndarray]:
+def _kept(result: RunResult, curves, instants, target_speed: float) -> dict[str, np.ndarray]:
     """Reducer: curves on the common instants, as 32-bit floats, and single numbers."""
     kept = {name: on_common_instants(result, getattr(result, name), instants) for name in curves}
     single = end_values(result)
@@ -195,21 +195,21 @@ def _kept(result: RunResult, curves, instants: int, target_speed: float) -> dict
     return kept | {"time_to_target": result.time_to(target_speed)}
 
 
-def on_common_instants(result: RunResult, values, instants: int) -> np.ndarray:
-    """Leave out the two instants that a cut-out adds, so that all runs stand on the same time grid.
+def on_common_instants(result: RunResult, values, instants) -> np.ndarray:
+    """One of the curves of several runs on a time grid of its own: runs move instants to their own corners.
 
     Parameters
     ----------
     result : RunResult
         The runs.
     values : array, shape (n, t)
-        One of their curves.
-    instants : int
-        Of the common grid.
+        The curve.
+    instants : array, shape (k,), s
+        The grid.
 
     Returns
     -------
-    array of float32, shape (n, instants)
+    array of float32, shape (n, k)
 
     Examples
     --------
@@ -219,13 +219,8 @@ def on_common_instants(result: RunResult, values, instants: int) -> np.ndarray:
     ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
     ... )
     >>> result = run(build, 5.0, steps=40)
-    >>> on_common_instants(result, result.speed, 41).shape
-    (1, 41)
+    >>> on_common_instants(result, result.speed, np.linspace(0.0, 5.0, 9)).shape
+    (1, 9)
     """
-    values = np.asarray(values)
-    if values.shape[1] == instants:
-        return values.astype(np.float32)
-    cut_out = np.nan_to_num(result.cut_out_time, nan=np.inf)
-    added = (result.time < cut_out[:, None]).sum(axis=1)
-    place = np.arange(instants) + 2 * (np.arange(instants) >= added[:, None])
-    return np.take_along_axis(values, np.minimum(place, values.shape[1] - 1), axis=1).astype(np.float32)
+    each = zip(result.time, np.asarray(values), strict=True)
+    return np.array([np.interp(instants, *row) for row in each], dtype=np.float32)

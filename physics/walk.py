@@ -159,7 +159,8 @@ class Walk:
         Returns
         -------
         tuple
-            Which builds have arrived at their instant, shape (n,), and an Opening or None.
+            Which builds have arrived at their instant, shape (n,); which stand just behind a change of what holds
+            them, shape (n,); an Opening or None.
         """
         now, plant = self.now, self.plant
         ramp_end = plant.machine.ramp_end
@@ -220,7 +221,7 @@ class Walk:
             self._let_coast(opens.nonzero()[0])
         arrived = ~again & (reached >= until)
         self.tries[arrived] = 0
-        return arrived, opening
+        return arrived, (other | changed) & ~(again | opens), opening
 
     def _again(self, then, signals, opening, changed, kink, surprise, duration, left):
         """Which builds take their step again and which open in it; sets the pace, and where a step is to land."""

@@ -119,6 +119,23 @@ def test_limits_change_at_the_moment_a_fine_run_finds():
     assert [since for _, since in found[0]] == pytest.approx([since for _, since in found[1]], abs=0.15)
 
 
+def test_an_instant_lies_behind_every_change_of_limit(mixed):
+    """property: nine in ten changes have their instant within a tenth of a second."""
+    row, before = np.nonzero((np.diff(mixed.limit, axis=1) != 0) & (np.diff(mixed.time, axis=1) > 0))
+    late = mixed.time[row, before + 1] - mixed.limit_since[row, before + 1]
+    assert row.size > 20
+    assert (late >= 0).all()
+    assert np.mean(late < 0.1) >= 0.9
+
+
+@pytest.mark.parametrize("name", ["speed", "pack_voltage", "line_current"])
+def test_straight_lines_between_instants_show_the_run_with_its_corners(name):
+    """exact solution: a run of three thousand instants, at each of them. 2 % of the range: chords at the launch."""
+    drawn, fine = run(BUILD, 20.0), run(BUILD, 20.0, steps=3000)
+    values = np.interp(fine.time[0], drawn.time[0], getattr(drawn, name)[0])
+    assert values == pytest.approx(getattr(fine, name)[0], abs=0.02 * np.ptp(getattr(fine, name)[0]))
+
+
 # ----- energy
 
 
