@@ -19,7 +19,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
 from queue import Empty, LifoQueue
@@ -27,7 +27,11 @@ from typing import Any
 
 
 class Broken(Exception):
-    """A helper that gave no answer."""
+    """A helper that answers no more."""
+
+
+class Unanswered(Exception):
+    """Work that met an exception; the helper goes on."""
 
 
 class Helper:
@@ -53,16 +57,21 @@ class Helper:
 
         Raises
         ------
+        Unanswered
+            Where the work met an exception.
         Broken
-            Where there is none, be it the helper's fault or the work's.
+            Where the helper ended.
         """
         try:
             pickle.dump((work, arguments), self._process.stdin, pickle.HIGHEST_PROTOCOL)
             self._process.stdin.flush()
-            return pickle.load(self._process.stdout)
+            found, answer = pickle.load(self._process.stdout)
         except Exception as error:
             self.end()
             raise Broken from error
+        if not found:
+            raise Unanswered
+        return answer
 
     def end(self) -> None:
         """End the process."""
@@ -96,6 +105,8 @@ class InTurn:
             helper = self._free.get()
         try:
             return helper.ask(work, arguments) if helper else work(*arguments)
+        except Unanswered:  # here its exception is met by who asked
+            return work(*arguments)
         except Broken:
             self._helpers.remove(helper)
             helper = None
@@ -109,7 +120,8 @@ class InTurn:
         while len(self._helpers) < self._most:
             try:
                 helper = Helper()
-                helper.ask(work, arguments)
+                with suppress(Unanswered):
+                    helper.ask(work, arguments)
             except Broken:
                 return
             self._helpers.append(helper)
@@ -155,7 +167,11 @@ def serve() -> None:
             work, arguments = pickle.load(asked)
         except EOFError:
             return
-        pickle.dump(work(*arguments), answered, pickle.HIGHEST_PROTOCOL)
+        try:
+            answer = pickle.dumps((True, work(*arguments)), pickle.HIGHEST_PROTOCOL)
+        except Exception:
+            answer = pickle.dumps((False, None))
+        answered.write(answer)
         answered.flush()
 
 
