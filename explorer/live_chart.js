@@ -101,7 +101,7 @@ function template(chart, dark, table) {
       xaxis: axis, yaxis: axis,
       legend: { orientation: "h", x: 0, y: 1, yanchor: "bottom", bgcolor: "rgba(0,0,0,0)" },
       hoverlabel: { bgcolor: table.panel, bordercolor: table.axis, font: { color: table.text } },
-      modebar: { bgcolor: "rgba(0,0,0,0)", color: table.muted, activecolor: table.accent },
+      modebar: { bgcolor: table.background, color: table.muted, activecolor: table.accent },
       annotationdefaults: { arrowcolor: table.muted },
     },
   };
