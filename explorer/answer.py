@@ -44,16 +44,41 @@ _STYLE = """
 [class*="st-key-why_"] p { line-height: 1.7; }
 [class*="st-key-why_"] p .katex { display: inline-block; margin: 0.35rem 0; }
 [class*="st-key-why_"] [data-testid="stCaptionContainer"] p { line-height: 1.45; max-width: 84ch; }
+[data-testid="stExpandSidebarButton"] { width: auto; padding-inline: 0.5rem; }
+[data-testid="stExpandSidebarButton"]::after { content: "Sliders"; font-size: 0.95rem; padding-left: 0.25rem; }
+@media (max-width: 768px) {
+  [data-testid="stSidebarCollapseButton"] button { width: auto; padding-inline: 0.5rem; visibility: visible; }
+  [data-testid="stSidebarCollapseButton"] button::before { content: "Answer"; font-size: 0.95rem;
+    padding-right: 0.25rem; }
+}
 </style>
 """.replace("ACCENT", LIGHT["accent"])  # white words on it stand out enough in both themes
+_NAMES = """<script>
+(() => {
+  const names = {
+    "Expand sidebar": "Open the sliders",
+    "Collapse sidebar": "Close the sliders, back to the answer",
+  };
+  const name = () => {
+    for (const button of document.querySelectorAll("button[aria-controls=stSidebar]")) {
+      const better = names[button.getAttribute("aria-label")];
+      if (better) button.setAttribute("aria-label", better);
+    }
+  };
+  name();
+  for (const part of document.querySelectorAll("[data-testid=stHeader], [data-testid=stSidebarHeader]"))
+    new MutationObserver(name).observe(part, { childList: true, subtree: true });
+})();
+</script>"""
 
 
 def set_up() -> None:
-    """The page's title and width, and the type sizes of answers and verdicts; colours come from the theme."""
+    """The page's title and width, type sizes, and names for the doors between sliders and answer; colours come from
+    the theme."""
     st.set_page_config(
         page_title=words.TITLE, page_icon="⚡", layout="wide", initial_sidebar_state=370
     )
-    st.html(_STYLE)
+    st.html(_STYLE + _NAMES, unsafe_allow_javascript=True)
 
 
 def masthead(state: State) -> None:

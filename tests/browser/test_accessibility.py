@@ -105,7 +105,7 @@ def test_audit_in_both_themes_at_both_widths(new_rider, page_server, axe):
 def test_audit_of_all_inputs(new_rider, page_server, axe):
     """property: the same for every group at the side, on a phone, where it lies over the page."""
     page = new_rider(page_server, "/?drag_area=0.4&pack_resistance=60&b2=Other", width=390, height=844)
-    page.get_by_test_id("stExpandSidebarButton").click()
+    page.get_by_role("button", name="Open the sliders").click()
     helpers.settle(page)
     unfold_all(page, "stSidebar")
     page.set_viewport_size({"width": 390, "height": 9000})

@@ -204,13 +204,15 @@ def test_on_a_phone(journey, scheme):
     page = journey(width=390, height=844, color_scheme=scheme)
     assert fits(page)
     assert page.locator(".st-key-answer").bounding_box()["y"] < 844 / 2
-    page.get_by_test_id("stExpandSidebarButton").click()
+    page.get_by_role("button", name="Open the sliders").click()
     thumb = helpers.slider(page, "in:front_teeth")
     thumb.scroll_into_view_if_needed()
     thumb.press("ArrowRight")
     helpers.settle(page)
     assert "front_teeth=13" in page.url
     assert fits(page)
+    page.get_by_role("button", name="back to the answer").click()
+    page.get_by_role("button", name="Open the sliders").wait_for()
 
 
 def test_everything_unfolded_on_a_phone(journey):
