@@ -6,7 +6,7 @@ wrong path. What its end shows tells about where that moment was, and a shorter 
 
 import numpy as np
 
-OVERSHOOT = 0.7
+OVERSHOOT = 0.5
 """How much of what is allowed as surprise a try may take up that lands behind a change of limit."""
 
 LEAST_SHARE, MOST_SHARE = 0.2, 0.7
@@ -68,7 +68,7 @@ def share_to_land(share, surprise):
 
     Examples
     --------
-    >>> share_to_land(np.array([0.5, 0.9]), np.array([7.0, 7.0]))
+    >>> share_to_land(np.array([0.5, 0.9]), np.array([5.0, 5.0]))
     array([0.55, 0.7 ])
     """
     behind = (1 - share) * OVERSHOOT / np.maximum(surprise, 1.0)

@@ -13,6 +13,9 @@ from physics.moment import POWERS
 REACHED_END, CUT_OUT_STATUS = 0, 1
 """Status of a run: 0 it went on to its end, 1 the protection cut out and the bike coasted."""
 
+_LEAST_TURN = 0.05
+"""An acceleration that turns by less than this share of itself has died away: there is no peak on its way."""
+
 SETTLED_ACCELERATION = 0.02
 """A speed that rises by less than this, m/s2, counts as settled."""
 
@@ -128,8 +131,19 @@ class RunResult:
 
     @cached_property
     def top_speed(self) -> np.ndarray:
-        """Highest speed of each run, m/s, shape (n,)."""
-        return self.speed.max(axis=1)
+        """Highest speed of each run, m/s, shape (n,).
+
+        Where acceleration turns between two instants, that of the cubic through speed and acceleration (Hermite's).
+        """
+        width, start = np.diff(self.time, axis=1), self.speed[:, :-1]
+        first, last = self.acceleration[:, :-1] * width, self.acceleration[:, 1:] * width
+        turns = (first > 0) & (last < -_LEAST_TURN * first)
+        rise = self.speed[:, 1:] - start
+        square, cube = 3 * rise - 2 * first - last, first + last - 2 * rise
+        root = np.sqrt(np.maximum(square * square - 3 * cube * first, 0.0))
+        share = first / np.where(turns, root - square, 1.0)
+        peaks = start + share * (first + share * (square + share * cube))
+        return np.maximum(self.speed.max(axis=1), np.where(turns, peaks, 0.0).max(axis=1))
 
     @cached_property
     def allowance_used(self) -> np.ndarray:

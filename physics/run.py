@@ -13,7 +13,7 @@ from physics.moment import PLACES, POWERS
 from physics.result import RunResult
 from physics.walk import CHANNELS, Walk
 
-_STEPS_PER_ROOT_SECOND = 8
+_STEPS_PER_ROOT_SECOND = 6
 _CROWDED_ENOUGH = 0.95
 """Share of builds still under way below which those that are there are left out of the steps."""
 _CROWDING = 2.0
@@ -28,7 +28,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     duration : float, s
         Length of the run.
     steps : int, optional
-        How many steps; by default about eight times the root of the duration.
+        How many steps; by default about six times the root of the duration.
 
     Returns
     -------
@@ -41,7 +41,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     array([ 0.  ,  1.25,  5.  , 11.25, 20.  ])
     """
     if steps is None:
-        steps = max(32, math.ceil(_STEPS_PER_ROOT_SECOND * math.sqrt(duration)))
+        steps = max(24, math.ceil(_STEPS_PER_ROOT_SECOND * math.sqrt(duration)))
     return duration * (np.arange(steps + 1) / steps) ** _CROWDING
 
 

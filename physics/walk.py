@@ -49,7 +49,7 @@ VOLTAGE_TOLERANCE = 0.02
 VOLTAGE_JUMP = 0.0015
 """The same where the limit changes in the step."""
 
-UNBALANCE_TOLERANCE = 1.4e-4
+UNBALANCE_TOLERANCE = 1.2e-4
 """Share of the energy moved so far that one step may make or lose by its own inexactness."""
 
 HEAT_TOLERANCE = 0.02

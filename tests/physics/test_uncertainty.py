@@ -231,8 +231,8 @@ def test_cut_outs_are_counted_and_curves_stand_on_the_common_grid():
     assert on_common_instants(result, result.time, grid) == pytest.approx(same, rel=1e-6)
     speeds = on_common_instants(result, result.speed, grid)
     cubic = [value_at(result.time, result.speed, result.acceleration, np.full(64, when)) for when in grid]
-    # a chord misses the curve by an eighth of interval squared times jerk: 0.6^2 s2 x 2 m/s3 / 8 at the launch
-    assert speeds == pytest.approx(np.transpose(cubic), abs=0.09)
+    # a chord misses the curve by an eighth of interval squared times jerk: 0.8^2 s2 x 2 m/s3 / 8 at the launch
+    assert speeds == pytest.approx(np.transpose(cubic), abs=0.16)
 
 
 def test_wider_tolerances_give_wider_bands():
