@@ -27,7 +27,7 @@ def on_path(p) -> Flow:
 
     Parameters
     ----------
-    p : Plane
+    p : BoundPlane
         Elements that the voltage disc keeps from what they want at i_d = 0, and that the line limit does not hold;
         arrays of one axis.
 
@@ -36,7 +36,7 @@ def on_path(p) -> Flow:
     Flow
         What flows there.
     """
-    (centre_d, _, _), edge = p.disc()
+    centre_d, edge = p.centre_d, p.edge
     full, wanted, nothing = p.phase_limit, p.wanted, np.zeros(p.speed.shape)
     top = np.minimum(wanted, np.sqrt(np.maximum(full * full - edge * edge, 0.0)))
     back = -np.sqrt(np.minimum(np.maximum(full * full - wanted * wanted, 0.0), edge * edge))

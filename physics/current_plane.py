@@ -122,10 +122,35 @@ class Plane(Together):
         root = self.electromotive * self.electromotive - 4 * self.pack_resistance * power
         return (self.electromotive + np.sqrt(np.maximum(root, 0.0))) / 2
 
-    def disc(self):
-        """The voltage disc at the lowest voltage, centre and radius, and the left edge of field weakening, A."""
+    def bound(self) -> "BoundPlane":
+        """The same with the voltage disc at the lowest voltage."""
         centre_d, centre_q, impedance = motor.voltage_disc_centre(
             1.0, self.back_emf, self.resistance, self.reactance
         )
+        radius = self.share * self.lowest / impedance
         edge = np.maximum(centre_d, -np.minimum(self.field_weakening, self.phase_limit))
-        return (centre_d, centre_q, self.share * self.lowest / impedance), edge
+        most = motor.largest_quadrature_current(
+            centre_d, centre_q, radius, self.phase_limit, self.field_weakening
+        )
+        values = (getattr(self, name) for name in Plane.NAMES)
+        return BoundPlane(*values, centre_d, centre_q, radius, edge, np.minimum(most, self.wanted))
+
+
+class BoundPlane(Plane):
+    """A plane with the voltage disc at the lowest voltage, where the line limit meets the pack's line.
+
+    Attributes
+    ----------
+    centre_d, centre_q, radius : array, A
+        Of the disc.
+    edge : array, A
+        Left edge of the strip of field weakening; not left of the disc's centre.
+    most : array, A
+        The largest i_q inside disc, phase disc and strip, at most the wanted one.
+    """
+
+    NAMES = (*Plane.NAMES, "centre_d", "centre_q", "radius", "edge", "most")
+
+    def weakest_field(self, quadrature):
+        """The i_d nearest to zero that an i_q needs, A."""
+        return motor.smallest_direct_current(self.centre_d, self.centre_q, self.radius, quadrature)

@@ -13,7 +13,7 @@ where g is smooth. The line limit holds where the path asks for more at its volt
 
 import numpy as np
 
-from physics import limits, motor
+from physics import limits
 from physics.controller import MAXIMUM_POWER_SHARE, quadrature_current_for_power
 from physics.current_path import on_path
 from physics.current_plane import Flow, Plane
@@ -69,13 +69,11 @@ def solve_flow(plane: Plane, drives: bool = True) -> Flow:
     return flow
 
 
-def _bound_by_voltage(p, drives) -> Flow:
+def _bound_by_voltage(plane, drives) -> Flow:
     """Elements, arrays of one axis, that the voltage disc keeps from what they want at i_d = 0."""
-    disc, edge = p.disc()
-    most = motor.largest_quadrature_current(*disc, p.phase_limit, p.field_weakening)[0]
-    quadrature = np.minimum(most, p.wanted)
-    direct = np.where(most > 0, motor.smallest_direct_current(*disc, quadrature), edge)
-    held = p.power(quadrature, direct) >= p.line * p.lowest
+    p = plane.bound()
+    direct = np.where(p.most > 0, p.weakest_field(p.most), p.edge)
+    held = p.power(p.most, direct) >= p.line * p.lowest
     count = np.count_nonzero(held)
     if count == 0:
         return on_path(p)
@@ -95,8 +93,7 @@ def _empty_flow(count):
 
 def _held_by_line(p, drives) -> Flow:
     """i_q and i_d that use the line limit's power at its voltage, with the field weakened where that needs it."""
-    disc, edge = p.disc()
-    centre_d, centre_q, radius = disc
+    centre_d, centre_q, radius = p.centre_d, p.centre_q, p.radius
     available = p.line * p.lowest
     spare = np.maximum(available - p.fixed, 0.0)
     quadrature = quadrature_current_for_power(spare, p.square, p.shaft + p.per_ampere)
@@ -112,7 +109,7 @@ def _held_by_line(p, drives) -> Flow:
         some = p if places.size == weakened.size else p.pick(places)
         found = _on_edge(some, spare[places])
         flow.quadrature[places], flow.direct[places], flow.rate[places] = found
-    at_rest = np.maximum(motor.smallest_direct_current(*disc, 0.0), edge)
+    at_rest = np.maximum(p.weakest_field(0.0), p.edge)
     idle = p.power(0.0, at_rest) > available
     if np.count_nonzero(idle):
         places = idle.nonzero()[0]
@@ -143,11 +140,7 @@ def _on_edge(p, usable):
     Power is linear in x and y but for the part with plain current, which is taken from the turn before. Along the
     edge neither voltage nor power changes with speed: both differentials are zero, two equations for two rates.
     """
-    disc, edge = p.disc()
-    centre_d, centre_q, radius = disc
-    most = np.minimum(
-        motor.largest_quadrature_current(*disc, p.phase_limit, p.field_weakening)[0], p.wanted
-    )
+    centre_d, centre_q, radius = p.centre_d, p.centre_q, p.radius
     a = 2 * p.square * radius * centre_d
     b = (2 * p.square * centre_q + p.shaft) * radius
     squared = np.maximum(a * a + b * b, 1e-30)  # zero where power does not depend on the angle
@@ -161,8 +154,8 @@ def _on_edge(p, usable):
         before, total = total, np.sqrt(direct * direct + quadrature * quadrature)
         if not np.count_nonzero(np.abs(total - before) > 1e-8 * total):
             break
-    quadrature = np.minimum(np.maximum(quadrature, 0.0), most)
-    direct = np.maximum(motor.smallest_direct_current(*disc, quadrature), edge)
+    quadrature = np.minimum(np.maximum(quadrature, 0.0), p.most)
+    direct = np.maximum(p.weakest_field(quadrature), p.edge)
     along, across = p.voltages(quadrature, direct)
     by_current = 2 * p.square + p.per_ampere / (np.sqrt(quadrature * quadrature + direct * direct) + 1e-9)
     voltage_d = p.resistance * along + p.reactance * across

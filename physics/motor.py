@@ -156,35 +156,27 @@ def largest_quadrature_current(centre_d, centre_q, radius, phase_limit, field_we
 
     Returns
     -------
-    tuple of arrays
-        i_q, A (zero where the plane is empty); its derivative with respect to the radius; the left edge, A, where
-        i_d stays while the plane is empty; whether the voltage disc binds there; whether both discs bind.
+    float or array, A
+        i_q, zero where the plane is empty.
 
     Examples
     --------
     A machine without resistance whose voltage disc of 200 A has its centre at -100 A, phase limit 300 A:
 
-    >>> most, *_ = largest_quadrature_current(-100.0, 0.0, 200.0, 300.0, np.array([0.0, 100.0]))
-    >>> most.round(1).tolist()
+    >>> largest_quadrature_current(-100.0, 0.0, 200.0, 300.0, np.array([0.0, 100.0])).round(1).tolist()
     [173.2, 200.0]
     """
     squared = radius * radius
     at_zero = np.sqrt(np.maximum(squared - centre_d * centre_d, 0.0)) + centre_q
     edge = np.maximum(centre_d, -np.minimum(field_weakening, phase_limit))
-    rise = np.sqrt(np.maximum(squared - (edge - centre_d) ** 2, 0.0))
-    at_edge = rise + centre_q
+    at_edge = np.sqrt(np.maximum(squared - (edge - centre_d) ** 2, 0.0)) + centre_q
     phase_alone = (at_zero >= phase_limit) & (radius > -centre_d)
     edge_binds = ~phase_alone & (at_edge * np.abs(at_edge) + edge * edge <= phase_limit * phase_limit)
     distance_squared = centre_d * centre_d + centre_q * centre_q
     along = (phase_limit * phase_limit - squared + distance_squared) / 2
     across = np.sqrt(np.maximum(phase_limit * phase_limit * distance_squared - along * along, 1e-30))
     crossing = (along * centre_q - across * centre_d) / distance_squared
-    crossing_slope = radius * (-centre_q - centre_d * along / across) / distance_squared
-    current = np.where(phase_alone, phase_limit, np.where(edge_binds, at_edge, crossing))
-    slope = np.where(phase_alone, 0.0, np.where(edge_binds, radius / np.maximum(rise, 1e-9), crossing_slope))
-    stopped = current <= 0
-    current = np.where(stopped, 0.0, current)
-    return current, np.where(stopped, 0.0, slope), edge, edge_binds, ~(phase_alone | edge_binds)
+    return np.maximum(np.where(phase_alone, phase_limit, np.where(edge_binds, at_edge, crossing)), 0.0)
 
 
 def smallest_direct_current(centre_d, centre_q, radius, quadrature):

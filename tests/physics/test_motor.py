@@ -47,7 +47,7 @@ def test_straight_torque_speed_line(no_load_rpm, stall, most):
     speed = np.linspace(0.0, no_load_rpm * math.pi / 30, 1001)
     flux = motor.flux_linkage_per_pole_pair(kv)
     d, q, impedance = motor.voltage_disc_centre(np.maximum(speed, 1e-9), flux, resistance, 1e-12)
-    current = motor.largest_quadrature_current(d, q, 12.0 / ROOT3 / impedance, 1e9, 0.0)[0]
+    current = motor.largest_quadrature_current(d, q, 12.0 / ROOT3 / impedance, 1e9, 0.0)
     power = motor.torque_constant(kv) * current * speed
     assert power[0] == 0.0
     assert motor.torque_constant(kv) * current[0] == pytest.approx(stall, rel=1e-6)
@@ -76,7 +76,7 @@ FLUX, INDUCTANCE, PHASE = 0.0125, 80e-6, 300.0
 
 
 def surface_machine(rpm, weakening):
-    """Largest i_q and what goes with it at one speed."""
+    """Largest i_q at one speed."""
     electrical = 5 * rpm * math.pi / 30
     d, q, impedance = motor.voltage_disc_centre(electrical, FLUX, 0.0, INDUCTANCE)
     return motor.largest_quadrature_current(d, q, 72.0 / ROOT3 / impedance, PHASE, weakening)
@@ -94,17 +94,13 @@ def test_voltage_disc_of_a_machine_without_resistance():
 @pytest.mark.parametrize(("rpm", "at_limit"), [(2930.0, True), (2938.0, False)])
 def test_base_speed(rpm, at_limit):
     """hand-worked: 72 / sqrt(3) / sqrt(flux^2 + (L x 300 A)^2) / 5 = 307.2 rad/s = 2934 rpm."""
-    current, slope, _, edge_binds, both = surface_machine(rpm, 0.0)
-    assert (current == PHASE) == at_limit
-    assert bool(edge_binds) != at_limit
-    assert bool(slope > 0) != at_limit
-    assert not both
+    assert (surface_machine(rpm, 0.0) == PHASE) == at_limit
 
 
 @pytest.mark.parametrize(("rpm", "turns"), [(6345.0, True), (6357.0, False)])
 def test_no_load_speed_without_field_weakening(rpm, turns):
     """hand-worked: 72 / sqrt(3) / 0.0125 / 5 = 665.1 rad/s = 6351 rpm."""
-    assert (surface_machine(rpm, 0.0)[0] > 0) == turns
+    assert (surface_machine(rpm, 0.0) > 0) == turns
     kv = 60 / (2 * math.pi) / (ROOT3 * 5 * FLUX)
     assert motor.no_load_speed(kv, 72.0) * 30 / math.pi == pytest.approx(6351.0, abs=0.5)
 
@@ -112,16 +108,14 @@ def test_no_load_speed_without_field_weakening(rpm, turns):
 @pytest.mark.parametrize(("rpm", "turns"), [(17_625.0, True), (17_660.0, False)])
 def test_no_load_speed_with_100_amperes_of_field_weakening(rpm, turns):
     """hand-worked: 72 / sqrt(3) / (flux - L x 100 A) / 5 = 1847.5 rad/s = 17 642 rpm."""
-    assert (surface_machine(rpm, 100.0)[0] > 0) == turns
+    assert (surface_machine(rpm, 100.0) > 0) == turns
 
 
 @pytest.mark.parametrize("rpm", [8000.0, 20_000.0, 100_000.0])
 def test_field_weakening_to_the_centre_knows_no_top_speed(rpm):
     """hand-worked: with flux / L = 156.25 A or more, i_q = U / (w L) at any speed: 51.962 kA rad/s over w."""
-    current, _, edge, edge_binds, _ = surface_machine(rpm, 200.0)
-    assert edge == pytest.approx(-156.25)
-    assert current == pytest.approx(72.0 / ROOT3 / INDUCTANCE / (5 * rpm * math.pi / 30), rel=1e-9)
-    assert edge_binds
+    expected = 72.0 / ROOT3 / INDUCTANCE / (5 * rpm * math.pi / 30)
+    assert surface_machine(rpm, 200.0) == pytest.approx(expected, rel=1e-9)
 
 
 def test_both_discs_bind_just_above_base_speed():
@@ -129,11 +123,8 @@ def test_both_discs_bind_just_above_base_speed():
     i_d = (248.10^2 - 300^2 - 156.25^2) / (2 x 156.25) = -169.15 A, beyond the centre. At 3500 rpm the radius is
     283.55 A, i_d = (283.55^2 - 300^2 - 156.25^2) / 312.5 = -108.86 A and i_q = sqrt(300^2 - 108.86^2) = 279.55 A.
     """
-    current, _, _, edge_binds, both = surface_machine(3500.0, 200.0)
-    assert both
-    assert not edge_binds
-    assert current == pytest.approx(279.55, abs=0.02)
-    assert surface_machine(4000.0, 200.0)[0] == pytest.approx(248.10, abs=0.02)
+    assert surface_machine(3500.0, 200.0) == pytest.approx(279.55, abs=0.02)
+    assert surface_machine(4000.0, 200.0) == pytest.approx(248.10, abs=0.02)
 
 
 # ----- properties of the current plane
@@ -151,12 +142,10 @@ def test_no_feasible_point_has_more_torque(electrical, flux, resistance, inducta
     """property: the point found lies in both discs and in the strip; no point of a fine grid has a larger i_q."""
     d, q, impedance = motor.voltage_disc_centre(electrical, flux, resistance, inductance)
     radius = bus / ROOT3 / impedance
-    most, slope, edge, _, _ = motor.largest_quadrature_current(d, q, radius, phase, weakening)
+    most = motor.largest_quadrature_current(d, q, radius, phase, weakening)
     scale = max(phase, radius, abs(d), abs(q))
     slack = 1e-9 * scale
     assert 0 <= most <= phase + slack
-    assert slope >= 0
-    assert -min(weakening, phase) - slack <= edge <= 0
     # every point of the strip at which some i_q >= 0 is allowed, as the smaller of the tops of both discs
     i_d = np.linspace(max(-min(weakening, phase), d - radius), min(0.0, d + radius), 4001)
     inside = radius**2 - (i_d - d) ** 2
@@ -178,7 +167,7 @@ def test_smallest_field_current(electrical, flux, resistance, inductance, bus, p
     """property: a smaller i_q needs no more field current than the largest, and none where i_d = 0 is inside."""
     d, q, impedance = motor.voltage_disc_centre(electrical, flux, resistance, inductance)
     radius = bus / ROOT3 / impedance
-    most = motor.largest_quadrature_current(d, q, radius, phase, weakening)[0]
+    most = motor.largest_quadrature_current(d, q, radius, phase, weakening)
     at_most, at_less = (motor.smallest_direct_current(d, q, radius, i_q) for i_q in (most, share * most))
     assert at_most <= at_less + 1e-6 * max(1.0, radius) <= 1e-6 * max(1.0, radius)
     if d**2 + (share * most - q) ** 2 < radius**2:
@@ -188,16 +177,11 @@ def test_smallest_field_current(electrical, flux, resistance, inductance, bus, p
 @settings(deadline=None, max_examples=200)
 @given(**CASES)
 def test_more_voltage_never_means_less_torque(electrical, flux, resistance, inductance, bus, phase, weakening):
-    """property: the largest i_q rises with the bus voltage, and its derivative is the one given."""
+    """property: the largest i_q rises with the bus voltage."""
     d, q, impedance = motor.voltage_disc_centre(electrical, flux, resistance, inductance)
     radius = bus / ROOT3 / impedance * np.array([1.0, 1.0 + 1e-6])
-    most, slope, _, edge_binds, both = motor.largest_quadrature_current(d, q, radius, phase, weakening)
+    most = motor.largest_quadrature_current(d, q, radius, phase, weakening)
     assert most[1] >= most[0] - 1e-9 * max(1.0, most[0])
-    same = edge_binds[0] == edge_binds[1] and both[0] == both[1]
-    steep = slope[0] > 1e3 or slope[1] > 1e3  # beside the point where the disc leaves the strip
-    if same and not steep and most[0] > 1e-3 * radius[0]:
-        expected = slope.mean() * (radius[1] - radius[0])
-        assert most[1] - most[0] == pytest.approx(expected, rel=2e-2, abs=1e-7 * most[0])
 
 
 def test_floats_and_arrays():
@@ -208,4 +192,4 @@ def test_floats_and_arrays():
     found = motor.largest_quadrature_current(d, q, 40.0 / impedance, 300.0, 50.0)
     for place in np.ndindex(7, 2):
         alone = motor.largest_quadrature_current(d[place], q[place], 40.0 / impedance[place[0], 0], 300.0, 50.0)
-        assert found[0][place] == alone[0]
+        assert found[place] == alone
