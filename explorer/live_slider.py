@@ -108,7 +108,7 @@ def live_sliders(
         else:
             described = [vars(slider) | {"value": values[slider.key]} for slider in sliders]
             applied = st.session_state.get(_applied(key), 0)
-            data = {"group": key, "follows": follows, "sliders": described, "applied": applied}
+            data = [key, follows, applied, described]  # a list travels as it is; a dict is searched for data frames
             st.session_state.setdefault(_GROUPS, {})[key] = sliders, on_move
             mount(key=key, data=data, on_moved_change=partial(_moved, key))
             return values
