@@ -83,11 +83,16 @@ def known(values: dict) -> tuple[Tolerance, ...]:
 
 
 def verdict(page: Page) -> None:
-    """The answer, why, and the key numbers; words and numbers follow a slider."""
-    following.words("answer", sentences, page)
-    show_why("answer", lambda: why.answer(page))
-    following.words("key_numbers", key_numbers, page)
+    """The answer, why, and the key numbers, which follow a slider, and the ways to the sections."""
+    following.words("answer", top, page)
     shortcuts()
+
+
+def top(page: Page) -> None:
+    """The answer, why, and the key numbers."""
+    sentences(page)
+    show_why("answer", lambda: why.answer(page))
+    key_numbers(page)
 
 
 def sentences(page: Page) -> None:
