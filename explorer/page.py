@@ -80,7 +80,7 @@ class Page:
 
 
 def once(work: Callable[[Page], Any]) -> Callable[[Page], Any]:
-    """What is worked out of a page, once for all parts that ask for it."""
+    """Make a function of a page work once for each page, however many of its parts ask."""
 
     @wraps(work)
     def known(page: Page) -> Any:
