@@ -83,16 +83,11 @@ def known(values: dict) -> tuple[Tolerance, ...]:
 
 
 def verdict(page: Page) -> None:
-    """The answer, why, and the key numbers, which follow a slider, and the ways to the sections."""
-    following.words("answer", top, page)
-    shortcuts()
-
-
-def top(page: Page) -> None:
-    """The answer, why, and the key numbers."""
-    sentences(page)
+    """The answer, why, and the key numbers; words and numbers follow a slider."""
+    following.words("answer", sentences, page)
     show_why("answer", lambda: why.answer(page))
-    key_numbers(page)
+    following.words("key_numbers", key_numbers, page)
+    shortcuts()
 
 
 def sentences(page: Page) -> None:
