@@ -153,7 +153,7 @@ def key_numbers(page: Page) -> None:
         return f"{difference:+.{digits}f} {write.unit(quantity)}"
 
     def reached(of):
-        return of.time_to(page.target_speed)[0]
+        return page.reached if of is run else of.time_to(page.target_speed)[0]
 
     def highest_current(of):
         return of.line_current[0].max()
@@ -168,7 +168,7 @@ def key_numbers(page: Page) -> None:
         )
         st.metric(
             f"Time to {write.entered('speed', page.target_speed)}",
-            write("time", reached(run)) if np.isfinite(reached(run)) else "not reached",
+            write("time", page.reached) if np.isfinite(page.reached) else "not reached",
             change("time", reached),
             delta_color="inverse",
         )

@@ -1,9 +1,9 @@
 """Headroom: the order of the page, and nothing else. Start it with `streamlit run explorer/app.py`."""
 
+import os
 import sys
-from pathlib import Path
 
-if (top := str(Path(__file__).resolve().parent.parent)) not in sys.path:  # this file runs at every change
+if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in sys.path:  # runs at every change
     sys.path.insert(0, top)
 
 import streamlit as st

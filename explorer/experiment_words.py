@@ -96,7 +96,7 @@ class Seen:
 
     def low_limit(self, row: int) -> str:
         """The limit that holds longest up to the low speed."""
-        return words.limit_on_the_way(self.runs.take([row]), self.low_speed)
+        return words.limit_on_the_way(self.runs.take([row]), self.low_time[row])
 
     def time_under(self, row: int, *limits: str) -> float:
         """How long any of these limits holds in a run, s."""

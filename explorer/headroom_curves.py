@@ -43,7 +43,7 @@ class HeadroomAnswer:
     ceiling: float
 
 
-def headroom_answer(build: Build, event_duration: float) -> HeadroomAnswer:
+def headroom_answer(build: Build, event_duration: float, batch: Batch | None = None) -> HeadroomAnswer:
     """Charge headroom today, against regen current and against temperature, in one call.
 
     Parameters
@@ -52,19 +52,21 @@ def headroom_answer(build: Build, event_duration: float) -> HeadroomAnswer:
         Its regen current and its conditions are today's.
     event_duration : float, s
         How long one event pushes current back.
+    batch : Batch, optional
+        The build as a batch, where there is one already.
     """
-    pack, batch = build.pack, Batch.of(build)
+    pack, batch = build.pack, batch or Batch.of(build)
     temperature = float(batch["conditions.pack_temperature"][0])
     regen = build.controller.regen_current
     currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61)
     temperatures = np.linspace(COLDEST, HOTTEST, 66)
     asked_currents = np.r_[regen, currents, np.full(temperatures.size, regen)]
     asked_temperatures = np.r_[temperature, np.full(currents.size, temperature), temperatures]
-    found = needed(build, asked_currents, asked_temperatures, event_duration)
+    found = needed(build, asked_currents, asked_temperatures, event_duration, batch)
     volts = np.where(found.status > 0, found.volts_below_full, np.nan)
     warm_enough = temperatures[found.binding[1 + currents.size :] != TOO_COLD]
     return HeadroomAnswer(
-        today=needed(build, regen, temperature, event_duration),
+        today=found.at(0),
         rest_voltage_now=float(rest_voltage(pack.chemistry, pack.cells_in_series, build.conditions.charge)),
         pack_temperature=temperature,
         current=currents,
@@ -76,14 +78,16 @@ def headroom_answer(build: Build, event_duration: float) -> HeadroomAnswer:
     )
 
 
-def needed(build: Build, current, temperature, event_duration: float) -> HeadroomResult:
+def needed(
+    build: Build, current, temperature, event_duration: float, batch: Batch | None = None
+) -> HeadroomResult:
     """Charge headroom of a build for given currents and temperatures, broadcast together."""
-    pack, rules, batch = build.pack, build.pack.protection, Batch.of(build)
+    pack, rules = build.pack, build.pack.protection
     return headroom(
         pack.chemistry,
         pack.cells_in_series,
         pack.capacity_ah,
-        float(batch["pack.resistance"][0]),
+        float((batch or Batch.of(build))["pack.resistance"][0]),
         current,
         temperature,
         event_duration=event_duration,

@@ -239,19 +239,19 @@ function acknowledge(group, applied) {
   }
 }
 
-function follow(group, data) {
-  Object.assign(group, { key: data.group, follows: data.follows });
-  following.groups.set(group.key, (applied) => { acknowledge(group, applied); send(group); });
-  acknowledge(group, data.applied);
-  const wanted = data.sliders.map((spec) => spec.key).join("\n");
+function follow(group, [key, follows, applied, specs]) {
+  Object.assign(group, { key, follows });
+  following.groups.set(group.key, (latest) => { acknowledge(group, latest); send(group); });
+  acknowledge(group, applied);
+  const wanted = specs.map((spec) => spec.key).join("\n");
   if (wanted !== group.wanted) {
     group.wanted = wanted;
     const kept = group.sliders;
-    group.sliders = new Map(data.sliders.map((spec) => [spec.key, kept.get(spec.key) ?? buildSlider(group, spec)]));
+    group.sliders = new Map(specs.map((spec) => [spec.key, kept.get(spec.key) ?? buildSlider(group, spec)]));
     for (const [key, slider] of kept) if (!group.sliders.has(key)) slider.row.remove();
     for (const slider of group.sliders.values()) group.frame.appendChild(slider.row);
   }
-  for (const spec of data.sliders) {
+  for (const spec of specs) {
     const slider = group.sliders.get(spec.key);
     const before = JSON.stringify({ ...slider.spec, value: 0 });
     const changed = !slider.known || before !== JSON.stringify({ ...spec, value: 0 });

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
 from typing import Any
@@ -96,8 +96,9 @@ def live_sliders(
     sliders = tuple(sliders)
     values = {}
     for slider in sliders:
-        values[slider.key] = slider.accept(st.session_state.get(slider.key))
-        if st.session_state.get(slider.key) != values[slider.key]:
+        held = st.session_state.get(slider.key)
+        values[slider.key] = slider.accept(held)
+        if held != values[slider.key]:
             st.session_state[slider.key] = values[slider.key]
     if not st.session_state.get(_PLAIN):
         try:
@@ -105,9 +106,9 @@ def live_sliders(
         except Exception:
             st.session_state[_PLAIN] = True
         else:
-            described = [asdict(slider) | {"value": values[slider.key]} for slider in sliders]
+            described = [vars(slider) | {"value": values[slider.key]} for slider in sliders]
             applied = st.session_state.get(_applied(key), 0)
-            data = {"group": key, "follows": follows, "sliders": described, "applied": applied}
+            data = [key, follows, applied, described]  # a list travels as it is; a dict is searched for data frames
             st.session_state.setdefault(_GROUPS, {})[key] = sliders, on_move
             mount(key=key, data=data, on_moved_change=partial(_moved, key))
             return values

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, wraps
+from typing import Any
 
 from explorer.format import Writer
+from physics.batch import Batch
 from physics.build import Build
 from physics.result import RunResult
 
@@ -48,6 +51,12 @@ class Page:
     inputs: dict = field(default_factory=dict)
     band: tuple | None = None
     rough: bool = False
+    _known: dict = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    @cached_property
+    def batch(self) -> Batch:
+        """The build as a batch of one."""
+        return Batch.of(self.build)
 
     @cached_property
     def run(self) -> RunResult:
@@ -59,7 +68,24 @@ class Page:
         """The baseline's run, a result of one row, or None."""
         return self.runs.take([1]) if len(self.runs) > 1 else None
 
+    @cached_property
+    def reached(self) -> float:
+        """When the run first reaches the target speed, s; NaN where it does not."""
+        return float(self.run.time_to(self.target_speed)[0])
+
     @property
     def reaches_target(self) -> bool:
         """Whether the run reaches the target speed."""
         return bool(self.run.top_speed[0] >= self.target_speed)
+
+
+def once(work: Callable[[Page], Any]) -> Callable[[Page], Any]:
+    """Make a function of a page work once for each page, however many of its parts ask."""
+
+    @wraps(work)
+    def known(page: Page) -> Any:
+        if work not in page._known:
+            page._known[work] = work(page)
+        return page._known[work]
+
+    return known

@@ -14,7 +14,7 @@ from explorer.format import plain_number
 from explorer.headroom_curves import HeadroomAnswer
 from explorer.page import Page
 from explorer.results_front_wheel import front_answer
-from explorer.results_headroom import headroom_answer
+from explorer.results_headroom import found
 from explorer.results_plan import LimitAnswer, limit_answer, window_answer
 from explorer.sections import line_limit, voltage_window
 from explorer.sheet import TODAY, Block, Sheet, Table
@@ -115,7 +115,7 @@ def least_voltage(page: Page) -> str:
 
 def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:
     """Headroom before regen, in a few words, and the answer it comes from."""
-    answer = headroom_answer(page.build, float(page.inputs["event_duration"]))
+    answer = found(page)
     today, write = answer.today, page.write
     if today.status in (-1, -2):
         return f"no regen: pack too {'cold' if today.status == -1 else 'hot'}", answer

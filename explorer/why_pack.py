@@ -277,7 +277,7 @@ def line_limit(page: Page, limit: float) -> list[Working]:
 
 def voltage_window(page: Page) -> list[Working]:
     """The voltage the motor's speed asks for, and the sag that comes on top."""
-    runs, at = page.run, page.run.time_to(page.target_speed)[0]
+    runs, at = page.run, page.reached
     if np.isfinite(at):
         now = Moment(page.build, runs, 0, int(np.argmax(runs.speed[0] >= page.target_speed)))
     else:

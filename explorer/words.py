@@ -8,10 +8,10 @@ from explorer.charts.ribbon import longer_stretches
 from explorer.choice import quoted
 from explorer.choices import CHOICES
 from explorer.format import Writer, plain_number
-from explorer.page import Page
+from explorer.page import Page, once
 from physics.fields import BuildError
 from physics.limits import LIMITS, RULES
-from physics.result import RunResult
+from physics.result import RunResult, value_at
 
 TITLE = "Headroom"
 STANDS = 0.5
@@ -120,9 +120,8 @@ def limit_at_the_top(run: RunResult) -> str:
     return LIMITS[int(run.limit[0, max(fastest - 1, 0)])]
 
 
-def limit_on_the_way(run: RunResult, target_speed: float) -> str:
-    """The limit that holds longest before the target is reached."""
-    until = run.time_to(target_speed)[0]
+def limit_on_the_way(run: RunResult, until: float) -> str:
+    """The limit that holds longest until a moment, s; where that is not known, the one at the top."""
     time, limit = run.time[0], run.limit[0]
     if not np.isfinite(until):
         return limit_at_the_top(run)
@@ -132,6 +131,7 @@ def limit_on_the_way(run: RunResult, target_speed: float) -> str:
     return LIMITS[int(spent.argmax())]
 
 
+@once
 def headline(page: Page) -> tuple[str, str]:
     """The answer in one sentence.
 
@@ -143,7 +143,7 @@ def headline(page: Page) -> tuple[str, str]:
     run, write = page.run, page.write
     target, top = write.entered("speed", page.target_speed), float(run.top_speed[0])
     top_text = write.apart("speed", top, page.target_speed)
-    reached, cut = float(run.time_to(page.target_speed)[0]), float(run.cut_out_time[0])
+    reached, cut = page.reached, float(run.cut_out_time[0])
     if np.isfinite(cut) and not (np.isfinite(reached) and reached <= cut):
         speed = write("speed", np.interp(cut, run.time[0], run.speed[0]))
         return "cuts out", f"Misses {target}: the pack cuts out after {write('time', cut)}, at {speed}."
@@ -153,7 +153,7 @@ def headline(page: Page) -> tuple[str, str]:
             f"and leaves you coasting."
         )
     if np.isfinite(reached):
-        where = write("distance", run.distance_at(page.target_speed)[0])
+        where = write("distance", value_at(run.time, run.distance, run.speed, np.array([reached]))[0])
         after = f"Reaches {target} after {write('time', reached)} and {where}"
         if round(float(write.number("speed", top - page.target_speed))) < 1:
             return "reaches", f"{after}, with nothing to spare."
@@ -179,7 +179,7 @@ def what_holds(page: Page) -> str:
     if np.isfinite(run.cut_out_time[0]):
         return cut_out(page)
     if page.reaches_target:
-        way = limit_on_the_way(run, page.target_speed)
+        way = limit_on_the_way(run, page.reached)
         then = ", and at the end" if way == top else f"; at the end, {held_by(top, page)}"
         said = f"{_capital(held_by(way, page))} holds it back most of the way{then}."
     else:

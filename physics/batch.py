@@ -72,7 +72,7 @@ class Batch:
             if np.isnan(table[row, radius]):
                 table[row, radius] = tyre.rolling_radius(tyre.free_radius(build.bike.tyre))
         return cls(
-            {path: table[:, place].copy() for place, path in enumerate(NUMBER_PATHS)},
+            dict(zip(NUMBER_PATHS, table.T.copy(), strict=True)),
             np.array([cell.CHEMISTRY_KEYS.index(build.pack.chemistry) for build in builds]),
             np.array([build.bike.hold_front_down for build in builds], dtype=bool),
             tuple(build.motor.torque_table for build in builds),

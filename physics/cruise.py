@@ -58,21 +58,24 @@ def cruise(builds, speed):
         return operating_point(m, speeds, throttle, rest, resistance, temperatures[1], temperatures[3])
 
     shares = np.r_[np.linspace(0.0, 1 - SPEED_CAP_BAND, _POINTS), np.linspace(1 - SPEED_CAP_BAND, 1.0, _POINTS)[1:]]
-    low, high = _bracket(shares[:, None] * cap, at)
-    low, high = _bracket(low + (high - low) * np.linspace(0.0, 1.0, _POINTS)[:, None], at)
-    ends = at(np.array([low, high]))
-    fall = ends.acceleration[0] - ends.acceleration[1]
-    share = np.where(fall > 0, ends.acceleration[0] / np.where(fall > 0, fall, 1.0), 0.0)
+    (low, high), _ = _bracket(shares[:, None] * cap, at)
+    (low, high), (before, beyond) = _bracket(low + (high - low) * np.linspace(0.0, 1.0, _POINTS)[:, None], at)
+    fall = before - beyond
+    share = np.where(fall > 0, before / np.where(fall > 0, fall, 1.0), 0.0)
     held = low + np.clip(share, 0.0, 1.0) * (high - low)
-    held = np.where(ends.acceleration[0] >= 0, held, 0.0)
+    held = np.where(before >= 0, held, 0.0)
     current = at(held).line_current
     return np.where(held > 0, rest * current / np.where(held > 0, held, 1.0), np.nan), held
 
 
 def _bracket(speeds, at):
-    """The two neighbours, of speeds of shape (k, n), between which the drive falls below the road load, topmost."""
-    drives = at(speeds).acceleration >= 0
+    """Of speeds of shape (k, n), the topmost two neighbours between which drive falls below road load.
+
+    Returns both speeds and the accelerations there, each of shape (2, n).
+    """
+    acceleration = at(speeds).acceleration
+    drives = acceleration >= 0
     last = len(speeds) - 1
     topmost = np.where(drives.any(axis=0), last - drives[::-1].argmax(axis=0), 0)
-    topmost = np.minimum(topmost, last - 1)[None]
-    return np.take_along_axis(speeds, topmost, 0)[0], np.take_along_axis(speeds, topmost + 1, 0)[0]
+    pair = np.minimum(topmost, last - 1) + np.array([[0], [1]])
+    return np.take_along_axis(speeds, pair, 0), np.take_along_axis(acceleration, pair, 0)

@@ -8,7 +8,7 @@ Cautions: over-charging or charging a cold lithium pack can plate metal, age it 
 instructions for cells, pack and protection go first; never raise or defeat a protection to gain regen.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from scipy.optimize import elementwise
@@ -26,15 +26,13 @@ _LOWEST = 10  # the table row of charge 0.10: an event that ends in a nearly emp
 class HeadroomResult:
     """The highest charge from which regen may start, and what it means in volts and energy.
 
-    Every field but `message` has the shape of the inputs broadcast together; single values are plain scalars.
+    Every field has the shape of the inputs broadcast together; single values are plain scalars.
 
     Attributes
     ----------
     status : int
         1 allowed; 2 allowed even from full; 3 allowed, but so cold that the charging current must be reduced;
         -1 too cold; -2 too hot; -3 no charge is low enough for this current.
-    message : str
-        The answer in a sentence; for arrays, how many of the cases allow regen.
     highest_charge : float
         Highest charge at which the event may start; 0 where there is none.
     charge_below_full : float
@@ -55,7 +53,6 @@ class HeadroomResult:
     """
 
     status: np.ndarray
-    message: str
     highest_charge: np.ndarray
     charge_below_full: np.ndarray
     highest_rest_voltage: np.ndarray
@@ -69,6 +66,37 @@ class HeadroomResult:
     def allowed(self):
         """True where regen is allowed at some charge."""
         return self.status > 0
+
+    @property
+    def message(self) -> str:
+        """The answer in a sentence; for arrays, how many of the cases allow regen."""
+        if np.ndim(self.status):
+            return f"{np.count_nonzero(self.allowed)} of {self.status.size} cases allow regen at some charge."
+        if self.status == -1:
+            return "No regen: the pack is colder than its cells may be charged. Warm it up first."
+        if self.status == -2:
+            return "No regen: the pack is hotter than its protection lets it charge. Let it cool down first."
+        if self.status == -3:
+            text = "No regen at this current: even a nearly empty pack would pass the limit."
+            return f"{text} Lower the regen current."
+        if self.binding == NOTHING:
+            text = "Regen may start from a full pack."
+        else:
+            text = f"Rest at {self.highest_rest_voltage:.1f} V or lower, {self.volts_below_full:.1f} V below full, "
+            text += f"before regen: the {self.binding} decides."
+        if self.status == 3:
+            text += " So cold, the cells take only a reduced charging current: see the maker's figure."
+        return text
+
+    def at(self, place) -> "HeadroomResult":
+        """One of several cases, with plain scalars.
+
+        Parameters
+        ----------
+        place : int or tuple of int
+            Which one.
+        """
+        return HeadroomResult(*(getattr(self, field.name)[place].item() for field in fields(self)))
 
 
 def charge_voltage_rise(chemistry_key, resistance, current, temperature, charge, duration=10.0, growth=1.0):
@@ -245,15 +273,9 @@ def headroom(
         rows, series, capacity, resistance, current, temperature, highest, duration,
         None if event_energy is None else energy, charge_spread, resistance_spread, growth,
     )  # fmt: skip
-    fields = (highest, 1.0 - highest, rest_voltage, below, ride_off_energy, peak)
-    highest, charge_below, rest_voltage, below, ride_off_energy, peak = (f.reshape(shape)[()] for f in fields)
-    status, binding, caution = (f.reshape(shape)[()] for f in (status, binding, caution))
-    if not shape:
-        binding, status, caution = str(binding), int(status), bool(caution)
-    return HeadroomResult(
-        status, _message(status, rest_voltage, below, binding), highest, charge_below, rest_voltage, below,
-        ride_off_energy, peak, binding, caution,
-    )  # fmt: skip
+    found = (status, highest, 1.0 - highest, rest_voltage, below, ride_off_energy, peak, binding, caution)
+    result = HeadroomResult(*(values.reshape(shape) for values in found))
+    return result if shape else result.at(())
 
 
 def _highest_charge(
@@ -296,25 +318,6 @@ def _check(series, capacity, resistance, current, temperature, duration, maximum
     for name in ("cells in series", "capacity", "resistance", "temperature"):
         if not (named[name] > 0).all():
             raise ValueError(f"Headroom needs the {name} above 0; got {named[name].min()}.")
-
-
-def _message(status, rest_voltage, below, binding):
-    if np.ndim(status):
-        return f"{np.count_nonzero(status > 0)} of {status.size} cases allow regen at some charge."
-    if status == -1:
-        return "No regen: the pack is colder than its cells may be charged. Warm it up first."
-    if status == -2:
-        return "No regen: the pack is hotter than its protection lets it charge. Let it cool down first."
-    if status == -3:
-        return "No regen at this current: even a nearly empty pack would pass the limit. Lower the regen current."
-    if binding == NOTHING:
-        text = "Regen may start from a full pack."
-    else:
-        text = f"Rest at {rest_voltage:.1f} V or lower, {below:.1f} V below full, before regen: "
-        text += f"the {binding} decides."
-    if status == 3:
-        text += " So cold, the cells take only a reduced charging current: see the maker's figure."
-    return text
 
 
 def largest_regen_current(

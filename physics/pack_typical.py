@@ -34,20 +34,21 @@ def energy_content(chemistry_key, cells_in_series, capacity_ah, charge=1.0, lowe
     372
     """
     rows = cell.chemistry_rows(chemistry_key)
-    integral = _voltage_integral(rows, charge) - _voltage_integral(rows, lowest_charge)
+    integral = _voltage_integral(rows, charge)
+    if np.any(lowest_charge):
+        integral = integral - _voltage_integral(rows, lowest_charge)
     return integral * cells_in_series * capacity_ah * SECONDS_PER_HOUR
 
 
 def _voltage_integral(rows, charge):
     """Integral of the straight-line open-circuit voltage from charge 0, V."""
     table = cell.chemistry_tables().open_circuit_voltage
-    step = 1.0 / (table.shape[1] - 1)
-    sums = np.zeros_like(table)
-    sums[:, 1:] = np.cumsum(0.5 * (table[:, 1:] + table[:, :-1]), axis=1) * step
-    charge = np.clip(charge, 0.0, 1.0)
-    node = np.floor(charge / step + 1e-9) * step
-    ends = cell.interpolate_rows(table, rows, node) + cell.interpolate_rows(table, rows, charge)
-    return cell.interpolate_rows(sums, rows, node) + 0.5 * ends * (charge - node)
+    steps = table.shape[1] - 1
+    position = np.minimum(np.maximum(charge, 0.0), 1.0) * steps
+    node = np.fmax(np.fmin(position, steps - 1), 0).astype(np.intp)
+    part, start, end = position - node, table[rows, node], table[rows, node + 1]
+    before = table.cumsum(axis=1)[rows, node] - 0.5 * (table[rows, 0] + start)  # trapezoids up to the node
+    return (before + part * (start + 0.5 * part * (end - start))) / steps
 
 
 def typical_cell_mass(cells_in_series, capacity_ah, chemistry_key="nmc"):

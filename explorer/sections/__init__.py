@@ -39,11 +39,13 @@ the share link. Inputs that belong to one section get a group of their own there
 `explorer.inputs.in_place(group)`; their values stand in `page.inputs` in home units.
 
 Rules. Work that takes time goes through a function in `explorer/results.py` (or a `results_<section>.py` beside
-it) under `st.cache_data(max_entries=..., show_spinner=False)`, keyed by the frozen build; it returns numbers, never
-figures. Figures are pure functions in `explorer/charts/` from numbers to a dict and import nothing that imports
-Streamlit (so the dataclass a chart takes stands beside the cached call, not in its file). A folded section computes
-nothing: do no work at import. Widgets of a section take keys that begin with its name. Prose that more than
-one section needs goes to `explorer/words.py`.
+it) under `st.cache_data(max_entries=..., show_spinner=False)`, keyed by the frozen build; it returns numbers,
+never figures. What is done in less than a millisecond, hardly more than that cache takes, is kept with the page
+instead, by `explorer.page.once`, where several parts ask for it. Figures are pure functions in
+`explorer/charts/` from numbers to a dict and import nothing that imports Streamlit (so the dataclass a chart
+takes stands beside the cached call, not in its file). A folded section computes nothing: do no work at import.
+Widgets of a section take keys that begin with its name. Prose that more than one section needs goes to
+`explorer/words.py`.
 """
 
 from __future__ import annotations

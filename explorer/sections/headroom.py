@@ -13,7 +13,7 @@ from explorer.charts import headroom as chart
 from explorer.choices import CHOICES, HEADROOM
 from explorer.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 from explorer.page import Page
-from explorer.results_headroom import cruise, headroom_answer
+from explorer.results_headroom import cruise, found
 from explorer.sections.shape import say, show, show_why
 from physics.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
 
@@ -35,11 +35,6 @@ def draw(page: Page) -> None:
         following.chart(against_temperature, page)
     following.words("headroom_rule", lambda newest: say("headroom", rule_of_thumb(newest, found(newest))), page)
     show("headroom", table=lambda: table(page, event), caution=words.CAUTION_COLD_CHARGE)
-
-
-def found(page: Page) -> HeadroomAnswer:
-    """The headroom of a page's build."""
-    return headroom_answer(page.build, float(page.inputs["event_duration"]))
 
 
 def against_current(page: Page) -> dict[str, Any]:
@@ -107,7 +102,7 @@ def way_there(page: Page, answer: HeadroomAnswer) -> str:
     if now.endswith(f" {write('voltage', answer.today.highest_rest_voltage)}"):
         return f"{now}: ride off a last {write('energy', energy, 1)} first."
     asked = CHOICES["ride_off_speed"].si(page.inputs["ride_off_speed"])
-    per_metre, steady = cruise(page.build, asked)
+    per_metre, steady = cruise(page, asked)
     distance, time = ride_off_distance(answer, per_metre, steady)
     text = f"{now}: ride off {write('energy', energy)} first"
     if time > _LONGEST_RIDE or not np.isfinite(distance):

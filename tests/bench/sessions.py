@@ -1,10 +1,19 @@
 """Ten sessions at once on one server, against ten on a server of the bare page; and the server's memory.
 
-Run from the top folder: ``python -m tests.bench.sessions``. One session is a real browser, the others are each a
-`rider.Rider`. All move the slider that redraws most, equally often, to values of their own, so that no answer lies
-in a cache. The bare page is that of page_speed.py: same widgets, same figures, nothing behind them. The two servers
-take turns under the load. Then one session moves its slider until every cache of the page is full, and 200 times
-more: the server's memory must stay where it is. Only this machine is asked, and every part ends by itself.
+Run from the top folder: ``python -m tests.bench.sessions``; some six minutes. All sessions move the slider that
+redraws most, equally often, to values of their own, so that no answer lies in a cache. The bare page is that of
+page_speed.py: same widgets, same figures, nothing behind them. The two servers take turns under the load.
+
+Judged is what ten visitors ask of a server: ten times a `rider.Rider`, a session that sends what a browser sends
+and reads every answer to its end, but draws nothing. The 95th percentile of all their moves is compared with the
+bare page's. Visitors draw on machines of their own; here a browser would take the processor away from the server,
+and it would be the browser that was measured. Judged, too, are faults of any session, browser or log, and memory:
+one session moves its slider until every cache of the page is full, and 200 times more, and the server must stay as
+large as it is, within a tenth.
+
+Printed and not judged: the ratio of each turn, since the machine's clock wanders and the turns tell by how much;
+one session alone; processor time; and a second load, in which nine sessions are riders and one is a real browser on
+this machine, timed from its key press to the charts it has drawn.
 """
 
 from __future__ import annotations
@@ -44,22 +53,28 @@ _FAULT = re.compile(r"Traceback|\w*(Error|Exception|Warning)\b")
 
 @dataclass
 class Loaded:
-    """One server, its riders, and what was measured: times of a browser under the load, and of one rider alone."""
+    """One server, its riders, and what was measured, in ms: times of a move, and processor time of one.
+
+    `turns` has one list for each turn of the load that is judged; `beside` holds the times of riders who ride while
+    a browser is used, `browser` those of that browser.
+    """
 
     name: str
     server: helpers.Server
     slider: str
     script: Script
     riders: list[Rider] = field(default_factory=list)
-    browser: list[float] = field(default_factory=list)
+    turns: list[list[float]] = field(default_factory=list)
+    processor: list[float] = field(default_factory=list)
     alone: list[float] = field(default_factory=list)
+    beside: list[float] = field(default_factory=list)
+    browser: list[float] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
-    processor: float = 0.0
 
     @property
     def times(self) -> list[float]:
-        """Of every move of every rider, ms."""
-        return [time for rider in self.riders for time in rider.times]
+        """Of every move of the load that is judged."""
+        return [time for turn in self.turns for time in turn]
 
     @property
     def processes(self) -> list[psutil.Process]:
@@ -125,14 +140,30 @@ def bare_copy(stack: ExitStack, browser, real: helpers.Server, slider: str | Non
     return slider, stack.enter_context(bare)
 
 
-def under_load(loaded: Loaded, elsewhere: Elsewhere, browser, moves: int, every: float) -> None:
-    """One turn: the riders and a browser make their moves, all of them as many and as often."""
+def ten_riders(loaded: Loaded, elsewhere: Elsewhere, moves: int, every: float) -> None:
+    """One turn of the load that is judged: every rider makes its moves."""
+    before = loaded.seconds()
+    elsewhere.begin(*(rider.ride(moves, every) for rider in loaded.riders)).result()
+    loaded.turns.append([time for rider in loaded.riders for time in rider.times[-moves:]])
+    loaded.processor.append(1000 * (loaded.seconds() - before) / len(loaded.turns[-1]))
+
+
+def one_alone(loaded: Loaded, elsewhere: Elsewhere, moves: int) -> None:
+    """One turn of a rider who has the server to itself, and waits for nothing between two moves."""
+    rider = Rider(loaded.script, seed=len(loaded.alone) + 500, times=loaded.alone, faults=loaded.faults)
+    elsewhere.begin(rider.open()).result()
+    elsewhere.begin(rider.ride(moves, 0.0)).result()
+    elsewhere.begin(rider.close()).result()
+
+
+def with_browser(loaded: Loaded, elsewhere: Elsewhere, browser, moves: int, every: float) -> None:
+    """One turn of the load that is printed: a browser in the place of the first rider."""
     page, _ = page_speed.opened(browser, loaded.server)
     page.on("pageerror", lambda error: loaded.faults.append(str(error)))
     page.evaluate(page_speed.WATCH)
-    box, script, before = helpers.box(page, loaded.slider), loaded.script, loaded.seconds()
+    box, script = helpers.box(page, loaded.slider), loaded.script
     chance = random.Random(len(loaded.browser))
-    riding = elsewhere.begin(*(rider.ride(moves, every) for rider in loaded.riders))
+    riding = elsewhere.begin(*(rider.ride(moves, every) for rider in loaded.riders[1:]))
     page.wait_for_timeout(1000 * every * chance.random())
     for _ in range(moves):
         start = time.perf_counter()
@@ -140,7 +171,7 @@ def under_load(loaded: Loaded, elsewhere: Elsewhere, browser, moves: int, every:
         loaded.browser.append(page_speed.press(page, box, "Enter", redraws=True)[0])
         page.wait_for_timeout(1000 * max(every - (time.perf_counter() - start), 0.0))
     riding.result()
-    loaded.processor += loaded.seconds() - before
+    loaded.beside += [time for rider in loaded.riders[1:] for time in rider.times[-moves:]]
     page.context.close()
 
 
@@ -168,19 +199,19 @@ def measure(options) -> tuple[dict[str, Loaded], float]:
         for name, server, key in (("real", real, slider), ("bare", bare, "s0_0")):
             script = scripted(browser, server, key)
             both[name] = one = Loaded(name, server, key, script)
-            one.riders = [Rider(script, seed) for seed in range(options.sessions - 1)]
+            one.riders = [Rider(script, seed) for seed in range(options.sessions)]
             before = one.memory()
             elsewhere.begin(*(rider.open() for rider in one.riders)).result()
             print(f"{name}: {before:.0f} MB, and {(one.memory() - before) / len(one.riders):.2f} MB more for each "
                   f"of {len(one.riders)} sessions opened")  # fmt: skip
         for _ in range(options.turns):
             for one in both.values():
-                under_load(one, elsewhere, browser, options.moves, options.every)
+                ten_riders(one, elsewhere, options.moves, options.every)
             for one in both.values():
-                rider = Rider(one.script, seed=len(one.alone) + 500, times=one.alone, faults=one.faults)
-                elsewhere.begin(rider.open()).result()
-                elsewhere.begin(rider.ride(options.moves, 0.0)).result()
-                elsewhere.begin(rider.close()).result()
+                one_alone(one, elsewhere, options.moves)
+        for _ in range(options.browser_turns):
+            for one in both.values():
+                with_browser(one, elsewhere, browser, options.moves, options.every)
         for one in both.values():
             elsewhere.begin(*(rider.close() for rider in one.riders)).result()
         print(f"real: {both['real'].memory():.0f} MB after the load")
@@ -193,9 +224,10 @@ def measure(options) -> tuple[dict[str, Loaded], float]:
 def main() -> None:
     """Measure, print, and fail where something wanted is missed."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--sessions", type=int, default=10, help="one of them the browser; at least 2")
-    parser.add_argument("--moves", type=int, default=15, help="of each session in each turn")
-    parser.add_argument("--turns", type=int, default=3)
+    parser.add_argument("--sessions", type=int, default=10, help="at least 2")
+    parser.add_argument("--moves", type=int, default=8, help="of each session in each turn")
+    parser.add_argument("--turns", type=int, default=6, help="of the load that is judged")
+    parser.add_argument("--browser-turns", type=int, default=1, help="of the load with a browser in it")
     parser.add_argument("--every", type=float, default=2.0, help="seconds between two moves of a session, at least")
     parser.add_argument("--fill", type=int, default=220, help="moves that fill the page's caches; 0: no memory")
     parser.add_argument("--slider", help="key of the slider to move; the one that redraws most where not given")
@@ -205,17 +237,23 @@ def main() -> None:
         raise SystemExit(f"Cannot measure: {lack}.")
     both, grown = measure(options)
     real, bare = both["real"], both["bare"]
-    print(f"\n{'':54}{'real':>10}{'bare':>10}{'ratio':>8}")
+    highest = ([percentile(turn, 0.95) for turn in one.turns] for one in (real, bare))
+    ratios = ", ".join(f"{mine / other:.2f}" for mine, other in zip(*highest, strict=True))
+    print(f"\nRatio of the 95th percentiles, turn by turn: {ratios}")
     rows = {
-        "move to answer's end, median ms": lambda one: statistics.median(one.times),
-        "move to answer's end, 95th percentile ms": lambda one: percentile(one.times, 0.95),
-        "alone: move to answer's end, median ms": lambda one: statistics.median(one.alone),
-        "a browser under the load: key to charts, median ms": lambda one: statistics.median(one.browser),
-        "a browser under the load, 95th percentile ms": lambda one: percentile(one.browser, 0.95),
-        "processor time of a move under load, ms": lambda one: 1000 * one.processor / len(one.times + one.browser),
+        "move to answer's end, 95th percentile, JUDGED": lambda one: percentile(one.times, 0.95),
+        "move to answer's end, median": lambda one: statistics.median(one.times),
+        "processor time of a move": lambda one: statistics.median(one.processor),
+        "alone: move to answer's end, median": lambda one: statistics.median(one.alone),
     }
-    for name, value in rows.items():
-        print(f"{name:54}{value(real):10.1f}{value(bare):10.1f}{value(real) / value(bare):8.2f}")
+    beside = {
+        "beside a browser: move to answer's end, median": lambda one: statistics.median(one.beside),
+        "beside a browser: move to answer's end, 95th percentile": lambda one: percentile(one.beside, 0.95),
+        "that browser: key to charts, median": lambda one: statistics.median(one.browser),
+    }
+    print(f"\n{'ms':58}{'real':>10}{'bare':>10}{'ratio':>8}")
+    for name, value in (rows | (beside if real.browser else {})).items():
+        print(f"{name:58}{value(real):10.1f}{value(bare):10.1f}{value(real) / value(bare):8.2f}")
     missed = [f"{one.name}: {fault}" for one in (real, bare) for fault in one.faults]
     slower = percentile(real.times, 0.95) / percentile(bare.times, 0.95)
     if slower > SLOWER:

@@ -4,6 +4,7 @@ import itertools
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from explorer.choices import CHOICES
 from explorer.format import Writer
 from explorer.headroom_curves import headroom_answer
 from explorer.live_chart import pack
-from explorer.page import Page
+from explorer.page import Page, once
 from explorer.presets import PRESETS
 from explorer.rider_build import make_build
 from physics.fields import BuildError
@@ -196,3 +197,18 @@ def test_what_knows_no_screen_imports_none():
     code = "import sys\n" + "\n".join(f"import explorer.{name.strip()}" for name in names.split(","))
     code += "\nassert 'streamlit' not in sys.modules and 'plotly' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parents[2])
+
+
+def test_what_is_worked_out_once_for_a_page_is_not_that_of_another():
+    """property: asked twice, it is worked out once; a page with other inputs, or a copy, asks anew."""
+    asked = []
+
+    @once
+    def target(page):
+        asked.append(page)
+        return page.target_speed
+
+    slow, fast = page_of({"target": 60.0}), page_of({"target": 90.0})
+    assert [target(page) for page in (slow, fast, slow, fast)] == [60 / 3.6, 90 / 3.6] * 2
+    assert asked == [slow, fast]
+    assert target(replace(slow, target_speed=1.0)) == 1.0

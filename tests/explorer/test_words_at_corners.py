@@ -14,10 +14,9 @@ from explorer.charts import headroom as chart
 from explorer.charts.builds import shortened
 from explorer.choices import CHOICES
 from explorer.format import Writer
-from explorer.headroom_curves import HeadroomAnswer
+from explorer.headroom_curves import HeadroomAnswer, headroom_answer
 from explorer.page import Page
 from explorer.presets import FIRST, PRESETS
-from explorer.results_headroom import headroom_answer
 from explorer.results_plan import limit_answer
 from explorer.rider_build import make_build
 from explorer.sections import experiments, headroom, line_limit

@@ -238,6 +238,10 @@ def test_broadcasting_is_one_case_at_a_time():
         assert one.highest_charge == pytest.approx(batch.highest_charge[place], abs=1e-8)
         assert one.energy_to_ride_off == pytest.approx(batch.energy_to_ride_off[place], rel=1e-6, abs=1.0)
         assert one.binding == batch.binding[place]
+        taken = batch.at(place)
+        assert taken.message == one.message
+        assert (type(taken.status), type(taken.binding)) == (int, str)
+        assert taken.peak_cell_voltage == pytest.approx(one.peak_cell_voltage, abs=1e-8)
 
 
 def test_the_sign_of_the_current_is_not_read():
