@@ -115,7 +115,7 @@ class Rider:
         await self._answer()
 
     async def ride(self, moves: int, every: float) -> None:
-        """Move the slider so many times, one move at most every so many seconds."""
+        """Move the slider so many times, every so many seconds on average: half as many, one and a half, or between."""
         chance = random.Random(10_000 * self.seed + len(self.times))
         await asyncio.sleep(every * chance.random())
         for _ in range(moves):
@@ -126,7 +126,7 @@ class Rider:
             await self._answer()
             taken = time.perf_counter() - start
             self.times.append(1000 * taken)
-            await asyncio.sleep(max(every - taken, 0.0))
+            await asyncio.sleep(max(every * (0.5 + chance.random()) - taken, 0.0))
 
     async def close(self) -> None:
         """End the session."""
