@@ -1,8 +1,9 @@
 """Ten sessions at once on one server, against ten on a server of the bare page; and the server's memory.
 
 Run from the top folder: ``python -m tests.bench.sessions``; some six minutes. All sessions move the slider that
-redraws most, equally often, at moments and to values of their own, so that no answer lies in a cache. The bare page is that of
-page_speed.py: same widgets, same figures, nothing behind them. The two servers take turns under the load.
+redraws most, equally often, at moments and to values of their own, so that no answer lies in a cache and nobody
+moves in step with another. The bare page is that of page_speed.py: same widgets, same figures, nothing behind
+them. The two servers take turns under the load.
 
 Judged is what ten visitors ask of a server: ten times a `rider.Rider`, a session that sends what a browser sends
 and reads every answer to its end, but draws nothing. The 95th percentile of all their moves is compared with the
