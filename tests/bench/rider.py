@@ -115,7 +115,7 @@ class Rider:
         await self._answer()
 
     async def ride(self, moves: int, every: float) -> None:
-        """Move the slider so many times, every so many seconds on average; each pause is half to one and a half of it."""
+        """Move the slider so many times, every so many seconds on average, half to one and a half of them apart."""
         chance = random.Random(10_000 * self.seed + len(self.times))
         await asyncio.sleep(every * chance.random())
         for _ in range(moves):
