@@ -73,8 +73,10 @@ _NAMES = """<script>
 
 
 def set_up() -> None:
-    """The page's title and width, type sizes, and names for the doors between sliders and answer; colours come from
-    the theme."""
+    """The page's title and width, type sizes, and names for the buttons that fold the sliders away and back.
+
+    Colours come from the theme.
+    """
     st.set_page_config(
         page_title=words.TITLE, page_icon="⚡", layout="wide", initial_sidebar_state=370
     )

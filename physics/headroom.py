@@ -89,13 +89,7 @@ class HeadroomResult:
         return text
 
     def at(self, place) -> "HeadroomResult":
-        """One of several cases, with plain scalars.
-
-        Parameters
-        ----------
-        place : int or tuple of int
-            Which one.
-        """
+        """One of several cases, by its place (int or tuple of int): a HeadroomResult of plain scalars."""
         return HeadroomResult(*(getattr(self, field.name)[place].item() for field in fields(self)))
 
 

@@ -13,7 +13,7 @@ from physics.moment import PLACES, POWERS
 from physics.result import RunResult
 from physics.walk import CHANNELS, Walk
 
-_STEPS_PER_ROOT_SECOND = 6
+_STEPS_PER_ROOT_SECOND, _FEWEST_STEPS = 6, 24
 _CROWDED_ENOUGH = 0.95
 """Share of builds still under way below which those that are there are left out of the steps."""
 _CROWDING = 2.0
@@ -41,7 +41,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     array([ 0.  ,  1.25,  5.  , 11.25, 20.  ])
     """
     if steps is None:
-        steps = max(24, math.ceil(_STEPS_PER_ROOT_SECOND * math.sqrt(duration)))
+        steps = max(_FEWEST_STEPS, math.ceil(_STEPS_PER_ROOT_SECOND * math.sqrt(duration)))
     return duration * (np.arange(steps + 1) / steps) ** _CROWDING
 
 
@@ -127,8 +127,8 @@ class _Recorder:
         self.energies = np.zeros((len(POWERS), count))
         self.lowest = np.zeros((2, count))
         self.kept = np.empty((count, len(times) + 2, len(_KEPT) + len(RULES)))
-        self.at = np.tile(np.append(times, [times[-1]] * 2), (count, 1))
-        self.corner = np.zeros(count, dtype=int)  # place of the instant moved last
+        self.kept_times = np.tile(np.append(times, [times[-1]] * 2), (count, 1))
+        self.moved = np.zeros(count, dtype=int)  # place of the instant moved last
 
     def result(self) -> RunResult:
         """Walk to the last instant; builds that are there drop out and the others go on."""
@@ -138,12 +138,12 @@ class _Recorder:
         self._keep(walk, place, slice(None))
         place += 1
         while True:
-            arrived, turned, opening = walk.advance(instants[place])
+            arrived, changed, opening = walk.advance(instants[place])
             if opening is not None:
                 self._keep_opening(place[np.searchsorted(walk.builds, opening.builds)], opening)
-            turned &= ~arrived & (place <= last)
-            if np.count_nonzero(turned):
-                arrived[self._turn(walk, place, turned.nonzero()[0])] = True
+            changed &= ~arrived & (place <= last)
+            if np.count_nonzero(changed):
+                arrived[self._move_instant(walk, place, changed.nonzero()[0])] = True
             some = arrived.nonzero()[0]
             if not some.size:
                 continue
@@ -160,12 +160,12 @@ class _Recorder:
                     walk, place = walk.take(under_way), place[under_way]
             place = np.minimum(place, last + 1)
 
-    def _turn(self, walk, place, some):
+    def _move_instant(self, walk, place, some):
         """Move an instant to where another limit took over: the last one, or, for the builds returned, the next."""
         builds, next_one = walk.builds[some], place[some]
-        before = (next_one > 1) & (self.corner[builds] != next_one - 1)
+        before = (next_one > 1) & (self.moved[builds] != next_one - 1)
         self._keep(walk, place - 1, some[before])
-        self.corner[builds] = next_one - before
+        self.moved[builds] = next_one - before
         return some[~before & (next_one < len(self.times) - 1)]
 
     def _keep_opening(self, place, opening):
@@ -178,11 +178,11 @@ class _Recorder:
         builds, place = walk.builds[chosen], place[chosen]
         self.kept[builds, place, : len(_KEPT)] = walk.now.rows[_KEPT][:, chosen].T
         self.kept[builds, place, len(_KEPT) :] = walk.clocks[:, chosen].T
-        self.at[builds, place] = walk.time[chosen]
+        self.kept_times[builds, place] = walk.time[chosen]
 
     def _finish(self) -> RunResult:
         """Place the two extra instants of each cut-out and hand everything over as (n, t)."""
-        count, kept, times = self.machine.count, self.kept, self.at
+        count, kept, times = self.machine.count, self.kept, self.kept_times
         cut_out = {name: np.full(count, np.nan) for name in ("time", "current", "voltage", "cell_voltage")}
         rules = np.full(count, -1)
         if not self.openings:

@@ -196,7 +196,7 @@ def _kept(result: RunResult, curves, instants, target_speed: float) -> dict[str,
 
 
 def on_common_instants(result: RunResult, values, instants) -> np.ndarray:
-    """One of the curves of several runs on a time grid of its own: runs move instants to their own corners.
+    """A curve of several runs on one time grid, by straight lines between each run's own instants.
 
     Parameters
     ----------

@@ -13,6 +13,7 @@ from physics.moment import POWERS
 from physics.result import CUT_OUT_STATUS, REACHED_END, integral, time_of_level, value_at
 from physics.run import run
 from tests.reference.builds import random_build
+from tests.reference.simulate import simulate
 
 BUILD = Build(Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
 OPENS = BUILD.change({"pack.protection": Protection(120.0, 180.0, 2.0)})
@@ -87,16 +88,16 @@ def test_times_to_speeds(mixed):
 def test_distance(mixed):
     """property: it grows, starts at nothing, and is the area under the speed; at a speed it is where that time is.
 
-    0.4 % and 8 cm against a plain trapezoid, which cuts corners; 0.5 % and 5 cm against a run of 600 instants.
+    0.4 % and 8 cm against a plain trapezoid, which cuts corners; 1 % and 10 cm against the second simulation's own
+    distance at that speed, which is read off straight lines.
     """
     assert (mixed.distance[:, 0] == 0).all()
     assert (np.diff(mixed.distance, axis=1) >= -1e-9).all()
     plain = integral(mixed.speed, mixed.time)
     assert mixed.distance[:, -1] == pytest.approx(plain, rel=4e-3, abs=0.08)
-    fine, half = run([random_build(seed) for seed in range(60)], 15.0, steps=600), mixed.top_speed / 2
-    rows = zip(fine.time_to(half), fine.time, fine.distance, strict=True)
-    there = [np.interp(moment, time, distance) for moment, time, distance in rows]
-    assert mixed.distance_at(half) == pytest.approx(np.array(there), rel=5e-3, abs=0.05)
+    seen, result = simulate(BUILD).sample(np.linspace(0.0, 20.0, 401)), run(BUILD, 20.0)
+    half = result.top_speed / 2
+    assert result.distance_at(half) == pytest.approx(np.interp(half, seen.speed, seen.distance), rel=0.01, abs=0.1)
 
 
 def test_top_speed_between_two_instants(mixed):
@@ -120,8 +121,9 @@ def test_since_when_a_limit_holds(mixed):
 
 
 def test_limits_change_at_the_moment_a_fine_run_finds():
-    """exact solution: a run of three thousand instants. 0.15 s: a change that hardly bends anything passes within a
-    step of up to twice that.
+    """property: a run of three thousand instants names the same moments.
+
+    0.15 s: a change that hardly bends anything passes within a step of up to twice that.
     """
     both = run(BUILD, 20.0), run(BUILD, 20.0, steps=3000)
     found = [list(dict.fromkeys(zip(each.limit[0], each.limit_since[0].round(6), strict=True))) for each in both]
@@ -139,12 +141,13 @@ def test_an_instant_lies_behind_every_change_of_limit(mixed):
     assert np.mean(late < 0.1) >= 0.9
 
 
-@pytest.mark.parametrize("name", ["speed", "pack_voltage", "line_current"])
-def test_straight_lines_between_instants_show_the_run_with_its_corners(name):
-    """exact solution: a run of three thousand instants, at each of them. 2 % of the range: chords at the launch."""
-    drawn, fine = run(BUILD, 20.0), run(BUILD, 20.0, steps=3000)
-    values = np.interp(fine.time[0], drawn.time[0], getattr(drawn, name)[0])
-    assert values == pytest.approx(getattr(fine, name)[0], abs=0.02 * np.ptp(getattr(fine, name)[0]))
+def test_straight_lines_between_instants_show_the_run_with_its_corners():
+    """exact solution: the second simulation (solve_ivp), every 20 ms. 2 % of the range: chords at the launch."""
+    result, times = run(BUILD, 20.0), np.linspace(0.0, 20.0, 1001)
+    seen = simulate(BUILD).sample(times)
+    for name, exact in (("speed", seen.speed), ("pack_voltage", seen.bus), ("line_current", seen.line)):
+        values = np.interp(times, result.time[0], getattr(result, name)[0])
+        assert values == pytest.approx(exact, abs=0.02 * np.ptp(exact)), name
 
 
 # ----- energy
