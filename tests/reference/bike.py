@@ -243,12 +243,14 @@ class Bike(Electrics):
             now.rest * now.line,
         ])
 
-    def mode(self, time, y, opened, tables=True):
-        """Which piece of every rule holds, `stuck` and `idle` first, and of every table unless told otherwise."""
+    def mode(self, time, y, opened, afresh="kinks"):
+        """Which piece of every rule holds, `stuck` and `idle` first, and as AFRESH says of limits and tables."""
         now = self.instant(time, y, opened)
         rules = now.stuck, now.idle, now.over, now.low, now.outside
-        if not tables:
+        if afresh == "rules":
             return rules
+        if afresh == "limits":
+            return (*rules, now.limit)
         return (
             *rules, now.limit, now.i_d < 0.0, now.torque >= 0.0,
             tuple((x > 0.0) + (x >= 1.0) for x in now.factors),

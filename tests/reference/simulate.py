@@ -27,6 +27,8 @@ TOLERANCES = np.array(  # absolute, at a relative tolerance of 1e-9
 )
 TINY = 1e-9  # s, how far a restart steps past a change
 CHATTER = 2000  # more pieces than this means that two rules fight at one instant
+AFRESH = ("rules", "limits", "kinks")
+"""Where solve_ivp begins afresh: where the protection needs it; at changes of limit too; at kinks of tables too."""
 
 
 class Run:
@@ -88,23 +90,33 @@ class Run:
         sags = (np.abs(np.diff(values) / steps).max() for values in (now.bus, now.weakest))
         return abs(now.acceleration[-1] - after), *sags
 
+    def speeds(self, count=4001):
+        """Even instants, s, and the speed at each, m/s."""
+        times, found = np.linspace(0.0, self.duration, count), np.empty(count)
+        places = np.maximum(np.searchsorted(self.starts, times, "right") - 1, 0)
+        for place in np.unique(places):
+            _, end, dense, _ = self.pieces[place]
+            within = places == place
+            found[within] = dense(np.minimum(times[within], end))[SPEED]
+        return times, found
+
     def time_to(self, speed):
         """When a speed is first reached; NaN where it is not."""
-        before = 0.0
-        for time in np.linspace(0.0, self.duration, 4001):
-            if self.state(time)[0][SPEED] >= speed:
-                if time == 0.0:
-                    return 0.0
-                return brentq(lambda t: self.state(t)[0][SPEED] - speed, before, time, xtol=1e-12)
-            before = time
-        return np.nan
+        times, found = self.speeds()
+        reached = np.flatnonzero(found >= speed)
+        if not reached.size:
+            return np.nan
+        if reached[0] == 0:
+            return 0.0
+        before, after = times[reached[0] - 1], times[reached[0]]
+        return brentq(lambda t: self.state(t)[0][SPEED] - speed, before, after, xtol=1e-12)
 
 
-def _stretch(bike, span, y, opened, mode, method, tolerance, tables):
+def _stretch(bike, span, y, opened, mode, method, tolerance, afresh):
     """Integrate over a span of time until its end, a change of mode, or a full clock."""
 
     def changed(t, state):
-        return 1.0 if bike.mode(t, state, opened, tables) == mode else -1.0
+        return 1.0 if bike.mode(t, state, opened, afresh) == mode else -1.0
 
     def full(_, state):
         return -1.0 if opened else state[CLOCK] - 1.0
@@ -117,7 +129,7 @@ def _stretch(bike, span, y, opened, mode, method, tolerance, tables):
     )
 
 
-def simulate(build, duration=20.0, initial_speed=0.0, method="DOP853", tolerance=1e-9, tables=True):
+def simulate(build, duration=20.0, initial_speed=0.0, method="DOP853", tolerance=1e-9, afresh="kinks"):
     """One reference run.
 
     Parameters
@@ -130,8 +142,8 @@ def simulate(build, duration=20.0, initial_speed=0.0, method="DOP853", tolerance
         Speed at the start.
     method, tolerance : str, float
         Of solve_ivp; with a tolerance of 1e-6 or more steps are as long as it likes.
-    tables : bool
-        Whether to begin afresh at every kink, or only where the protection needs it.
+    afresh : str
+        One of AFRESH.
 
     Returns
     -------
@@ -158,8 +170,8 @@ def simulate(build, duration=20.0, initial_speed=0.0, method="DOP853", tolerance
                     bound, due = timers[rule] + delay, rule
         rule = due
         if bound > time:
-            mode = bike.mode(time, y, opened, tables)
-            solution = _stretch(bike, (time, bound), y, opened, mode, method, tolerance, tables)
+            mode = bike.mode(time, y, opened, afresh)
+            solution = _stretch(bike, (time, bound), y, opened, mode, method, tolerance, afresh)
             pieces.append((time, float(solution.t[-1]), solution.sol, opened))
             time, y = float(solution.t[-1]), solution.y[:, -1].copy()
             if solution.t_events[1].size and not opened:

@@ -37,18 +37,65 @@ def summary(seed):
         Column to value; NaN where there is none.
     """
     run = simulate(random_build(seed), DURATION)
+    found = outcome(run)
+    before = run.rates_at_cut_out() if run.cut_out else (math.nan, math.nan, math.nan)
+    times = {f"time_to_{share:g}": run.time_to(share * found["top_speed"]) for share in SHARES}
+    rates = dict(zip(("cut_out_acceleration", "cut_out_sag_rate", "cut_out_cell_sag_rate"), before, strict=True))
+    limits = "".join(LETTERS[place] for place in run.sample(MOMENTS).limit)
+    return {"seed": seed, **found, **rates, **times, "limits": limits}
+
+
+def outcome(run):
+    """What a reference run came to: all of a row but the rates, the times and the limits."""
     seen, (end, _) = run.sample_pieces(), run.state(DURATION)
     cut_out = run.cut_out or (math.nan, "", math.nan, math.nan, math.nan)
-    before = run.rates_at_cut_out() if run.cut_out else (math.nan, math.nan, math.nan)
-    top = seen.speed.max()
     return {
-        "seed": seed, "top_speed": top, "end_speed": max(end[SPEED], 0.0), "distance": end[1],
+        "top_speed": seen.speed.max(), "end_speed": max(end[SPEED], 0.0), "distance": end[1],
         "minimum_voltage": seen.bus.min(), "minimum_cell_voltage": seen.weakest.min(), "energy_used": end[ENERGY],
         "cut_out_time": cut_out[0], "cut_out_current": cut_out[2], "cut_out_voltage": cut_out[3],
-        "cut_out_acceleration": before[0], "cut_out_sag_rate": before[1], "cut_out_cell_sag_rate": before[2],
-        **{f"time_to_{share:g}": run.time_to(share * top) for share in SHARES},
-        "rule": cut_out[1], "limits": "".join(LETTERS[place] for place in run.sample(MOMENTS).limit),
+        "rule": cut_out[1],
     }  # fmt: skip
+
+
+def allowed(rows):
+    """How far a run may be from the reference's rows, as `physics.run.run` promises.
+
+    What a cut-out ends may also be off by what it moves on in the 20 ms by which its moment may be; the rest
+    voltage is below twice the loaded one.
+
+    Parameters
+    ----------
+    rows : list of dict
+        As `read` gives them.
+
+    Returns
+    -------
+    dict
+        Name of a column to an array, one for each row, in its unit.
+    """
+
+    def column(name):
+        return np.array([row[name] for row in rows])
+
+    def with_cut_out(absolute, moved):
+        return np.fmax(absolute, 0.02 * moved)
+
+    slower, power = column("cut_out_acceleration"), 2.0 * column("cut_out_current") * column("cut_out_voltage")
+    speed = with_cut_out(1e-3 * column("top_speed"), slower)
+    return {
+        "top_speed": speed,
+        "end_speed": speed,
+        # it coasts on with a speed that is off
+        "distance": with_cut_out(
+            np.maximum(5e-3 * column("distance"), 0.1), slower * (DURATION - column("cut_out_time"))
+        ),
+        "minimum_voltage": with_cut_out(2e-3 * column("minimum_voltage"), column("cut_out_sag_rate")),
+        # of four volts: the weakest cell of a deeply sagging pack can come near zero
+        "minimum_cell_voltage": with_cut_out(2e-3 * 4.0, column("cut_out_cell_sag_rate")),
+        "energy_used": with_cut_out(np.maximum(5e-3 * column("energy_used"), 5.0), power),
+        "cut_out_time": np.full(len(rows), 0.02),
+        **{f"time_to_{share:g}": np.maximum(5e-3 * column(f"time_to_{share:g}"), 0.01) for share in SHARES},
+    }
 
 
 def write(seeds=SEEDS, path=FILE):
