@@ -93,5 +93,19 @@ def test_times_on_the_falling_torque(result, speed):
     assert result.time_to(speed)[0] == pytest.approx(first_part(10.8) + second_part(speed), rel=0.01)
 
 
+def test_standing_start_to_forty_kilometres_an_hour(result):
+    # both equations solved exactly: 10.8 m/s at 7.14 s, 40 km/h at 7.38 s
+    assert result.time_to(10.8)[0] == pytest.approx(7.14, rel=0.01)
+    assert result.time_to(40.0 / 3.6)[0] == pytest.approx(7.38, rel=0.01)
+
+
+def test_standing_start_over_a_hundred_metres(result):
+    # the same equations, solved a second time for the distance: just over 12 s, 12.02
+    time, speed = program()
+    distance = np.append(0.0, np.cumsum(0.1 * (speed[1:] + speed[:-1]) / 2))
+    assert np.interp(100.0, distance, time) == pytest.approx(12.02, abs=0.1)  # Euler runs half a step ahead
+    assert np.interp(100.0, result.distance[0], result.time[0]) == pytest.approx(12.02, rel=0.01)
+
+
 def test_the_torque_line_is_what_holds(result):
     assert (result.limit[0] == PHASE_CURRENT).all()
