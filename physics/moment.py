@@ -16,6 +16,9 @@ POWERS = (
 )
 """Where power goes, and last where it comes from; heat of the four lumped parts first."""
 
+WITHOUT_CURRENT = ("iron", "drag", "rolling", "climbing")
+"""Powers that need no current."""
+
 
 STATE = (
     "speed",

@@ -110,7 +110,8 @@ def record(walk: Walk, duration: float, steps: int | None = None) -> RunResult:
 
 
 _TEMPERATURES = ("pack_temperature", "winding_temperature", "case_temperature", "controller_temperature")
-_KEPT = [PLACES[name] for name in (*CHANNELS, *_TEMPERATURES, "limit_since", "limit")]
+_KEPT = np.array([PLACES[name] for name in (*CHANNELS, *_TEMPERATURES, "limit_since", "limit")])
+_SPEED = CHANNELS.index("speed")
 _AFTER_THE_END = 1e9
 """No step of a build that has arrived is cut short by an instant."""
 
@@ -189,14 +190,13 @@ class _Recorder:
             kept, times = kept[:, :-2], times[:, :-2]
         else:
             kept[:, -2:] = kept[:, -3:-2]
-        speed = _KEPT.index(PLACES["speed"])
         for places, opening in self.openings:
             at_opening = np.concatenate([opening.moment.rows[_KEPT], opening.clocks]).T
             for row, (build, at) in enumerate(zip(opening.builds, places, strict=True)):
                 kept[build, at + 2 :] = kept[build, at:-2].copy()
                 times[build, at + 2 :] = times[build, at:-2].copy()
                 kept[build, at], kept[build, at + 1] = at_opening[row], kept[build, at + 2]
-                kept[build, at + 1, speed] = at_opening[row, speed]
+                kept[build, at + 1, _SPEED] = at_opening[row, _SPEED]
                 times[build, at : at + 2] = opening.time[row]
             rules[opening.builds] = opening.rule
             cut_out["time"][opening.builds] = opening.time

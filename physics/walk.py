@@ -13,7 +13,7 @@ import numpy as np
 from physics.drive import coasting_acceleration
 from physics.landing import share_at_kink, share_at_turn, share_to_land
 from physics.limits import CUT_OUT, RULES
-from physics.moment import PLACES, POWERS, Moment, Weights
+from physics.moment import PLACES, POWERS, WITHOUT_CURRENT, Moment, Weights
 from physics.protection import Protection
 from physics.stepping import LONGEST_MEMORY, Plant
 
@@ -34,8 +34,14 @@ CHANNELS = (
 )
 """What a run keeps at every instant, with the temperatures."""
 
-_VOLTAGES = [PLACES["pack_voltage"], PLACES["weakest_cell_voltage"]]
-_NAMED = [PLACES["limit"], PLACES["held_by_line"], PLACES["limit_since"]]
+_VOLTAGES = np.array([PLACES["pack_voltage"], PLACES["weakest_cell_voltage"]])
+_NAMED = np.array([PLACES["limit"], PLACES["held_by_line"], PLACES["limit_since"]])
+_POWERED = np.array([
+    *(PLACES[name] for name in ("line_current", "pair_drive", "quadrature_current", "field_current", "slope")),
+    PLACES["held_by_line"],
+    *(PLACES["powers"].start + POWERS.index(name) for name in POWERS if name not in WITHOUT_CURRENT),
+])
+"""Rows that are zero where no current flows."""
 
 SURPRISE_TOLERANCE = 4e-3
 """Step times unforeseen change of acceleration, over 1 m/s plus the speed, above which a step is taken again."""
@@ -342,9 +348,7 @@ class Walk:
         drop = now["line_current"][places] * now["ohmic_resistance"][places]
         now["weakest_cell_voltage"][places] += drop * self.plant.pack.weak_share[places]
         now["pack_voltage"][places] += drop
-        now["powers"][np.ix_([0, 1, 3, 4, 5, 9], places)] = 0.0
-        for name in ("line_current", "pair_drive", "quadrature_current", "field_current", "slope", "held_by_line"):
-            now[name][places] = 0.0
+        now.rows[_POWERED[:, None], places] = 0.0
         now["sources"][:, places] = self.plant.heat.sources(now["temperatures"], now["powers"][:4])[:, places]
         now["limit"][places], now["limit_since"][places] = CUT_OUT, self.time[places]
         speed = now["speed"][places]
