@@ -45,10 +45,13 @@ def share_at_kink(duration, apart, bend, strays, tried):
     array([0.75])
     """
     longer, before = tried
+    again = before > 0
     with np.errstate(divide="ignore", invalid="ignore"):
-        by_line = np.where(before > 0, strays * (longer - duration) / (before - strays), apart / bend)
-        by_root = strays * strays * (longer - duration) / (before * before - strays * strays)
-    after = np.where((before > 0) & (by_line > duration), by_root, by_line)
+        after = apart / bend
+        if np.count_nonzero(again):
+            by_line = strays * (longer - duration) / (before - strays)
+            by_root = strays * strays * (longer - duration) / (before * before - strays * strays)
+            after = np.where(again, np.where(by_line > duration, by_root, by_line), after)
     share = 1 - after / duration
     return np.where((share > 0) & (share < 1), share, 0.5)
 

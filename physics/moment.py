@@ -33,7 +33,6 @@ STATE = (
 """What moves from step to step, in the order of its rows."""
 
 _FOUND = (
-    "acceleration",
     "slope",
     "pack_voltage",
     "rest_voltage",
@@ -46,6 +45,7 @@ _FOUND = (
     "drive_force",
     "limit",
     "held_by_line",
+    "acceleration",
     "line_current",
     "pair_drive",
 )
@@ -71,11 +71,18 @@ def _places():
     places["pair_voltage"], places["temperatures"] = slice(speed + 2, speed + 4), slice(speed + 4, speed + 8)
     places["currents"] = slice(places["quadrature_current"], places["field_current"] + 1)
     places["foreseen"] = slice(places["line_current"], places["sources"].stop)
+    places["integrated"] = slice(places["acceleration"], places["powers"].stop)
     return places, start
 
 
 PLACES, ROWS = _places()
 """Where the rows of each quantity of a Moment are, and how many there are."""
+
+FORESEEN, WORK = (
+    slice(*(edge - PLACES["integrated"].start for edge in (PLACES[name].start, PLACES[name].stop)))
+    for name in ("foreseen", "powers")
+)
+"""Where the rows of "foreseen" and of "powers" are in "integrated", of which "acceleration" is the first."""
 
 
 class Weights:

@@ -107,12 +107,10 @@ class Protection(Constants):
             return ended, share, rule
         if np.ndim(duration) == 0:
             duration = np.full(count, duration)
-        some = on[0].nonzero()[0]
-        if some.size:
-            given = clocks[0, some], before[0, some], after[0, some]
-            ended[0, some], share[some] = inverse_time_step(*given, duration[some])
+        if np.count_nonzero(on[0]):  # a clock that rests stays at 0 and opens nothing
+            ended[0], share[:] = inverse_time_step(clocks[0], before[0], after[0], duration)
             if self.any_even:
-                some = some[self.even[some]]
+                some = (on[0] & self.even).nonzero()[0]
                 given = clocks[0, some], before[0, some], after[0, some]
                 ended[0, some], share[some] = even_step(*given, self.peak_time[some], duration[some])
         some = (on[1] | on[2] | on[3]).nonzero()[0]
@@ -187,7 +185,8 @@ def inverse_time_step(clock, rate_before, rate_after, duration):
     missing = 1 - clock
     root = np.sqrt(np.maximum(linear * linear + 4 * square * missing, 0.0))
     share = 2 * missing / np.where(linear + root > 0, linear + root, 1.0)
-    return ended, np.where(crossed, start + np.clip(share, 0.0, 1.0) * (1 - start), np.inf)
+    share = start + np.minimum(np.maximum(share, 0.0), 1.0) * (1 - start)
+    return ended, np.where(crossed, share, np.inf)
 
 
 def even_step(clock, excess_before, excess_after, delay, duration):

@@ -14,7 +14,7 @@ from physics.result import RunResult
 from physics.walk import CHANNELS, Walk
 
 _STEPS_PER_ROOT_SECOND, _FEWEST_STEPS = 6, 24
-_CROWDED_ENOUGH = 0.95
+_CROWDED_ENOUGH = 0.87
 """Share of builds still under way below which those that are there are left out of the steps."""
 _CROWDING = 2.0
 """Exponent of the time grid: instants crowd at the launch, where things change fastest."""

@@ -14,7 +14,7 @@ from physics import cell
 from physics.controller import controller_loss, throttle_position
 from physics.drive import Machine, operating_point
 from physics.limits import CUT_OUT
-from physics.moment import PLACES, ROWS, STATE, Moment, Weights
+from physics.moment import FORESEEN, PLACES, ROWS, STATE, Moment
 from physics.rows import Constants
 
 SECONDS_PER_HOUR = 3600.0
@@ -197,9 +197,10 @@ class Plant:
             direct[opened], limit[opened] = 0.0, CUT_OUT
         pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
         now["found"] = (
-            point.acceleration, point.slope, voltage, rest,
+            point.slope, voltage, rest,
             weakest - (polarisation + current * ohmic) * pack.weak_share, polarisation, pair_heat, ohmic,
-            point.quadrature, direct, point.drive_force, limit, point.held_by_line, current, factor * current,
+            point.quadrature, direct, point.drive_force, limit, point.held_by_line, point.acceleration, current,
+            factor * current,
         )  # fmt: skip
         if np.count_nonzero(speed) < speed.size:
             standing = (speed <= 0) & (point.acceleration < 0)
@@ -236,28 +237,36 @@ class Plant:
         ended[0] = np.maximum(speed + gain, 0.0)
         foreseen = now["foreseen"]
         mean = foreseen + (ratio / 2) * (foreseen - past["foreseen"])
-        used = np.maximum(mean[:2], 0.0)
-        ended[1] = np.maximum(now["charge"] - used[0] * duration * self.pack.charge_per_ampere, 0.0)
-        settled = self.pack.pairs * used[1]
+        mean[:2] = np.maximum(mean[:2], 0.0)
+        ended[1] = np.maximum(now["charge"] - mean[0] * duration * self.pack.charge_per_ampere, 0.0)
+        settled = self.pack.pairs * mean[1]
         ended[2:4] = settled + (now["pair_voltage"] - settled) * np.exp(duration * self.pack.pair_rates)
         hold = held(self.heat.decay_rate, duration)
         ended[4:] = self.heat.step(now["temperatures"], mean[2:], hold)
-        return ended, acceleration + slope * (ended[0] - speed) + drift, (used, mean[2:], hold)
+        return ended, acceleration + slope * (ended[0] - speed) + drift, (mean, hold)
 
-    def correct(self, past: Moment, now: Moment, then: Moment, weights: Weights, duration, foreseen) -> None:
+    def correct(self, now: Moment, then: Moment, integral, duration, foreseen) -> None:
         """Put the state at a step's end right by what was found there.
 
         Speed keeps to the first answer where a limit is too steep for the weights of the step.
+
+        Parameters
+        ----------
+        now, then : Moment
+            At both ends of the step.
+        integral : array, shape (k, n)
+            Over the step, of the rows "integrated" of a Moment.
+        duration : array, shape (n,), s
+            Of the step.
+        foreseen : tuple
+            What `step` gave.
         """
-        used, mean_sources, hold = foreseen
-        speed = then["speed"]
-        gain = weights.integral(past["acceleration"], now["acceleration"], then["acceleration"])
+        mean, hold = foreseen
+        speed, gain = then["speed"], integral[0]
         share = np.maximum(1 + 2 * duration * np.minimum(np.minimum(now["slope"], then["slope"]), 0.0), 0.0)
         share *= speed > 0
         then["speed"] = speed + share * (np.maximum(now["speed"] + gain, 0.0) - speed)
-        more = weights.integral(past["foreseen"], now["foreseen"], then["foreseen"])
-        more[:2] -= used * duration
-        more[2:] -= mean_sources * duration
+        more = integral[FORESEEN] - mean * duration
         charge = then["charge"] - more[0] * self.pack.charge_per_ampere
         then["charge"] = np.minimum(np.maximum(charge, 0.0), now["charge"])
         then["pair_voltage"] -= self.pack.pairs * self.pack.pair_rates * more[1]

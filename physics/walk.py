@@ -13,7 +13,7 @@ import numpy as np
 from physics.drive import coasting_acceleration
 from physics.landing import share_at_kink, share_at_turn, share_to_land
 from physics.limits import CUT_OUT, RULES
-from physics.moment import PLACES, POWERS, WITHOUT_CURRENT, Moment, Weights
+from physics.moment import PLACES, POWERS, WITHOUT_CURRENT, WORK, Moment, Weights
 from physics.protection import Protection
 from physics.stepping import LONGEST_MEMORY, Plant
 
@@ -187,7 +187,8 @@ class Walk:
         calm = (ratio < SMOOTH_RATIO) & (self.past["limit"] == now["limit"])
         smooth = calm & ~changed
         weights = Weights(duration, ratio * smooth)
-        plant.correct(self.past, now, then, weights, duration, used)
+        integral = weights.integral(self.past["integrated"], now["integrated"], then["integrated"])
+        plant.correct(now, then, integral, duration, used)
         signals = self._signals(then)
         clocks, share, rule = self.protection.advance(self.clocks, self.signals, signals, duration)
         if np.count_nonzero(clocks[0]):
@@ -202,14 +203,15 @@ class Walk:
         if np.count_nonzero(other):
             moment = np.where(ramp_ends, reached, self.time + kink * duration)
             then["limit_since"][other] = moment[other]
+        work = integral[WORK]
         frequency, opening = ~ramp_ends / duration, None  # what was before the ramp's end says nothing after it
         if np.count_nonzero(opens):
             opening = self._open(then, opens, share, rule, duration, clocks)
             reached = np.where(opens, self.time + duration, reached)
             weights = Weights(duration, ratio * (smooth & ~opens))
+            work = weights.integral(self.past["powers"], now["powers"], then["powers"])
         failed = again.nonzero()[0]
         self.tried = np.where(again & changed, np.array([duration, strays]), 0.0) if failed.size else self.untried
-        work = weights.integral(self.past["powers"], now["powers"], then["powers"])
         if failed.size:
             work[:, failed] = 0.0
             reached[failed], frequency[failed] = self.time[failed], self.past_frequency[failed]

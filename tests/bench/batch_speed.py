@@ -10,14 +10,16 @@ begin afresh each loop takes the fastest that holds what it is asked to hold on 
 - "the second simulation": the physics of tests/reference, scalar, in plain floats, far faster for one build than
   array functions are; with the protection and every channel at 161 instants. Asked for all that `run` promises.
 - "this package's own equations": the array functions that `run` calls, with every channel at as many instants as
-  `run` keeps, as somebody would who has the package but not `run`. No protection; asked for speeds alone, of builds
-  that never cut out. The lowest voltage, which it misses where it does not stop at changes of limit, is not asked.
-- "nine states alone": plain floats written for speed, no protection, no channels; asked for the same.
+  `run` keeps, as somebody would who has the package but not `run`. Builds without protection; asked for speeds
+  alone. The lowest voltage, which it misses where it does not stop at changes of limit, is not asked.
+- "nine states alone": plain floats written for speed, builds without protection, no channels; asked for the same.
+A loop is compared with a batch of the same kind of builds, with protection or without.
 """
 
 # ruff: noqa: E402 (the number of threads is read when numpy is imported)
 
 import argparse
+import gc
 import os
 
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
@@ -233,46 +235,65 @@ def choose_way(call, ways, holds, rows, builds, may_miss):
     raise RuntimeError("No way is accurate enough.")
 
 
+class Kind:
+    """Builds of one kind: a batch of random ones, one of variations of the first, and some of each to run alone."""
+
+    def __init__(self, count, alone, protected):
+        self.builds = sample_builds(count, protected)
+        self.random, self.alone = Batch.of(self.builds), self.builds[:alone]
+        teeth, area = np.arange(25, 81), np.linspace(0.3, 0.7, count // 56 + 1)
+        vary = {"driveline.rear_teeth": teeth[:, None], "bike.drag_area": area}
+        self.varied = Batch.vary(self.builds[0], vary)
+        self.some = [
+            self.builds[0].change({"driveline.rear_teeth": int(teeth[place % 56]), "bike.drag_area": float(each)})
+            for place, each in enumerate(np.repeat(area, 2), 1)
+        ]
+
+    def work(self, name, call):
+        """What is timed: name to action and the number of builds in it; `call` runs one build in scipy."""
+        return {
+            (name, "random"): (lambda: run(self.random, duration=DURATION), len(self.random)),
+            (name, "varied"): (lambda: run(self.varied, duration=DURATION), len(self.varied)),
+            (name, "alone"): (lambda: [run(each, duration=DURATION) for each in self.alone], len(self.alone)),
+            (name, "call"): (lambda: [call(each) for each in self.alone], len(self.alone)),
+            (name, "call varied"): (lambda: [call(each) for each in self.some], len(self.some)),
+        }
+
+
 def main(count):
     """Measure and print."""
     rows = read()
-    builds, bare = sample_builds(count), sample_builds(len(rows), protected=False)
-    same = builds[: len(rows)]
-    may_miss = misses_of_run(rows, same)
+    guarded, bare = (Kind(count, len(rows), protected) for protected in (True, False))
+    may_miss = misses_of_run(rows, guarded.alone)
     print(f"run holds everything on {len(rows) - may_miss} of {len(rows)} builds")
     whole = [row["rule"] == "" for row in rows]
-    unopened = list(itertools.compress(rows, whole)), list(itertools.compress(bare, whole))
+    unopened = list(itertools.compress(rows, whole)), list(itertools.compress(bare.alone, whole))
     loops = (
-        ("the second simulation", same_answer, WHOLE_WAYS, holds_all, (rows, same), same),
+        ("the second simulation", same_answer, WHOLE_WAYS, holds_all, (rows, guarded.alone), guarded),
         ("this package's own equations", package_call, PACKAGE_WAYS, holds_speeds, unopened, bare),
         ("nine states alone", one_call, PLAIN_WAYS, holds_speeds, unopened, bare),
     )
-    batch = Batch.of(builds)
-    teeth, area = np.arange(25, 81)[:, None], np.linspace(0.3, 0.7, count // 56 + 1)
-    near = Batch.vary(builds[0], {"driveline.rear_teeth": teeth, "bike.drag_area": area})
-    work = {
-        "together": (lambda: run(batch, duration=DURATION), count),
-        "around": (lambda: run(near, duration=DURATION), len(near)),
-        "stacking": (lambda: Batch.of(builds), count),
-        "alone": (lambda: [run(build, duration=DURATION) for build in same], len(same)),
-    }
-    ways = {}
-    for name, call, possible, holds, judged, timed in loops:
+    ways, work = {}, {}
+    for name, call, possible, holds, judged, kind in loops:
         print(f"{name}, {len(judged[0])} builds:")
         ways[name] = way = choose_way(call, possible, holds, *judged, may_miss)
-        work[name] = (lambda c=call, b=timed, w=way: [c(build, *w) for build in b]), len(timed)
+        work |= kind.work(name, lambda build, c=call, w=way: c(build, *w))
+    gc.collect()
+    gc.freeze()  # what is kept for the whole run is not searched again, as on the page
     each = dict.fromkeys(work, math.inf)
     for _ in range(ROUNDS):
         for name, (action, builds_in_it) in work.items():
             each[name] = min(each[name], 1e3 * clock(action)[0] / builds_in_it)
-    print(f"one batch of {count}: {each['together']:.3f} ms a build, {each['stacking']:.3f} to stack")
-    print(f"one batch of {len(near)} variations of one build: {each['around']:.3f} ms a build")
-    print(f"one alone: {each['alone']:.1f} ms")
+    stacking = 1e3 * clock(lambda: Batch.of(guarded.builds))[0] / count
+    print(f"stacking {count} builds: {stacking:.3f} ms a build")
     for name, way in ways.items():
-        print(f"a loop of solve_ivp calls, {name} {way}: {each[name]:.2f} ms a build")
-        ratios = each[name] / each["together"], each[name] / each["around"]
-        print("  ratio per build {:.0f}, of variations {:.0f} (wanted: 200)".format(*ratios), end="; ")
-        print(f"one build over one call {each['alone'] / each[name]:.2f} (wanted: 1.0 or less)")
+        batch, varied, alone, call, call_varied = (
+            each[name, what] for what in ("random", "varied", "alone", "call", "call varied")
+        )
+        print(f"{name} {way}: ms a build of {count} random ones {batch:.3f}, a call {call:.1f}, alone {alone:.1f};")
+        print(f"  of {len(guarded.varied)} variations of one {varied:.3f}, a call {call_varied:.1f}")
+        print(f"  ratio per build {call / batch:.0f}, of variations {call_varied / varied:.0f} (wanted: 200)")
+        print(f"  one build over one call {alone / call:.2f} (wanted: 1.0 or less)")
     command = [sys.executable, "-m", __spec__.name, "--memory"]
     print("peak memory:", subprocess.check_output(command, text=True).strip())
 
