@@ -1,10 +1,10 @@
 """A Plotly chart that redraws in place: no blank flash, and the rider's zoom is kept.
 
 The figure travels as one block of bytes (a line with key, height and alt text, then the figure as
-JSON with its numbers as packed 32-bit floats) to a small piece of JavaScript that calls
-``Plotly.react``. plotly.js comes from the installed ``plotly`` package and is fetched once for all
-charts of the page. Colours are tokens of :mod:`explorer.palette`, resolved in the browser, so that a
-change of theme needs no rerun.
+JSON with its numbers as packed 32-bit floats) to a script that calls ``Plotly.react``. That script,
+from ``explorer/web``, and plotly.js, from the installed ``plotly`` package, are fetched once for all
+charts of the page; what each chart brings along only says where they are. Colours are tokens of
+:mod:`explorer.palette`, resolved in the browser, so that a change of theme needs no rerun.
 
 Where the component cannot be registered or its script cannot load, the same figure is drawn by
 ``st.plotly_chart``.
@@ -25,7 +25,7 @@ import streamlit as st
 from explorer import palette
 
 _HERE = Path(__file__).parent
-_PLOTLY = "headroom.plotly"
+_PLOTLY, _WEB = "headroom.plotly", "headroom.web"
 _FAILED = "live_chart_failed"
 _PACK_FROM = 16
 """Arrays shorter than this are as short in plain text."""
@@ -54,7 +54,7 @@ def live_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
     if not st.session_state.get(_FAILED):
         try:
             mount = _component()
-            _serve_plotly()
+            _serve()
         except Exception:
             st.session_state[_FAILED] = True
         else:
@@ -70,11 +70,11 @@ def works() -> bool:
 
 
 def preload() -> None:
-    """Make the browser fetch plotly.js now, while the page still computes its first figures."""
+    """Make the browser fetch what charts need now, while the page still computes its first figures."""
     if st.session_state.get(_FAILED):
         return
     try:
-        _serve_plotly()
+        _serve()
         _preloader()(key="live_chart_preload", height=1)
     except Exception:
         st.session_state[_FAILED] = True
@@ -157,46 +157,62 @@ def _with_arrays(part: Any) -> Any:
     return part
 
 
+_LOADER = """
+let draw;
+try {
+  const { begin } = await import(new URL(SCRIPT, document.baseURI).href);
+  draw = begin(PALETTE, PLOTLY);
+} catch (error) {
+  console.error(error);
+  draw = ({ setStateValue }) => setStateValue("failed", true);
+}
+"""
+
+
 @cache
-def _script() -> str:
-    files = ("live_chart.js", "live_chart_csv.js")
-    script = "\n".join((_HERE / name).read_text(encoding="utf-8") for name in files)
+def _loader() -> str:
     colours = {"light": palette.LIGHT, "dark": palette.DARK, "series": palette.SERIES}
-    script = script.replace("/*PALETTE*/ {}", json.dumps(colours))
-    return script.replace("/*PLOTLY_PATH*/", _plotly_path())
+    told = {
+        "SCRIPT": _address(_WEB, "live_chart.js"), "PLOTLY": _address(_PLOTLY, "plotly.min.js"), "PALETTE": colours,
+    }  # fmt: skip
+    return "".join(f"const {name} = {json.dumps(value)};\n" for name, value in told.items()) + _LOADER
 
 
 @cache
 def _component() -> Any:
     style = (_HERE / "live_chart.css").read_text(encoding="utf-8")
-    return st.components.v2.component("live_chart", js=_script(), css=style, isolate_styles=False)
+    script = _loader() + "export default draw;\n"
+    return st.components.v2.component("live_chart", js=script, css=style, isolate_styles=False)
 
 
 @cache
 def _preloader() -> Any:
-    script = _script().split("function isDark")[0] + "export default function () { loadPlotly(); }\n"
+    script = _loader() + "export default function () {}\n"
     return st.components.v2.component("live_chart_preload", js=script, isolate_styles=False)
 
 
-def _plotly_path() -> str:
-    return f"_stcore/bidi-components/{_PLOTLY}/plotly.min.js"
+def _address(component: str, file: str) -> str:
+    return f"_stcore/bidi-components/{component}/{file}"
 
 
-def _serve_plotly() -> None:
-    """Let the running server hand out the plotly.js of the installed plotly package."""
+def _serve() -> None:
+    """Let the running server hand out the charts' script, and plotly.js of the installed plotly package."""
     import plotly
     from streamlit.components.v2.manifest_scanner import ComponentConfig, ComponentManifest
     from streamlit.runtime import Runtime
 
     manager = Runtime.instance().bidi_component_registry
-    if manager.get_component_path(_PLOTLY):
-        return
-    package, name = _PLOTLY.split(".")
-    parts = [ComponentConfig(name=name, asset_dir="package_data")]
-    manifest = ComponentManifest(name=package, version=plotly.__version__, components=parts)
-    manager.register_from_manifest(manifest, Path(plotly.__file__).parent)
-    if not (Path(manager.get_component_path(_PLOTLY) or "") / "plotly.min.js").is_file():
-        raise FileNotFoundError("The installed plotly package holds no plotly.min.js.")
+    for component, root, folder, file in (
+        (_PLOTLY, Path(plotly.__file__).parent, "package_data", "plotly.min.js"),
+        (_WEB, _HERE, "web", "live_chart.js"),
+    ):
+        if manager.get_component_path(component):
+            continue
+        package, name = component.split(".")
+        parts = [ComponentConfig(name=name, asset_dir=folder)]
+        manager.register_from_manifest(ComponentManifest(package, plotly.__version__, parts), root)
+        if not (Path(manager.get_component_path(component) or "") / file).is_file():
+            raise FileNotFoundError(f"{root.name} holds no {file}.")
 
 
 def _fall_back() -> None:

@@ -23,10 +23,21 @@ def test_it_opens_quietly(bare, bare_server):
     assert "Traceback" not in bare_server.text()
 
 
-def test_the_chart_library_is_fetched_once(bare):
-    """property: four charts, one copy of plotly.js."""
+@pytest.mark.parametrize("file", ["plotly.min.js", "live_chart.js"])
+def test_what_charts_need_is_fetched_once(bare, file):
+    """property: four charts, one copy of plotly.js and of the script that calls it."""
     names = bare.evaluate("performance.getEntriesByType('resource').map((entry) => entry.name)")
-    assert len([name for name in names if "plotly" in name.lower()]) == 1
+    assert len([name for name in names if name.endswith("/" + file)]) == 1
+
+
+@pytest.mark.parametrize("file", ["plotly.min.js", "live_chart.js"])
+def test_plain_charts_take_their_place_where_a_file_does_not_come(bare, bare_server, file):
+    """property: all four are there, drawn by Streamlit itself."""
+    bare.route("**/" + file, lambda route: route.abort())
+    bare.goto(bare_server.url)
+    bare.locator("[data-testid=stPlotlyChart] .main-svg").first.wait_for()
+    bare.wait_for_function("document.querySelectorAll('[data-testid=stPlotlyChart]').length === 4")
+    assert not bare.locator(".headroom-chart").count()
 
 
 def test_keys_move_a_slider(bare):

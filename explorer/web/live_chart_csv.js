@@ -1,9 +1,9 @@
-// The data of a chart as CSV: what is drawn, in the units of its axes. Added to live_chart.js by live_chart.py.
+// The data of a chart as CSV: what is drawn, in the units of its axes.
 // A trace whose name says too little for a head of a column says more in `meta.column`; one whose texts, not its
 // colours, are the data (a map, a ribbon) sets `meta.texts`.
 // An area between lines that are drawn adds nothing to them.
 
-const GRID = {
+export const GRID = {
   width: 24, height: 24,
   path: "M3 4h6v4H3zM11 4h10v4H11zM3 10h6v4H3zM11 10h10v4H11zM3 16h6v4H3zM11 16h10v4H11z",
 };
@@ -118,7 +118,7 @@ function figureAsCsv(data, layout) {
   return lines.map((line) => line.join(",")).join("\r\n") + "\r\n";
 }
 
-function saveCsv(chart) {
+export function saveCsv(chart) {
   const text = "\ufeff" + figureAsCsv(chart.plot.data, chart.plot.layout);
   const link = document.createElement("a");
   link.href = URL.createObjectURL(new Blob([text], { type: "text/csv;charset=utf-8" }));

@@ -1,8 +1,10 @@
-// One chart: draws a Plotly figure and redraws it in place. Plotly itself is loaded once for the
-// whole page. Two names are filled in by live_chart.py: PALETTE and PLOTLY_PATH.
+// One chart: draws a Plotly figure and redraws it in place. This file and Plotly itself are loaded once for the whole
+// page; live_chart.py says with which colours, and where Plotly is.
 
-const PALETTE = /*PALETTE*/ {};
-const PLOTLY_PATH = "/*PLOTLY_PATH*/";
+import { GRID, saveCsv } from "./live_chart_csv.js";
+
+let PALETTE = {};
+let PLOTLY_PATH = "";
 const charts = new WeakMap();
 const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
 const TOKEN = /^@([a-z]+)(?:\/(0|1|0?\.\d+))?$/;
@@ -251,8 +253,13 @@ function show(chart, text, dark, held = false) {
 }
 
 // The page's own figure is the settled one. While a slider is held others are shown in its place, where they are seen.
-export default function (component) {
-  const { parentElement, data, setStateValue } = component;
+export function begin(palette, plotly) {
+  [PALETTE, PLOTLY_PATH] = [palette, plotly];
+  loadPlotly().catch(() => {}); // a chart says so
+  return drawn;
+}
+
+function drawn({ parentElement, data, setStateValue }) {
   let chart = charts.get(parentElement);
   if (!chart) charts.set(parentElement, (chart = build(parentElement)));
   chart.fail = setStateValue;
