@@ -78,10 +78,9 @@ def _places():
 PLACES, ROWS = _places()
 """Where the rows of each quantity of a Moment are, and how many there are."""
 
-FORESEEN, WORK = (
-    slice(*(edge - PLACES["integrated"].start for edge in (PLACES[name].start, PLACES[name].stop)))
-    for name in ("foreseen", "powers")
-)
+_FIRST = PLACES["integrated"].start
+FORESEEN = slice(PLACES["foreseen"].start - _FIRST, PLACES["foreseen"].stop - _FIRST)
+WORK = slice(PLACES["powers"].start - _FIRST, PLACES["powers"].stop - _FIRST)
 """Where the rows of "foreseen" and of "powers" are in "integrated", of which "acceleration" is the first."""
 
 

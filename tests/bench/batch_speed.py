@@ -46,11 +46,11 @@ from tests.reference.table import DURATION, SHARES, allowed, outcome, read
 
 INSTANTS = np.linspace(0.0, DURATION, 201)
 TOLERANCES = (1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 3e-6, 1e-6)
-PLAIN_WAYS = tuple(itertools.product(("RK23", "RK45", "LSODA"), TOLERANCES))
-WHOLE_WAYS = tuple(itertools.product(("RK23", "RK45"), TOLERANCES[2:], AFRESH))
-PACKAGE_WAYS = tuple(itertools.product(("RK23", "RK45"), TOLERANCES))
+PLAIN_SETTINGS = tuple(itertools.product(("RK23", "RK45", "LSODA"), TOLERANCES))
+WHOLE_SETTINGS = tuple(itertools.product(("RK23", "RK45"), TOLERANCES[2:], AFRESH))
+PACKAGE_SETTINGS = tuple(itertools.product(("RK23", "RK45"), TOLERANCES))
 SAMPLE = 20
-"""Builds by which the ways are put in order of speed."""
+"""Builds by which the settings are put in order of speed."""
 
 ROUNDS = 3
 """Everything is timed in turns; of each the shortest time counts."""
@@ -209,19 +209,20 @@ def misses_of_run(rows, builds):
     return int(bad.sum())
 
 
-def choose_way(call, ways, holds, rows, builds, may_miss):
-    """The fastest way that holds what it is asked to hold on all builds but so many."""
+def choose_setting(call, settings, holds, rows, builds, may_miss):
+    """The fastest setting that holds what it is asked to hold on all builds but so many."""
     timed = []
-    for way in ways:
+    for setting in settings:
         try:
-            timed.append((clock(lambda way=way: [call(build, *way) for build in builds[:SAMPLE]])[0], way))
+            seconds, _ = clock(lambda setting=setting: [call(build, *setting) for build in builds[:SAMPLE]])
+            timed.append((seconds, setting))
         except ValueError:  # an event that scipy finds but cannot place
             continue
-    for seconds, way in sorted(timed):
+    for seconds, setting in sorted(timed):
         missed = []
         for row, build in zip(rows, builds, strict=True):
             try:
-                good = holds(row, call(build, *way))
+                good = holds(row, call(build, *setting))
             except ValueError:
                 good = False
             if not good:
@@ -229,10 +230,10 @@ def choose_way(call, ways, holds, rows, builds, may_miss):
             if len(missed) > may_miss:
                 break
         else:
-            print(f"  {way}: {1e3 * seconds / SAMPLE:.1f} ms a call; holds it on {len(rows) - len(missed)}")
-            return way
-        print(f"  {way}: {1e3 * seconds / SAMPLE:.1f} ms a call; misses seed {missed[-1]}")
-    raise RuntimeError("No way is accurate enough.")
+            print(f"  {setting}: {1e3 * seconds / SAMPLE:.1f} ms a call; holds it on {len(rows) - len(missed)}")
+            return setting
+        print(f"  {setting}: {1e3 * seconds / SAMPLE:.1f} ms a call; misses seed {missed[-1]}")
+    raise RuntimeError("No setting is accurate enough.")
 
 
 class Kind:
@@ -249,51 +250,59 @@ class Kind:
             for place, each in enumerate(np.repeat(area, 2), 1)
         ]
 
-    def work(self, name, call):
-        """What is timed: name to action and the number of builds in it; `call` runs one build in scipy."""
+    def runs(self, kind):
+        """What is timed of `run`: name to action and the number of builds in it."""
         return {
-            (name, "random"): (lambda: run(self.random, duration=DURATION), len(self.random)),
-            (name, "varied"): (lambda: run(self.varied, duration=DURATION), len(self.varied)),
-            (name, "alone"): (lambda: [run(each, duration=DURATION) for each in self.alone], len(self.alone)),
-            (name, "call"): (lambda: [call(each) for each in self.alone], len(self.alone)),
-            (name, "call varied"): (lambda: [call(each) for each in self.some], len(self.some)),
+            (kind, "random"): (lambda: run(self.random, duration=DURATION), len(self.random)),
+            (kind, "varied"): (lambda: run(self.varied, duration=DURATION), len(self.varied)),
+            (kind, "alone"): (lambda: [run(each, duration=DURATION) for each in self.alone], len(self.alone)),
+        }
+
+    def calls(self, loop, call):
+        """What is timed of a loop in which `call` runs one build in scipy."""
+        return {
+            (loop, "random"): (lambda: [call(each) for each in self.alone], len(self.alone)),
+            (loop, "varied"): (lambda: [call(each) for each in self.some], len(self.some)),
         }
 
 
 def main(count):
     """Measure and print."""
     rows = read()
-    guarded, bare = (Kind(count, len(rows), protected) for protected in (True, False))
-    may_miss = misses_of_run(rows, guarded.alone)
+    kinds = {name: Kind(count, len(rows), name == "protected") for name in ("protected", "bare")}
+    protected, bare = kinds.values()
+    may_miss = misses_of_run(rows, protected.alone)
     print(f"run holds everything on {len(rows) - may_miss} of {len(rows)} builds")
     whole = [row["rule"] == "" for row in rows]
     unopened = list(itertools.compress(rows, whole)), list(itertools.compress(bare.alone, whole))
     loops = (
-        ("the second simulation", same_answer, WHOLE_WAYS, holds_all, (rows, guarded.alone), guarded),
-        ("this package's own equations", package_call, PACKAGE_WAYS, holds_speeds, unopened, bare),
-        ("nine states alone", one_call, PLAIN_WAYS, holds_speeds, unopened, bare),
+        ("the second simulation", same_answer, WHOLE_SETTINGS, holds_all, (rows, protected.alone), "protected"),
+        ("this package's own equations", package_call, PACKAGE_SETTINGS, holds_speeds, unopened, "bare"),
+        ("nine states alone", one_call, PLAIN_SETTINGS, holds_speeds, unopened, "bare"),
     )
-    ways, work = {}, {}
-    for name, call, possible, holds, judged, kind in loops:
-        print(f"{name}, {len(judged[0])} builds:")
-        ways[name] = way = choose_way(call, possible, holds, *judged, may_miss)
-        work |= kind.work(name, lambda build, c=call, w=way: c(build, *w))
+    settings, work = {}, protected.runs("protected") | bare.runs("bare")
+    for loop, call, possible, holds, judged, kind in loops:
+        print(f"{loop}, {len(judged[0])} builds:")
+        settings[loop] = setting = choose_setting(call, possible, holds, *judged, may_miss)
+        work |= kinds[kind].calls(loop, lambda build, c=call, s=setting: c(build, *s))
     gc.collect()
     gc.freeze()  # what is kept for the whole run is not searched again, as on the page
     each = dict.fromkeys(work, math.inf)
     for _ in range(ROUNDS):
         for name, (action, builds_in_it) in work.items():
             each[name] = min(each[name], 1e3 * clock(action)[0] / builds_in_it)
-    stacking = 1e3 * clock(lambda: Batch.of(guarded.builds))[0] / count
+    stacking = 1e3 * clock(lambda: Batch.of(protected.builds))[0] / count
     print(f"stacking {count} builds: {stacking:.3f} ms a build")
-    for name, way in ways.items():
-        batch, varied, alone, call, call_varied = (
-            each[name, what] for what in ("random", "varied", "alone", "call", "call varied")
-        )
-        print(f"{name} {way}: ms a build of {count} random ones {batch:.3f}, a call {call:.1f}, alone {alone:.1f};")
-        print(f"  of {len(guarded.varied)} variations of one {varied:.3f}, a call {call_varied:.1f}")
-        print(f"  ratio per build {call / batch:.0f}, of variations {call_varied / varied:.0f} (wanted: 200)")
-        print(f"  one build over one call {alone / call:.2f} (wanted: 1.0 or less)")
+    for name in kinds:
+        batch, varied, alone = (each[name, what] for what in ("random", "varied", "alone"))
+        print(f"{name}: {batch:.3f} ms a build of {count} random ones, {alone:.1f} alone", end="; ")
+        print(f"{varied:.3f} of {len(protected.varied)} variations of one")
+    for loop, *_, kind in loops:
+        call, call_varied = each[loop, "random"], each[loop, "varied"]
+        print(f"{loop} {settings[loop]}, {kind}: {call:.1f} ms a call, {call_varied:.1f} of a variation")
+        ratio, of_varied = call / each[kind, "random"], call_varied / each[kind, "varied"]
+        print(f"  ratio per build {ratio:.0f}, of variations {of_varied:.0f} (wanted: 200)", end="; ")
+        print(f"one build over one call {each[kind, 'alone'] / call:.2f} (wanted: 1.0 or less)")
     command = [sys.executable, "-m", __spec__.name, "--memory"]
     print("peak memory:", subprocess.check_output(command, text=True).strip())
 

@@ -38,11 +38,12 @@ def summary(seed):
     """
     run = simulate(random_build(seed), DURATION)
     found = outcome(run)
+    rule = found.pop("rule")
     before = run.rates_at_cut_out() if run.cut_out else (math.nan, math.nan, math.nan)
     times = {f"time_to_{share:g}": run.time_to(share * found["top_speed"]) for share in SHARES}
     rates = dict(zip(("cut_out_acceleration", "cut_out_sag_rate", "cut_out_cell_sag_rate"), before, strict=True))
     limits = "".join(LETTERS[place] for place in run.sample(MOMENTS).limit)
-    return {"seed": seed, **found, **rates, **times, "limits": limits}
+    return {"seed": seed, **found, **rates, **times, "rule": rule, "limits": limits}
 
 
 def outcome(run):
