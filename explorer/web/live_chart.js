@@ -252,13 +252,14 @@ function show(chart, text, dark, held = false) {
   });
 }
 
-// The page's own figure is the settled one. While a slider is held others are shown in its place, where they are seen.
+// What draws a chart, with these colours and plotly.js from this address.
 export function begin(palette, plotly) {
   [PALETTE, PLOTLY_PATH] = [palette, plotly];
   loadPlotly().catch(() => {}); // a chart says so
   return drawn;
 }
 
+// The page's own figure is the settled one. While a slider is held others are shown in its place, where they are seen.
 function drawn({ parentElement, data, setStateValue }) {
   let chart = charts.get(parentElement);
   if (!chart) charts.set(parentElement, (chart = build(parentElement)));
