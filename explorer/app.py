@@ -8,9 +8,14 @@ if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in s
 
 import streamlit as st
 
-from explorer import answer, beside, following, inputs, keep, state
-from explorer.live_chart import preload
-from explorer.sections import find, fold
+from explorer.components.live_chart import preload
+from explorer.frame import drag as following
+from explorer.frame import header as answer
+from explorer.frame import keep, layout
+from explorer.frame import sidebar as inputs
+from explorer.page import beside
+from explorer.questions import FOLDED, run, sag
+from explorer.state import state
 
 answer.set_up()
 preload()
@@ -27,11 +32,11 @@ with beside.undisturbed():
 page = answer.page(remembered)
 with beside.undisturbed():
     answer.verdict(page)
-    find("run").draw(page)
+    run.draw(page)
     answer.compare(remembered, page)
     answer.section_heading("What the pack does under load")
-    find("sag").draw(page)
-    fold.draw_folded(page)
+    sag.draw(page)
+    layout.draw_folded(page, FOLDED)
     answer.foot()
     following.end(page)
 beside.keep_for_good()

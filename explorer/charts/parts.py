@@ -1,4 +1,4 @@
-"""Pieces the charts share. Figures are plain dicts; colours are tokens of explorer/palette.py. No Streamlit."""
+"""Pieces the charts share. Figures are plain dicts; colours are tokens of the palette."""
 
 from __future__ import annotations
 

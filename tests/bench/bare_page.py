@@ -18,8 +18,8 @@ if (top := str(Path(__file__).resolve().parents[2])) not in sys.path:
 import numpy as np
 import streamlit as st
 
-from explorer.live_chart import live_chart, preload
-from explorer.live_slider import Slider, live_sliders
+from explorer.components.live_chart import live_chart, preload
+from explorer.components.live_slider import Slider, live_sliders
 
 
 def built_in():

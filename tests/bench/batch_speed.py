@@ -35,10 +35,10 @@ import time
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from physics.batch import Batch
 from physics.build import Protection
-from physics.run import run, time_grid
-from physics.stepping import Plant
+from physics.build.batch import Batch
+from physics.simulation.plant import Plant
+from physics.simulation.run import run, time_grid
 from tests.reference.bike import Bike
 from tests.reference.builds import random_build
 from tests.reference.simulate import AFRESH, simulate

@@ -1,7 +1,7 @@
 """Every section at every corner of the inputs, and at rows drawn by lot: what is wrong on the page.
 
 Run from the top folder: ``python -m tests.bench.corner_sweep --random 100``. The corners and what is looked for are
-those of tests/explorer/test_page_corners.py, which unfolds only some sections at each.
+those of tests/explorer/page/test_page_corners.py, which unfolds only some sections at each.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 if __package__ in (None, ""):
     sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from explorer.choices import CHOICES
+from explorer.inputs.catalogue import CHOICES
 from tests.explorer import pairwise
 from tests.explorer.corners import SECTIONS, VALUES, folds_inside, makes_a_build, shown
 

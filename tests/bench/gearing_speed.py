@@ -9,8 +9,8 @@ import sys
 import time
 
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
-from physics.gearing import gearing_map
-from physics.run import run
+from physics.simulation.run import run
+from physics.studies.gearing import gearing_map
 
 FRONT, REAR = range(9, 21), range(25, 81)
 MOST = 3.0

@@ -185,7 +185,7 @@ def settle(page, patience: float = 30.0) -> None:
 
 
 def slider(page, key: str):
-    """The moving part of a slider of :mod:`explorer.live_slider`."""
+    """The moving part of a slider of :mod:`explorer.components.live_slider`."""
     return page.locator(f".slider[data-key='{key}'] .range")
 
 
@@ -195,7 +195,7 @@ def box(page, key: str):
 
 
 def chart(page, key: str):
-    """A chart of :mod:`explorer.live_chart`."""
+    """A chart of :mod:`explorer.components.live_chart`."""
     return page.locator(f".headroom-chart[data-key='{key}']")
 
 

@@ -2,7 +2,8 @@
 
 The audit is axe-core's, carried by the wheel of axe-playwright-python, with the rules of WCAG 2.0, 2.1 and 2.2 at
 levels A and AA. Of a page that scrolls inside itself it judges only what is in view, so the window is made as high
-as the page first. Words inside charts it cannot judge; tests/explorer/test_palette.py holds their colours.
+as the page first. Words inside charts it cannot judge; tests/explorer/components/test_palette.py holds their
+colours.
 """
 
 import json

@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from explorer.demo_ride import demo_csv
+from explorer.questions.ride_log.demo_ride import demo_csv
 from tests.browser import helpers
 
 TARGET = "What would get me to my target?"

@@ -16,20 +16,21 @@ from unittest import mock
 import numpy as np
 from streamlit.testing.v1 import AppTest
 
-from explorer import answer, live_chart
-from explorer.choice import Choice
-from explorer.choices import CHOICES
-from explorer.rider_build import make_build
-from explorer.sections import ALWAYS, folded
-from explorer.state import CHARGE_AS, PHASE_AS, State
-from physics.fields import BuildError
+from explorer.components import live_chart
+from explorer.frame import header as answer
+from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.spec import Choice
+from explorer.inputs.to_build import make_build
+from explorer.questions import FIRST, FOLDED, name_of
+from explorer.state.state import CHARGE_AS, PHASE_AS, State
+from physics.build.fields import BuildError
 
 APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
 TYRES = ("3.50-8", "140/70-18")
 """The smallest and the largest rear tyre that are likely to be entered."""
 SETTINGS = {"units": ("metric", "US"), "phase_as": PHASE_AS, "charge_as": CHARGE_AS}
 BACKGROUND = tuple(f"background:{name}" for name in ("what_gets_me_there", "how_sure", "gearing"))
-SECTIONS = dict(folded())
+SECTIONS = {name_of(question): question for question in FOLDED}
 GAPS = {
     "chart_headroom_current": "no charge is low enough, or the pack may not be charged",
     "chart_headroom_temperature": "no charge is low enough, or the pack may not be charged",
@@ -59,7 +60,7 @@ VALUES = {key: ends(choice) for key, choice in CHOICES.items()} | SETTINGS
 
 def folds_inside(names) -> list[str]:
     """Keys of the workings and tables of sections."""
-    return [f"{kind}_{name}" for name in (*names, "answer", *ALWAYS) for kind in ("why", "table")]
+    return [f"{kind}_{name}" for name in (*names, "answer", *map(name_of, FIRST)) for kind in ("why", "table")]
 
 
 def makes_a_build(row: dict[str, Any]) -> bool:

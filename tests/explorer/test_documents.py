@@ -1,7 +1,6 @@
-"""README.md and DEVELOPERS.md against the tree: every module has its place, what they name exists, examples run."""
+"""README.md and DEVELOPERS.md against the tree: every room has its place, what they name exists, examples run."""
 
 import re
-from fnmatch import fnmatch
 from pathlib import Path
 
 import numpy as np
@@ -10,23 +9,31 @@ import pytest
 TOP = Path(__file__).parents[2]
 README = (TOP / "README.md").read_text(encoding="utf-8")
 GUIDE = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
+TOPS = ("physics", "explorer", "tests")
 NAMED = set(re.findall(r"`([^`\n]+)`", GUIDE))
 
 
-@pytest.mark.parametrize("room", ["physics", "explorer"])
-def test_the_guide_names_every_module(room):
-    """property: each file of a room stands in its table, alone or in a pattern such as ridelog*.py."""
-    files = [path.name for path in (TOP / room).glob("*.py") if path.name != "__init__.py"]
-    missing = sorted(name for name in files if not any(fnmatch(name, pattern) for pattern in NAMED))
-    assert not missing, f"DEVELOPERS.md says nothing about {', '.join(missing)} in {room}/"
+def rooms(package):
+    """Folders and files that stand directly in a package."""
+    for path in sorted((TOP / package).iterdir()):
+        if path.name.startswith("_") or (path.is_dir() and not any(path.glob("*.py"))):
+            continue
+        yield f"{path.name}/" if path.is_dir() else path.name
+
+
+@pytest.mark.parametrize("package", ["physics", "explorer"])
+def test_the_guide_names_every_room(package):
+    """property: each folder, and each file beside them, stands in the tables of DEVELOPERS.md."""
+    missing = sorted(set(rooms(package)) - NAMED)
+    assert not missing, f"DEVELOPERS.md says nothing about {', '.join(missing)} in {package}/"
 
 
 def test_what_the_guide_names_exists():
-    """property: every file, folder and test named in backticks is in the tree."""
-    roots = [TOP, *(TOP / room for room in ("physics", "explorer", "explorer/sections", "tests", "tests/physics"))]
+    """property: every file, folder and module named in backticks is in the tree."""
     for name in NAMED:
-        if re.fullmatch(r"[\w./*-]+(\.(py|csv|txt|toml|ini|\*)|/)", name) and not name.startswith(".browser"):
-            assert any(list(root.glob(name.rstrip("/"))) for root in roots), name
+        if re.fullmatch(r"[\w./*-]+(\.(py|js|csv|txt|toml|ini|\*)|/)", name) and not name.startswith(".browser"):
+            place = name.rstrip("/")
+            assert (TOP / place).exists() or any(any((TOP / top).rglob(place)) for top in TOPS), name
         if re.fullmatch(r"python -m [\w.]+( --\w+)?", name):
             module = name.split()[2].replace(".", "/")
             assert (TOP / f"{module}.py").exists() or (TOP / module / "__main__.py").exists(), name

@@ -5,7 +5,7 @@ import numpy as np
 from physics import limits
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
 from physics.limits import LIMITS, RULES
-from physics.run import run
+from physics.simulation.run import run
 
 
 def places(names):

@@ -1,4 +1,4 @@
-"""Derive physics/data/open_circuit_voltage.csv and cell_resistance_factor.csv from published cell models.
+"""Derive the tables of open-circuit voltage and resistance in physics/components/data/ from published cell models.
 
 Run by hand, only when a table is to be made again (needs PyBaMM, a test-only dependency):
 

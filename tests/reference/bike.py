@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from physics import air, cell, pack, tyre
+from physics.components import air, cell, pack, tyre
 from physics.limits import LIMITS
 from tests.reference.electrics import ROOT3, Electrics
 

@@ -3,8 +3,8 @@
 import math
 import random
 
-from physics import cell
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
+from physics.components import cell
 
 SLOWEST, FASTEST = 8.0, 60.0  # m/s, road speed at which back-EMF meets the rest voltage, for a sensible gearing
 

@@ -10,7 +10,7 @@ from tests.reference.bike import ENERGY, SPEED
 from tests.reference.builds import random_build
 from tests.reference.simulate import simulate
 
-FILE = Path(__file__).parent.parent / "physics" / "reference_runs.csv"
+FILE = Path(__file__).parent / "reference_runs.csv"
 SEEDS = range(200)
 DURATION = 20.0  # s
 SHARES = (0.2, 0.4, 0.6, 0.8, 0.9)  # of the top speed: the speeds whose times are kept
@@ -59,7 +59,7 @@ def outcome(run):
 
 
 def allowed(rows):
-    """How far a run may be from the reference's rows, as `physics.run.run` promises.
+    """How far a run may be from the reference's rows, as `physics.simulation.run.run` promises.
 
     What a cut-out ends may also be off by what it moves on in the 20 ms by which its moment may be; the rest
     voltage is below twice the loaded one.

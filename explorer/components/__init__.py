@@ -1,0 +1,1 @@
+"""The slider and the chart that redraw in place, and the palette."""

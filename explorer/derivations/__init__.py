@@ -1,0 +1,1 @@
+"""The working behind an answer: equations with their numbers and sources."""

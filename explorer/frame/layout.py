@@ -1,0 +1,133 @@
+"""The shape all sections share: verdict in words, chart, numbers as a table on request, caution."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from itertools import groupby
+from types import ModuleType
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from explorer.components.live_chart import live_chart
+from explorer.derivations.derivation import Working
+from explorer.format import Writer, tied
+from explorer.page import words
+from explorer.page.page import Page
+from explorer.state.state import current
+from physics.build.fields import BuildError
+
+
+def show(
+    key: str,
+    *,
+    verdict: str = "",
+    figure: dict[str, Any] | None = None,
+    height: int = 360,
+    alt: str = "",
+    note: str = "",
+    table: Callable[[], pd.DataFrame] | None = None,
+    caution: str = "",
+    why: Callable[[], list[Working]] | None = None,
+) -> None:
+    """Draw one section's content.
+
+    Parameters
+    ----------
+    key : str
+        The section's name; the keys of its chart and of its table begin with it.
+    verdict : str
+        The answer in one to three plain sentences, with numbers. Markdown. None where the section said it.
+    figure : dict, optional
+        The chart, as `explorer.components.live_chart` takes it.
+    height : int
+        Of the chart, in pixels.
+    alt : str
+        What the chart shows, in words.
+    note : str, optional
+        What the chart says, once more in words, or how to read it; small, under the chart.
+    table : callable, optional
+        Makes the DataFrame of the section's numbers; called only when the rider asks for it.
+    caution : str, optional
+        What can hurt someone here, and whose word counts.
+    why : callable, optional
+        Makes the working behind the verdict; called only when the rider asks for it.
+    """
+    if verdict:
+        say(key, verdict)
+    if why is not None:
+        show_why(key, why)
+    if figure is not None:
+        live_chart(figure, key=f"chart_{key}", height=height, alt=alt)
+    if note:
+        st.caption(tied(note))
+    if table is not None:
+        numbers(key, table)
+    if caution:
+        st.warning(caution, icon=":material/warning:")
+
+
+def say(key: str, verdict: str) -> None:
+    """A verdict, in the type size of verdicts."""
+    with st.container(key=f"verdict_{key}"):
+        st.markdown(tied(verdict))
+
+
+def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbers") -> None:
+    """A folded table; it is made only while it is unfolded."""
+    fold = st.expander(label, key=f"table_{key}", on_change="rerun")
+    if fold.open:
+        with fold:
+            st.dataframe(table(), hide_index=True, placeholder="–")
+
+
+def show_why(key: str, make: Callable[[], list[Working]], label: str = "Show me why") -> None:
+    """The folded working behind a verdict: equations, the numbers put in, sources. Made only while unfolded.
+
+    Parameters
+    ----------
+    key : str
+        The section's name.
+    make : callable
+        Makes the steps.
+    label : str
+        What the rider clicks on.
+    """
+    fold = st.expander(label, key=f"why_{key}", type="compact", icon=":material/calculate:", on_change="rerun")
+    if fold.open:
+        with fold:
+            draw_workings(make(), Writer(current().units))
+
+
+def draw_workings(steps: list[Working], write: Writer) -> None:
+    """Steps of a working, one under the other; steps that share an equation show it once."""
+    for equation, group in groupby(steps, key=lambda step: step.equation):
+        same = list(group)
+        first = same[0]
+        lines = [f"**{first.title(len(same) > 1)}**", f"$\\displaystyle {equation}$"]
+        for step in same:
+            start = f"{step.name}: " if step.name else "= "
+            lines.append(f"{start}{step.numbers} = **{step.result(write)}**")
+        with st.container(gap="xsmall"):
+            st.markdown(tied("  \n".join(lines)))
+            st.caption(tied(f"{first.symbols}.  \n*Source:* {first.source}."))
+
+
+def draw_folded(page: Page, questions: Iterable[ModuleType]) -> None:
+    """Draw every section that may be folded, each under its question; a folded one computes nothing."""
+    for question in questions:
+        name = question.__name__.rpartition(".")[2]
+        expanded = getattr(question, "OPEN", False)
+        fold = st.expander(question.TITLE, expanded=expanded, key=f"section_{name}", on_change="rerun")
+        if fold.open:
+            with fold:
+                draw_one(question, page)
+
+
+def draw_one(question: ModuleType, page: Page) -> None:
+    """Draw one section; a build it cannot take is explained in its place and the rest of the page stays."""
+    try:
+        question.draw(page)
+    except BuildError as error:
+        st.error(" ".join(words.faults(error)))

@@ -1,0 +1,262 @@
+"""The inputs at the side: one short function for each group of widgets.
+
+The state holds the values; a widget shows one and writes back what the rider enters. Keys of widgets begin "in:".
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+import streamlit as st
+
+from explorer.components.live_slider import Slider, live_sliders
+from explorer.inputs import to_build as rider_build
+from explorer.inputs.catalogue import (
+    BIKE,
+    CHOICES,
+    COMMON_TYRES,
+    DRIVE,
+    GEARING,
+    GROUPS,
+    HEADROOM,
+    PACK,
+    PROTECTION,
+    TODAY,
+    of_group,
+)  # fmt: skip
+from explorer.inputs.presets import PRESETS
+from explorer.inputs.spec import Choice
+from explorer.page import words
+from explorer.state.state import CHARGE_AS, PHASE_AS, State, current
+from physics.components.cell import chemistry
+
+OPEN_AT_FIRST = (DRIVE, GEARING, TODAY)
+FOLLOWED = (*GROUPS, PROTECTION, HEADROOM)
+"""Groups whose sliders `explorer.frame.drag` follows; those of other sections move the whole page."""
+REST_VOLTAGE = "rest_voltage"
+
+
+def side(state: State) -> None:
+    """Everything at the side."""
+    start(state)
+    for group, content in ((TODAY, today), (PACK, pack), (DRIVE, drive), (GEARING, gearing), (BIKE, bike)):
+        fold = st.expander(group, expanded=group in OPEN_AT_FIRST, key=f"group_{group}", on_change="rerun")
+        if fold.open:
+            with fold:
+                content(state)
+    st.caption(words.SHARE)
+
+
+def start(state: State) -> None:
+    """Preset, units, undo and reset."""
+    key = "in:preset"
+    if st.session_state.get(key) != state.preset:
+        st.session_state[key] = state.preset
+    st.selectbox(
+        "Start from", list(PRESETS), format_func=lambda name: PRESETS[name].name, key=key,
+        on_change=lambda: state.use_preset(st.session_state[key]),
+    )  # fmt: skip
+    st.caption(PRESETS[state.preset].story)
+    _setting(state, "units", "Units", ("metric", "US"))
+    with st.container(horizontal=True, gap="small"):
+        st.button("Undo", icon=":material/undo:", on_click=state.undo, disabled=not state.past, key="undo")
+        st.button(
+            "Reset", icon=":material/restart_alt:", on_click=state.reset, key="reset",
+            disabled=not state.differences(), help="Back to the build you started from.",
+        )  # fmt: skip
+
+
+def pack(state: State) -> None:
+    """Cells, capacity, chemistry, resistance; the protection folded away."""
+    _options(state, CHOICES["chemistry"])
+    _numbers(state, PACK, [CHOICES["cells"], CHOICES["capacity"]])
+    _switched(state, CHOICES["pack_resistance"])
+    _more(state, PACK, "More about the pack")
+    fold = st.expander(PROTECTION, key="group_protection", on_change="rerun")
+    if fold.open:
+        with fold:
+            st.caption(words.CAUTION_PROTECTION)
+            _any(state, PROTECTION, of_group(PROTECTION, advanced=True))
+
+
+def drive(state: State) -> None:
+    """Power level and its limits, throttle, motor."""
+    _options(state, CHOICES["level"], as_buttons=True)
+    _setting(state, "phase_as", "Phase currents as", PHASE_AS, "Peak is 1.414 times RMS. The build stays the same.")
+    shown = [CHOICES[f"line_{state.values['level']}"], CHOICES[f"phase_{state.values['level']}"]]
+    shown += [CHOICES[key] for key in ("throttle", "kv", "field_weakening", "regen")]
+    _numbers(state, DRIVE, shown)
+    _more(state, DRIVE, "More about controller and motor")
+
+
+def gearing(state: State) -> None:
+    """Sprockets and rear tyre."""
+    _numbers(state, GEARING, [CHOICES["front_teeth"], CHOICES["rear_teeth"]])
+    _tyre(state)
+    _more(state, GEARING, "More about the driveline")
+
+
+def bike(state: State) -> None:
+    """Weights, seat position, drag."""
+    _options(state, CHOICES["posture"], as_buttons=True)
+    _numbers(state, BIKE, [CHOICES["bike_mass"], CHOICES["rider_mass"]])
+    _switched(state, CHOICES["drag_area"])
+    _more(state, BIKE, "More about the bike")
+
+
+def today(state: State) -> None:
+    """The target and the day."""
+    _numbers(state, "target", [CHOICES["target"], CHOICES["air_temperature"]])
+    _setting(state, "charge_as", "Charge known as", CHARGE_AS)
+    if state.charge_as == CHARGE_AS[0]:
+        _numbers(state, "charge", [CHOICES["charge"]])
+    else:
+        _rest_voltage(state)
+    _switched(state, CHOICES["pack_temperature"])
+    _numbers(state, TODAY, [CHOICES[key] for key in ("headwind", "slope", "duration")])
+    _more(state, TODAY, "More about the day")
+
+
+def in_place(group: str) -> None:
+    """The inputs of a group that stands in a section of the page."""
+    _any(current(), group, of_group(group, advanced=False))
+
+
+def _more(state: State, group: str, label: str) -> None:
+    fold = st.expander(label, key=f"more_{group}", on_change="rerun")
+    if fold.open:
+        with fold:
+            _any(state, f"more {group}", of_group(group, advanced=True))
+
+
+def _any(state: State, name: str, choices: list[Choice]) -> None:
+    """Inputs of all kinds in their order; numbers that follow each other stand in one group."""
+    numbers: list[Choice] = []
+    for choice in choices:
+        if choice.kind == "number":
+            numbers.append(choice)
+            continue
+        _numbers(state, f"{name} {choice.key}", numbers)
+        numbers = []
+        {"options": _options, "flag": _flag}.get(choice.kind, _switched)(state, choice)
+    _numbers(state, name, numbers)
+
+
+def _numbers(state: State, name: str, choices: list[Choice]) -> None:
+    """A group of sliders, each with a box for exact entry."""
+    if not choices:
+        return
+    sliders = []
+    for choice in choices:
+        low, high, step = choice.bounds(state.units, state.phase_as)
+        digits = choice.digits(state.units, state.phase_as)
+        key = f"in:{choice.key}"
+        shown = choice.shown(state.values[choice.key], state.units, state.phase_as)
+        st.session_state[key] = round(shown, digits + 2)
+        unit = choice.unit_text(state.units, state.phase_as)
+        sliders.append(Slider(key, choice.label, low, high, step, unit, digits, choice.help))
+    follows = choices[0].group in FOLLOWED
+    live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state), follows=follows)
+
+
+def is_slider(key: Any) -> bool:
+    """Whether a key is that of a slider of the page."""
+    choice = CHOICES.get(key.removeprefix("in:")) if isinstance(key, str) else None
+    return key == f"in:{REST_VOLTAGE}" or (choice is not None and choice.is_number)
+
+
+def moved_values(state: State, key: str, shown: float) -> dict[str, Any]:
+    """The inputs as they would be with a slider moved.
+
+    Parameters
+    ----------
+    state : State
+        The page's state; it stays as it is.
+    key : str
+        The slider's.
+    shown : float
+        Its value, in the unit it shows.
+    """
+    key = key.removeprefix("in:")
+    if key == REST_VOLTAGE:
+        return state.values | {"charge": CHOICES["charge"].clamp(rider_build.charge_of(state.values, shown))}
+    return state.values | {key: CHOICES[key].held(shown, state.units, state.phase_as)}
+
+
+def _moved(state: State, key: str, shown: float) -> None:
+    key, values = key.removeprefix("in:"), moved_values(state, key, shown)
+    key = "charge" if key == REST_VOLTAGE else key
+    state.change(key, values[key])
+
+
+def _rest_voltage(state: State) -> None:
+    """The pack's rest voltage in place of its charge; the charge is what is held."""
+    kind, cells = chemistry(state.values["chemistry"]), state.values["cells"]
+    key = f"in:{REST_VOLTAGE}"
+    st.session_state[key] = round(rider_build.rest_voltage_of(state.values, state.values["charge"]), 2)
+    low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
+    slider = Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
+    live_sliders([slider], key="sliders rest voltage", on_move=partial(_moved, state), follows=True)
+    st.caption(f"That is {CHOICES['charge'].text(round(state.values['charge'], 1))} of charge.")
+
+
+def _switched(state: State, choice: Choice) -> None:
+    """A number with a switch before it: off stands for a typical value, or for no such limit."""
+    key = f"in:{choice.key}:on"
+    st.session_state[key] = state.values[choice.key] is not None
+
+    def turn():
+        state.change(choice.key, float(choice.start) if st.session_state[key] else None)
+
+    st.toggle(choice.switch, key=key, on_change=turn, help=choice.help or None)
+    if state.values[choice.key] is not None:
+        _numbers(state, f"switched {choice.key}", [choice])
+
+
+def _options(state: State, choice: Choice, as_buttons: bool = False) -> None:
+    key, labels = f"in:{choice.key}", dict(choice.options)
+    st.session_state[key] = state.values[choice.key]
+    shared = {
+        "format_func": labels.get, "key": key, "help": choice.help or None,
+        "on_change": lambda: state.change(choice.key, st.session_state[key]),
+    }  # fmt: skip
+    if as_buttons:
+        st.segmented_control(choice.label, list(labels), required=True, **shared)
+    else:
+        st.selectbox(choice.label, list(labels), **shared)
+
+
+def _flag(state: State, choice: Choice) -> None:
+    key = f"in:{choice.key}"
+    st.session_state[key] = state.values[choice.key]
+    st.toggle(
+        choice.label, key=key, on_change=lambda: state.change(choice.key, st.session_state[key]),
+        help=choice.help or None,
+    )  # fmt: skip
+
+
+def _tyre(state: State) -> None:
+    """A tyre size: one of the common ones, or any that is typed."""
+    key = "in:tyre"
+    st.session_state[key] = state.values["tyre"]
+    sizes = list(dict.fromkeys([*COMMON_TYRES, state.values["tyre"]]))
+
+    def entered():
+        value, sentence = CHOICES["tyre"].clean(st.session_state[key])
+        if not sentence:
+            state.change("tyre", value)
+
+    st.selectbox(
+        CHOICES["tyre"].label, sizes, key=key, accept_new_options=True, on_change=entered, help=CHOICES["tyre"].help
+    )
+
+
+def _setting(state: State, name: str, label: str, accepted: tuple[str, ...], help: str | None = None) -> None:
+    """How numbers are shown or entered; it changes no value."""
+    key = f"in:setting:{name}"
+    st.session_state[key] = getattr(state, name)
+    st.segmented_control(
+        label, list(accepted), key=key, required=True, help=help,
+        on_change=lambda: setattr(state, name, st.session_state[key]),
+    )  # fmt: skip

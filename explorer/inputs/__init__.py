@@ -1,0 +1,1 @@
+"""Every input, where it starts, and the build all of them make."""

@@ -1,0 +1,101 @@
+"""From the inputs of the page to a physics Build, and between charge and rest voltage. No Streamlit here."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from explorer.inputs.catalogue import CHOICES, LEVELS
+from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
+from physics.components import road_load as road
+from physics.components.air import standard_pressure
+from physics.components.cell import charge_from_open_circuit_voltage, open_circuit_voltage
+
+LEVEL_NAMES = {level: f"Level {level}" for level in LEVELS}
+
+
+def make_build(values: dict[str, Any], name: str = "") -> Build:
+    """The build the inputs describe.
+
+    Parameters
+    ----------
+    values : dict
+        Every input by key, in home units.
+    name : str
+        The build's name.
+
+    Returns
+    -------
+    Build
+
+    Raises
+    ------
+    BuildError
+        With every fault, where the inputs do not go together.
+    """
+    parts: dict[str, dict[str, Any]] = {}
+    for key, choice in CHOICES.items():
+        if choice.path:
+            part, field = choice.path.rsplit(".", 1)
+            parts.setdefault(part, {})[field] = _field(choice, values[key])
+    level = values["level"]
+    seat = road.posture(values["posture"])
+    drag_area = values["drag_area"]
+    parts["bike"] |= _balance(values, seat)
+    parts["bike"]["drag_area"] = seat.drag_area if drag_area is None else drag_area
+    parts["conditions"]["slope"] = math.atan(values["slope"] / 100.0)
+    sea_level = CHOICES["sea_level_pressure"].si(values["sea_level_pressure"])
+    parts["conditions"]["air_pressure"] = float(standard_pressure(values["altitude"], sea_level))
+    return Build(
+        pack=Pack(**parts["pack"], protection=Protection(**parts["pack.protection"])),
+        motor=Motor(**parts["motor"]),
+        controller=Controller(
+            **parts["controller"],
+            line_current_limit=float(values[f"line_{level}"]),
+            phase_current_limit=float(values[f"phase_{level}"]),
+            power_levels=tuple(
+                PowerLevel(LEVEL_NAMES[n], float(values[f"phase_{n}"]), float(values[f"line_{n}"])) for n in LEVELS
+            ),
+        ),
+        driveline=Driveline(**parts["driveline"]),
+        bike=Bike(**parts["bike"]),
+        conditions=Conditions(**parts["conditions"]),
+        name=name,
+    )
+
+
+def _field(choice, value):
+    if value is None:
+        return math.inf if choice.kind == "limit" else None
+    if choice.whole:
+        return round(value)
+    if not choice.is_number:
+        return value
+    # The motor's speed constant is the one number of a build that is not SI.
+    return float(value) if choice.path.endswith(("_ah", "_rpm_per_volt")) else choice.si(value)
+
+
+def _balance(values, seat) -> dict[str, float]:
+    """Centre of gravity of bike and rider together, m."""
+    bike_place, bike_height, seat_height, seat_place = (
+        values[key] / 1000.0 for key in ("bike_balance", "bike_height", "seat_height", "seat_place")
+    )
+    to_rear, height = road.combined_centre_of_gravity(
+        values["bike_mass"],
+        bike_place,
+        bike_height,
+        values["rider_mass"],
+        seat_place + seat.rider_shift_forward,
+        seat_height + seat.rider_height_above_seat,
+    )
+    return {"centre_of_gravity_to_rear_axle": float(to_rear), "centre_of_gravity_height": float(height)}
+
+
+def rest_voltage_of(values: dict[str, Any], charge_percent: float) -> float:
+    """Rest voltage of the pack, V, at a charge in percent."""
+    return float(values["cells"] * open_circuit_voltage(values["chemistry"], charge_percent / 100.0))
+
+
+def charge_of(values: dict[str, Any], rest_voltage: float) -> float:
+    """Charge in percent from the pack's rest voltage, V, held inside 0 to 100."""
+    return float(100.0 * charge_from_open_circuit_voltage(values["chemistry"], rest_voltage / values["cells"]))

@@ -1,0 +1,1 @@
+"""What the sections of one page share."""

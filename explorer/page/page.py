@@ -1,0 +1,92 @@
+"""What a section of the page is given: the build, its run, what it is compared with, and how to write numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property, wraps
+from typing import Any
+
+from explorer.format import Writer
+from physics.build import Build
+from physics.build.batch import Batch
+from physics.simulation.result import RunResult
+
+
+@dataclass(frozen=True)
+class Page:
+    """Everything a section may read. All numbers are SI.
+
+    Attributes
+    ----------
+    build : Build
+        The rider's build as it stands, with today's conditions.
+    baseline : Build or None
+        The build it is compared with, where the rider has set one.
+    runs : RunResult
+        Row 0 is the build's run; row 1, where there is one, the baseline's.
+    target_speed : float, m/s
+        The speed the rider wants to reach.
+    duration : float, s
+        Length of the run.
+    headroom_wanted : float, V
+        How far below full the rider means to have the pack, resting.
+    write : Writer
+        Numbers to text in the rider's units.
+    inputs : dict
+        The inputs as `explorer.inputs.catalogue` holds them, by key, in their home units (rarely needed: prefer
+        `build`).
+    band : tuple of (time, low, high) or None
+        Seconds and m/s: between what speeds the run is likely to be, where that is worked out.
+    rough : bool
+        Whether the band is an estimate, as it is while a slider is dragged.
+    """
+
+    build: Build
+    baseline: Build | None
+    runs: RunResult
+    target_speed: float
+    duration: float
+    headroom_wanted: float
+    write: Writer
+    inputs: dict = field(default_factory=dict)
+    band: tuple | None = None
+    rough: bool = False
+    _known: dict = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    @cached_property
+    def batch(self) -> Batch:
+        """The build as a batch of one."""
+        return Batch.of(self.build)
+
+    @cached_property
+    def run(self) -> RunResult:
+        """The build's own run, a result of one row."""
+        return self.runs.take([0])
+
+    @cached_property
+    def baseline_run(self) -> RunResult | None:
+        """The baseline's run, a result of one row, or None."""
+        return self.runs.take([1]) if len(self.runs) > 1 else None
+
+    @cached_property
+    def reached(self) -> float:
+        """When the run first reaches the target speed, s; NaN where it does not."""
+        return float(self.run.time_to(self.target_speed)[0])
+
+    @property
+    def reaches_target(self) -> bool:
+        """Whether the run reaches the target speed."""
+        return bool(self.run.top_speed[0] >= self.target_speed)
+
+
+def once(work: Callable[[Page], Any]) -> Callable[[Page], Any]:
+    """Make a function of a page work once for each page, however many of its parts ask."""
+
+    @wraps(work)
+    def known(page: Page) -> Any:
+        if work not in page._known:
+            page._known[work] = work(page)
+        return page._known[work]
+
+    return known

@@ -1,0 +1,293 @@
+"""Prose the page shows: the answer at its top, what holds the bike back, faults of a build, cautions."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from explorer.charts.ribbon import longer_stretches
+from explorer.format import Writer, plain_number
+from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.spec import quoted
+from explorer.page.page import Page, once
+from physics.build.fields import BuildError
+from physics.limits import LIMITS, RULES
+from physics.simulation.result import RunResult, value_at
+
+TITLE = "Headroom"
+STANDS = 0.5
+"""km/h below which a bike counts as standing."""
+WHAT_IT_IS = (
+    "What a small electric motorcycle will do today: how fast, how soon, what holds it back, "
+    "and whether its pack cuts out."
+)
+SHORTCUTS = {
+    "line_limit": "Line limit today",
+    "headroom": "Volts below full",
+    "gearing": "Sprockets",
+    "what_gets_me_there": "Reach the target",
+    "setup_sheet": "Setup sheet",
+}
+"""Section: what the button that leads to it says."""
+REST_VOLTAGE = (
+    "With no load, after some minutes at rest. On the flat part of an iron-phosphate pack it says little about "
+    "charge."
+)
+CAUTION_PROTECTION = (
+    "Enter what the maker of the pack's protection states. The page never asks you to set the protection itself."
+)
+
+SHARE = "The address of this page holds your builds: copy it to keep or share them."
+
+CAUTION_RIDE = (
+    "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
+    "and rated for the speed. Whether a modified bike may be ridden on a public road is for local law to say; the "
+    "makers' instructions come before anything shown here."
+)
+CAUTION_PACK = (
+    "Lithium packs can burn, and above 60 V DC a touch can kill. Leave work inside a pack to people trained and "
+    "licensed for it, keep to the cell and pack makers' limits, and leave every protection in place."
+)
+CAUTION_CUT_OUT = (
+    "The protection is there so that the pack does not catch fire. Plan so that it never cuts out; never bypass, "
+    "reset or widen it. A cut-out takes the drive away at once, in a bend too."
+)
+CAUTION_LINE_LIMIT = (
+    "The pack maker's current rating comes before any limit shown here. Hard pulls age cold cells long before the "
+    "protection cuts out. Where it is in the way, the answer is less current, never a wider protection."
+)
+CAUTION_LOW_PACK = (
+    "Count the way back as well: an emptier pack sags deeper and cuts out sooner, and a cut-out takes the drive "
+    "away at once. Let the pack cool as its maker asks before it is charged."
+)
+CAUTION_HOT = (
+    "Motor, controller and pack burn skin long before they reach their limits, and stay hot after a ride. Smell, "
+    "smoke or a swollen pack: stop, get away, and leave it to trained people."
+)
+CAUTION_WARMING = (
+    "Warm a pack only as its maker allows: slowly, evenly, never with a flame or heat gun, and never unattended. "
+    "Smell, smoke or a swollen pack: stop, get away, and leave it to trained people."
+)
+CAUTION_COLD_CHARGE = (
+    "Charging cold lithium cells harms them for good and can make them unsafe; regenerative braking is charging. "
+    "Keep to the cell maker's temperatures and currents. Without regen the brakes alone must stop the bike."
+)
+
+_HELD = {
+    "throttle": "the throttle, which is not fully open",
+    "phase current": "the phase limit",
+    "line current": "the line limit",
+    "voltage": "the voltage the pack still gives under load",
+    "field weakening": "the field-weakening current",
+    "front wheel": "the front wheel, which must stay down",
+    "rear grip": "the rear tyre's grip",
+    "winding heat": "heat in the motor's winding",
+    "controller heat": "heat in the controller",
+    "low voltage foldback": "the controller's low-voltage foldback",
+    "speed cap": "the controller's speed cap",
+    "cut-out": "the cut-out",
+}
+
+
+_WHY = {
+    "phase current": "Phase current sets torque, whatever the speed.",
+    "line current": "Line current sets the power the motor may draw from the pack.",
+    "voltage": "The motor's back-EMF, which grows with speed, has caught up with it.",
+    "field weakening": "More would let the motor run on past the speed the voltage allows, at the cost of heat.",
+    "front wheel": "More force would lift it.",
+    "rear grip": "More force would spin the wheel.",
+    "low voltage foldback": "The pack has sagged into it.",
+}
+
+
+def held_by(limit: str, page: Page) -> str:
+    """A limit in words, with its setting where it has one."""
+    controller, write = page.build.controller, page.write
+    settings = {
+        "throttle": write("share", controller.throttle),
+        "phase current": f"{write('current', controller.phase_current_limit)} peak",
+        "line current": write("current", controller.line_current_limit),
+        "field weakening": f"{write('current', controller.field_weakening_current)} peak",
+        "speed cap": write("speed", controller.speed_cap),
+    }
+    if limit == "throttle" and controller.throttle >= 1.0:
+        return "the throttle, which is still opening"
+    return _HELD[limit] + (f" ({settings[limit]})" if limit in settings else "")
+
+
+def limit_at_the_top(run: RunResult) -> str:
+    """The limit that holds where the run is fastest."""
+    fastest = int(np.argmax(run.speed[0])) or run.speed.shape[1] - 1  # it never moves: what holds to the end
+    return LIMITS[int(run.limit[0, max(fastest - 1, 0)])]
+
+
+def limit_on_the_way(run: RunResult, until: float) -> str:
+    """The limit that holds longest until a moment, s; where that is not known, the one at the top."""
+    time, limit = run.time[0], run.limit[0]
+    if not np.isfinite(until):
+        return limit_at_the_top(run)
+    spent = np.zeros(len(LIMITS))
+    before = time[:-1] < until
+    np.add.at(spent, limit[:-1][before], np.diff(time)[before])
+    return LIMITS[int(spent.argmax())]
+
+
+@once
+def headline(page: Page) -> tuple[str, str]:
+    """The answer in one sentence.
+
+    Returns
+    -------
+    tuple of (str, str)
+        "reaches", "misses" or "cuts out", and the sentence.
+    """
+    run, write = page.run, page.write
+    target, top = write.entered("speed", page.target_speed), float(run.top_speed[0])
+    top_text = write.apart("speed", top, page.target_speed)
+    reached, cut = page.reached, float(run.cut_out_time[0])
+    if np.isfinite(cut) and not (np.isfinite(reached) and reached <= cut):
+        speed = write("speed", np.interp(cut, run.time[0], run.speed[0]))
+        return "cuts out", f"Misses {target}: the pack cuts out after {write('time', cut)}, at {speed}."
+    if np.isfinite(cut):
+        return "cuts out", (
+            f"Reaches {target} after {write('time', reached)}, but the pack cuts out at {write('time', cut)} "
+            f"and leaves you coasting."
+        )
+    if np.isfinite(reached):
+        where = write("distance", value_at(run.time, run.distance, run.speed, np.array([reached]))[0])
+        after = f"Reaches {target} after {write('time', reached)} and {where}"
+        if round(float(write.number("speed", top - page.target_speed))) < 1:
+            return "reaches", f"{after}, with nothing to spare."
+        goes_on = "tops out at" if run.settled[0] else "is still gaining at"
+        return "reaches", f"{after}, and {goes_on} {top_text}."
+    if top * 3.6 < STANDS:
+        return "misses", f"Misses {target}: it does not get moving."
+    if not run.settled[0]:
+        end = write("time", page.duration, 0)
+        return "misses", f"Not yet at {target} after {end}: {top_text}, and still gaining."
+    wanted, got = (float(write.number("speed", speed)) for speed in (page.target_speed, top))
+    digits = 1 if wanted - got < 9.95 or "." in target else 0
+    short = plain_number(round(wanted, digits) - round(got, digits), digits)  # as printed, so that they add up
+    return "misses", (
+        f"Misses {target} by {short} {write.unit('speed')}: it tops out at {write('speed', top, digits)}."
+    )
+
+
+def what_holds(page: Page) -> str:
+    """What holds the bike back, and why."""
+    run = page.run
+    top = limit_at_the_top(run)
+    if np.isfinite(run.cut_out_time[0]):
+        return cut_out(page)
+    if page.reaches_target:
+        way = limit_on_the_way(run, page.reached)
+        then = ", and at the end" if way == top else f"; at the end, {held_by(top, page)}"
+        said = f"{_capital(held_by(way, page))} holds it back most of the way{then}."
+    else:
+        said = f"What holds it back at the end is {held_by(top, page)}."
+    return f"{said} {_WHY.get(top, '')}".strip()
+
+
+def cut_out(page: Page) -> str:
+    """Why, when and where the pack cut out; empty where it did not."""
+    run, write = page.run, page.write
+    if not np.isfinite(run.cut_out_time[0]):
+        return ""
+    rule = run.cut_out_rule_names()[0]
+    return (
+        f"The {rule} rule cuts out at {write('time', run.cut_out_time[0])}, with "
+        f"{write('current', run.cut_out_current[0])} of line current, "
+        f"{write('voltage', run.cut_out_voltage[0])} on the pack and "
+        f"{write('cell voltage', run.cut_out_cell_voltage[0])} in the weakest cell."
+    )
+
+
+def nearest_rule(run: RunResult) -> tuple[str, float]:
+    """The protection rule that comes closest to opening, and the share of its allowance that is used."""
+    used = np.nanmax(run.clocks[0], axis=0)
+    rule = int(np.argmax(used))
+    return RULES[rule], float(min(used[rule], 1.0))
+
+
+def pack_stays_closed(page: Page) -> str:
+    """How near the pack comes to a cut-out, in one sentence; how it cut out, where it did."""
+    run, write = page.run, page.write
+    if np.isfinite(run.cut_out_time[0]):
+        return cut_out(page)
+    rule, used = nearest_rule(run)
+    if used >= 0.005:
+        return f"The pack does not cut out: the run uses {write('share', used)} of the {rule} allowance."
+    return "The pack does not cut out: the run uses none of any allowance."
+
+
+def weakest_cell(page: Page) -> str:
+    """How low the weakest cell goes, and at what voltage the pack cuts out."""
+    write, rules = page.write, page.build.pack.protection
+    text = f"The weakest cell goes down to {write('cell voltage', page.run.minimum_cell_voltage[0])}"
+    if rules.cell_undervoltage <= 0:
+        return f"{text}."
+    threshold = write("cell voltage", rules.cell_undervoltage)
+    return f"{text}; the pack cuts out once it is below {threshold} for {rules.undervoltage_delay:g} s."
+
+
+def limits_in_turn(run: RunResult, write: Writer) -> str:
+    """The ribbon in words."""
+    found = longer_stretches(run.time[0], run.limit[0], run.limit_since[0])
+    if not found:
+        return ""
+    words = [f"{LIMITS[kind]} to {write('time', end)}" for kind, _, end in found[:-1]]
+    words.append(f"{LIMITS[found[-1][0]]} to the end")
+    return _capital(", then ".join(words)) + "."
+
+
+def changes(before: dict, now: dict, system: str, phase_as: str) -> str:
+    """What differs between two sets of inputs, in one sentence."""
+    parts = [
+        " ".join(
+            (
+                choice.label[:1].lower() + choice.label[1:],
+                choice.text(before[key], system, phase_as),
+                "→",
+                choice.text(now[key], system, phase_as),
+            )
+        )
+        for key, choice in CHOICES.items()
+        if before[key] != now[key]
+    ]
+    if not parts:
+        return "The build as it is now is the baseline. Change something, and both are drawn."
+    more = f", and {len(parts) - 6} more" if len(parts) > 6 else ""
+    return "Changed from the baseline: " + "; ".join(parts[:6]) + more + "."
+
+
+def not_a_build(error: BuildError) -> str:
+    """What the page says where the inputs make no build."""
+    return " ".join([*faults(error), "Until that is put right, the page shows the last build that could be made."])
+
+
+_TOGETHER = {
+    "bike.centre_of_gravity_to_rear_axle": "Balance point of bike and rider before the rear axle, m",
+    "bike.centre_of_gravity_height": "Balance point of bike and rider above the road, m",
+}
+"""Labels of fields that several inputs make."""
+
+
+def faults(error: BuildError) -> list[str]:
+    """What is wrong with a build, one plain sentence each, in the page's own labels."""
+    labels = _TOGETHER | {choice.path: choice.label for choice in CHOICES.values() if choice.path}
+    said = []
+    for fault in error.faults:
+        label = labels.get(fault.field, fault.field.split(".")[-1].replace("_", " ").capitalize())
+        got = f"{fault.got:.4g}" if _plain(fault.got) else quoted(fault.got)
+        accepts = fault.accepts
+        for path, other in labels.items():
+            accepts = accepts.replace(path.split(".")[-1] + ",", f"“{other.lower()}”,")
+        said.append(f"“{label}” is {got}; it accepts {accepts}.")
+    return said
+
+
+def _plain(value) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

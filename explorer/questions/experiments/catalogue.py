@@ -1,0 +1,288 @@
+"""The experiments: a scene, a guess, one change, two runs, and what they show. No Streamlit.
+
+Each changes the rider's own build, so that nothing is known beforehand: which answer is right, and why, is read off
+the two runs. How runs are put into words stands in experiment_words.py and beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from explorer.derivations.derivation import Working
+from explorer.format import Writer
+from explorer.inputs.to_build import make_build
+from explorer.page import words
+from explorer.questions.experiments import drive, regen, road
+from explorer.questions.experiments.words import Seen
+from physics.build import Build
+from physics.build.batch import Batch
+
+Inputs = dict[str, Any]
+Options = tuple[tuple[str, str], ...]
+
+FASTER_SLOWER: Options = (("faster", "Faster"), ("same", "About as fast"), ("slower", "Slower"))
+MORE_TEETH_OFF = 4
+SPEED, VOLTAGE, CELL = "speed", "voltage", "cell"
+
+
+@dataclass(frozen=True)
+class Experiment:
+    """One experiment.
+
+    Attributes
+    ----------
+    key, title : str
+        Its name in keys, and on the page.
+    scene : callable (inputs, write) to str
+        What is there and what is changed; from the inputs alone, nothing is run.
+    question : str
+        What to guess.
+    options : tuple of (key, label)
+        The answers to choose from.
+    builds : callable (inputs) to (Build, Build)
+        Before and after.
+    names : callable (inputs, write) to (str, str)
+        What the two runs are called.
+    outcome : callable (Seen) to str
+        Key of the option that holds.
+    explain : callable (Seen) to str
+        What happened and why.
+    workings : callable (Seen) to list of Working
+        The equation behind it, with the numbers of both runs.
+    chart : str
+        SPEED (with the limits beneath), VOLTAGE (with the speed beneath) or CELL.
+    caution : str
+        What can hurt someone here.
+    """
+
+    key: str
+    title: str
+    scene: Callable[[Inputs, Writer], str]
+    question: str
+    options: Options
+    builds: Callable[[Inputs], tuple[Build, Build]]
+    names: Callable[[Inputs, Writer], tuple[str, str]]
+    outcome: Callable[[Seen], str]
+    explain: Callable[[Seen], str]
+    workings: Callable[[Seen], list[Working]]
+    chart: str = SPEED
+    caution: str = ""
+
+
+def both(before: Callable[[Inputs], Inputs], after: Callable[[Inputs], Inputs]):
+    """Two builds from changes to the inputs."""
+
+    def make(inputs: Inputs) -> tuple[Build, Build]:
+        return make_build(inputs | before(inputs)), make_build(inputs | after(inputs))
+
+    return make
+
+
+def as_it_is(inputs: Inputs) -> Inputs:
+    """No change."""
+    return {}
+
+
+def _limit(inputs: Inputs, kind: str) -> tuple[str, float]:
+    key = f"{kind}_{inputs['level']}"
+    return key, float(inputs[key])
+
+
+def _quarter_more(kind: str) -> Callable[[Inputs], Inputs]:
+    def changed(inputs):
+        key, value = _limit(inputs, kind)
+        return {key: 1.25 * value}
+
+    return changed
+
+
+def _low_line(inputs: Inputs) -> float:
+    return max(5.0, 5.0 * round(0.08 * _limit(inputs, "line")[1]))
+
+
+def _little_line(inputs: Inputs) -> Inputs:
+    return {_limit(inputs, "line")[0]: _low_line(inputs)}
+
+
+def _plain(before: str, after: str):
+    return lambda inputs, write: (before, after)
+
+
+def weakening(inputs: Inputs) -> float:
+    """Field-weakening current that is tried: two fifths of the phase limit, A peak."""
+    return max(10.0, 10.0 * round(0.04 * _limit(inputs, "phase")[1]))
+
+
+def _resistance(inputs: Inputs) -> float:
+    """The pack's resistance, milliohm; the typical one where none was measured."""
+    if inputs["pack_resistance"] is not None:
+        return float(inputs["pack_resistance"])
+    return 1000.0 * float(Batch.of(make_build(inputs))["pack.resistance"][0])
+
+
+def _smaller_tyre(inputs: Inputs) -> tuple[Build, Build]:
+    build = make_build(inputs)
+    radius = float(Batch.of(build)["bike.rolling_radius"][0])
+    return build, build.change({"bike.rolling_radius": 0.95 * radius})
+
+
+def _wind(write: Writer, more: float = 20.0) -> str:
+    return write("wind", more / 3.6)
+
+
+def _throttled(inputs: Inputs) -> Inputs:
+    return {"throttle": 50.0}
+
+
+EXPERIMENTS: tuple[Experiment, ...] = (
+    Experiment(
+        "phase_current", "More phase current",
+        lambda i, w: f"Your controller allows {w('current', _limit(i, 'phase')[1])} peak in a motor phase and "
+        f"{w('current', _limit(i, 'line')[1])} from the pack. You raise the **phase** limit by a quarter and "
+        f"leave the "
+        "line limit alone.",
+        "What do you get?",
+        (("launch", "Quicker off the line, no faster at the end"),
+         ("top", "Faster at the end, no quicker off the line"), ("both", "Both"), ("neither", "Neither")),
+        both(as_it_is, _quarter_more("phase")), _plain("as it is", "a quarter more phase current"),
+        drive.launch_or_top, drive.phase_current, drive.drive_workings,
+    ),
+    Experiment(
+        "line_current", "More line current",
+        lambda i, w: f"Now the other one: the **line** limit goes from {w('current', _limit(i, 'line')[1])} to "
+        f"{w('current', 1.25 * _limit(i, 'line')[1])}, the phase limit stays at "
+        f"{w('current', _limit(i, 'phase')[1])} peak.",
+        "What do you get?",
+        (("faster", "A higher speed at the end"), ("sooner", "The same speed at the end, but sooner there"),
+         ("cut", "The pack cuts out"), ("nothing", "None of these")),
+        both(as_it_is, _quarter_more("line")), _plain("as it is", "a quarter more line current"),
+        drive.line_outcome, drive.line_current, drive.power_workings, caution=words.CAUTION_CUT_OUT,
+    ),
+    Experiment(
+        "sprocket", "A smaller rear sprocket",
+        lambda i, w: f"Your rear sprocket has {i['rear_teeth']:.0f} teeth. You fit one with "
+        f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f}: taller gearing, the motor turns less for each turn of the wheel.",
+        "How fast does it go at the end?", FASTER_SLOWER,
+        both(as_it_is, lambda i: {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
+        lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
+        drive.faster_or_slower, drive.sprocket, drive.gearing_workings,
+    ),
+    Experiment(
+        "sprocket_power", "The same sprocket, less power",
+        lambda i, w: "Once more the smaller rear sprocket, but now on a bike with its line limit turned down "
+        f"to {w('current', _low_line(i))} in both runs.",
+        "How fast does the smaller sprocket make it now?", FASTER_SLOWER,
+        both(_little_line, lambda i: _little_line(i) | {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
+        lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
+        drive.faster_or_slower, drive.sprocket, drive.gearing_workings,
+    ),
+    Experiment(
+        "cold_pack", "A cold pack",
+        lambda i, w: f"The same bike twice: once with its pack kept at {w('temperature', 298.15)} in the garage, "
+        f"once with the pack left out overnight at {w('temperature', 273.15)}. Same charge, same rider, same air.",
+        "How deep does the cold pack sag at its deepest?",
+        (("less", "Less deep"), ("same", "About as deep"), ("more", "Deeper, by up to half"),
+         ("much", "Deeper, by more than half")),
+        both(lambda i: {"pack_temperature": 25.0}, lambda i: {"pack_temperature": 0.0}),
+        lambda i, w: (f"pack at {w('temperature', 298.15)}", f"pack at {w('temperature', 273.15)}"),
+        road.sag_outcome, road.cold_pack, road.cold_workings, VOLTAGE,
+    ),
+    Experiment(
+        "half_empty", "Half empty",
+        lambda i, w: "First pull of the day with 95 % of charge in the pack; last one with 40 %.",
+        "How much speed at the end is gone?",
+        (("none", "Next to none"), ("some", "Up to a tenth"), ("much", "More than a tenth")),
+        both(lambda i: {"charge": 95.0}, lambda i: {"charge": 40.0}), _plain("95 % of charge", "40 % of charge"),
+        road.speed_lost, road.half_empty, road.voltage_workings, VOLTAGE,
+    ),
+    Experiment(
+        "field_weakening", "Field weakening",
+        lambda i, w: "A permanent-magnet motor is a generator as well: the faster it turns, the more voltage it "
+        f"makes against the pack. You allow {w('current', weakening(i))} peak of phase current to weaken its "
+        f"magnets' field; "
+        "before, there was none.",
+        "How fast does it go at the end?", FASTER_SLOWER,
+        both(lambda i: {"field_weakening": 0.0}, lambda i: {"field_weakening": weakening(i)}),
+        lambda i, w: ("no field weakening", f"{w('current', weakening(i))} peak"),
+        drive.faster_or_slower, drive.field_weakening, drive.weakening_workings, caution=words.CAUTION_HOT,
+    ),
+    Experiment(
+        "regen", "Regen into a full pack",
+        lambda i, w: f"You ride off and brake on the motor for {regen.EVENT:.0f} seconds, which pushes "
+        f"{w('current', regen.current(i))} back into the pack: once with a full pack, once starting from "
+        f"{regen.LOWER:.0f} % of charge.",
+        "Which start keeps the fullest cell below its highest voltage?",
+        (("both", "Both"), ("lower", "Only the lower one"), ("none", "Neither")),
+        both(regen.from_full, regen.from_lower), _plain("starting full", f"starting from {regen.LOWER:.0f} %"),
+        regen.outcome, regen.explain, regen.workings, CELL, words.CAUTION_COLD_CHARGE,
+    ),
+    Experiment(
+        "heavier_rider", "A heavier rider",
+        lambda i, w: f"Your friend takes the bike: {w('mass', 20.0)} more than your {w('mass', i['rider_mass'])}, "
+        "sitting just as you do.",
+        "What suffers more, in percent?",
+        (("time", "The time to a low speed"), ("top", "The speed at the end"),
+         ("neither", "Neither, or both alike")),
+        both(as_it_is, lambda i: {"rider_mass": i["rider_mass"] + 20.0}),
+        lambda i, w: (w("mass", i["rider_mass"]), w("mass", i["rider_mass"] + 20.0)),
+        road.time_or_top, road.heavier_rider, road.mass_workings,
+    ),
+    Experiment(
+        "tuck", "Sit up or tuck in",
+        lambda i, w: "The same pull twice, with the page's typical drag areas: sitting upright, then tucked down "
+        "behind the bars.",
+        "How much faster does it get?",
+        (("little", "By less than 3 %"), ("some", "By 3 to 10 %"), ("much", "By more than 10 %")),
+        both(lambda i: {"posture": "upright", "drag_area": None},
+             lambda i: {"posture": "tucked", "drag_area": None}),
+        _plain("upright", "tucked"), road.speed_gained, road.tuck, road.drag_workings,
+    ),
+    Experiment(
+        "headwind", "Into the wind",
+        lambda i, w: f"You turn round at the end of the runway and ride back: {_wind(w)} more wind in your face.",
+        "How much speed at the end does the wind take?",
+        (("little", "Less than a third of the wind's speed"), ("middle", "A third to two thirds of it"),
+         ("much", "More than two thirds")),
+        both(as_it_is, lambda i: {"headwind": i["headwind"] + 20.0}),
+        lambda i, w: ("as it is", f"{_wind(w)} more headwind"), road.wind_outcome, road.headwind,
+        road.drag_workings,
+    ),
+    Experiment(
+        "half_throttle", "Half throttle",
+        lambda i, w: "You open the throttle fully; then you do it again with half of it. On this controller the "
+        "throttle asks for phase current: half of it asks for half of the limit.",
+        "How fast does half throttle end up?",
+        (("same", "No slower than full, or hardly"), ("between", "Clearly slower, but well over half as fast"),
+         ("half", "About half as fast, or less")),
+        both(lambda i: {"throttle": 100.0}, _throttled), _plain("full throttle", "half throttle"),
+        drive.throttle_outcome, drive.half_throttle, drive.drive_workings,
+    ),
+    Experiment(
+        "pack_or_resistance", "A bigger pack or a better one",
+        lambda i, w: "Two packs on offer for your bike. The first holds half as much again "
+        f"({w('capacity', 5400.0 * i['capacity'])} instead of {w('capacity', 3600.0 * i['capacity'])}) at "
+        f"your pack's "
+        f"resistance of {w('resistance', _resistance(i) / 1000.0)}. The second holds what yours does, at "
+        f"{w('resistance', _resistance(i) / 1500.0)}.",
+        "Which one sags less in this pull?",
+        (("bigger", "The one with more amp-hours"), ("better", "The one with less resistance"),
+         ("same", "Both about alike")),
+        both(lambda i: {"capacity": 1.5 * i["capacity"], "pack_resistance": _resistance(i)},
+             lambda i: {"pack_resistance": _resistance(i) / 1.5}),
+        _plain("more amp-hours", "less resistance"), road.which_sags_less, road.pack_or_resistance,
+        road.sag_workings, VOLTAGE,
+    ),
+    Experiment(
+        "tyre", "A smaller tyre and the speedometer",
+        lambda i, w: "You fit a rear tyre that is 5 % smaller round. The speedometer counts the motor's turns "
+        "and was right with the old one; nobody touches its setting.",
+        "What does it show at the end, against the true speed?",
+        (("right", "The true speed"), ("much", "Too much"), ("little", "Too little")),
+        _smaller_tyre, _plain("old tyre", "smaller tyre"), road.display_outcome, road.tyre, road.tyre_workings,
+    ),
+)  # fmt: skip
+"""In the order of the page."""
+
+BY_KEY = {experiment.key: experiment for experiment in EXPERIMENTS}

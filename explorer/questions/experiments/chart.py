@@ -1,0 +1,162 @@
+"""The two runs of an experiment on one time axis: speed with the limits of both, pack voltage, or a cell's "
+"voltage."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from explorer.charts import parts, ribbon
+from explorer.format import Writer
+from physics.simulation.result import RunResult
+
+HEIGHT = 430
+CELL_HEIGHT = 320
+BEFORE = {"dash": "dash", "width": 2.2}
+_COLOURS = ("@muted", "@blue")
+_LOOKS = (BEFORE, parts.PLAIN)
+
+
+def _lines(time, values, names, hover: str, **more) -> list[dict[str, Any]]:
+    made = []
+    for row in (0, 1):
+        x, y = parts.thinned(time[row], values[row])
+        made.append(parts.line(x, y, names[row], _COLOURS[row], hover=hover, **_LOOKS[row], **more))
+    return made
+
+
+def _cut_outs(runs: RunResult) -> tuple[list, list]:
+    shapes, notes = [], []
+    for row, moment in enumerate(runs.cut_out_time):
+        if np.isfinite(moment):
+            shape, text = parts.moment(moment, ("cut-out before", "cut-out after")[row], colour=_COLOURS[row])
+            text["y"] = 1.0 - 0.07 * row
+            if moment > 0.6 * runs.time.max():
+                text |= {"xanchor": "right", "xshift": -5}
+            shapes.append(shape)
+            notes.append(text)
+    return shapes, notes
+
+
+def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: np.ndarray | None = None):
+    """Speed against time, and beneath it what holds each run back.
+
+    Parameters
+    ----------
+    runs : RunResult
+        Two rows.
+    names : tuple of two str
+        What the runs are called.
+    write : Writer
+        The rider's units.
+    shown : array, shape (t,), m/s, optional
+        What a display shows in the second run.
+
+    Returns
+    -------
+    dict
+        "data" and "layout".
+    """
+    unit, end = write.unit("speed"), float(runs.time[:, -1].max())
+    hover = "%{x:.1f} s: %{y:.1f} " + unit
+    speeds = write.number("speed", runs.speed)
+    data = _lines(runs.time, speeds, names, hover)
+    most = float(speeds.max())
+    if shown is not None:
+        x, y = parts.thinned(runs.time[1], write.number("speed", shown))
+        data.append(parts.line(x, y, "what the display shows", "@amber", hover=hover, dash="dot", width=2.2))
+        most = max(most, float(y.max()))
+    notes = []
+    for row, place in enumerate((2, 3)):
+        name = f"{ribbon.NAME}: {names[row]}"
+        axes = {"xaxis": f"x{place}", "yaxis": f"y{place}"}
+        held = runs.time[row], runs.limit[row], runs.limit_since[row]
+        data.append(ribbon.trace(*held, name=name, **axes))
+        notes.append(_row_name(name, (0.275, 0.115)[row]))
+    shapes, cuts = _cut_outs(runs)
+    lane = {"fixedrange": True, "showticklabels": False, "showgrid": False}
+    layout = {
+        "margin": parts.MARGIN, "barmode": "overlay", "hovermode": "closest",
+        "uniformtext": ribbon.ONE_SIZE, "showlegend": True, "legend": parts.LEGEND,
+        "xaxis": parts.axis(range=[0, end], anchor="y", showticklabels=False),
+        "yaxis": parts.axis(f"speed, {unit}", range=[0, 1.08 * max(most, 1.0)], domain=[0.37, 1]),
+        "xaxis2": parts.axis(range=[0, end], matches="x", anchor="y2", showticklabels=False),
+        "yaxis2": parts.axis(domain=[0.165, 0.27], **lane),
+        "xaxis3": parts.axis("time, s", range=[0, end], matches="x", anchor="y3"),
+        "yaxis3": parts.axis(domain=[0.0, 0.105], **lane),
+        "shapes": shapes, "annotations": [*notes, *cuts], "uirevision": f"{end:g} {unit} {names}",
+    }  # fmt: skip
+    return {"data": data, "layout": layout}
+
+
+def _row_name(name: str, y: float) -> dict[str, Any]:
+    return {
+        "xref": "paper", "x": 0, "xanchor": "left", "yref": "paper", "y": y, "yanchor": "bottom",
+        "text": name, "showarrow": False, "font": {"size": 12, "color": "@muted"},
+    }  # fmt: skip
+
+
+def voltage_figure(runs: RunResult, names: tuple[str, str], write: Writer) -> dict[str, Any]:
+    """Loaded voltage of both packs over their speed, on one time axis; parameters as above."""
+    unit, end = write.unit("speed"), float(runs.time[:, -1].max())
+    volts = "%{x:.1f} s: %{y:.1f} V"
+    data = _lines(runs.time, runs.pack_voltage, names, volts)
+    for row in (0, 1):
+        x, y = parts.thinned(runs.time[row], runs.rest_voltage[row])
+        faint = parts.line(x, y, f"{names[row]}, at rest", _COLOURS[row], hover=volts, dash="dot", width=1.2)
+        data.append(faint | {"showlegend": False})
+    speeds, hover = write.number("speed", runs.speed), "%{x:.1f} s: %{y:.1f} " + unit
+    lower = _lines(runs.time, speeds, names, hover, showlegend=False)
+    data += [trace | {"xaxis": "x2", "yaxis": "y2"} for trace in lower]
+    shapes, cuts = _cut_outs(runs)
+    low, high = float(runs.pack_voltage.min()), float(runs.rest_voltage.max())
+    room = 0.06 * max(high - low, 1.0)
+    rest = parts.level_name("dotted: at rest", float(runs.rest_voltage[:, 0].max()), above=True)
+    layout = {
+        "margin": parts.MARGIN, "hovermode": "closest", "showlegend": True, "legend": parts.LEGEND,
+        "xaxis": parts.axis(range=[0, end], anchor="y", showticklabels=False),
+        "yaxis": parts.axis("pack, V", range=[low - room, high + 2.5 * room], domain=[0.42, 1]),
+        "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
+        "yaxis2": parts.axis(
+            f"speed, {unit}", domain=[0, 0.34],
+            range=[0, 1.1 * max(float(speeds.max()), 1.0)],
+        ),
+        "shapes": shapes, "annotations": [rest, *cuts], "uirevision": f"{end:g} {unit} {names}",
+    }  # fmt: skip
+    return {"data": data, "layout": layout}
+
+
+def cell_figure(time, voltage, limit: float, names: tuple[str, str], write: Writer) -> dict[str, Any]:
+    """Voltage of the fullest cell while current is pushed back, against its limit.
+
+    Parameters
+    ----------
+    time : array, shape (k,), s
+        Since the current began.
+    voltage : array, shape (2, k), V
+        Of the fullest cell.
+    limit : float, V
+        What it must stay below.
+    names : tuple of two str
+        What the events are called.
+    write : Writer
+        The rider's units.
+
+    Returns
+    -------
+    dict
+        "data" and "layout".
+    """
+    data = _lines(np.array([time, time]), voltage, names, "%{x:.1f} s: %{y:.3f} V")
+    low, high = min(float(voltage.min()), limit), max(float(voltage.max()), limit)
+    room = 0.12 * max(high - low, 0.05)
+    layout = {
+        "margin": parts.MARGIN, "hovermode": "closest", "showlegend": True, "legend": parts.LEGEND,
+        "xaxis": parts.axis("time since the current began, s", range=[0, float(time[-1])]),
+        "yaxis": parts.axis("fullest cell, V", range=[low - room, high + room]),
+        "shapes": [parts.level(limit, colour="@brick")],
+        "annotations": [parts.level_name(f"highest allowed {write('cell voltage', limit)}", limit, left=True)],
+        "uirevision": f"cell {names}",
+    }  # fmt: skip
+    return {"data": data, "layout": layout}

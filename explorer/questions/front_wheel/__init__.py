@@ -1,0 +1,5 @@
+"""Front wheel and power levels: where the front goes light and lifts, feel in numbers, the levels side by side."""
+
+from explorer.questions.front_wheel.section import TITLE, draw
+
+__all__ = ["TITLE", "draw"]

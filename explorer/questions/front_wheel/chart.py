@@ -1,0 +1,125 @@
+"""Front wheel: throttle at which it goes light and lifts, against speed, and force against throttle."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from explorer.charts import parts
+from explorer.format import Writer
+from physics.studies.front_wheel import FrontWheel
+
+HEIGHT = 380
+COLOURS = ("teal", "amber", "blue", "violet", "olive", "brick")
+"""One for each power level, from the mildest."""
+
+_KINDS = (
+    ("used_throttle", "all it has", "dot", 1.8),
+    ("light_throttle", "front light", "dash", 2.2),
+    ("lift_throttle", "front lifts", "solid", 2.8),
+)
+_MARGIN = {"l": 54, "r": 14, "t": 40, "b": 110}
+_LEGEND = {"orientation": "h", "x": 0, "y": -0.24, "yanchor": "top"}
+
+
+def against_speed(found: FrontWheel, write: Writer) -> dict[str, Any]:
+    """Throttle at which the front goes light and lifts, and past which there is no more, for each level.
+
+    Parameters
+    ----------
+    found : FrontWheel
+        The marks.
+    write : Writer
+        The rider's units.
+    """
+    unit, speed = write.unit("speed"), write.number("speed", found.speed)
+    data, kinds = [], set()
+    for attribute, kind, dash, width in _KINDS:
+        for place, level in enumerate(found.levels):
+            values = 100 * getattr(found, attribute)[place]
+            if attribute == "used_throttle":
+                values = np.where(found.full_force[place] > 0, values, np.nan)
+                values = np.where(values < 99.5, values, np.nan)
+            if not np.isfinite(values).any():
+                continue
+            kinds.add(kind)
+            hover = f"{kind} at %{{y:.0f}} % of throttle, %{{x:.0f}} {unit}"
+            data.append(
+                parts.line(speed, values, level.name, f"@{_colour(place)}", hover=hover, dash=dash, width=width)
+                | {"showlegend": False, "meta": {"column": f"{level.name}, {kind}"}}
+            )
+    keys = [(level.name, f"@{_colour(place)}", "solid", 5.0) for place, level in enumerate(found.levels)]
+    keys += [(kind, "@text", dash, width) for _, kind, dash, width in _KINDS if kind in kinds]
+    data += [_key(*key) for key in keys]
+    layout = _layout("Throttle where the front goes light, and lifts") | {
+        "xaxis": parts.axis(f"speed, {unit}", range=[0, float(speed[-1])]),
+        "yaxis": parts.axis("throttle, %", range=[0, 104]),
+        "uirevision": f"front wheel {unit} {speed[-1]:.0f}",
+    }
+    return {"data": data, "layout": layout}
+
+
+def against_throttle(
+    found: FrontWheel, throttle, force, at: int, write: Writer
+) -> dict[str, Any]:
+    """Drive force against throttle at one speed, with the forces at which the front goes light and lifts.
+
+    Parameters
+    ----------
+    found : FrontWheel
+        The marks.
+    throttle : array, shape (t,)
+        0 to 1.
+    force : array, shape (levels, t), N
+        At one speed.
+    at : int
+        Which of the speeds of `found` that is.
+    write : Writer
+        The rider's units.
+    """
+    unit = write.unit("force")
+    shown, percent = write.number("force", np.asarray(force)), 100 * np.asarray(throttle, dtype=float)
+    hover = "%{x:.0f} % of throttle: %{y:.0f} " + unit
+    data = [
+        parts.line(percent, shown[place], level.name, f"@{_colour(place)}", hover=hover, **_LOOKS[place % 3])
+        for place, level in enumerate(found.levels)
+    ]
+    light, lift = (float(write.number("force", values[at])) for values in (found.light_force, found.lift_force))
+    marks = [(light, "front light", "dash"), (lift, "front lifts", "solid")]
+    if found.slips_first[at]:
+        marks.append((float(write.number("force", found.slip_force[at])), "rear tyre slips", "dot"))
+    top = 1.12 * max(float(np.nanmax(shown)), *(value for value, *_ in marks))
+    layout = _layout(f"Pull against throttle at {write('speed', found.speed[at])}") | {
+        "xaxis": parts.axis("throttle, %", range=[0, 100]),
+        "yaxis": parts.axis(f"drive force, {unit}", range=[min(0.0, float(np.nanmin(shown))), top]),
+        "shapes": [parts.level(value, colour="@text", dash=dash, width=1.4) for value, _, dash in marks],
+        "annotations": [parts.level_name(text, value, left=True) for value, text, _ in marks],
+        "uirevision": f"throttle {unit} {top:.0f}",
+    }
+    return {"data": data, "layout": layout}
+
+
+_LOOKS = ({"dash": "dot", "width": 2.4}, {"dash": "dash", "width": 2.4}, {"dash": "solid", "width": 2.6})
+
+
+def _colour(place: int) -> str:
+    return COLOURS[place % len(COLOURS)]
+
+
+def _key(name: str, colour: str, dash: str, width: float) -> dict[str, Any]:
+    """A line that stands in the legend alone."""
+    return {
+        "type": "scatter", "mode": "lines", "x": [None], "y": [None], "name": name, "hoverinfo": "skip",
+        "line": {"color": colour, "dash": dash, "width": width},
+    }  # fmt: skip
+
+
+def _layout(title: str) -> dict[str, Any]:
+    return {
+        "margin": _MARGIN,
+        "hovermode": "closest",
+        "title": {"text": title, "x": 0, "xanchor": "left", "xref": "paper", "font": {"size": 14}},
+        "showlegend": True,
+        "legend": _LEGEND,
+    }

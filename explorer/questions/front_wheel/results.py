@@ -1,0 +1,107 @@
+"""Cached calls into physics for the front wheel and the power levels. Numbers only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from explorer.inputs.to_build import make_build
+from explorer.page.results import BY_BUILD
+from physics.build import Build, PowerLevel
+from physics.components.road_load import POSTURES
+from physics.studies.front_wheel import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
+from physics.studies.power_levels import LevelRuns, level_runs
+
+FEEL_SPEED = 20 / 3.6
+"""Speed at which pull is drawn against throttle: slow enough that the phase limit decides."""
+
+_POINTS = 61
+
+
+@dataclass(frozen=True)
+class FrontAnswer:
+    """What the section shows.
+
+    Attributes
+    ----------
+    found : FrontWheel
+        Marks against speed.
+    at : int
+        Which of its speeds is FEEL_SPEED.
+    throttle : array, shape (t,)
+    force : array, shape (levels, t), N
+        At FEEL_SPEED.
+    holds, light_holds : array, shape (levels,), A peak
+        Phase limits at which full throttle just fails to lift the front, and just makes it light; infinite where
+        none is needed.
+    runs : LevelRuns
+        One run in each level.
+    """
+
+    found: FrontWheel
+    at: int
+    throttle: np.ndarray
+    force: np.ndarray
+    holds: np.ndarray
+    light_holds: np.ndarray
+    runs: LevelRuns
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def front_answer(build: Build, low_speed: float, target_speed: float, duration: float) -> FrontAnswer:
+    """Marks, limits and runs of every power level.
+
+    Parameters
+    ----------
+    build : Build
+        With its power levels.
+    low_speed, target_speed : float, m/s
+        The speeds whose times are compared; marks are worked out to a little above the target.
+    duration : float, s
+        Length of the runs.
+
+    Returns
+    -------
+    FrontAnswer
+    """
+    fastest = max(1.15 * target_speed, 2 * FEEL_SPEED)
+    speed = np.union1d(np.linspace(0.0, fastest, _POINTS), [FEEL_SPEED])
+    throttle = np.linspace(0.0, 1.0, 101)
+    return FrontAnswer(
+        front_wheel(build, speed),
+        int(np.searchsorted(speed, FEEL_SPEED)),
+        throttle,
+        force_against_throttle(build, FEEL_SPEED, throttle),
+        phase_limit_that_holds(build, fastest=fastest),
+        phase_limit_that_holds(build, fraction=0.5, fastest=fastest),
+        level_runs(build, low_speed, target_speed, duration),
+    )
+
+
+def posture_limits(inputs: dict[str, Any], level: PowerLevel, fastest: float) -> dict[str, float]:
+    """The phase limit at which the front just stays down, for each seat position.
+
+    Parameters
+    ----------
+    inputs : dict
+        Every input by key, in home units.
+    level : PowerLevel
+        Whose line limit counts.
+    fastest : float, m/s
+        Speeds to this are looked at.
+
+    Returns
+    -------
+    dict of str to float, A peak
+        Seat position to limit; infinite where none is needed.
+    """
+    builds = tuple(make_build(inputs | {"posture": seat}) for seat in POSTURES)
+    return dict(zip(POSTURES, _limits(builds, level, fastest), strict=True))
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD | {PowerLevel: repr})
+def _limits(builds: tuple[Build, ...], level: PowerLevel, fastest: float) -> list[float]:
+    return [float(phase_limit_that_holds(build, [level], fastest=fastest)[0]) for build in builds]

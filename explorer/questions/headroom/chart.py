@@ -1,0 +1,109 @@
+"""Charge headroom: the volts below full that are needed, against regen current and against temperature."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from explorer.charts import parts
+from explorer.format import Writer
+from explorer.page.headroom_curves import HeadroomAnswer
+
+HEIGHT = 340
+
+
+def against_current(answer: HeadroomAnswer, regen: float, wanted: float, write: Writer) -> dict[str, Any]:
+    """Volts below full against regen current, at today's pack temperature.
+
+    Parameters
+    ----------
+    answer : HeadroomAnswer
+        The curves.
+    regen : float, A
+        The build's regen current.
+    wanted : float, V
+        The headroom the rider plans.
+    write : Writer
+        The rider's units.
+    """
+    where = f"at {write('temperature', answer.pack_temperature)}"
+    figure = _figure(
+        answer.current, answer.volts_by_current, "regen current, A", "%{x:.0f} A " + where,
+        regen, _needed(answer), wanted, "needed with today's pack", key=f"current {answer.current[-1]:g}",
+    )  # fmt: skip
+    if not np.isfinite(answer.volts_by_current).any():
+        low, high = figure["layout"]["xaxis"]["range"]
+        figure["layout"]["shapes"].append(_closed(low, high))
+        figure["layout"]["annotations"].append(_closed_words((low + high) / 2, f"no regen {where}"))
+    return figure
+
+
+def against_temperature(answer: HeadroomAnswer, regen: float, wanted: float, write: Writer) -> dict[str, Any]:
+    """Volts below full against pack temperature, at the build's regen current."""
+    unit = write.unit("temperature")
+    figure = _figure(
+        write.number("temperature", answer.temperature), answer.volts_by_temperature, f"pack temperature, {unit}",
+        f"{write('current', regen)} at %{{x:.0f}} {unit}",
+        float(write.number("temperature", answer.pack_temperature)), _needed(answer), wanted,
+        "needed with your regen", key=f"temperature {unit}",
+    )  # fmt: skip
+    layout = figure["layout"]
+    low, high = layout["xaxis"]["range"]
+    bounds = ((low, write.number("temperature", answer.floor), "too cold"),
+              (write.number("temperature", answer.ceiling), high, "too hot"))  # fmt: skip
+    for start, end, why in bounds:
+        if end - start > 0.02 * (high - low):
+            layout["shapes"].append(_closed(float(start), float(end)))
+            layout["annotations"].append(_closed_words(float(start + end) / 2, f"no regen:<br>{why}"))
+    return figure
+
+
+def _needed(answer: HeadroomAnswer) -> float:
+    return float(answer.today.volts_below_full) if answer.today.allowed else float("nan")
+
+
+def _figure(x, volts, title, hover, x_now, needed, wanted, name, key) -> dict[str, Any]:
+    x, volts = np.asarray(x, dtype=float), np.asarray(volts, dtype=float)
+    highest = float(np.nanmax([*volts[np.isfinite(volts)], wanted, 1.0]))
+    data = [
+        parts.line(x, volts, name, "@blue", hover=hover + ": %{y:.1f} V below full", **parts.PLAIN),
+        _point([x_now], [wanted], "your plan", "@amber", "square", "%{y:.1f} V planned"),
+    ]
+    if np.isfinite(needed):
+        data.append(_point([x_now], [needed], "needed today", "@blue", "diamond", "%{y:.1f} V needed"))
+    return {
+        "data": data,
+        "layout": {
+            "margin": parts.MARGIN,
+            "hovermode": "closest",
+            "legend": parts.LEGEND,
+            "xaxis": parts.axis(title, range=[float(x[0]), float(x[-1])]),
+            "yaxis": parts.axis("volts below full, V", range=parts.steady(0, 1.08 * highest, steps=4)),
+            "shapes": [parts.level(wanted, colour="@amber", dash="dash")],
+            "annotations": [],
+            "uirevision": f"headroom {key}",
+        },
+    }
+
+
+def _point(x, y, name, colour, symbol, hover) -> dict[str, Any]:
+    return {
+        "type": "scatter", "mode": "markers", "x": x, "y": y, "name": name, "cliponaxis": False,
+        "marker": {"symbol": symbol, "size": 11, "color": colour, "line": {"color": "@background", "width": 1.5}},
+        "hovertemplate": hover + f"<extra>{name}</extra>",
+    }  # fmt: skip
+
+
+def _closed(start: float, end: float) -> dict[str, Any]:
+    return {
+        "type": "rect", "xref": "x", "x0": start, "x1": end, "yref": "paper", "y0": 0, "y1": 1, "layer": "below",
+        "line": {"width": 0}, "fillcolor": "@brick/0.14",
+    }  # fmt: skip
+
+
+def _closed_words(x: float, text: str) -> dict[str, Any]:
+    return {
+        "xref": "x", "x": x, "xanchor": "center", "yref": "paper", "y": 0.96, "yanchor": "top", "text": text,
+        "showarrow": False, "font": {"size": 12, "color": "@text"},
+    }  # fmt: skip

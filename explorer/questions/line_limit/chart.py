@@ -1,0 +1,120 @@
+"""Today's line limit: its map over pack temperature and charge, and the allowance used against the limit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from explorer.charts import parts
+from explorer.format import Writer
+from explorer.page.results_plan import LimitAnswer
+from explorer.questions.protection.chart import LOOKS
+from physics.limits import RULES
+
+MAP_HEIGHT = 360
+LADDER_HEIGHT = 330
+_SCALE = [[0.0, "@brick/0.75"], [0.35, "@amber/0.6"], [0.7, "@teal/0.45"], [1.0, "@teal/0.14"]]
+
+
+def cell_text(limit: float) -> str:
+    """What stands in a cell of the map.
+
+    Examples
+    --------
+    >>> cell_text(205.0), cell_text(0.0), cell_text(float("inf"))
+    ('205', 'none', 'free')
+    """
+    if np.isinf(limit):
+        return "free"
+    return f"{limit:.0f}" if limit > 0 else "none"
+
+
+def map_figure(answer: LimitAnswer, mine: float, write: Writer) -> dict[str, Any]:
+    """Line limit over pack temperature (upwards) and charge (to the right), with today's cell framed.
+
+    Parameters
+    ----------
+    answer : LimitAnswer
+        The map.
+    mine : float, A
+        The build's own line limit: where the map's colours turn.
+    write : Writer
+        The rider's units.
+    """
+    limits = answer.limits
+    charge = [write("charge", value) for value in limits.charge]
+    warmth = [write("temperature", value) for value in limits.temperature]
+    top = 1.4 * mine
+    shade = np.minimum(np.where(np.isinf(limits.limit), top, limits.limit), top)
+    rules = [[RULES[rule] if rule >= 0 else "none" for rule in row] for row in limits.rule]
+    text = [[cell_text(value) for value in row] for row in limits.limit]
+    heat = {
+        "type": "heatmap", "x": charge, "y": warmth, "z": shade, "zmin": 0.0, "zmax": top, "colorscale": _SCALE,
+        "showscale": False, "xgap": 2, "ygap": 2, "text": text, "texttemplate": "%{text}",
+        "meta": {"column": "highest line limit, A", "texts": True},
+        "textfont": {"size": 13, "color": "@text"}, "customdata": rules,
+        "hovertemplate": "pack %{y}, charge %{x}: %{text}<br>rule above it: %{customdata}<extra></extra>",
+    }  # fmt: skip
+    frame = {
+        "type": "rect", "xref": "x", "yref": "y", "x0": answer.column - 0.5, "x1": answer.column + 0.5,
+        "y0": answer.row - 0.5, "y1": answer.row + 0.5, "line": {"color": "@text", "width": 3},
+    }  # fmt: skip
+    return {
+        "data": [heat],
+        "layout": {
+            "margin": parts.MARGIN | {"t": 12, "l": 64},
+            "xaxis": parts.axis("charge at the start", type="category", showgrid=False),
+            "yaxis": parts.axis("pack", type="category", showgrid=False),
+            "shapes": [frame],
+            "uirevision": "limit map",
+        },
+    }
+
+
+def ladder_figure(answer: LimitAnswer, mine: float, margin: float) -> dict[str, Any]:
+    """Allowance used today against the line limit, rule by rule.
+
+    Parameters
+    ----------
+    answer : LimitAnswer
+        The ladder.
+    mine : float, A
+        The build's own line limit.
+    margin : float
+        Share left over.
+    """
+    data = []
+    for place, name in enumerate(RULES):
+        share = 100 * answer.used[:, place]
+        if share.max() >= 0.5:
+            data.append(
+                parts.line(answer.tried, share, name, hover="%{x:.0f} A: %{y:.0f} %", width=2.6, **LOOKS[name])
+            )
+    worst = 100 * float(answer.used_now.max())
+    data.append(
+        {
+            "type": "scatter", "mode": "markers", "x": [mine], "y": [worst], "name": "your limit",
+            "marker": {"symbol": "diamond", "size": 12, "color": "@text",
+                       "line": {"color": "@background", "width": 1.5}},
+            "hovertemplate": "your %{x:.0f} A: %{y:.0f} %<extra></extra>", "cliponaxis": False,
+        }
+    )  # fmt: skip
+    line = 100 * (1 - margin)
+    notes = [parts.level_name("the pack cuts out", 100, left=True)]
+    if margin >= 0.1:
+        notes.append(parts.level_name("your margin", line, above=False, left=True))
+    return {
+        "data": data,
+        "layout": {
+            "margin": parts.MARGIN,
+            "hovermode": "closest",
+            "legend": parts.LEGEND,
+            "showlegend": True,
+            "xaxis": parts.axis("line current limit, A", range=[float(answer.tried[0]), float(answer.tried[-1])]),
+            "yaxis": parts.axis("allowance used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
+            "shapes": [parts.level(100, colour="@text", dash="solid"), parts.level(line, colour="@muted")],
+            "annotations": notes,
+            "uirevision": f"limit ladder {answer.tried[-1]:.0f}",
+        },
+    }

@@ -1,0 +1,71 @@
+"""The protection's clocks against time: how much of each rule's allowance is used. No Streamlit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from explorer.charts import parts
+from physics.limits import RULES
+from physics.simulation.result import RunResult
+
+HEIGHT = 340
+LEAST = 0.005
+"""Share of an allowance below which a rule counts as untouched."""
+LOOKS = {
+    "continuous current": {"colour": "@amber", "dash": "solid"},
+    "fast over-current": {"colour": "@violet", "dash": "dash"},
+    "under-voltage": {"colour": "@blue", "dash": "longdash"},
+    "pack temperature": {"colour": "@brick", "dash": "dot"},
+}
+"""Colour and dash of each rule, the same in every chart."""
+
+
+def figure(run: RunResult, active: list[str], baseline: RunResult | None = None) -> dict[str, Any]:
+    """Share of each allowance against time.
+
+    Parameters
+    ----------
+    run : RunResult
+        One row.
+    active : list of str
+        Rules that are switched on, of `physics.limits.RULES`.
+    baseline : RunResult, optional
+        One row; its nearest rule is drawn faintly.
+    """
+    data: list[dict[str, Any]] = []
+    if baseline is not None:
+        time, worst = parts.thinned(baseline.time[0], 100 * baseline.clocks[0].max(axis=1))
+        data.append(parts.line(time, worst, "baseline, nearest rule", "@muted", hover=_HOVER, **parts.FAINT))
+    last = run.time.shape[1]
+    if np.isfinite(run.cut_out_time[0]):  # nothing runs any more once the pack has opened
+        last = int(np.searchsorted(run.time[0], run.cut_out_time[0])) + 1
+    used = [name for name in active if run.allowance_used[0, RULES.index(name)] >= LEAST]
+    for name in used or active:
+        share = 100 * np.minimum(run.clocks[0, :last, RULES.index(name)], 1.0)
+        time, share = parts.thinned(run.time[0, :last], share, keep=[int(share.argmax())])
+        data.append(parts.line(time, share, name, hover=_HOVER, width=2.6, **LOOKS[name]))
+    shapes, notes = [parts.level(100, colour="@text", dash="solid")], [parts.level_name("the pack cuts out", 100)]
+    if np.isfinite(run.cut_out_time[0]):
+        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
+        shapes.append(shape)
+        notes.append(words | {"y": 0.8})
+    end = float(run.time[0, -1])
+    return {
+        "data": data,
+        "layout": {
+            "margin": parts.MARGIN,
+            "hovermode": "closest",
+            "legend": parts.LEGEND,
+            "showlegend": True,
+            "xaxis": parts.axis("time, s", range=[0, end]),
+            "yaxis": parts.axis("allowance used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
+            "shapes": shapes,
+            "annotations": notes,
+            "uirevision": f"clocks {end:g}",
+        },
+    }
+
+
+_HOVER = "%{x:.1f} s: %{y:.0f} %"

@@ -1,0 +1,171 @@
+"""What is worked out of a session's ride log: segments, fits, predictions, cut-outs. Kept in the session alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from explorer.inputs.catalogue import CHOICES
+from explorer.page.page import Page
+from explorer.questions.ride_log.source import remembered, source
+from physics.build import Build
+from physics.build.batch import Batch
+from physics.components.tyre import DEFAULT_ROLLING_FACTOR
+from physics.fitting import build as fit_log
+from physics.fitting.build import LogFit
+from physics.fitting.pack import pack_course, start_charge
+from physics.fitting.prediction import Misfit, compare_pull, predicted_pulls
+from physics.ridelog.cut_out import CutOut, CutOutLimits, find_cut_out
+from physics.ridelog.reader import RideLog
+from physics.ridelog.segments import Segment, find_segments
+from physics.simulation.result import RunResult
+from physics.units import from_si
+
+_INPUT = {
+    fit_log.RESISTANCE: "pack_resistance",
+    fit_log.CHARGE: "charge",
+    fit_log.DRAG_AREA: "drag_area",
+    fit_log.ROLLING: "rolling",
+    fit_log.EFFICIENCY: "efficiency",
+}
+_DIGITS = {
+    fit_log.RESISTANCE: 2, fit_log.CHARGE: 1, fit_log.DRAG_AREA: 4, fit_log.ROLLING: 3, fit_log.EFFICIENCY: 2,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Predicted:
+    """A pull of the log and what was predicted for it.
+
+    Attributes
+    ----------
+    runs : RunResult
+        Row 0 is the build's; row 1, where something was fitted, the fitted build's.
+    misfits : tuple of Misfit
+        One a row.
+    """
+
+    runs: RunResult
+    misfits: tuple[Misfit, ...]
+
+
+def _log_key(log: RideLog) -> Any:
+    held = source()
+    return held.token, tuple(sorted(held.columns.items(), key=str)), held.reverse_current, len(log.frame)
+
+
+def segments_of(log: RideLog) -> tuple[Segment, ...]:
+    """Every part of the ride."""
+    return remembered("segments", _log_key(log), lambda: find_segments(log))
+
+
+def chosen_of(segments) -> list[bool]:
+    """Which of them the rider uses."""
+    return [round(10 * segment.start) not in source().left_out for segment in segments]
+
+
+def fit_of(log: RideLog, segments, build: Build, trusted: str) -> LogFit:
+    """Everything the chosen parts say about the build."""
+    used = tuple(segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use)
+    key = (_log_key(log), tuple(round(10 * segment.start) for segment in used), repr(build), trusted)
+    with st.spinner("Fitting"):
+        return remembered("fit", key, lambda: fit_log.fit_log(log, used, build, trusted))
+
+
+def more_than_fitted(segments) -> str:
+    """What is said where a log holds more parts of one kind than are fitted."""
+    used = [segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use]
+    many = [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > fit_log.MOST_PARTS]
+    if not many:
+        return ""
+    return (
+        f"Of more than {fit_log.MOST_PARTS} {'s and '.join(many)}s, those over the widest span of speed are fitted."
+    )
+
+
+def cut_outs_of(log: RideLog, build: Build) -> tuple[CutOut, ...]:
+    """The log's cut-outs, with the build's thresholds to compare with."""
+    rules, pack = build.pack.protection, build.pack
+
+    def finite(value):
+        return float(value) if np.isfinite(value) else None
+
+    limits = CutOutLimits(
+        under_voltage=pack.cells_in_series * rules.cell_undervoltage if rules.cell_undervoltage > 0 else None,
+        fast_current=finite(rules.fast_current), continuous_current=finite(rules.continuous_current),
+        continuous_time=rules.peak_time, highest_temperature=rules.discharge_temperature_maximum,
+        lowest_temperature=rules.discharge_temperature_minimum,
+    )  # fmt: skip
+    return remembered("cut_outs", (_log_key(log), repr(limits)), lambda: find_cut_out(log, limits))
+
+
+def prediction(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicted:
+    """The build's run, and the fitted build's, laid over a pull."""
+    key = (_log_key(log), pull.start, repr(build), tuple(sorted(fit.changes().items())))
+    return remembered("prediction", key, lambda: _predict(log, pull, build, fit))
+
+
+def _predict(log, pull, build, fit) -> Predicted:
+    charge = None
+    if log.holds("pack_voltage", "line_current"):
+        begin = fit.item(fit_log.CHARGE)
+        at_start = begin.value if begin.told else start_charge(log, build)[0]
+        columns = [log.column(name) for name in ("time", "line_current", "pack_voltage")]
+        charge = float(pack_course(build, *columns, start_charge=at_start)[2][pull.first])
+    builds = [build]
+    changes = {path: value for path, value in fit.changes().items() if path != "conditions.charge"}
+    if changes:
+        builds.append(build.change(changes))
+    count = len(builds)
+    runs = predicted_pulls(builds, log, [pull] * count, [charge] * count, pull.duration + 3.0)
+    return Predicted(runs, tuple(compare_pull(runs, log, pull, place) for place in range(count)))
+
+
+def as_inputs(fit: LogFit, keys, page: Page) -> tuple[dict[str, Any], list[str]]:
+    """Fitted values as inputs of the page.
+
+    Parameters
+    ----------
+    fit : LogFit
+        What the log says.
+    keys : sequence of str
+        Which values are to be used.
+    page : Page
+        What the section is given.
+
+    Returns
+    -------
+    tuple of (dict, list of str)
+        Input to value in home units, and a sentence for each that could not go in as it is.
+    """
+    made, said = {}, []
+    for item in fit.items:
+        if not item.told or item.key not in keys:
+            continue
+        name, value = _as_input(item, page)
+        held, sentence = CHOICES[name].clean(value)
+        if sentence:
+            said.append(sentence)
+        if held is not None:
+            made[name] = round(held) if CHOICES[name].whole else held
+    return made, said
+
+
+def _as_input(item, page: Page) -> tuple[str, Any]:
+    if item.key == fit_log.RADIUS:
+        return "tyre", f"{2000.0 * item.value / DEFAULT_ROLLING_FACTOR:.1f} mm"
+    if item.key == fit_log.LINE_LIMIT:
+        return f"line_{page.inputs['level']}", round(item.value, 1)
+    if item.key == fit_log.RATIO:
+        d = page.build.driveline
+        return "rear_teeth", round(item.value * d.front_teeth / d.primary_ratio)
+    name = _INPUT[item.key]
+    return name, round(float(from_si(item.value, CHOICES[name].unit)), _DIGITS[item.key])
+
+
+def rolling_radius_of(build: Build) -> float:
+    """Rolling radius of the rear wheel, m."""
+    return float(Batch.of(build)["bike.rolling_radius"][0])

@@ -1,0 +1,144 @@
+"""The ride log of a session: where it comes from, what its columns are taken for, and what was worked out of it.
+
+Everything stays in the session's own memory and goes with it. The name of an uploaded file is never a path and is
+only ever shown as plain text.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import streamlit as st
+
+from explorer.questions.ride_log.demo_ride import NAME, demo_csv
+from physics.ridelog.quantities import QUANTITIES
+from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS, ColumnGuess, LogError, RideLog, guess_columns, read_log
+from physics.ridelog.text import decode, find_layout, read_chunks
+
+KEY = "ride_log"
+_KEPT, _MEMO = f"{KEY}:source", f"{KEY}:memo"
+LONGEST_NAME = 80
+LARGEST_MB = 32
+
+
+@dataclass
+class Source:
+    """What the session holds of a log.
+
+    Attributes
+    ----------
+    data : bytes or None
+        The file.
+    name : str
+        As the rider's machine calls it; text to show and nothing else.
+    token : str
+        Tells this file from another.
+    demo : bool
+        Whether it is the invented one.
+    columns : dict
+        Column to (quantity, unit), or to None for one not to be used; what the rider chose, for any file.
+    reverse_current : bool
+        Whether charge counts as positive in the file.
+    left_out : set
+        Starts of the segments the rider left out, in tenths of a second.
+    """
+
+    data: bytes | None = None
+    name: str = ""
+    token: str = ""
+    demo: bool = False
+    columns: dict[str, tuple[str, str] | None] = field(default_factory=dict)
+    reverse_current: bool = False
+    left_out: set[int] = field(default_factory=set)
+
+    def hold(self, data: bytes, name: str, *, demo: bool = False) -> None:
+        """Take another file; the choices about columns stay."""
+        self.data, self.demo = data, demo
+        self.name = "".join(sign if sign.isprintable() else "?" for sign in name[:LONGEST_NAME])
+        self.token = hashlib.sha256(data).hexdigest()[:24]
+        self.left_out = set()
+
+    def forget(self) -> None:
+        """Let go of the file and of everything worked out of it."""
+        self.data, self.name, self.token, self.demo, self.left_out = None, "", "", False, set()
+        st.session_state.pop(_MEMO, None)
+
+
+def source() -> Source:
+    """The session's own."""
+    return st.session_state.setdefault(_KEPT, Source())
+
+
+def take_demo() -> None:
+    """Use the invented log."""
+    source().hold(demo_csv(), NAME, demo=True)
+
+
+def remembered(slot: str, key: Any, make: Callable[[], Any]) -> Any:
+    """What was made for this key the last time, or made now; one value a slot, in the session alone.
+
+    Parameters
+    ----------
+    slot : str
+        What it is.
+    key : hashable
+        What it depends on.
+    make : callable
+        Makes it.
+    """
+    memo = st.session_state.setdefault(_MEMO, {})
+    if slot not in memo or memo[slot][0] != key:
+        memo[slot] = (key, make())
+    return memo[slot][1]
+
+
+def reading(pole_pairs: int) -> RideLog | LogError:
+    """The log of the session's file, or why it cannot be read."""
+    held = source()
+    key = (held.token, tuple(sorted(held.columns.items(), key=str)), held.reverse_current, pole_pairs)
+    with st.spinner("Reading the log"):
+        return remembered("log", key, lambda: _read(held, pole_pairs))
+
+
+def _read(held: Source, pole_pairs: int) -> RideLog | LogError:
+    present = {guess.column for guess in first_guesses()}
+    chosen = {name: choice for name, choice in held.columns.items() if name in present}
+    try:
+        return read_log(
+            held.data, columns=chosen or None, pole_pairs=pole_pairs, reverse_current=held.reverse_current
+        )  # fmt: skip
+    except LogError as error:
+        return error
+
+
+def first_guesses() -> list[ColumnGuess]:
+    """What every column of the file was taken for before the rider chose anything; empty for a GPX track."""
+    held = source()
+    return remembered("guesses", held.token, lambda: _guesses(held.data))
+
+
+def _guesses(data: bytes) -> list[ColumnGuess]:
+    if data[:200].lstrip(b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n")[:1] == b"<" or len(data) > BYTE_CAP:
+        return []
+    try:
+        layout = find_layout(*decode(data))
+        sample = next(iter(read_chunks(layout, GUESS_ROWS)), None)
+    except LogError:
+        return []
+    return [] if sample is None else guess_columns(sample.drop(columns="overflow"), layout.decimal)
+
+
+def choose_column(name: str, quantity: str | None, unit: str | None) -> None:
+    """Remember what the rider says a column holds; a unit that does not go with it becomes its usual one."""
+    held = source()
+    if quantity not in QUANTITIES:
+        held.columns[name] = None
+        return
+    accepted = QUANTITIES[quantity].accepted
+    for other, choice in list(held.columns.items()):
+        if other != name and choice is not None and choice[0] == quantity:
+            held.columns[other] = None  # one column for one quantity: the latest choice counts
+    held.columns[name] = (quantity, unit if unit in accepted else accepted[0])

@@ -1,0 +1,5 @@
+"""The setup sheet for the garage: what it says, and the file to print."""
+
+from explorer.questions.setup_sheet.section import TITLE, draw
+
+__all__ = ["TITLE", "draw"]

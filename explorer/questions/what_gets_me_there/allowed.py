@@ -1,0 +1,135 @@
+"""What the rider allows to be changed, how far, and at what price: a table to edit, kept for the session."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from explorer.format import Writer
+from explorer.page import words_of_changes as words
+from explorer.page.page import Page
+from explorer.questions.what_gets_me_there.change import levers as page_levers
+from physics.components.tyre import DEFAULT_ROLLING_FACTOR
+from physics.studies.target.levers import Lever, with_range
+
+KEY = "what_gets_me_there"
+CHANGE, ALLOW, LOW, HIGH, UNIT, PRICE = "change", "allow", "from", "to", "unit", "price"
+_KEPT = f"{KEY}:allowed"
+
+
+def allowed(page: Page) -> tuple[tuple[Lever, ...], tuple[tuple[str, float], ...]]:
+    """The levers that may be used, and the prices that were given.
+
+    Parameters
+    ----------
+    page : Page
+        What the section is given.
+
+    Returns
+    -------
+    tuple of (levers, prices)
+    """
+    kept = st.session_state.get(_KEPT, {})
+    found = []
+    for lever in page_levers(page.build, page.inputs):
+        own = kept.get(lever.key, {})
+        if own.get(ALLOW, True):
+            found.append(narrowed(lever, own, lever.present(page.build)))
+    prices = tuple((key, own[PRICE]) for key, own in sorted(kept.items()) if own.get(PRICE) is not None)
+    return tuple(found), prices
+
+
+def narrowed(lever: Lever, own: dict[str, Any], present: float) -> Lever:
+    """A lever in the rider's own range, which always holds the present value."""
+    low, high = own.get(LOW, lever.low), own.get(HIGH, lever.high)
+    return with_range(lever, min(low, high, present), max(low, high, present))
+
+
+def edit_allowed(page: Page) -> None:
+    """The table, folded away."""
+    fold = st.expander("What may be changed, how far, and at what price", key=f"{KEY}_allowed", on_change="rerun")
+    if not fold.open:
+        return
+    with fold:
+        kept = st.session_state.setdefault(_KEPT, {})
+        every = page_levers(page.build, page.inputs)
+        frame = as_table(every, kept, page)
+        # a new table wherever its start differs: what was entered before stands in the start
+        key = f"{KEY}_table_{abs(hash(frame.to_csv()))}"
+        st.data_editor(
+            frame, key=key, hide_index=True, disabled=[CHANGE, UNIT], on_change=_entered, placeholder="",
+            args=(key, every, page.build, page.write),
+            column_config={
+                PRICE: st.column_config.NumberColumn(min_value=0.0, help="Of making the change, in any currency.")
+            },
+        )  # fmt: skip
+        st.caption("Ranges start from what is plausible around this build. A price gives the cost of speed gained.")
+
+
+def as_table(every: tuple[Lever, ...], kept: dict[str, dict], page: Page) -> pd.DataFrame:
+    """The ranges as the rider sees them."""
+    rows = []
+    for lever in every:
+        own = kept.get(lever.key, {})
+        mine = narrowed(lever, own, lever.present(page.build))
+        rows.append(
+            {
+                CHANGE: words.name(lever),
+                ALLOW: own.get(ALLOW, True),
+                LOW: shown(lever, mine.low, page.write),
+                HIGH: shown(lever, mine.high, page.write),
+                UNIT: unit(lever, page.write),
+                PRICE: own.get(PRICE),
+            }
+        )
+    return pd.DataFrame(rows).astype({LOW: float, HIGH: float, PRICE: float})
+
+
+def _entered(key: str, every: tuple[Lever, ...], build, write: Writer) -> None:
+    take(st.session_state[_KEPT], st.session_state[key]["edited_rows"], every, write)
+
+
+def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], write: Writer) -> None:
+    """Put what was entered into what is kept.
+
+    Parameters
+    ----------
+    kept : dict
+        Lever to what the rider entered, changed in place.
+    edits : dict
+        Row to column to value, as the table gives them.
+    every : tuple of Lever
+        The rows.
+    write : Writer
+        The rider's units.
+    """
+    for row, cells in edits.items():
+        lever = every[int(row)]
+        own = kept.setdefault(lever.key, {})
+        for column, value in cells.items():
+            if value is None:
+                own.pop(column, None)
+            elif column in (LOW, HIGH):
+                own[column] = held(lever, float(value), write)
+            else:
+                own[column] = value
+
+
+def unit(lever: Lever, write: Writer) -> str:
+    """The unit a lever is shown in."""
+    return words.value_text(lever, 1.0, write).lstrip("-0123456789., ")
+
+
+def shown(lever: Lever, value: float, write: Writer) -> float:
+    """A value in the unit it is shown in."""
+    return float(words.value_text(lever, value, write, unit=False).replace(",", ""))
+
+
+def held(lever: Lever, value: float, write: Writer) -> float:
+    """A value from the unit it is shown in."""
+    quantity = words.quantity(lever)
+    if quantity == "tyre":
+        return float(write.si("length", value)) / 2 * DEFAULT_ROLLING_FACTOR
+    return value if quantity in words.PLAIN else float(write.si(quantity, value))

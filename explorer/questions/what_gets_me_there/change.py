@@ -1,0 +1,121 @@
+"""From a change of the build that was found to the inputs of the page that make it. No Streamlit here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from explorer.inputs.catalogue import CHOICES
+from physics.build import Build
+from physics.components.tyre import DEFAULT_ROLLING_FACTOR
+from physics.studies.target.levers import Lever, default_levers, with_range
+from physics.studies.target.pairs import PairChange
+from physics.units import from_si
+
+_BY_PATH = {choice.path: key for key, choice in CHOICES.items() if choice.path}
+_TYRE_LOW, _TYRE_HIGH = 0.2, 0.9
+
+
+def levers(build: Build, inputs: dict[str, Any]) -> tuple[Lever, ...]:
+    """What may be changed, inside what the page's inputs accept.
+
+    Parameters
+    ----------
+    build : Build
+        As it is.
+    inputs : dict
+        The inputs it was made from.
+
+    Returns
+    -------
+    tuple of Lever
+    """
+    found = []
+    for lever in default_levers(build):
+        low, high = _accepted(lever, inputs)
+        present = lever.present(build)
+        low, high = max(lever.low, min(low, present)), min(lever.high, max(high, present))
+        found.append(with_range(lever, low, high))
+    return tuple(found)
+
+
+def as_inputs(build: Build, inputs: dict[str, Any], lever: Lever, value: float) -> dict[str, Any]:
+    """The inputs that make a change, in home units.
+
+    Parameters
+    ----------
+    build : Build
+        As it is.
+    inputs : dict
+        The inputs it was made from.
+    lever : Lever
+        What is changed.
+    value : float
+        Where it goes, in the build's unit.
+
+    Returns
+    -------
+    dict
+        Only what changes. More than one input where parts hang together.
+    """
+    changed: dict[str, Any] = {}
+    for path, number in lever.changes(build, value).items():
+        number = float(number)
+        if path == "bike.rolling_radius":
+            changed["tyre"] = f"{number / DEFAULT_ROLLING_FACTOR * 2000:.1f}".removesuffix(".0") + " mm"
+            continue
+        key = _key(path, inputs)
+        if key is None or (path != lever.path and not _differs(build, path, number)):
+            continue
+        choice = CHOICES[key]
+        home = number if path.endswith("_ah") else float(from_si(number, choice.unit))
+        changed[key] = choice.clamp(home)
+    return changed
+
+
+def _key(path: str, inputs: dict[str, Any]) -> str | None:
+    special = {
+        "controller.line_current_limit": f"line_{inputs['level']}",
+        "controller.phase_current_limit": f"phase_{inputs['level']}",
+        "bike.drag_area": "drag_area",
+    }
+    return special.get(path) or _BY_PATH.get(path)
+
+
+def _accepted(lever: Lever, inputs: dict[str, Any]) -> tuple[float, float]:
+    """What the page's input accepts, in the build's unit."""
+    if lever.key == "rolling_radius":
+        return _TYRE_LOW / 2 * DEFAULT_ROLLING_FACTOR, _TYRE_HIGH / 2 * DEFAULT_ROLLING_FACTOR
+    choice = CHOICES[_key(lever.path, inputs)]
+    if lever.path.endswith("_ah"):
+        return choice.low, choice.high
+    return choice.si(choice.low), choice.si(choice.high)
+
+
+def _differs(build: Build, path: str, number: float) -> bool:
+    owner: Any = build
+    for name in path.split("."):
+        owner = getattr(owner, name)
+    return owner is not None and abs(owner - number) > 1e-9
+
+
+def pair_as_inputs(build: Build, inputs: dict[str, Any], pair: PairChange) -> dict[str, Any]:
+    """The inputs that make two changes together.
+
+    Parameters
+    ----------
+    build, inputs
+        As for `as_inputs`.
+    pair : PairChange
+        Both changes.
+
+    Returns
+    -------
+    dict
+    """
+    first, second = (as_inputs(build, inputs, *one) for one in zip(pair.levers, pair.values, strict=True))
+    both = first | second
+    if "bike_mass" in first and "bike_mass" in second:  # each adds its own
+        both["bike_mass"] = CHOICES["bike_mass"].clamp(
+            first["bike_mass"] + second["bike_mass"] - inputs["bike_mass"]
+        )
+    return both

@@ -1,0 +1,68 @@
+"""What reaches the target: single changes first, then pairs, searched beside the page. Numbers only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from physics.build import Build
+from physics.studies.target.levers import Lever
+from physics.studies.target.outcome import Goal
+from physics.studies.target.pairs import PairChange, best_pairs
+from physics.studies.target.single import TargetResult, reach_target
+
+SINGLES_SHARE = 60
+"""How much of the whole work the single changes are, in percent."""
+
+MOST_PAIRS = 20
+
+
+@dataclass(frozen=True)
+class Ways:
+    """What was found.
+
+    Attributes
+    ----------
+    single : TargetResult
+        Every lever alone.
+    pairs : tuple of PairChange
+        The best pairs.
+    complete : bool
+        False where the search was stopped.
+    """
+
+    single: TargetResult
+    pairs: tuple[PairChange, ...]
+    complete: bool
+
+
+def search(
+    build: Build, goal: Goal, levers: tuple[Lever, ...], prices: tuple[tuple[str, float], ...]
+) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Ways]:
+    """The work of a background job.
+
+    Parameters
+    ----------
+    build, goal, levers
+        As `physics.studies.target.single.reach_target` takes them.
+    prices : tuple of (str, float)
+        Lever and price.
+
+    Returns
+    -------
+    callable
+        For `explorer.frame.background_job.Job`.
+    """
+
+    def work(progress, cancelled) -> Ways:
+        def first(done, total):
+            progress(SINGLES_SHARE * done, 100 * total)
+
+        def second(done, total):
+            progress(SINGLES_SHARE * total + (100 - SINGLES_SHARE) * done, 100 * total)
+
+        single = reach_target(build, goal, levers, dict(prices), progress=first, cancelled=cancelled)
+        pairs = () if cancelled() else best_pairs(single, MOST_PAIRS, progress=second, cancelled=cancelled)
+        return Ways(single, pairs, single.complete and not cancelled())
+
+    return work

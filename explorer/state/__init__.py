@@ -1,0 +1,1 @@
+"""What one rider has entered; the link and the files that carry it."""

@@ -1,0 +1,176 @@
+"""Builds as a small JSON file that anyone may read and write, and back. No Streamlit here.
+
+The file's schema, version 1:
+
+    {
+     "headroom_builds": 1,
+     "units": {"capacity": "Ah", "line_3": "A", ...},
+     "builds": [
+      {"name": "Wet", "inputs": {"cells": 24, "capacity": 26.0, "tyre": "110/70-17", "hold_front": true, ...}}
+     ]
+    }
+
+"headroom_builds" is the version of the schema. "inputs" holds the rider's inputs by the keys of
+`explorer.inputs.catalogue.CHOICES`: numbers in metric units as "units" says them (phase currents as peak), texts,
+true or false, and null for a number that is switched off (a typical value, or no such limit). "units" is there for
+whoever reads the file and plays no part when it is opened. An input that is left out takes the page's own default.
+The charge and the weather of the day belong to the inputs, so that a build opens just as it was saved.
+
+Reading never fails: what is sound is taken, and a plain sentence says what was changed or left out.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from typing import Any
+
+from explorer.format import printed
+from explorer.inputs.catalogue import CHOICES, cleaned, defaults
+from explorer.inputs.spec import quoted
+from explorer.state.names import clean_name
+from explorer.state.share_link import MOST_BUILDS
+
+SCHEMA = "headroom_builds"
+SCHEMA_VERSION = 1
+LARGEST = 500_000
+"""Bytes; a file of the most builds there may be is a twentieth of that."""
+MOST_SENTENCES = 8
+_NOTHING = "Nothing was opened; your builds are as they were."
+
+
+@dataclass
+class Opened:
+    """What a file held.
+
+    Attributes
+    ----------
+    builds : list of (name, inputs)
+        Every input, in home units; safe to use. Empty where nothing in the file was a build.
+    sentences : list of str
+        What was changed or left out, or why nothing was opened.
+    """
+
+    builds: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
+    sentences: list[str] = field(default_factory=list)
+
+
+def as_json(builds: dict[str, dict[str, Any]]) -> str:
+    """Builds as the text of a file.
+
+    Parameters
+    ----------
+    builds : dict of str to dict
+        Name to inputs, in home units.
+
+    Returns
+    -------
+    str
+    """
+    units = {
+        key: "A peak" if choice.phase else printed(choice.unit)
+        for key, choice in CHOICES.items()
+        if choice.is_number and choice.unit != "1"
+    }
+    made = [{"name": name, "inputs": {key: values[key] for key in CHOICES}} for name, values in builds.items()]
+    return json.dumps(
+        {SCHEMA: SCHEMA_VERSION, "units": units, "builds": made}, indent=1, ensure_ascii=False, allow_nan=False
+    )
+
+
+def from_bytes(data: bytes) -> Opened:
+    """The builds of a file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file, whoever wrote it.
+
+    Returns
+    -------
+    Opened
+    """
+    if len(data) > LARGEST:
+        return _refused(f"The file is larger than {LARGEST // 1000} kB, which no build file is.")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return _refused("The file is not text in UTF-8, as a build file is.")
+    try:
+        held = json.loads(text)
+    except json.JSONDecodeError as error:
+        where = f"line {error.lineno}, character {error.colno}"
+        return _refused(f"The file is not JSON: it cannot be read on from {where}.")
+    except (ValueError, RecursionError):
+        return _refused("The file is not JSON that a build file could hold.")
+    if not isinstance(held, dict) or SCHEMA not in held:
+        return _refused(f"The file is not a build file of this page: it holds no “{SCHEMA}”.")
+    version = held[SCHEMA]
+    if version != SCHEMA_VERSION or isinstance(version, bool):
+        return _refused(
+            f"The file was written for version {_told(version)} of build files; this page reads version "
+            f"{SCHEMA_VERSION}."
+        )
+    listed = held.get("builds")
+    if not isinstance(listed, list) or not listed:
+        return _refused("The file holds no list of builds.")
+    opened = Opened()
+    for place, item in enumerate(listed[:MOST_BUILDS], 1):
+        _take(item, place, opened)
+    if len(listed) > MOST_BUILDS:
+        opened.sentences.append(f"The file holds {len(listed)} builds; the first {MOST_BUILDS} were looked at.")
+    if not opened.builds:
+        opened.sentences.append(_NOTHING)
+    return Opened(opened.builds, _few(opened.sentences))
+
+
+def _refused(why: str) -> Opened:
+    return Opened(sentences=[f"{why} {_NOTHING}"])
+
+
+def _take(item: Any, place: int, opened: Opened) -> None:
+    """One build of the file; adds it, and what is to be said about it."""
+    inputs = item.get("inputs") if isinstance(item, dict) else None
+    if not isinstance(inputs, dict):
+        opened.sentences.append(f"Build {place} of the file has no inputs. It was left out.")
+        return
+    name = clean_name(item.get("name"), f"Build {place}")
+    known, said = {}, []
+    for key, value in inputs.items():
+        if key not in CHOICES:
+            said.append(f"The file holds {quoted(key)}, which this page does not know. It was left out.")
+        elif _fits(CHOICES[key], value):
+            known[key] = value
+        else:
+            choice = CHOICES[key]
+            said.append(f"{choice.label} was {_told(value)}; it accepts {choice.accepts()}. It was left out.")
+    values, sentences = cleaned(known, defaults())
+    missing = len(CHOICES) - sum(key in inputs for key in CHOICES)
+    if missing:
+        said.append(f"The file leaves out {missing} of {len(CHOICES)} inputs; they are at the page's own defaults.")
+    opened.builds.append((name, values))
+    opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in said + sentences]
+
+
+def _fits(choice, value: Any) -> bool:
+    """Whether a value of a file is of the kind that an input holds; its size is judged later."""
+    if choice.kind == "flag":
+        return isinstance(value, bool)
+    if choice.is_number:
+        is_number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300
+        return is_number or (value is None and choice.kind != "number")
+    return isinstance(value, str)
+
+
+def _told(value: Any) -> str:
+    """A value of a file in a sentence."""
+    if isinstance(value, list | dict):
+        return "a list" if isinstance(value, list) else "a table"
+    return "nothing" if value is None else quoted(str(value).lower() if isinstance(value, bool) else value)
+
+
+def _few(sentences: list[str]) -> list[str]:
+    if len(sentences) <= MOST_SENTENCES:
+        return sentences
+    more = len(sentences) - MOST_SENTENCES
+    return [*sentences[:MOST_SENTENCES], f"And {more} more things in the file could not be used as they stood."]

@@ -1,0 +1,236 @@
+"""The share link: every build of the page, and the baseline, as short parameters of an address.
+
+    v=1                        version of the link
+    preset=road                where the build being edited starts from; the link holds only what differs from it
+    front_teeth=13             an input that differs, in home units ("off", "yes" and "no" for switches)
+    name=Wet                   the build's name, where it is not the preset's
+    units, phase, charge_as    how numbers are shown and entered, where not as at first
+    base=Dry, base.rear_teeth=50
+                               the baseline, as what differs from the one being edited
+    b2=Tall, b2.preset=trail, b2.rear_teeth=48
+                               another build at the second place, as what differs from its preset; where it is not
+                               given, its preset is that of the build being edited
+    readings, chain            what was entered into small tables of the page; see `explorer.state.link_entries`
+
+Whatever a link holds, reading it gives values that the inputs accept, and a sentence for all that was dropped. No
+Streamlit here.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+from explorer.format import SYSTEMS
+from explorer.inputs.catalogue import cleaned
+from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.spec import quoted
+from explorer.inputs.to_build import make_build
+from explorer.state.link_entries import KEYS as ENTRIES
+from explorer.state.names import clean_name, free_name
+from physics.build.fields import BuildError
+
+LINK_VERSION = "1"
+MOST_BUILDS = 6
+MOST_NOTES = 8
+PHASE_AS = ("peak", "RMS")
+CHARGE_AS = ("charge", "rest voltage")
+SETTINGS = {"units": ("units", SYSTEMS), "phase": ("phase_as", PHASE_AS), "charge_as": ("charge_as", CHARGE_AS)}
+"""Key in the link: attribute of the state, and the values it accepts, of which the first is left out of links."""
+_OWN = ("v", "preset", "name", *SETTINGS, *ENTRIES)
+_OTHER = re.compile(rf"(base|b[1-{MOST_BUILDS}])(?:\.(\w+))?")
+
+
+@dataclass
+class Shared:
+    """What a link holds.
+
+    Attributes
+    ----------
+    builds, presets : dict
+        Name to inputs, and name to preset, in their order.
+    name : str
+        The build being edited.
+    baseline, baseline_name : dict or None, str
+        What it is compared with.
+    settings : dict
+        Attribute of the state to its value.
+    notes : list of str
+        A sentence for each thing that could not be used.
+    """
+
+    builds: dict[str, dict[str, Any]] = field(default_factory=dict)
+    presets: dict[str, str] = field(default_factory=dict)
+    name: str = ""
+    baseline: dict[str, Any] | None = None
+    baseline_name: str = ""
+    settings: dict[str, str] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+
+def differing(values: dict[str, Any], start: dict[str, Any]) -> dict[str, Any]:
+    """The inputs that differ from those of a start."""
+    return {key: value for key, value in values.items() if value != start.get(key, value) or key not in start}
+
+
+def as_text(value: Any) -> str:
+    """A value as a link holds it."""
+    if value is None:
+        return "off"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:.8g}" if isinstance(value, int | float) else str(value)
+
+
+def write(shared: Shared, alone: bool = False) -> dict[str, str]:
+    """The parameters of a link.
+
+    Parameters
+    ----------
+    shared : Shared
+        What it is to hold; its notes are not written.
+    alone : bool
+        Only the build being edited.
+
+    Returns
+    -------
+    dict of str to str
+    """
+    preset, values = shared.presets[shared.name], shared.builds[shared.name]
+    link = {"v": LINK_VERSION, "preset": preset}
+    for key, (attribute, accepted) in SETTINGS.items():
+        if shared.settings.get(attribute, accepted[0]) != accepted[0]:
+            link[key] = shared.settings[attribute]
+    if shared.name != PRESETS[preset].name:
+        link["name"] = shared.name
+    link |= _texts(differing(values, PRESETS[preset].values()))
+    if alone:
+        return link
+    if shared.baseline is not None:
+        link["base"] = shared.baseline_name
+        link |= _texts(differing(shared.baseline, values), "base.")
+    for place, (name, other) in enumerate(shared.builds.items(), 1):
+        if name != shared.name:
+            start = shared.presets[name]
+            link[f"b{place}"] = name
+            if start != preset:
+                link[f"b{place}.preset"] = start
+            link |= _texts(differing(other, PRESETS[start].values()), f"b{place}.")
+    return link
+
+
+def _texts(values: dict[str, Any], before: str = "") -> dict[str, str]:
+    return {before + key: as_text(value) for key, value in values.items()}
+
+
+def read(link: dict[str, str]) -> Shared:
+    """What a link's parameters hold. What cannot be used is left out and named in the notes.
+
+    Parameters
+    ----------
+    link : dict of str to str
+        The parameters of the page's address.
+
+    Returns
+    -------
+    Shared
+        Always with at least one build.
+    """
+    version = link.get("v", LINK_VERSION)
+    if version != LINK_VERSION:
+        other = f"This link was made for another version of the page, {quoted(version, 8)}"
+        return _demo([f"{other}; the demo was loaded instead."])
+    notes: list[str] = []
+    preset = _preset(link.get("preset", FIRST), FIRST, notes)
+    settings = _settings(link, notes)
+    mine = {key: text for key, text in link.items() if key not in _OWN and not _OTHER.fullmatch(key)}
+    values, sentences = cleaned(mine, PRESETS[preset].values())
+    notes += sentences
+    name = clean_name(link.get("name", ""), PRESETS[preset].name)
+
+    others = _others(link)
+    baseline, baseline_name = None, ""
+    if "base" in others:
+        called, given = others.pop("base")
+        given.pop("preset", None)
+        baseline, sentences = cleaned(given, values)
+        baseline_name = clean_name(called, "Baseline")
+        notes += [f"In the baseline: {sentence}" for sentence in sentences]
+        if not _makes_a_build(baseline):
+            notes.append("The baseline's settings do not go together. It was left out.")
+            baseline, baseline_name = None, ""
+    found: list[tuple[str, str, dict[str, Any]]] = []
+    for place in sorted(others)[: MOST_BUILDS - 1]:
+        called, given = others[place]
+        called = clean_name(called, "Build")
+        start = _preset(given.pop("preset", preset), preset, notes)
+        other, sentences = cleaned(given, PRESETS[start].values())
+        notes += [f"In the build {quoted(called)}: {sentence}" for sentence in sentences]
+        found.append((called, start, other))
+    places = [int(place[1:]) for place in sorted(others)[: MOST_BUILDS - 1]]
+    own_place = next(place for place in range(1, MOST_BUILDS + 1) if place not in places)
+    found.insert(sum(place < own_place for place in places), (name, preset, values))
+
+    shared = Shared(settings=settings, baseline=baseline, baseline_name=baseline_name, notes=_few(notes))
+    for called, start, given in found:
+        free = free_name(called, shared.builds)
+        shared.builds[free], shared.presets[free] = given, start
+        if given is values:
+            shared.name = free
+    return shared
+
+
+def _demo(notes: list[str]) -> Shared:
+    start = PRESETS[FIRST]
+    return Shared({start.name: start.values()}, {start.name: FIRST}, start.name, notes=notes)
+
+
+def _preset(asked: str, otherwise: str, notes: list[str]) -> str:
+    if asked in PRESETS:
+        return asked
+    notes.append(f"The link starts from a build this page does not know; {PRESETS[otherwise].name} is used.")
+    return otherwise
+
+
+def _settings(link: dict[str, str], notes: list[str]) -> dict[str, str]:
+    found = {}
+    for key, (attribute, accepted) in SETTINGS.items():
+        if key not in link:
+            continue
+        if link[key] in accepted:
+            found[attribute] = link[key]
+        else:
+            asked = quoted(link[key], 12)
+            notes.append(f"The link asks for {key} {asked}; accepted are {' and '.join(accepted)}.")
+    return found
+
+
+def _others(link: dict[str, str]) -> dict[str, tuple[str, dict[str, str]]]:
+    """Name and inputs of the other builds, by "base" or "b" and place."""
+    found: dict[str, tuple[str, dict[str, str]]] = {}
+    for key, text in link.items():
+        match = _OTHER.fullmatch(key)
+        if match:
+            name, given = found.setdefault(match[1], ("", {}))
+            if match[2] is None:
+                name = text
+            else:
+                given[match[2]] = text
+            found[match[1]] = name, given
+    return found
+
+
+def _makes_a_build(values: dict[str, Any]) -> bool:
+    try:
+        make_build(values)
+    except BuildError:
+        return False
+    return True
+
+
+def _few(notes: list[str]) -> list[str]:
+    """The first of many sentences, and how many more there are."""
+    if len(notes) <= MOST_NOTES:
+        return notes
+    return [*notes[:MOST_NOTES], f"And {len(notes) - MOST_NOTES} more things in the link could not be used."]

@@ -1,0 +1,259 @@
+"""What the page remembers: the inputs, the named builds, the baseline, the way back, and the share link.
+
+`State` itself knows no Streamlit, so that tests can drive it. `current` keeps one in the session; `from_link` and
+`write_link` carry it through the page's address.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+from typing import Any
+
+import streamlit as st
+
+from explorer.inputs.presets import FIRST, PRESETS
+from explorer.state import link_entries, share_link
+from explorer.state.names import clean_name, free_name
+from explorer.state.share_link import CHARGE_AS, LINK_VERSION, MOST_BUILDS, PHASE_AS, Shared
+
+__all__ = [
+    "CHARGE_AS", "LINK_VERSION", "MOST_BUILDS", "PHASE_AS", "State", "current", "from_link", "whole_link",
+    "write_link",
+]  # fmt: skip
+
+LONGEST_PAST = 60
+SAME_MOVE = 1.5
+"""Seconds within which changes of one input count as one move, so that a drag is undone at once."""
+_KEY = "headroom_state"
+
+
+@dataclass
+class State:
+    """The inputs and what goes with them.
+
+    Attributes
+    ----------
+    builds : dict of str to dict
+        Named builds: every input by key, in home units. The page edits `builds[name]`. A build's dict is replaced,
+        never changed, so that the past can share it.
+    name : str
+        The build being edited.
+    preset : str
+        The preset it started from; the share link holds only what differs from it.
+    presets : dict of str to str
+        The same for every other build.
+    baseline, baseline_name : dict or None, str
+        What the build is compared with.
+    past : list
+        Earlier (builds, name, preset, presets), latest last.
+    units, phase_as, charge_as : str
+        How numbers are shown and entered. They change no value.
+    notes : list of str
+        Plain sentences about what a link held that could not be used.
+    """
+
+    builds: dict[str, dict[str, Any]] = field(default_factory=dict)
+    name: str = ""
+    preset: str = FIRST
+    presets: dict[str, str] = field(default_factory=dict)
+    baseline: dict[str, Any] | None = None
+    baseline_name: str = ""
+    past: list = field(default_factory=list)
+    units: str = "metric"
+    phase_as: str = "peak"
+    charge_as: str = "charge"
+    notes: list[str] = field(default_factory=list)
+    _last: tuple[str, float] = ("", 0.0)
+
+    def __post_init__(self):
+        if not self.builds:
+            chosen = PRESETS[self.preset]
+            self.name, self.builds = chosen.name, {chosen.name: chosen.values()}
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """The inputs of the build being edited."""
+        return self.builds[self.name]
+
+    @property
+    def full(self) -> bool:
+        """Whether there is no room for another build."""
+        return len(self.builds) >= MOST_BUILDS
+
+    def _remember(self, move: str) -> None:
+        now = time.monotonic()
+        same = move and self._last[0] == move and now - self._last[1] < SAME_MOVE
+        self._last = (move, now)
+        if not same:
+            self.past.append((dict(self.builds), self.name, self.preset, dict(self.presets)))
+            del self.past[:-LONGEST_PAST]
+
+    def change(self, key: str, value: Any) -> None:
+        """Change one input; a change that is none is not remembered."""
+        if self.values[key] != value:
+            self._remember(key)
+            self.builds[self.name] = self.values | {key: value}
+
+    def change_many(self, changes: dict[str, Any]) -> None:
+        """Change several inputs as one move."""
+        if any(self.values[key] != value for key, value in changes.items()):
+            self._remember("")
+            self.builds[self.name] = self.values | changes
+
+    def use_preset(self, preset: str) -> None:
+        """Put a preset in the place of the build being edited; what was entered can be undone."""
+        self._remember("")
+        self._replace(PRESETS[preset].name, PRESETS[preset].values())
+        self.preset = preset
+
+    def _replace(self, name: str, values: dict[str, Any]) -> None:
+        """Put another build, by a free name, where the one being edited stood."""
+        name = free_name(name, [other for other in self.builds if other != self.name])
+        self.builds = {
+            name if old == self.name else old: values if old == self.name else held
+            for old, held in self.builds.items()
+        }
+        self.name = name
+
+    def reset(self) -> None:
+        """The inputs back to those of the preset; the build keeps its name."""
+        if self.differences():
+            self._remember("")
+            self.builds[self.name] = PRESETS[self.preset].values()
+
+    def undo(self) -> None:
+        """Take back the last move."""
+        if self.past:
+            self.builds, self.name, self.preset, self.presets = self.past.pop()
+            self._last = ("", 0.0)
+
+    def add(self, name: str) -> None:
+        """Go on with a copy of the build under another name; the build stays as it is."""
+        if not self.full:
+            self._remember("")
+            values, self.presets[self.name] = self.values, self.preset
+            self.name = free_name(clean_name(name, self.name), self.builds)
+            self.builds[self.name] = values
+
+    def rename(self, name: str) -> None:
+        """Give the build being edited another name; an empty one changes nothing."""
+        name = clean_name(name, self.name)
+        if name != self.name:
+            self._remember("")
+            self._replace(name, self.values)
+
+    def edit(self, name: str) -> None:
+        """Go over to another of the builds."""
+        if name in self.builds and name != self.name:
+            self.presets[self.name] = self.preset
+            self.preset, self.name = self.presets.get(name, self.preset), name
+            self._last = ("", 0.0)
+
+    def remove(self) -> None:
+        """Take away the build being edited, unless it is the only one; it can be undone."""
+        if len(self.builds) > 1:
+            self._remember("")
+            place = list(self.builds).index(self.name)
+            del self.builds[self.name]
+            self.name = list(self.builds)[max(place - 1, 0)]
+            self.preset = self.presets.get(self.name, self.preset)
+
+    def take_in(self, builds: list[tuple[str, dict[str, Any]]]) -> list[str]:
+        """Put builds from a file beside those that are there, and go over to the first of them.
+
+        Parameters
+        ----------
+        builds : list of (name, inputs)
+            Inputs that `explorer.inputs.catalogue.cleaned` has passed.
+
+        Returns
+        -------
+        list of str
+            The names they were given; fewer than builds where there is no more room.
+        """
+        room = MOST_BUILDS - len(self.builds)
+        if not builds or room <= 0:
+            return []
+        self._remember("")
+        self.presets[self.name] = self.preset
+        names = []
+        for name, values in builds[:room]:
+            name = free_name(name, self.builds)
+            self.builds[name], self.presets[name] = dict(values), nearest_preset(values)
+            names.append(name)
+        self.name, self.preset = names[0], self.presets[names[0]]
+        return names
+
+    def set_baseline(self, values: dict[str, Any], name: str = "") -> None:
+        """Compare from here on with the build of these inputs."""
+        self.baseline, self.baseline_name = dict(values), name or self.name
+
+    def clear_baseline(self) -> None:
+        """Compare no more."""
+        self.baseline, self.baseline_name = None, ""
+
+    def differences(self) -> dict[str, Any]:
+        """The inputs that differ from the preset."""
+        return share_link.differing(self.values, PRESETS[self.preset].values())
+
+    def changed_from_baseline(self) -> list[str]:
+        """Keys of the inputs that differ from the baseline."""
+        if self.baseline is None:
+            return []
+        return [key for key, value in self.values.items() if value != self.baseline.get(key)]
+
+    def link(self, alone: bool = False) -> dict[str, str]:
+        """The share link's parameters; `alone` leaves out the other builds. See `explorer.state.share_link`."""
+        presets = {name: self.presets.get(name, FIRST) for name in self.builds} | {self.name: self.preset}
+        settings = {attribute: getattr(self, attribute) for attribute, _ in share_link.SETTINGS.values()}
+        shared = Shared(self.builds, presets, self.name, self.baseline, self.baseline_name, settings)
+        return share_link.write(shared, alone)
+
+
+def nearest_preset(values: dict[str, Any]) -> str:
+    """The preset from which these inputs differ least."""
+    return min(PRESETS, key=lambda preset: len(share_link.differing(values, PRESETS[preset].values())))
+
+
+def from_link(link: dict[str, str]) -> State:
+    """A state from a link's parameters. What cannot be used is left out and named in `notes`.
+
+    Parameters
+    ----------
+    link : dict of str to str
+        The parameters of the page's address.
+
+    Returns
+    -------
+    State
+    """
+    found = share_link.read(link)
+    presets = dict(found.presets)
+    return State(
+        builds=found.builds, name=found.name, preset=presets.pop(found.name), presets=presets,
+        baseline=found.baseline, baseline_name=found.baseline_name, notes=found.notes, **found.settings,
+    )  # fmt: skip
+
+
+def current() -> State:
+    """The session's state; made from the page's address the first time."""
+    if _KEY not in st.session_state:
+        link = {key: st.query_params[key] for key in st.query_params}
+        st.session_state[_KEY] = state = from_link(link)
+        held, notes = link_entries.read(link)
+        st.session_state.update(held)
+        state.notes += notes
+    return st.session_state[_KEY]
+
+
+def whole_link(state: State) -> dict[str, str]:
+    """The share link's parameters with what the session's small tables hold."""
+    return state.link() | link_entries.texts(st.session_state)
+
+
+def write_link(state: State) -> None:
+    """Put the state into the page's address, where it differs from what stands there."""
+    link = whole_link(state)
+    if st.query_params.to_dict() != link:
+        st.query_params.from_dict(link)

@@ -1,0 +1,25 @@
+"""All parts and settings of one bike: what every number accepts, the parts, builds as files and as arrays."""
+
+from physics.build.parts import (
+    Bike,
+    Build,
+    Conditions,
+    Controller,
+    Driveline,
+    Motor,
+    Pack,
+    PowerLevel,
+    Protection,
+)
+
+__all__ = [
+    "Bike",
+    "Build",
+    "Conditions",
+    "Controller",
+    "Driveline",
+    "Motor",
+    "Pack",
+    "PowerLevel",
+    "Protection",
+]

@@ -1,0 +1,217 @@
+"""A batch of builds as arrays: one leading axis, the builds, runs through everything.
+
+A single build is a batch of one. `Batch.of` stacks builds; `Batch.vary` makes many from one without making a
+dataclass for each, which is what maps, bands and searches use.
+"""
+
+import dataclasses
+from collections.abc import Sequence
+from operator import attrgetter
+
+import numpy as np
+
+from physics.build import Build, Protection
+from physics.build.fields import Accepts, BuildError, Fault, Relation
+from physics.build.parts import PARTS
+from physics.components import cell, pack, tyre
+
+
+def _number_paths() -> dict[str, Accepts]:
+    paths = {}
+    for part, kind in [*PARTS.items(), ("pack.protection", Protection)]:
+        for field in dataclasses.fields(kind):
+            if "accepts" in field.metadata:
+                paths[f"{part}.{field.name}"] = field.metadata["accepts"]
+    return paths
+
+
+def _relations() -> list[tuple[str, str, Relation]]:
+    owners = [*PARTS.items(), ("pack.protection", Protection)]
+    return [(f"{part}.{r.field}", f"{part}.{r.other}", r) for part, kind in owners for r in kind.RELATIONS]
+
+
+NUMBER_PATHS = _number_paths()
+"""Every number field of a build by its path, with what it accepts."""
+
+_read = attrgetter(*NUMBER_PATHS)
+
+
+class Batch:
+    """Builds as arrays of shape (n,), read by field path: `batch["pack.capacity_ah"]`.
+
+    Values left to their default (None in a build) are already worked out here, so nothing is NaN.
+
+    Parameters
+    ----------
+    columns : dict of str to array, shape (n,)
+        Every path of NUMBER_PATHS; NaN stands for None.
+    chemistry : array of int, shape (n,)
+        Row in `cell.CHEMISTRY_KEYS`.
+    hold_front_down : array of bool, shape (n,)
+        Whether the front wheel is kept on the ground.
+    torque_tables : tuple
+        One torque table (possibly empty) for each build.
+    """
+
+    def __init__(self, columns, chemistry, hold_front_down, torque_tables):
+        self._columns = columns
+        self.chemistry = chemistry
+        self.hold_front_down = hold_front_down
+        self.torque_tables = torque_tables
+        self._work_out_typical_values()
+
+    @classmethod
+    def of(cls, builds: "Build | Batch | Sequence[Build]") -> "Batch":
+        """A batch from one build or several (a batch comes back as it is)."""
+        if isinstance(builds, Batch):
+            return builds
+        if isinstance(builds, Build):
+            builds = [builds]
+        table = np.array([_read(build) for build in builds], dtype=float).reshape(-1, len(NUMBER_PATHS))
+        radius = list(NUMBER_PATHS).index("bike.rolling_radius")
+        for row, build in enumerate(builds):
+            if np.isnan(table[row, radius]):
+                table[row, radius] = tyre.rolling_radius(tyre.free_radius(build.bike.tyre))
+        return cls(
+            dict(zip(NUMBER_PATHS, table.T.copy(), strict=True)),
+            np.array([cell.CHEMISTRY_KEYS.index(build.pack.chemistry) for build in builds]),
+            np.array([build.bike.hold_front_down for build in builds], dtype=bool),
+            tuple(build.motor.torque_table for build in builds),
+        )
+
+    @classmethod
+    def vary(cls, build: Build, changes: dict) -> "Batch":
+        """Many builds from one: each path gets an array of values.
+
+        Parameters
+        ----------
+        build : Build
+            What all of them share.
+        changes : dict of str to array
+            Field path to values; the arrays are broadcast against each other and flattened.
+
+        Returns
+        -------
+        Batch
+            As many builds as the broadcast arrays have elements.
+
+        Raises
+        ------
+        BuildError
+            When a path names no number field or a value is not accepted.
+        """
+        faults = [
+            Fault(path, "a change", "the path of a number field, such as pack.capacity_ah")
+            for path in changes
+            if path not in NUMBER_PATHS
+        ]
+        if faults:
+            raise BuildError(faults)
+        arrays = np.broadcast_arrays(*[_numbers(path, values) for path, values in changes.items()])
+        count = arrays[0].size if arrays else 1
+        one = build_columns(build)
+        columns = {path: np.full(count, value) for path, value in one.items()}
+        for path, values in zip(changes, arrays, strict=True):
+            flat = np.array(values, dtype=float).ravel()
+            good = NUMBER_PATHS[path].holds(flat)
+            if not good.all():
+                got = flat[~good][0]
+                faults.append(Fault(path, float(got), NUMBER_PATHS[path].sentence()))
+            columns[path] = flat
+        for field, other, relation in _relations():
+            good = relation.holds(columns[field], columns[other])
+            if not faults and not good.all():
+                place = int(np.argmin(good))
+                accepts = relation.sentence(columns[other][place], NUMBER_PATHS[other].unit)
+                faults.append(Fault(field, float(columns[field][place]), accepts))
+        if faults:
+            raise BuildError(faults)
+        if np.isnan(columns["bike.rolling_radius"]).any():
+            columns["bike.rolling_radius"][:] = tyre.rolling_radius(tyre.free_radius(build.bike.tyre))
+        return cls(
+            columns,
+            np.full(count, cell.CHEMISTRY_KEYS.index(build.pack.chemistry)),
+            np.full(count, build.bike.hold_front_down),
+            (build.motor.torque_table,) * count,
+        )
+
+    @classmethod
+    def join(cls, batches: "Sequence[Batch]") -> "Batch":
+        """Several batches after one another as one."""
+        columns = {path: np.concatenate([batch[path] for batch in batches]) for path in NUMBER_PATHS}
+        return cls(
+            columns,
+            np.concatenate([batch.chemistry for batch in batches]),
+            np.concatenate([batch.hold_front_down for batch in batches]),
+            tuple(table for batch in batches for table in batch.torque_tables),
+        )
+
+    def take(self, places) -> "Batch":
+        """The builds at some places (a slice, or an array of places or of truths)."""
+        chosen = np.arange(len(self))[places]
+        return Batch(
+            {path: values[chosen] for path, values in self._columns.items()},
+            self.chemistry[chosen],
+            self.hold_front_down[chosen],
+            tuple(self.torque_tables[place] for place in np.atleast_1d(chosen)),
+        )
+
+    def __len__(self) -> int:
+        return len(self.chemistry)
+
+    def __getitem__(self, path: str) -> np.ndarray:
+        return self._columns[path]
+
+    def _work_out_typical_values(self):
+        columns = self._columns
+        series, capacity = columns["pack.cells_in_series"], columns["pack.capacity_ah"]
+        air = columns["conditions.air_temperature"]
+        typical = {
+            "pack.resistance": lambda: series * cell.typical_cell_resistances(self.chemistry, capacity),
+            "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
+            "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(
+                series, capacity, self.chemistry
+            ),
+            "conditions.pack_temperature": lambda: air,
+            "conditions.motor_temperature": lambda: air,
+            "conditions.controller_temperature": lambda: air,
+        }
+        for path, value in typical.items():
+            missing = np.isnan(columns[path])
+            if missing.any():
+                columns[path] = np.where(missing, value(), columns[path])
+
+
+def build_columns(build: Build) -> dict[str, float]:
+    """Every number of one build by its path; NaN stands for None.
+
+    Parameters
+    ----------
+    build : Build
+        The build to read.
+
+    Returns
+    -------
+    dict of str to float
+        One entry for each path of NUMBER_PATHS.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> build_columns(build)['pack.capacity_ah']
+    26.0
+    """
+    values = zip(NUMBER_PATHS, _read(build), strict=True)
+    return {path: float("nan") if value is None else float(value) for path, value in values}
+
+
+def _numbers(path: str, values) -> np.ndarray:
+    """An array of numbers (NaN for None) out of what `Batch.vary` was given for one path."""
+    try:
+        return np.asarray(values, dtype=float)
+    except (TypeError, ValueError, OverflowError):
+        raise BuildError([Fault(path, values, "an array of numbers")]) from None
+

@@ -1,0 +1,1 @@
+"""From measurements to values of a build, with their standard errors; and a prediction laid over a log."""

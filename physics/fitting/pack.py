@@ -1,0 +1,240 @@
+"""The pack in a ride log: rest voltage and the reference resistance that a build holds.
+
+The logged current is let through the build's own pack model (ohmic part, resistor-capacitor pairs, temperature,
+charge), so that what comes out is the number the build holds and not the resistance of that day.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from physics.build.batch import Batch
+from physics.components import cell
+from physics.fitting.regression import linear_fit
+from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
+from physics.ridelog.segments import running_mean
+from physics.simulation.plant import SECONDS_PER_HOUR, PackSide
+
+NOTHING_FLOWS = 2.0  # A, and no more than that counts as no load
+SMALLEST_SWING = 5.0  # A
+COLLAPSED = 0.6  # of the median voltage: below it the log looks behind an open protection
+WARMS_OVER = 10.0  # s over which a logged pack temperature is averaged: a pack is slow, its reading is noisy
+NOTICED_CHARGE = 0.03  # of capacity drawn: from here the fall of the rest voltage is fitted too
+LEFT_OPEN = 0.001  # of the resistance: what ten readings a second leave open of a step of current; a choice
+MOST_ROWS = 40_000  # of more, every second, third, ... is fitted
+ROUNDS = 3
+CHARGE_STEP = 0.002
+
+
+def _filled(time, values):
+    known = np.isfinite(values)
+    return np.interp(time, time[known], values[known]) if known.any() else np.zeros(time.size)
+
+
+def pack_course(build, time, current, voltage, pack_temperature=None, start_charge=None):
+    """Let a logged current run through a build's pack model.
+
+    Rest voltage U(q) falls with the charge drawn; the sag is R x(t), R the reference resistance and x the current
+    seen through the ohmic share and the resistor-capacitor pairs, each times the factor of temperature and charge.
+    Where no pack temperature was logged, the heat (U - voltage) x current warms the pack from its start.
+
+    Parameters
+    ----------
+    build : Build
+        Its chemistry, capacity, cells and heat capacity are taken as they are.
+    time : array, shape (n,), s
+        Increasing.
+    current : array, shape (n,), A
+        Line current, gaps (nan) bridged in a straight line.
+    voltage : array, shape (n,), V
+        Pack voltage; only for the heat.
+    pack_temperature : array, shape (n,), K, optional
+        As logged.
+    start_charge : float, optional
+        Charge at the first sample; the build's if not given.
+
+    Returns
+    -------
+    (rest_voltage, sag_per_ohm, charge) : arrays, shape (n,)
+        V, A and 0 to 1.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> t = np.arange(0.0, 10.01, 0.1)
+    >>> rest, x, charge = pack_course(build, t, np.full(t.size, 100.0), np.full(t.size, 95.0), start_charge=0.5)
+    >>> bool((np.diff(x) >= 0).all() and (np.diff(rest) <= 0).all()), round(float(charge[-1]), 4)
+    (True, 0.4893)
+    """
+    batch = Batch.of(build)
+    pack = PackSide(batch)
+    t = np.asarray(time, float)
+    i = _filled(t, np.asarray(current, float))
+    q0 = float(batch["conditions.charge"][0] if start_charge is None else start_charge)
+    step = np.diff(t)
+    drawn = np.concatenate([[0.0], np.cumsum(step * 0.5 * (i[1:] + i[:-1]))])
+    capacity = batch["pack.capacity_ah"][0] * SECONDS_PER_HOUR
+    charge = np.clip(q0 - drawn / capacity, 0.0, 1.0)
+    series, kind = build.pack.cells_in_series, build.pack.chemistry
+    rested = series * cell.open_circuit_voltage(kind, charge)
+    start = batch["conditions.pack_temperature"][0]
+    logged = None if pack_temperature is None else np.asarray(pack_temperature, float)
+    if logged is not None and np.isfinite(logged).any():
+        count = int(np.clip(np.round(WARMS_OVER / max(float(np.median(step)), 1e-3)), 1, t.size)) | 1
+        warm = running_mean(_filled(t, logged), count)
+    else:
+        heat = np.clip(rested - _filled(t, np.asarray(voltage, float)), 0.0, None) * np.abs(i)
+        warmed = np.concatenate([[0.0], np.cumsum(step * 0.5 * (heat[1:] + heat[:-1]))])
+        warm = start + warmed / batch["pack.heat_capacity"][0]
+    factor = cell.interpolate_rows(pack.factors, np.full(t.size, pack.row[0]), charge)
+    factor = factor * cell.resistance_temperature_factor(warm, pack.energy[0])
+    reference = pack.reference[0]
+    driven = factor * i
+    x = pack.ohmic[0] / reference * driven
+    for share, constant in zip(pack.pairs[:, 0] / reference, pack.pair_times[:, 0], strict=True):
+        x = x + share * _lagged(driven, step, constant)
+    return rested, x, charge
+
+
+def _lagged(values, step, constant):
+    """A first-order lag of values that go in straight lines between samples, from nothing; exact."""
+    decay = np.exp(-step / constant)
+    mean = constant / np.where(step > 0, step, 1.0) * (1.0 - decay)
+    gain = values[:-1] * (mean - decay) + values[1:] * (1.0 - mean)
+    out, now = [0.0], 0.0
+    for keep, add in zip(decay.tolist(), gain.tolist(), strict=True):
+        now = keep * now + add
+        out.append(now)
+    return np.array(out)
+
+
+def start_charge(log, build) -> tuple[float, str]:
+    """Charge at the start of a log: from its voltage before the first load, or else the build's own.
+
+    Parameters
+    ----------
+    log : RideLog
+        With voltage and current.
+    build : Build
+        Its chemistry and cells.
+
+    Returns
+    -------
+    (charge, where) : float, str
+        Where it comes from, in words.
+    """
+    if log.holds("pack_voltage", "line_current"):
+        u, i = log.column("pack_voltage"), log.column("line_current")
+        loaded = np.flatnonzero(np.abs(np.nan_to_num(i)) > NOTHING_FLOWS)
+        before = u[: loaded[0]] if loaded.size else u
+        before = before[np.isfinite(before)]
+        if before.size >= 5:
+            each = float(np.median(before)) / build.pack.cells_in_series
+            kind = cell.chemistry(build.pack.chemistry)
+            if kind.voltage_minimum <= each <= kind.voltage_maximum + 0.03:
+                return charge_at(build, each * build.pack.cells_in_series), "from the voltage before the first load"
+    return float(build.conditions.charge), "as the page has it: the log does not begin at rest"
+
+
+def charge_at(build, rest_voltage) -> float:
+    """Return the charge, 0 to 1, of a build's pack at a rest voltage.
+
+    Parameters
+    ----------
+    build : Build
+        Its chemistry and cells.
+    rest_voltage : float, V
+        Of the whole pack; beyond the chemistry's range it counts as empty or full.
+    """
+    kind = cell.chemistry(build.pack.chemistry)
+    each = np.clip(rest_voltage / build.pack.cells_in_series, kind.voltage_minimum, kind.voltage_maximum)
+    return float(np.clip(cell.charge_from_open_circuit_voltage(build.pack.chemistry, each), 0.0, 1.0))
+
+
+def _bend(build, columns, begin, rested, x, resistance):
+    """What one volt more at the start would change in the voltage of every row, beyond that volt."""
+    t, i, u, hot = columns
+    step = CHARGE_STEP if begin + CHARGE_STEP <= 1.0 else -CHARGE_STEP
+    other, seen, _ = pack_course(build, t, i, u, hot, begin + step)
+    risen = other[0] - rested[0]
+    if abs(risen) < 1e-4:
+        return np.zeros(t.size)
+    return (other - other[0] - rested + rested[0] - resistance * (seen - x)) / risen
+
+
+def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
+    """Fit rest voltage at the start of a log and the pack's reference resistance.
+
+    V - (U(q) - U(q0)) = V0 - R x, with U and x from `pack_course`; where more than 3 % of the capacity is drawn
+    also - k Q, which takes up a wrong capacity or a wrong voltage curve. Robust loss soft_l1. The charge q0 that
+    the course starts from follows from V0, so the fit is made three times, each time with what a little more V0
+    would change in U and x (Gauss-Newton), so that the spread holds that doubt as well. A thousandth of R is added
+    to its standard error for what sampling leaves open of a step of current.
+
+    Parameters
+    ----------
+    log : RideLog
+        With pack voltage and line current.
+    build : Build
+        Whose pack it is.
+    use : array of bool, shape (n,), optional
+        Rows to compare; all if not given. The current of every row counts either way.
+
+    Returns
+    -------
+    (fit, time) : FitResult, array
+        rest_voltage (V), resistance (ohm, at 25 degrees C and half charge, growth included) and, it may be,
+        fall_per_charge (V/C); and the time of each residual.
+    """
+    names = ("rest_voltage", "resistance")
+    if not log.holds("pack_voltage", "line_current"):
+        return failed(names, 0, TOO_FEW, "The log has no pack voltage, or no line current."), np.empty(0)
+    t, u, i = (log.column(name) for name in ("time", "pack_voltage", "line_current"))
+    whole = np.isfinite(u) & np.isfinite(i) & (True if use is None else use)
+    whole &= u > COLLAPSED * (np.nanmedian(u) if np.isfinite(u).any() else 0.0)
+    whole = np.flatnonzero(whole)
+    whole = whole[:: max(1, -(-whole.size // MOST_ROWS))]
+    n = whole.size
+    if n < 8:
+        said = f"{n} samples with voltage and current are too few; at least 8 are needed."
+        return failed(names, n, TOO_FEW, said), np.empty(0)
+    swing = float(np.subtract(*np.percentile(i[whole], [95, 5])))
+    if swing < SMALLEST_SWING:
+        said = f"This log cannot tell: the line current swings by only {swing:.1f} A."
+        return failed(names, n, CANNOT_TELL, said), np.empty(0)
+    hot = log.column("pack_temperature") if log.holds("pack_temperature") else None
+    begin = start_charge(log, build)[0]
+    resistance = Batch.of(build)["pack.resistance"][0]
+    for _ in range(ROUNDS):
+        rested, x, charge = pack_course(build, t, i, u, hot, begin)
+        bent = _bend(build, (t, i, u, hot), begin, rested, x, resistance)
+        columns, held = [1.0 + bent[whole], -x[whole]], names
+        if np.ptp(charge) > NOTICED_CHARGE:
+            held = (*names, "fall_per_charge")
+            columns.append(-(charge[0] - charge[whole]) * build.pack.capacity_ah * SECONDS_PER_HOUR)
+        fit = linear_fit(np.column_stack(columns), (u - rested + rested[0] * (1.0 + bent))[whole], held,
+                         loss="soft_l1", in_time_order=True, judged=names)
+        if not fit.tells("rest_voltage"):
+            break
+        begin, resistance = charge_at(build, fit.value("rest_voltage")), fit.value("resistance")
+    if fit.success and not fit.value("resistance") > 0.0:
+        said = ("This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
+                "must be positive.")
+        return failed(names, n, CANNOT_TELL, said), np.empty(0)
+    return _widened(fit), t[whole]
+
+
+def _widened(fit):
+    """The fit with the share of the resistance that sampling leaves open added to its spread, in quadrature."""
+    if not fit.tells("resistance"):
+        return fit
+    error, interval = fit.standard_error.copy(), fit.interval.copy()
+    value, own = fit.value("resistance"), fit.error("resistance")
+    error[1] = np.hypot(own, LEFT_OPEN * value)
+    interval[1] = value + (interval[1] - value) * (error[1] / own if own > 0 else 1.0)
+    return replace(fit, standard_error=error, interval=interval)

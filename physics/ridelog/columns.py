@@ -1,0 +1,236 @@
+"""What a column of a ride log holds: guessed from its name and its numbers, the reason always given."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from physics.ridelog.quantities import HOT, OTHER_THINGS, QUANTITIES, TIME_TEXT, UNIT_OF_SPELLING
+
+_BRACKET = re.compile(r"[\(\[\{<]\s*([^\)\]\}>]{1,24}?)\s*[\)\]\}>]")
+_CLOCK = re.compile(
+    r"^(?:[\d./-]{6,10}[ T,]+)?\d{1,3}:\d{2}(?::\d{2})?(?:[.,]\d+)?\s*(?:[AaPp]\.?[Mm]\.?)?$"
+)
+_ISO = re.compile(r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
+
+
+@dataclass(frozen=True)
+class ColumnGuess:
+    """What one column was taken for.
+
+    Parameters
+    ----------
+    column : str
+        Name in the file.
+    quantity : str or None
+        Our name for it; None when it is not used.
+    unit : str or None
+        Unit it is read in.
+    reason : str
+        Why, in a sentence.
+    """
+
+    column: str
+    quantity: str | None
+    unit: str | None
+    reason: str
+
+
+def split_name(name):
+    """Return the words of a column name, lower case, and the unit written in it.
+
+    Parameters
+    ----------
+    name : str
+        As in the file.
+
+    Returns
+    -------
+    (words, unit) : set of str, str or None
+
+    Examples
+    --------
+    >>> words, unit = split_name("GPS Speed (km/h)")
+    >>> sorted(words), unit
+    (['gps', 'speed'], 'km/h')
+    >>> split_name("battVoltage_mV")[1]
+    'mV'
+    """
+    text = str(name)[:200]
+    found = _BRACKET.search(text)
+    unit = UNIT_OF_SPELLING.get(found.group(1).strip().lower().replace(" ", "")) if found else None
+    rest = _BRACKET.sub(" ", text)
+    pieces = re.split(r"[\s_.,;:\-]+", rest.strip())
+    if unit is None and len(pieces) > 1:
+        unit = UNIT_OF_SPELLING.get(pieces[-1].lower())
+    spaced = re.sub(r"([a-z])([A-Z])", r"\1 \2", rest)
+    words = set(re.findall(r"[a-zäöüß]+|\d+v", spaced.lower()))
+    if unit == "min":
+        words.discard("min")
+    for label in ("erpm", "rpm", "kmh", "mph"):
+        if unit is None and label in words:
+            unit = UNIT_OF_SPELLING[label]
+    return words, unit
+
+
+def _unit_from_numbers(quantity, numbers):
+    """Guess a unit from sizes alone; return (unit or None, reason)."""
+    held = QUANTITIES[quantity]
+    top = float(np.nanmax(np.abs(numbers))) if np.isfinite(numbers).any() else 0.0
+    assumed = held.accepted[0]
+    if quantity == "pack_voltage":
+        return ("mV", "numbers above 1500 are taken as millivolts") if top > 1500 else ("V", "V is assumed")
+    if quantity in ("line_current", "phase_current"):
+        return ("mA", "numbers above 5000 are taken as milliamperes") if top > 5000 else ("A", "A is assumed")
+    if quantity.endswith("temperature"):
+        middle = float(np.nanmedian(numbers)) if np.isfinite(numbers).any() else 0.0
+        if middle > 200:
+            return "K", "numbers near 300 are taken as kelvin"
+        return "degC", "degrees Celsius are assumed"
+    if quantity == "throttle":
+        if top <= 1.2:
+            return "1", "numbers up to 1 are taken as a fraction"
+        if top <= 5.5:
+            return None, "numbers up to 5 look like a sensor voltage; choose its unit if it is not"
+        return "%", "numbers up to 100 are taken as per cent"
+    return assumed, f"{assumed} is assumed"
+
+
+def _time_unit(values, numbers):
+    """Guess how time is written; return (unit or None, reason)."""
+    texts = [str(v).strip() for v in values if isinstance(v, str) and v.strip()][:50]
+    if texts and sum(bool(_ISO.match(t)) for t in texts) > 0.5 * len(texts):
+        return "ISO 8601", "date and time after ISO 8601"
+    if texts and sum(bool(_CLOCK.match(t)) for t in texts) > 0.5 * len(texts):
+        return "clock", "clock times; two parts are read as minutes and seconds, a date before them is left out"
+    x = numbers[np.isfinite(numbers)]
+    if not x.size:
+        return None, "it holds no readable times"
+    steps = np.diff(x)
+    step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
+    whole = bool(np.all(x == np.round(x)))
+    size = float(np.max(np.abs(x)))
+    if size > 1e14 or (whole and step >= 2e4):
+        return "us", "whole numbers in large steps are taken as microseconds"
+    if size > 1e11 or (whole and step >= 5.0):
+        return "ms", "whole numbers in steps of 5 or more are taken as milliseconds"
+    if 2e4 < size < 1e5 and 0.0 < step < 1e-3:
+        return "day", "fractions of days as spreadsheets write them"
+    return "s", "steps of this size are taken as seconds"
+
+
+def numbers_of(values, decimal="."):
+    """Turn cells into floats: nan where a cell holds no finite number.
+
+    Blanks and apostrophes between thousands are taken out, and a unit behind the number is allowed.
+
+    Parameters
+    ----------
+    values : Series or array
+        Cells, text or numbers.
+    decimal : str
+        "." or ",".
+
+    Returns
+    -------
+    array of float, shape (n,)
+        One for each cell.
+
+    Examples
+    --------
+    >>> numbers_of(["12,5", "1 200,0 V", "-"], ",").tolist()
+    [12.5, 1200.0, nan]
+    """
+    series = pd.Series(values)
+    if pd.api.types.is_numeric_dtype(series):
+        out = series.to_numpy(float, na_value=np.nan).copy()
+    else:
+        text = series.astype("str").str.strip()
+        plain = text.str.replace(",", ".", regex=False) if decimal == "," else text
+        out = pd.to_numeric(plain, errors="coerce").to_numpy(float, na_value=np.nan).copy()
+        odd = np.isnan(out) & series.notna().to_numpy() & (text != "").to_numpy()
+        if odd.any():
+            rest = plain[odd].str.replace(r"(?<=\d)[\s'\u00a0\u202f](?=\d{3})", "", regex=True)
+            number = rest.str.extract(r"^([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?)\s*[^\d\s.,:;/\-]{0,6}$")[0]
+            out[odd] = pd.to_numeric(number, errors="coerce").to_numpy(float, na_value=np.nan)
+    out[~np.isfinite(out)] = np.nan
+    return out
+
+
+def guess_columns(frame, decimal=".") -> list[ColumnGuess]:
+    """Guess what every column of a frame holds, and in what unit.
+
+    Names decide first, numbers second. A quantity is given to one column only, to the one whose name fits best;
+    for speed a column that names GPS wins, since a bike's own display is what the log is to check.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        The first rows of a file as text or numbers; columns named as in the file.
+    decimal : str
+        Decimal mark of the cells.
+
+    Returns
+    -------
+    list of ColumnGuess
+        One a column, in order.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame({"Time [ms]": ["0", "100"], "Batt volts": ["96.1", "95.8"], "note": ["a", "b"]})
+    >>> [(g.quantity, g.unit) for g in guess_columns(table)]
+    [('time', 'ms'), ('pack_voltage', 'V'), (None, None)]
+    """
+    found = []
+    numbers = {}
+    for position, column in enumerate(frame.columns):
+        words, unit = split_name(column)
+        numbers[position] = numbers_of(frame.iloc[:, position], decimal)
+        quantity, fit = None, 0
+        if not (words & OTHER_THINGS) and not ("cell" in words and not words & set(HOT)):
+            for held in QUANTITIES.values():
+                fits = [len(w) for w in held.words if w <= words]
+                if fits:
+                    quantity, fit = held.name, max(fits) + ("gps" in words)
+                    break
+        found.append([position, str(column), quantity, unit, fit])
+    best = {}
+    for position, _, quantity, _, fit in found:
+        if quantity and (quantity not in best or fit > best[quantity][1]):
+            best[quantity] = (position, fit)
+    if "time" not in best:
+        for position, _, quantity, _, _ in found:
+            x = numbers[position]
+            if quantity is None and x.size > 2 and np.isfinite(x).all() and (np.diff(x) > 0).all():
+                best["time"] = (position, 0)
+                found[position][2] = "time"
+                break
+    guesses = []
+    for position, column, quantity, unit, fit in found:
+        if quantity is None:
+            guesses.append(ColumnGuess(column, None, None, "The name says nothing we use."))
+            continue
+        if best[quantity][0] != position:
+            other = str(frame.columns[best[quantity][0]])
+            guesses.append(ColumnGuess(column, None, None,
+                                       f"Also looks like {quantity}, which {other!r} fits better."))
+            continue
+        because = "the name" if fit else "numbers that rise from row to row"
+        if quantity == "time":
+            text, why = _time_unit(frame.iloc[:, position].tolist(), numbers[position])
+            if text in TIME_TEXT or unit not in QUANTITIES["time"].accepted or unit in TIME_TEXT:
+                unit = text
+            else:
+                why = "the unit is in the name"
+        elif unit in QUANTITIES[quantity].accepted:
+            why = "the unit is in the name"
+        else:
+            unit, why = _unit_from_numbers(quantity, numbers[position])
+        if unit is None:
+            guesses.append(ColumnGuess(column, None, None, f"Looks like {quantity}, but {why}."))
+        else:
+            guesses.append(ColumnGuess(column, quantity, unit, f"Taken as {quantity} from {because}; {why}."))
+    return guesses

@@ -1,0 +1,189 @@
+"""Cut-outs in a log: the moment the line current falls to nothing under throttle, and the rule behind it.
+
+A cut-out is the pack saying where its limit is: the remedy is a lower line limit or a better pack, never a
+protection taken out of the way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from physics.limits import RULES
+from physics.ridelog.cleaning import stretches
+
+CONTINUOUS, FAST, UNDER_VOLTAGE, TEMPERATURE = RULES
+
+# Choices of this package.
+SMALLEST_CURRENT = 10.0  # A before
+FALL_TIME = 0.5  # s
+FALL_SHARE = 0.6  # of the highest current in the second and a half before must still flow in the last half second
+OFF_TIME = 1.0  # s
+THROTTLE_HELD = 0.10
+NEAR = 0.03  # a threshold counts as reached from 3 % away: the log may miss the extreme
+
+
+@dataclass(frozen=True)
+class CutOutLimits:
+    """The pack protection's thresholds as far as they are known.
+
+    Parameters
+    ----------
+    under_voltage : float, V, optional
+        Pack voltage below which it opens (cells in series x the cell threshold).
+    fast_current : float, A, optional
+        Line current above which it opens at once.
+    continuous_current : float, A, optional
+        Line current it carries for ever.
+    continuous_time : float, s
+        How long it may be passed; the mean over this long is compared.
+    highest_temperature, lowest_temperature : float, K, optional
+        Pack temperatures at which discharge stops.
+    """
+
+    under_voltage: float | None = None
+    fast_current: float | None = None
+    continuous_current: float | None = None
+    continuous_time: float = 10.0
+    highest_temperature: float | None = None
+    lowest_temperature: float | None = None
+
+
+@dataclass(frozen=True)
+class CutOut:
+    """One cut-out.
+
+    Parameters
+    ----------
+    time : float, s
+        When the current was gone.
+    row : int
+        That row of the frame.
+    voltage_before, current_before : float, V and A
+        Lowest voltage and highest current in the half second before; voltage nan if the log has none.
+    voltage_after : float, V
+        Half a second later.
+    voltage_course : str
+        "recovers" (logged at the pack), "collapses" (logged behind the protection) or "unknown".
+    certain : bool
+        True when the throttle is in the log and stayed open.
+    likely_rule : str or None
+        One of `physics.limits.RULES`; None when no threshold given was near.
+    reason : str
+        Why, in a sentence.
+    """
+
+    time: float
+    row: int
+    voltage_before: float
+    current_before: float
+    voltage_after: float
+    voltage_course: str
+    certain: bool
+    likely_rule: str | None
+    reason: str
+
+
+def _likely_rule(limits, voltage, current, mean_current, temperature):
+    """Return (rule, reason) from how far each known threshold was passed, the furthest first."""
+    reached = []
+
+    def compare(rule, measured, threshold, unit, below):
+        if threshold is None or not np.isfinite(measured):
+            return
+        past = (threshold - measured) / abs(threshold) if below else (measured - threshold) / abs(threshold)
+        if past >= -NEAR:
+            reached.append((past, rule, f"{measured:.1f} {unit} against a threshold of {threshold:.1f} {unit}"))
+
+    compare(UNDER_VOLTAGE, voltage, limits.under_voltage, "V", True)
+    compare(FAST, current, limits.fast_current, "A", False)
+    compare(CONTINUOUS, mean_current, limits.continuous_current, "A", False)
+    # Temperatures are compared in kelvin, where 3 % is 9 K: only a passed threshold counts.
+    if limits.highest_temperature is not None and temperature >= limits.highest_temperature:
+        compare(TEMPERATURE, temperature, limits.highest_temperature, "K", False)
+    if limits.lowest_temperature is not None and temperature <= limits.lowest_temperature:
+        compare(TEMPERATURE, temperature, limits.lowest_temperature, "K", True)
+    if not reached:
+        known = any(x is not None for x in (limits.under_voltage, limits.fast_current, limits.continuous_current,
+                                            limits.highest_temperature, limits.lowest_temperature))
+        return None, "No threshold given was near." if known else "No threshold was given to compare with."
+    _, rule, why = max(reached)
+    also = ", ".join(r for _, r, _ in sorted(reached, reverse=True)[1:])
+    return rule, f"{why}{'; also near: ' + also if also else ''}."
+
+
+def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
+    """Find where the line current falls from drive to nothing within half a second and stays there a second.
+
+    With the throttle in the log it must stay open by a tenth; without it a throttle shut quickly looks just the
+    same, and the result says it is not certain. A stop at the lights is not a cut-out: the bike must be moving.
+
+    Parameters
+    ----------
+    log : RideLog
+        With line current; voltage, throttle, speed and pack temperature sharpen the answer.
+    limits : CutOutLimits, optional
+        Thresholds for the likely rule.
+    standing_speed : float, m/s
+        Below it nothing counts, where the log has speed.
+
+    Returns
+    -------
+    tuple of CutOut
+        In the order of time; empty when there is none or the log has no line current.
+
+    Examples
+    --------
+    >>> from physics.ridelog.writer import synthetic_log
+    >>> t = np.arange(0.0, 10.0, 0.1)
+    >>> on = t < 5.0
+    >>> log = synthetic_log(t, np.full(100, 20.0), np.where(on, 68.0, 80.0), np.where(on, 150.0, 0.0),
+    ...                     others={"throttle": np.ones(100)}, noise=0)
+    >>> [(round(c.time, 1), c.likely_rule) for c in find_cut_out(log, CutOutLimits(under_voltage=68.0))]
+    [(5.0, 'under-voltage')]
+    """
+    limits = limits or CutOutLimits()
+    if not log.holds("line_current"):
+        return ()
+    t, i = log.column("time"), log.column("line_current")
+    u, throttle, v = (log.column(name) for name in ("pack_voltage", "throttle", "speed"))
+    hot = log.column("pack_temperature")
+    if not np.isfinite(i).any():
+        return ()
+    floor = max(SMALLEST_CURRENT, 0.1 * float(np.nanpercentile(i, 99)))
+    zero = max(1.0, 0.1 * floor)
+    found = []
+    for first, last in stretches(np.abs(i) <= zero):
+        if first == 0:
+            continue
+        end = last if last < t.size else t.size - 1
+        if t[end] - t[first] < OFF_TIME:
+            continue
+        def back(seconds, first=first):
+            return slice(int(np.searchsorted(t, t[first] - seconds)), first)
+
+        # A throttle let go takes its time: a cut-out is from drive to nothing in half a second.
+        before = back(FALL_TIME)
+        top = np.nanmax(i[before], initial=-np.inf)
+        if not top > max(floor, FALL_SHARE * np.nanmax(i[back(3.0 * FALL_TIME)], initial=-np.inf)):
+            continue
+        after = slice(first, int(np.searchsorted(t, t[first] + FALL_TIME, side="right")))
+        if np.isfinite(v[after]).any() and not np.nanmedian(v[after]) > standing_speed:
+            continue
+        known = np.isfinite(throttle[after]).any()
+        if known and not np.nanmin(throttle[after]) > THROTTLE_HELD:
+            continue
+        lowest = float(np.nanmin(u[before])) if np.isfinite(u[before]).any() else np.nan
+        highest = float(top)
+        later = float(u[after][np.isfinite(u[after])][-1]) if np.isfinite(u[after]).any() else np.nan
+        course = "unknown"
+        if np.isfinite(lowest) and np.isfinite(later):
+            course = "collapses" if later < 0.7 * lowest else "recovers" if later > lowest else "unknown"
+        mean = float(np.nanmean(i[back(limits.continuous_time)]))
+        warm = hot[before][np.isfinite(hot[before])]
+        rule, reason = _likely_rule(limits, lowest, highest, mean, float(warm[-1]) if warm.size else np.nan)
+        if not known:
+            reason += " The throttle is not in the log: a throttle shut quickly looks the same."
+        found.append(CutOut(float(t[first]), first, lowest, highest, later, course, bool(known), rule, reason))
+    return tuple(found)

@@ -1,0 +1,237 @@
+"""Ride logs: from a file of bytes to a frame in SI, a report of what was left out, and the column guesses.
+
+The file may be CSV or TSV with any column names, any of the usual delimiters and either decimal mark, or a GPX 1.1
+track. Nothing in it is trusted: its size, rows, columns and line length are capped, nothing in it is executed or
+looked up, and what cannot be read ends in a LogError with a sentence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from physics.ridelog.cleaning import (
+    find_dropouts,
+    find_gaps,
+    find_unit_jumps,
+    rising,
+    set_implausible_empty,
+    unroll_midnight,
+)
+from physics.ridelog.columns import ColumnGuess, guess_columns, numbers_of
+from physics.ridelog.gpx import read_track, speed_from_positions
+from physics.ridelog.quantities import QUANTITIES, factor_to_si
+from physics.ridelog.report import LogError, LogReport, RideLog, counted
+from physics.ridelog.text import count_rows, decode, find_layout, read_chunks, times_of
+from physics.ridelog.writer import synthetic_log, write_csv
+
+__all__ = ["BYTE_CAP", "ROW_CAP", "ColumnGuess", "LogError", "LogReport", "RideLog", "guess_columns", "read_log",
+           "synthetic_log", "write_csv"]
+
+BYTE_CAP = 32 * 1024 * 1024
+ROW_CAP = 500_000
+GUESS_ROWS = 2_000
+MOST_EXAMPLES = 5
+
+
+def _finish(frame, report, guesses, segment=None):
+    """Order the rows, empty the implausible, look for trouble and start the clock at zero."""
+    t = frame["time"].to_numpy()
+    keep = rising(t)
+    dropped = ~keep & np.isfinite(t)
+    repeated = int(np.isin(t[dropped], t[keep]).sum())
+    frame = frame[keep].reset_index(drop=True)
+    if len(frame) < 2:
+        raise LogError("Fewer than two rows have a time that rises; check which column is the time and its unit.")
+    frame["time"] = frame["time"] - frame["time"].iloc[0]
+    implausible = set_implausible_empty(frame)
+    notes = list(report.notes)
+    if {"latitude_deg", "longitude_deg"} <= set(frame.columns):
+        part = None if segment is None else np.asarray(segment)[keep]
+        gps = speed_from_positions(frame["time"], frame["latitude_deg"], frame["longitude_deg"], part)
+        if "speed" not in frame:
+            frame["speed"] = np.where(gps <= QUANTITIES["speed"].high, gps, np.nan)
+            notes.append("Speed is worked out from the positions.")
+        else:
+            own = frame["speed"].to_numpy()
+            fast = (own > 5.0) & (gps > 2.0)
+            if fast.sum() >= 20:
+                share = float(np.median(own[fast] / gps[fast]))
+                if not 0.8 < share < 1.25:
+                    notes.append(f"The speed column reads {share:.2f} times the speed from the positions; check "
+                                 "its unit.")
+    if {"line_current", "pack_voltage"} <= set(frame.columns):
+        pair = frame[["line_current", "pack_voltage"]].dropna()
+        if len(pair) > 50 and pair["line_current"].std() > 5.0 and pair["pack_voltage"].std() > 0.0 \
+                and pair["line_current"].corr(pair["pack_voltage"]) > 0.5:
+            notes.append("Pack voltage rises with line current: the current seems to count charge as positive. "
+                         "Read the file again with the current turned round.")
+    report = replace(
+        report, rows_kept=len(frame), repeated_times=repeated, backward_times=int(dropped.sum()) - repeated,
+        missing=tuple((n, int(frame[n].isna().sum()) - dict(implausible).get(n, 0)) for n in frame.columns
+                      if int(frame[n].isna().sum()) > dict(implausible).get(n, 0)),
+        implausible=implausible, gaps=find_gaps(frame["time"]), dropouts=find_dropouts(frame),
+        unit_jumps=find_unit_jumps(frame), notes=tuple(notes),
+    )
+    order = [name for name in ("time", *QUANTITIES) if name in frame]
+    return RideLog(frame[list(dict.fromkeys(order))], report, tuple(guesses))
+
+
+def _read_gpx(data, row_cap):
+    frame, segment, full = read_track(data, row_cap)
+    wrong = ~np.isfinite(frame["time"].to_numpy())
+    examples = tuple(f"Track point {i + 1}: no readable time." for i in np.flatnonzero(wrong)[:MOST_EXAMPLES])
+    if (~wrong).sum() < 2:
+        raise LogError("The GPX track has no times after ISO 8601 on its points, so it holds no speeds.")
+    if not np.isfinite(frame["altitude"].to_numpy()).any():
+        frame = frame.drop(columns="altitude")
+    notes = (f"Only the first {row_cap} points are read.",) if full else ()
+    report = LogReport("GPX", rows_read=len(frame), wrong_rows=int(wrong.sum()), wrong_examples=examples,
+                       notes=notes)
+    return _finish(frame[~wrong].reset_index(drop=True), report, (), segment[~wrong])
+
+
+def _choose(layout, columns):
+    """Return the guesses, those the caller chose put in place of ours."""
+    sample = next(iter(read_chunks(layout, GUESS_ROWS)), None)
+    if sample is None or not len(sample):
+        raise LogError("The file has a header but no rows.")
+    guesses = guess_columns(sample.drop(columns="overflow"), layout.decimal)
+    chosen = dict(columns or {})
+    for name, choice in chosen.items():
+        if name not in layout.columns:
+            raise LogError(f"There is no column {name!r}; the file has {', '.join(layout.columns[:30])}.")
+        if choice is not None:
+            try:
+                factor_to_si(*choice, pole_pairs=1)
+            except (TypeError, ValueError) as error:
+                raise LogError(f"Column {name!r}: {error}") from None
+    taken = {choice[0] for choice in chosen.values() if choice is not None}
+    if len(taken) < sum(choice is not None for choice in chosen.values()):
+        raise LogError("Two columns were chosen for one quantity; choose one.")
+    out = []
+    for guess in guesses:
+        if guess.column in chosen:
+            choice = chosen[guess.column]
+            out.append(ColumnGuess(guess.column, None, None, "Chosen: not used.") if choice is None else
+                       ColumnGuess(guess.column, choice[0], choice[1], "Chosen."))
+        elif guess.quantity in taken:
+            out.append(ColumnGuess(guess.column, None, None, f"Another column was chosen for {guess.quantity}."))
+        else:
+            out.append(guess)
+    return out
+
+
+def _values(cells, guess, decimal, pole_pairs, sign):
+    offset, factor = factor_to_si(guess.quantity, guess.unit, pole_pairs)
+    return (numbers_of(cells, decimal) + offset) * factor * sign.get(guess.quantity, 1.0)
+
+
+def read_log(
+    source, *, columns=None, delimiter=None, decimal=None, encoding=None, pole_pairs=None, reverse_current=False,
+    byte_cap=BYTE_CAP, row_cap=ROW_CAP,
+) -> RideLog:
+    """Read a ride log from bytes or an open binary file.
+
+    Parameters
+    ----------
+    source : bytes or binary file
+        CSV, TSV or GPX 1.1. A file is read up to `byte_cap` and no further.
+    columns : dict, optional
+        Column name to (quantity, unit), or to None for a column not to be used; the rest is guessed.
+    delimiter : str, optional
+        ";", tab, "|", "," or " "; found if not given.
+    decimal : {".", ","}, optional
+        Found if not given.
+    encoding : str, optional
+        "utf-8", "utf-8-sig", "utf-16" or "latin-1"; found if not given.
+    pole_pairs : int, optional
+        Needed where motor speed is in electrical rpm.
+    reverse_current : bool
+        True where the file counts charge current as positive.
+    byte_cap, row_cap : int
+        Largest file, and most rows read; rows beyond are named in the report.
+
+    Returns
+    -------
+    RideLog
+
+    Raises
+    ------
+    LogError
+        With a sentence that says what was wrong, where, and what is accepted.
+
+    Examples
+    --------
+    >>> log = read_log(b"Time (s);Speed (km/h);Volts\\n0,0;36,0;96,2\\n0,1;39,6;95,9\\n0,2;43,2;95,7\\n")
+    >>> log.frame["speed"].round(6).tolist(), [g.unit for g in log.guesses]
+    ([10.0, 11.0, 12.0], ['s', 'km/h', 'V'])
+    """
+    if not isinstance(byte_cap, int) or not isinstance(row_cap, int) or byte_cap < 1 or row_cap < 2:
+        raise ValueError("The caps must be whole numbers: at least 1 byte and 2 rows.")
+    if not isinstance(source, (bytes, bytearray, memoryview)) and hasattr(source, "read"):
+        source = source.read(byte_cap + 1)
+    if not isinstance(source, (bytes, bytearray, memoryview)):
+        raise TypeError("A log is read from bytes or from a file opened in binary mode.")
+    data = bytes(source)
+    if len(data) > byte_cap:
+        raise LogError(f"The file is larger than {byte_cap / 1048576:.3g} MiB; cut the log into shorter rides.")
+    if not data.strip():
+        raise LogError("The file is empty; accepted are CSV, TSV and GPX 1.1.")
+    if data[:200].lstrip(b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n")[:1] == b"<":
+        return _read_gpx(data, row_cap)
+    text, found_encoding = decode(data, encoding)
+    layout = find_layout(text, found_encoding, delimiter, decimal)
+    guesses = _choose(layout, columns)
+    notes = []
+    for i, guess in enumerate(guesses):
+        if guess.unit == "electrical rpm" and pole_pairs is None:
+            guesses[i] = ColumnGuess(guess.column, None, None, "Electrical rpm needs the motor's pole pairs.")
+            notes.append(f"Column {guess.column!r} is electrical rpm and is left out; give the motor's pole pairs.")
+    used = [g for g in guesses if g.quantity is not None]
+    clock = next((g for g in used if g.quantity == "time"), None)
+    if clock is None:
+        raise LogError(f"No column was found for time among {', '.join(map(repr, layout.columns[:30]))}; choose "
+                       "one.")
+    if len(used) < 2:
+        raise LogError("Only the time was recognised; choose what the other columns hold.")
+    sign = {"line_current": -1.0, "phase_current": -1.0} if reverse_current else {}
+    parts, wrong, rows_read, unread = [], [], 0, 0
+    # One row beyond the cap tells whether anything was left unread.
+    for chunk in read_chunks(layout, row_cap + 1):
+        time = times_of(chunk[clock.column], clock.unit, layout.decimal) * factor_to_si("time", clock.unit)[1]
+        held = {"time": time}
+        held |= {g.quantity: _values(chunk[g.column], g, layout.decimal, pole_pairs, sign) for g in used
+                 if g.quantity != "time"}
+        part = pd.DataFrame(held)
+        bad_time = ~np.isfinite(time)
+        too_wide = chunk["overflow"].notna().to_numpy()
+        nothing = part.drop(columns="time").isna().all(axis=1).to_numpy()
+        bad = bad_time | too_wide | nothing
+        for i in np.flatnonzero(bad)[: MOST_EXAMPLES - len(wrong)]:
+            why = "too many fields" if too_wide[i] else "no readable time" if bad_time[i] else "no readable value"
+            wrong.append(f"Data row {rows_read + int(i) + 1}: {why}.")
+        part["wrong"] = bad
+        rows_read += len(chunk)
+        parts.append(part)
+    frame = pd.concat(parts, ignore_index=True)
+    if rows_read > row_cap:
+        frame, rows_read = frame.iloc[:row_cap], row_cap
+        notes.append(f"Only the first {row_cap} rows are read.")
+    else:
+        unread = max(count_rows(layout) - rows_read, 0)
+    bad = frame["wrong"].to_numpy(bool)
+    frame = frame.loc[~bad].drop(columns="wrong").reset_index(drop=True)
+    if len(frame) < 2:
+        first = f" {wrong[0]}" if wrong else ""
+        raise LogError(f"Fewer than two of {rows_read} rows could be read.{first} Check the delimiter, the decimal "
+                       "mark and which column is the time.")
+    if clock.unit == "clock":
+        frame["time"] = unroll_midnight(frame["time"])
+    if unread:
+        wrong.append(f"{counted(unread, 'row')} more with too many fields.")
+    report = LogReport("text", layout.encoding, layout.delimiter, layout.decimal, rows_read=rows_read + unread,
+                       wrong_rows=int(bad.sum()) + unread, wrong_examples=tuple(wrong), notes=tuple(notes))
+    return _finish(frame, report, guesses)

@@ -1,0 +1,308 @@
+"""Text logs: encoding, delimiter, decimal mark, header and the chunked reading of rows into numbers."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+import warnings
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from physics.ridelog.columns import numbers_of
+from physics.ridelog.quantities import UNIT_OF_SPELLING
+from physics.ridelog.report import LogError
+
+ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "latin-1")
+DELIMITERS = (";", "\t", "|", ",", " ")
+LONGEST_LINE = 20_000
+MOST_COLUMNS = 256
+CHUNK_ROWS = 20_000
+SAMPLE_LINES = 200
+
+_NUMBER = re.compile(r"^\s*[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?\s*$")
+_DECIMAL = re.compile(r"^[-+]?\d[\d\s']*([.,])\d+(?:[eE][-+]?\d+)?\s*[^\d\s.,:;/\-]{0,6}$")
+_TIME_PART = re.compile(r"\d:\d{2}")
+_CLOCK_PARTS = r"(\d{1,3}):(\d{2})(?::(\d{2}))?(?:[.,](\d{1,9}))?\s*([AaPp])?"
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a text log is laid out.
+
+    Parameters
+    ----------
+    encoding, delimiter, decimal : str
+        As found or given.
+    columns : tuple of str
+        Column names, units from a second header row put behind them in brackets.
+    body : str
+        The text from the first data row on.
+    """
+
+    encoding: str
+    delimiter: str
+    decimal: str
+    columns: tuple[str, ...]
+    body: str
+
+
+def decode(data, encoding=None):
+    """Turn bytes into text.
+
+    A byte-order mark decides; without one, UTF-8 is tried and then Latin-1, in which every byte is a character.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    encoding : str, optional
+        One of `ENCODINGS`.
+
+    Returns
+    -------
+    (text, encoding) : str, str
+
+    Raises
+    ------
+    LogError
+        When the file is not text, or not in the encoding asked for.
+
+    Examples
+    --------
+    >>> decode("Höhe".encode("latin-1"))
+    ('Höhe', 'latin-1')
+    """
+    if encoding is not None and encoding not in ENCODINGS:
+        raise LogError(f"The encoding is {encoding!r}; accepted are {', '.join(ENCODINGS)}.")
+    if encoding is None:
+        if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+            encoding = "utf-16"
+        elif data.startswith(codecs.BOM_UTF8):
+            encoding = "utf-8-sig"
+    tries = (encoding,) if encoding else ("utf-8", "latin-1")
+    for name in tries:
+        try:
+            text = data.decode(name)
+        except UnicodeDecodeError:
+            continue
+        if "\x00" in text:
+            raise LogError("The file holds zero bytes, so it is not a text log; accepted are CSV, TSV and GPX 1.1.")
+        return text.lstrip("\ufeff"), name
+    raise LogError(f"The file is not text in {encoding}; accepted are {', '.join(ENCODINGS)}.")
+
+
+def _rows(lines, delimiter):
+    try:
+        if delimiter == " ":
+            return [line.split() for line in lines]
+        return list(csv.reader(lines, delimiter=delimiter))
+    except csv.Error as error:
+        raise LogError(f"The rows cannot be split at {delimiter!r}: {error}.") from None
+
+
+def _usual_width(rows):
+    widths = Counter(len(row) for row in rows if len(row) > 1)
+    if not widths:
+        return 0, 0.0
+    width, count = widths.most_common(1)[0]
+    return width, count / len(rows)
+
+
+def _is_value(cell):
+    return bool(_NUMBER.match(cell) or _TIME_PART.search(cell))
+
+
+def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
+    """Find delimiter, decimal mark, header and first data row from the first 200 lines.
+
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    encoding : str
+        Passed through.
+    delimiter : str, optional
+        One of `DELIMITERS`; found if not given.
+    decimal : {".", ","}, optional
+        Found if not given.
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    LogError
+        When there are no rows, no delimiter splits them, or there are too many columns.
+
+    Examples
+    --------
+    >>> layout = find_layout("time;speed\\n0,0;1,5\\n0,1;1,7\\n")
+    >>> layout.delimiter, layout.decimal, layout.columns
+    (';', ',', ('time', 'speed'))
+    """
+    if delimiter is not None and delimiter not in DELIMITERS:
+        raise LogError(f"The delimiter is {delimiter!r}; accepted are {', '.join(map(repr, DELIMITERS))}.")
+    if decimal not in (None, ".", ","):
+        raise LogError(f"The decimal mark is {decimal!r}; accepted are '.' and ','.")
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    stream = io.StringIO(text)
+    lines, starts, place = [], [], 0
+    for line in iter(lambda: stream.readline(LONGEST_LINE + 1), ""):
+        if len(line) > LONGEST_LINE:
+            raise LogError(f"Line {len(lines) + 1} is longer than {LONGEST_LINE} characters; a ride log has one "
+                           "row a line.")
+        if line.strip():
+            lines.append(line.rstrip("\r\n"))
+            starts.append(place)
+        place += len(line)
+        if len(lines) >= SAMPLE_LINES:
+            break
+    if len(lines) < 2:
+        raise LogError("The file has fewer than two lines; a ride log needs a header and rows.")
+    best = None
+    for candidate in (DELIMITERS if delimiter is None else (delimiter,)):
+        rows = _rows(lines, candidate)
+        width, share = _usual_width(rows)
+        # The first delimiter that splits nearly all lines alike wins; else the one that does best.
+        if width and (best is None or (best[2] < 0.8 and share > best[2])):
+            best = (candidate, width, share, rows)
+    if best is None or best[2] < 0.3:
+        raise LogError("No delimiter splits the lines into columns; accepted are comma, semicolon, tab, | and "
+                       "space.")
+    split_at, width, _, rows = best
+    if width > MOST_COLUMNS:
+        raise LogError(f"There are {width} columns; up to {MOST_COLUMNS} are accepted.")
+    first = next((i for i, row in enumerate(rows) if len(row) == width), None)
+    cells = [c.strip() for c in rows[first]]
+    filled = [c for c in cells if c]
+    start = first
+    if filled and sum(map(_is_value, filled)) < 0.5 * len(filled):
+        names, start = cells, first + 1
+        second = [c.strip() for c in rows[start]] if start < len(rows) else []
+        units = [c.strip("()[] ").lower().replace(" ", "") for c in second]
+        if len(second) == width and any(units) and all(u in UNIT_OF_SPELLING or u in ("", "-") for u in units) \
+                and not any(map(_is_value, filter(None, second))):
+            names = [f"{n} ({u})" if u not in ("", "-") else n for n, u in zip(names, units, strict=True)]
+            start += 1
+    else:
+        names = [""] * width
+    if start >= len(rows):
+        raise LogError("The file has a header but no rows.")
+    if decimal is None:
+        marks = Counter(found.group(1) for row in rows[start:] for c in row if (found := _DECIMAL.match(c.strip())))
+        decimal = "," if marks[","] > marks["."] else "."
+    seen: dict[str, int] = {}
+    columns = []
+    for i, name in enumerate(names):
+        label = name or f"column {i + 1}"
+        seen[label] = seen.get(label, 0) + 1
+        columns.append(label if seen[label] == 1 else f"{label} #{seen[label]}")
+    return Layout(encoding, split_at, decimal, tuple(columns), text[starts[start]:])
+
+
+def count_rows(layout) -> int:
+    """Return the number of lines in the body that are not blank.
+
+    The table reader leaves out a line with more than one field too many without a word; the difference between this
+    count and the rows it gives is how many.
+
+    Parameters
+    ----------
+    layout : Layout
+        From `find_layout`.
+
+    Returns
+    -------
+    int
+        Lines, the header not among them.
+
+    Examples
+    --------
+    >>> count_rows(Layout("utf-8", ",", ".", ("a", "b"), "1,2\\n\\n3,4,5,6\\n"))
+    2
+    """
+    blank = " " if layout.delimiter == "\t" else None
+    return sum(1 for line in io.StringIO(layout.body) if line.rstrip("\n").strip(blank))
+
+
+def read_chunks(layout, rows=None):
+    """Yield the data rows as frames of text, a bounded number at a time.
+
+    Parameters
+    ----------
+    layout : Layout
+        From `find_layout`.
+    rows : int, optional
+        Stop after so many.
+
+    Yields
+    ------
+    DataFrame
+        One column a name in the file, and last "overflow", filled where a row has too many fields.
+
+    Raises
+    ------
+    LogError
+        When the rows cannot be read as a table.
+    """
+    names = [*layout.columns, "overflow"]
+    options = {
+        "sep": r"\s+" if layout.delimiter == " " else layout.delimiter, "header": None, "names": names,
+        "index_col": False, "dtype": "str", "nrows": rows, "chunksize": min(CHUNK_ROWS, rows or CHUNK_ROWS),
+        "skip_blank_lines": True, "on_bad_lines": "skip",
+    }
+    quoting = csv.QUOTE_MINIMAL if layout.body.count('"') % 2 == 0 else csv.QUOTE_NONE
+    try:
+        with warnings.catch_warnings():
+            # A row with too many fields is counted through the overflow column.
+            warnings.simplefilter("ignore", pd.errors.ParserWarning)
+            with pd.read_csv(io.StringIO(layout.body), quoting=quoting, **options) as reader:
+                yield from reader
+    except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError, OverflowError) as error:
+        raise LogError(f"The rows cannot be read as a table: {str(error)[:200]}") from None
+
+
+def times_of(values, unit, decimal="."):
+    """Turn a column of times into seconds; nan where there is none.
+
+    Parameters
+    ----------
+    values : Series
+        Cells.
+    unit : str
+        "ISO 8601", "clock" (hh:mm:ss, mm:ss, with am or pm; anything before it is left out) or a unit of time.
+    decimal : str
+        "." or ",".
+
+    Returns
+    -------
+    array of float, shape (n,), s
+        Since 1970 for ISO 8601, since midnight for a clock, else since the log's own zero.
+
+    Examples
+    --------
+    >>> times_of(pd.Series(["0:59.5", "1:00.0"]), "clock").tolist()
+    [59.5, 60.0]
+    """
+    if unit == "ISO 8601":
+        text = pd.Series(values, dtype="str").str.strip().str.replace(",", ".", regex=False)
+        when = pd.to_datetime(text, errors="coerce", utc=True, format="ISO8601")
+        origin = pd.Timestamp("1970-01-01", tz="UTC")
+        return ((when - origin) / pd.Timedelta(seconds=1)).to_numpy(float, na_value=np.nan)
+    if unit == "clock":
+        parts = pd.Series(values, dtype="str").str.extract(_CLOCK_PARTS)
+        one, two, three = (
+            pd.to_numeric(parts[i], errors="coerce").to_numpy(float, na_value=np.nan) for i in range(3)
+        )
+        behind = pd.to_numeric("0." + parts[3].fillna("0"), errors="coerce").to_numpy(float, na_value=np.nan)
+        half = parts[4].fillna("").str.lower().to_numpy()
+        hours = np.where(half == "", one, one % 12 + 12.0 * (half == "p"))
+        seconds = np.where(np.isnan(three), one * 60.0 + two, hours * 3600.0 + two * 60.0 + three)
+        return seconds + behind
+    return numbers_of(values, decimal)

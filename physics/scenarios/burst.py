@@ -1,0 +1,321 @@
+"""Burst power: can a pack give a power for a time, at a temperature and a charge, and if not, how far.
+
+Pack and protection alone, without a bike. At constant power P the current is the smaller root of
+
+(1) R I^2 - E I + P = 0,  E = open-circuit voltage - pair voltages,
+
+and where there is none the pack has passed its peak power E^2 / (4 R) and its voltage would collapse. Charge, pairs
+and temperature are stepped by their exact solution for a current held over the step. Drawing a pack to its edge
+heats and ages it: the cell and pack makers' ratings go first.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from physics.build.batch import Batch
+from physics.components.pack import current_for_power
+from physics.limits import RULES
+from physics.simulation.plant import PackSide, held
+from physics.simulation.protection import Protection
+from physics.studies.full_power import changed
+
+ENDS = (*RULES, "peak power of the pack", "charge")
+"""What can end a burst: the protection's rules, then the pack itself."""
+
+_COLLAPSE, _EMPTY = len(RULES), len(RULES) + 1
+_STEPS = 120
+_AT_ONCE = 15
+_ROUNDS = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Burst:
+    """A constant power from a pack; arrays of shape (n,) unless noted.
+
+    Attributes
+    ----------
+    power, seconds : array, W and s
+        What was asked for.
+    time : array, s
+        How long it was given, at most `seconds`.
+    end : array of int
+        Place in ENDS of what ended it; -1 where nothing did.
+    largest_power : array, W
+        The most the pack gives for all of `seconds`; 0 where there is none.
+    largest_end : array of int
+        Place in ENDS of what would end a larger one.
+    current : array, A
+        Highest line current while it was given.
+    minimum_voltage, minimum_cell_voltage : array, V
+        Lowest pack voltage and weakest-cell voltage while it was given.
+    used : array, shape (n, len(RULES))
+        The most of each rule's allowance used, 0 to 1.
+    charge_used : array
+        Charge taken, 0 to 1.
+    temperature_rise : array, K
+        Of the pack.
+    """
+
+    power: np.ndarray
+    seconds: np.ndarray
+    time: np.ndarray
+    end: np.ndarray
+    largest_power: np.ndarray
+    largest_end: np.ndarray
+    current: np.ndarray
+    minimum_voltage: np.ndarray
+    minimum_cell_voltage: np.ndarray
+    used: np.ndarray
+    charge_used: np.ndarray
+    temperature_rise: np.ndarray
+
+    @property
+    def gives(self) -> np.ndarray:
+        """Whether the power is given for all of the time, shape (n,)."""
+        return self.end < 0
+
+    @cached_property
+    def status(self) -> np.ndarray:
+        """0 where the power is given for all of the time, 1 where it is not; shape (n,)."""
+        return np.where(self.gives, 0, 1)
+
+    @cached_property
+    def message(self) -> tuple[str, ...]:
+        """One sentence for each."""
+        said = []
+        for place in range(len(self.power)):
+            asked = f"{self.power[place] / 1000:.1f} kW for {self.seconds[place]:g} s"
+            most = f"{self.largest_power[place] / 1000:.1f} kW"
+            if self.gives[place]:
+                said.append(f"Gives {asked}; at most {most} for that long.")
+            else:
+                why = ENDS[self.end[place]]
+                said.append(f"Does not give {asked}: {why} ends it after {self.time[place]:.1f} s; {most} lasts.")
+        return tuple(said)
+
+
+def burst_power(builds, power, seconds, temperature=None, charge=None, margin: float = 0.0) -> Burst:
+    """Can this pack give that power for so long?
+
+    Parameters
+    ----------
+    builds : Build, sequence of Build, or Batch
+        Their packs, protections and overshoot of the line current. One build is repeated for arrays of the others.
+    power : float or array, shape (n,), W
+        At the pack's terminals, 0 to 1e7.
+    seconds : float or array, shape (n,), s
+        How long, 0.01 to 3600.
+    temperature : float or array, shape (n,), K, optional
+        Of the pack at the start; by default the conditions' own.
+    charge : float or array, shape (n,), optional
+        At the start, 0 to 1; by default the conditions' own.
+    margin : float
+        Share of every rule's allowance left over, 0 to 0.9.
+
+    Returns
+    -------
+    Burst
+        One row for each.
+
+    Raises
+    ------
+    ValueError
+        When a number is not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
+    >>> rules = Protection(continuous_current=300.0, peak_current=360.0, cell_undervoltage=2.8)
+    >>> pack = Pack(20, 60.0, resistance=0.015, protection=rules)
+    >>> build = Build(pack, Motor(60.0), Controller(300.0, 600.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> burst_power(build, 25000.0, 10.0).message
+    ('Gives 25.0 kW for 10 s; at most 26.8 kW for that long.',)
+    """
+    batch, power, seconds = _rows(builds, power, seconds, temperature, charge)
+    if not 0 <= margin <= 0.9:
+        raise ValueError(f"margin: got {margin!r}; accepts a number from 0 to 0.9.")
+    asked = _give(batch, power, seconds, 1 - margin)
+    largest, largest_end = _largest(batch, seconds, 1 - margin)
+    return Burst(power, seconds, largest_power=largest, largest_end=largest_end, **asked)
+
+
+def largest_power(builds, seconds, temperature=None, charge=None, margin: float = 0.0) -> np.ndarray:
+    """The most power a pack gives for a time.
+
+    Parameters
+    ----------
+    builds : Build, sequence of Build, or Batch
+        See `burst_power`.
+    seconds : float or array, shape (n,), s
+        How long, 0.01 to 3600.
+    temperature, charge : float or array, shape (n,), optional
+        See `burst_power`.
+    margin : float
+        See `burst_power`.
+
+    Returns
+    -------
+    array, shape (n,), W
+        0 where there is none. To 1/50,000 of the pack's peak power.
+
+    Raises
+    ------
+    ValueError
+        When a number is not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
+    >>> pack = Pack(20, 60.0, resistance=0.015, protection=Protection(cell_undervoltage=2.8))
+    >>> build = Build(pack, Motor(60.0), Controller(300.0, 600.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> most = largest_power(build, [1.0, 10.0, 60.0])
+    >>> bool((np.diff(most) < 0).all())
+    True
+    """
+    batch, _, seconds = _rows(builds, 0.0, seconds, temperature, charge)
+    return _largest(batch, seconds, 1 - margin)[0]
+
+
+def _rows(builds, power, seconds, temperature, charge):
+    """Builds, power and time brought to one length, and checked."""
+    batch = Batch.of(builds)
+    temperature = batch["conditions.pack_temperature"] if temperature is None else temperature
+    charge = batch["conditions.charge"] if charge is None else charge
+    checks = [
+        ("power", power, 0, 1e7, "W"),
+        ("seconds", seconds, 0.01, 3600, "s"),
+        ("temperature", temperature, 230, 360, "K"),
+        ("charge", charge, 0, 1, ""),
+    ]
+    for name, value, low, high, unit in checks:
+        value = np.asarray(value, dtype=float)
+        good = (value >= low) & (value <= high)
+        if not good.all():
+            got = np.atleast_1d(value)[~np.atleast_1d(good)][0]
+            raise ValueError(f"{name}: got {got:g}; accepts numbers from {low:g} to {high:g} {unit}".rstrip() + ".")
+    arrays = np.broadcast_arrays(*(np.asarray(row[1], dtype=float).ravel() for row in checks), np.zeros(len(batch)))
+    power, seconds, temperature, charge, _ = (np.array(array) for array in arrays)
+    if len(batch) != len(power):
+        batch = batch.take(np.zeros(len(power), dtype=int))
+    return (
+        changed(batch, {"conditions.pack_temperature": temperature, "conditions.charge": charge}),
+        power,
+        seconds,
+    )  # fmt: skip
+
+
+def _largest(batch, seconds, most_used):
+    """Largest power by narrowing a bracket of many powers at once, and what ends the next larger one."""
+    count = len(batch)
+    rest, _, factor = PackSide(batch).look(batch["conditions.charge"], batch["conditions.pack_temperature"])
+    low, high = np.zeros(count), np.maximum(rest, 0.0) ** 2 / (4 * PackSide(batch).ohmic * factor)
+    end = np.full(count, _COLLAPSE)
+    share = np.arange(0, _AT_ONCE) / _AT_ONCE
+    many = batch.take(np.repeat(np.arange(count), _AT_ONCE))
+    nothing = np.zeros(count, dtype=bool)
+    for turn in range(_ROUNDS):
+        tried = low[:, None] + (high - low)[:, None] * share
+        made = _give(many, tried.ravel(), np.repeat(seconds, _AT_ONCE), most_used)["end"].reshape(tried.shape)
+        failed = made >= 0
+        first = np.where(failed.any(axis=1), failed.argmax(axis=1), _AT_ONCE)
+        rows = np.arange(count)
+        place = np.minimum(first, _AT_ONCE - 1)
+        end = np.where(first < _AT_ONCE, made[rows, place], end)
+        if turn == 0:
+            nothing = first == 0
+        low, high = tried[rows, np.maximum(first - 1, 0)], np.where(first < _AT_ONCE, tried[rows, place], high)
+    return np.where(nothing, 0.0, low), end
+
+
+def _give(batch, power, seconds, most_used):
+    """Draw a constant power from each pack; what `Burst` keeps of it."""
+    count = len(batch)
+    pack, protection = PackSide(batch), Protection(batch)
+    capacity, conductance = batch["pack.heat_capacity"], batch["pack.thermal_conductance"]
+    air, overall = batch["conditions.air_temperature"], seconds / _STEPS
+    charge, temperature = batch["conditions.charge"].copy(), batch["conditions.pack_temperature"].copy()
+    pairs, clocks = np.zeros((2, count)), np.zeros((len(RULES), count))
+    over, time, end = np.zeros(count, dtype=bool), np.zeros(count), np.full(count, -1)
+    highest, lowest, lowest_cell = np.zeros(count), np.full(count, np.inf), np.full(count, np.inf)
+    used = np.zeros((len(RULES), count))
+    start = charge.copy(), temperature.copy()
+    finish = charge.copy(), temperature.copy()
+    before = None
+    for place in range(_STEPS + 1):
+        now = _look(pack, protection, charge, temperature, pairs, power)
+        if before is not None:
+            clocks, share, rule = protection.advance(clocks, before["signals"], now["signals"], overall)
+            share, why = _earliest(share, rule, before, now, most_used, used, clocks)
+            ends = (share <= 1) & ~over
+            time = np.where(over, time, (place - 1 + np.where(ends, share, 1.0)) * overall)
+            end = np.where(ends, why, end)
+            used = np.where(over, used, np.maximum(used, np.minimum(clocks, 1.0)))
+            over = over | ends
+        elif (now["room"] < 0).any() or (now["charge"] <= 0).any():
+            end = np.where(now["room"] < 0, _COLLAPSE, np.where(now["charge"] <= 0, _EMPTY, end))
+            over = end >= 0
+        highest = np.where(over & (time > 0), highest, np.maximum(highest, now["current"]))
+        lowest = np.where(over & (time > 0), lowest, np.minimum(lowest, now["voltage"]))
+        lowest_cell = np.where(over & (time > 0), lowest_cell, np.minimum(lowest_cell, now["cell_voltage"]))
+        finish = np.where(over, finish[0], charge), np.where(over, finish[1], temperature)
+        if over.all() or place == _STEPS:
+            break
+        current = now["current"]
+        if before is not None:
+            current = np.maximum(1.5 * current - 0.5 * before["current"], 0.0)
+        charge = np.maximum(charge - current * overall * pack.charge_per_ampere, 0.0)
+        heat = current**2 * now["resistance"] + (pairs**2 / (pack.pairs * now["factor"])).sum(axis=0)
+        settled = pack.pairs * (now["factor"] * current)
+        pairs = settled + (pairs - settled) * np.exp(-overall / pack.pair_times)
+        flow = heat - conductance * (temperature - air)
+        temperature = temperature + flow / capacity * held(-conductance / capacity, overall)
+        before = now
+    return {
+        "time": time,
+        "end": end,
+        "current": highest,
+        "minimum_voltage": lowest,
+        "minimum_cell_voltage": lowest_cell,
+        "used": used.T,
+        "charge_used": start[0] - finish[0],
+        "temperature_rise": finish[1] - start[1],
+    }
+
+
+def _look(pack, protection, charge, temperature, pairs, power):
+    """One instant: current by equation (1), voltages, and the protection's signals."""
+    rest, weakest, factor = pack.look(charge, temperature)
+    resistance = pack.ohmic * factor
+    polarisation = pairs.sum(axis=0)
+    electromotive = np.maximum(rest - polarisation, 0.0)
+    room = electromotive**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
+    current = current_for_power(electromotive, resistance, np.minimum(power, electromotive**2 / (4 * resistance)))
+    current = np.nan_to_num(current, nan=0.0)
+    cell_voltage = weakest - (polarisation + current * resistance) * pack.weak_share
+    return {
+        "current": current,
+        "voltage": electromotive - current * resistance,
+        "cell_voltage": cell_voltage,
+        "resistance": resistance,
+        "factor": factor,
+        "room": room,
+        "charge": charge,
+        "signals": protection.signals(current, cell_voltage, temperature),
+    }
+
+
+def _earliest(share, rule, before, now, most_used, used, clocks):
+    """Share of the step at which the first of all ends comes, and which it is."""
+    if most_used < 1:
+        past = np.maximum(used, clocks).max(axis=0) > most_used
+        rule = np.where(past & (share > 1), clocks.argmax(axis=0), rule)
+        share = np.where(past, np.minimum(share, 1.0), share)
+    fall = before["room"] - now["room"]
+    collapse = np.where(now["room"] < 0, before["room"] / np.where(fall > 0, fall, 1.0), np.inf)
+    empty = np.where(now["charge"] <= 0, 1.0, np.inf)
+    all_ends = np.array([share, np.clip(collapse, 0.0, np.inf), empty])
+    return all_ends.min(axis=0), np.array([rule, np.full_like(rule, _COLLAPSE), np.full_like(rule, _EMPTY)])[
+        all_ends.argmin(axis=0), np.arange(len(rule))
+    ]

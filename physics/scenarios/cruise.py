@@ -1,0 +1,81 @@
+"""Riding at a steady speed: what speed is held under a speed cap, and what that takes from the cells."""
+
+import numpy as np
+
+from physics.build.batch import Batch
+from physics.simulation.operating_point import SPEED_CAP_BAND, operating_point
+from physics.simulation.plant import Plant
+from physics.studies.full_power import changed
+
+_POINTS = 24
+
+
+def cruise(builds, speed):
+    """The speed that is held under a speed cap, and the energy drawn from the cells for each metre.
+
+    A bike that rolls near the cap settles at the highest speed below it at which drive and road load balance.
+    Charge and temperatures are those of the conditions, the pack's resistor-capacitor pairs are settled.
+
+    Parameters
+    ----------
+    builds : Build, sequence of Build, or Batch
+        What is ridden.
+    speed : float or array, shape (n,), m/s
+        The cap, above 0.5.
+
+    Returns
+    -------
+    tuple of arrays, shape (n,)
+        Energy for each metre, J/m (open-circuit voltage times line current over speed), and the speed, m/s. Where
+        no speed can be held the speed is zero and the energy is NaN.
+
+    Raises
+    ------
+    ValueError
+        When a cap is not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> energy, held = cruise(build, 15.0)
+    >>> bool(14.7 < held[0] < 15.0)
+    True
+    """
+    batch = Batch.of(builds)
+    cap = np.broadcast_to(np.asarray(speed, dtype=float), (len(batch),))
+    if not (cap > 0.5).all():
+        raise ValueError(f"speed: got {speed!r} m/s; accepts numbers above 0.5 m/s.")
+    plant = Plant(changed(batch, {"controller.speed_cap": cap}))
+    m, temperatures = plant.machine, plant.heat.start
+    rest, _, factor = plant.pack.look(plant.charge, temperatures[0])
+    resistance = (plant.pack.ohmic + plant.pack.pairs.sum(axis=0)) * factor
+
+    def at(speeds):
+        throttle = np.broadcast_to(m.throttle, speeds.shape)
+        return operating_point(m, speeds, throttle, rest, resistance, temperatures[1], temperatures[3])
+
+    shares = np.r_[np.linspace(0.0, 1 - SPEED_CAP_BAND, _POINTS), np.linspace(1 - SPEED_CAP_BAND, 1.0, _POINTS)[1:]]
+    (low, high), _ = _bracket(shares[:, None] * cap, at)
+    (low, high), (before, beyond) = _bracket(low + (high - low) * np.linspace(0.0, 1.0, _POINTS)[:, None], at)
+    fall = before - beyond
+    share = np.where(fall > 0, before / np.where(fall > 0, fall, 1.0), 0.0)
+    held = low + np.clip(share, 0.0, 1.0) * (high - low)
+    held = np.where(before >= 0, held, 0.0)
+    current = at(held).line_current
+    return np.where(held > 0, rest * current / np.where(held > 0, held, 1.0), np.nan), held
+
+
+def _bracket(speeds, at):
+    """Of speeds of shape (k, n), the topmost two neighbours between which drive falls below road load.
+
+    Returns both speeds and the accelerations there, each of shape (2, n).
+    """
+    acceleration = at(speeds).acceleration
+    drives = acceleration >= 0
+    last = len(speeds) - 1
+    topmost = np.where(drives.any(axis=0), last - drives[::-1].argmax(axis=0), 0)
+    pair = np.minimum(topmost, last - 1) + np.array([[0], [1]])
+    return np.take_along_axis(speeds, pair, 0), np.take_along_axis(acceleration, pair, 0)

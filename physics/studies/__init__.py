@@ -1,0 +1,1 @@
+"""Questions that many runs answer."""

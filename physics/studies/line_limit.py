@@ -1,0 +1,383 @@
+"""Before the ride: today's line limit, the voltage window, and what a warmer pack would do.
+
+A search is a batch of builds inside a monotone bracket: each round looks at many values of every cell of a map at
+once. Results defer to the makers' limits; nothing here is a reason to change or defeat a protection.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from physics.build import Build
+from physics.build.batch import Batch
+from physics.components import pack
+from physics.limits import LIMITS, PACK_TEMPERATURE, RULES
+from physics.scenarios.burst import burst_power
+from physics.scenarios.pull import Pull, make_pull
+from physics.simulation.result import RunResult
+from physics.simulation.run import run
+from physics.studies.full_power import NO_RULES, changed
+
+__all__ = [
+    "LineLimits",
+    "VoltageWindow",
+    "allowance_against_limit",
+    "burst_power",
+    "line_limit_for_today",
+    "voltage_window",
+]
+
+LIMIT_FOUND, NO_LIMIT_NEEDED, NONE_SURVIVES = 0, 1, 2
+"""Status of a cell of the map of line limits."""
+
+REACHED_FROM, ALWAYS_REACHED, NEVER_REACHED = 0, 1, 2
+"""Status of a voltage window."""
+
+WARM = 313.15
+"""K, 40 degrees C: a limit for today must also hold in a pack as warm as this, and in a full one."""
+
+_MOST_AT_ONCE = 3000
+_OFF = 5000.0
+
+
+@dataclass(frozen=True, eq=False)
+class LineLimits:
+    """The highest line limit that survives a pull, over pack temperature and charge.
+
+    Arrays have shape (temperatures, charges) unless noted.
+
+    Attributes
+    ----------
+    temperature : array, shape (t,), K
+        Of the pack.
+    charge : array, shape (c,)
+        At the start, 0 to 1.
+    limit : array, A
+        Highest limit that survives here and in every warmer or fuller pack; infinite where none is needed, 0 where
+        none survives.
+    own_limit : array, A
+        The same for this temperature and charge alone.
+    rule : array of int
+        Place in RULES of the rule that would open above the limit; -1 where no limit is needed.
+    drawn : array, A
+        The most line current the pull draws with the line limit off.
+    step : float, A
+        Limits are whole multiples of it.
+    margin : float
+        Share of each allowance that is left over.
+    """
+
+    temperature: np.ndarray
+    charge: np.ndarray
+    limit: np.ndarray
+    own_limit: np.ndarray
+    rule: np.ndarray
+    drawn: np.ndarray
+    step: float
+    margin: float
+
+    @cached_property
+    def status(self) -> np.ndarray:
+        """LIMIT_FOUND, NO_LIMIT_NEEDED or NONE_SURVIVES."""
+        found = np.where(np.isinf(self.limit), NO_LIMIT_NEEDED, LIMIT_FOUND)
+        return np.where(self.limit <= 0, NONE_SURVIVES, found)
+
+    def message(self, row: int = 0, column: int = 0) -> str:
+        """One sentence for one cell.
+
+        Parameters
+        ----------
+        row, column : int
+            Place on the temperature and on the charge axis.
+
+        Returns
+        -------
+        str
+        """
+        status = self.status[row, column]
+        if status == NO_LIMIT_NEEDED:
+            return f"No limit needed: the pull draws at most {self.drawn[row, column]:.0f} A."
+        rule = RULES[self.rule[row, column]]
+        if status == NONE_SURVIVES:
+            return f"None survives: the {rule} rule opens at any limit."
+        return f"{self.limit[row, column]:g} A; above it the {rule} rule comes first."
+
+
+def line_limit_for_today(
+    build: Build, pull: Pull, margin: float = 0.2, temperatures=None, charges=None, step: float = 1.0,
+    steps: int | None = None,
+) -> LineLimits:  # fmt: skip
+    """The highest line limit that survives a pull with a margin, over temperature and charge.
+
+    Survives means that no clock of the protection goes past 1 - margin before the pull is over. A cell's limit is
+    the largest below which every limit that was looked at survives. An emptier pack can seem to allow more,
+    because it no longer pushes the bike to where it draws much; the answer is therefore the lowest of this cell's
+    and of all warmer and fuller ones', up to WARM and full, where heat of the pack itself is not what binds: a
+    rider who reads the thermometer or the voltmeter low is then still safe.
+
+    Parameters
+    ----------
+    build : Build
+        The bike; its own line limit, pack temperature and charge are replaced. Air stays as it is.
+    pull : Pull
+        What must be survived.
+    margin : float
+        Share of every rule's allowance left over, 0 to 0.9.
+    temperatures : sequence of float, K, optional
+        Of the pack; by default the conditions' own.
+    charges : sequence of float, optional
+        At the start, 0 to 1; by default the conditions' own.
+    step : float, A
+        Limits looked at are whole multiples of it; 0.1 to 100.
+    steps : int, optional
+        Time steps of each run.
+
+    Returns
+    -------
+    LineLimits
+        One cell for each temperature and charge.
+
+    Raises
+    ------
+    ValueError
+        When margin or step are not accepted.
+    BuildError
+        When a temperature or a charge is not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack, Protection
+    >>> pack = Pack(24, 26.0, protection=Protection(continuous_current=100.0, peak_current=150.0))
+    >>> build = Build(pack, Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> line_limit_for_today(build, Pull(20.0), step=5.0).message()
+    '120 A; above it the continuous current rule comes first.'
+    """
+    if not (0 <= margin <= 0.9 and 0.1 <= step <= 100):
+        raise ValueError(
+            f"Line limit: got a margin of {margin!r} and a step of {step!r} A; accepts a margin from 0 to 0.9 "
+            "and a step from 0.1 to 100 A."
+        )
+    own = Batch.of(build)
+    wanted_rows = _axis(temperatures, own["conditions.pack_temperature"])
+    wanted_columns = _axis(charges, own["conditions.charge"])
+    rows, columns = np.union1d(wanted_rows, [WARM]), np.union1d(wanted_columns, [1.0])
+    cells = Batch.vary(build, {"conditions.pack_temperature": rows[:, None], "conditions.charge": columns[None, :]})
+    limit, rule, drawn = _search(cells, pull, 1 - margin, step, steps)
+    shape = (len(rows), len(columns))
+    limit, rule, drawn = limit.reshape(shape), rule.reshape(shape), drawn.reshape(shape)
+    held, held_rule = _never_more_when_colder_or_emptier(limit, rule)
+    places = np.ix_(np.searchsorted(rows, wanted_rows), np.searchsorted(columns, wanted_columns))
+    return LineLimits(
+        wanted_rows, wanted_columns, held[places], limit[places], held_rule[places], drawn[places], step, margin
+    )  # fmt: skip
+
+
+def _axis(values, default):
+    values = default if values is None else values
+    return np.unique(np.atleast_1d(np.asarray(values, dtype=float)))
+
+
+def _search(cells, pull, most_used, step, steps):
+    """Each cell's own limit, the rule that binds above it, and the most current drawn with the limit off."""
+    count = len(cells)
+    off = changed(cells, {"controller.line_current_limit": _OFF})
+    both = make_pull(Batch.join([off, changed(off, NO_RULES)]), pull, None, steps)
+    drawn = np.ceil(both.run.line_current[count:].max(axis=1))
+    rule = np.where(both.worst[:count] > most_used, both.rule[:count], -1)
+    low = np.zeros(count, dtype=int)
+    high = np.where(rule >= 0, np.ceil(drawn / step).astype(int), 0)  # the first that is known to fail
+    while True:
+        open_cells = np.flatnonzero(high - low > 1)
+        if not len(open_cells):
+            break
+        width = (high - low)[open_cells].max()
+        at_once = int(np.clip(_MOST_AT_ONCE // len(open_cells), 1, math.ceil(math.sqrt(width))))
+        share = np.arange(1, at_once + 1) / (at_once + 1)
+        start, end = low[open_cells, None], high[open_cells, None]
+        tried = np.clip(np.round(start + (end - start) * share).astype(int), start + 1, end - 1)
+        many = cells.take(np.repeat(open_cells, at_once))
+        made = make_pull(changed(many, {"controller.line_current_limit": tried.ravel() * step}), pull, None, steps)
+        failed = (made.worst > most_used).reshape(tried.shape)
+        rules = made.rule.reshape(tried.shape)
+        first = np.where(failed.any(axis=1), failed.argmax(axis=1), at_once)
+        inner = np.arange(len(open_cells))
+        fails = first < at_once
+        low[open_cells] = np.where(first > 0, tried[inner, np.maximum(first - 1, 0)], start[:, 0])
+        place = np.minimum(first, at_once - 1)
+        high[open_cells] = np.where(fails, tried[inner, place], end[:, 0])
+        rule[open_cells] = np.where(fails, rules[inner, place], rule[open_cells])
+    return np.where(rule >= 0, low * step, np.inf), rule, drawn
+
+
+def _never_more_when_colder_or_emptier(limit, rule):
+    """Each cell's limit and rule, or those of the strictest warmer or fuller cell where those are stricter."""
+    strict = np.where(rule == PACK_TEMPERATURE, np.inf, limit)
+    held, held_rule = limit.copy(), rule.copy()
+    for row in range(limit.shape[0]):
+        for column in range(limit.shape[1]):
+            warmer = strict[row:, column:]
+            least = warmer.min()
+            if least < held[row, column]:
+                held[row, column] = least
+                held_rule[row, column] = rule[row:, column:].ravel()[warmer.argmin()]
+    return held, held_rule
+
+
+def allowance_against_limit(build: Build, pull: Pull, limits, steps: int | None = None) -> np.ndarray:
+    """How much of each rule's allowance a pull uses at several line limits, today.
+
+    Parameters
+    ----------
+    build : Build
+        The bike in its conditions.
+    pull : Pull
+        What is ridden.
+    limits : array, shape (k,), A
+        Line limits.
+    steps : int, optional
+        Time steps of each run.
+
+    Returns
+    -------
+    array, shape (k, len(RULES))
+        0 none, 1 a cut-out.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack, Protection
+    >>> pack = Pack(24, 26.0, protection=Protection(continuous_current=100.0, peak_current=150.0))
+    >>> build = Build(pack, Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> allowance_against_limit(build, Pull(20.0), [95.0, 200.0])[:, 0]
+    array([0., 1.])
+    """
+    batch = Batch.vary(build, {"controller.line_current_limit": np.asarray(limits, dtype=float)})
+    return make_pull(batch, pull, None, steps).used
+
+
+@dataclass(frozen=True, eq=False)
+class VoltageWindow:
+    """Top speed and time to the target against resting voltage; arrays of shape (k,), emptiest first.
+
+    Attributes
+    ----------
+    charge, rest_voltage : array, and V
+        At the start.
+    top_speed : array, m/s
+        Highest speed of the run.
+    time_to_target : array, s
+        Infinite where the target is not reached.
+    holding_limit : array of int
+        Place in LIMITS of what holds at the highest speed.
+    cut_out_rule : array of int
+        Place in RULES, or -1.
+    target_speed : float, m/s
+        The target.
+    lowest_charge, lowest_rest_voltage : float, and V
+        The lowest from which the target is reached, and from all above too; infinite where there is none.
+    status : int
+        REACHED_FROM, ALWAYS_REACHED or NEVER_REACHED.
+    """
+
+    charge: np.ndarray
+    rest_voltage: np.ndarray
+    top_speed: np.ndarray
+    time_to_target: np.ndarray
+    holding_limit: np.ndarray
+    cut_out_rule: np.ndarray
+    target_speed: float
+    lowest_charge: float
+    lowest_rest_voltage: float
+    status: int
+
+    @property
+    def reached(self) -> np.ndarray:
+        """Whether the target is reached, shape (k,)."""
+        return np.isfinite(self.time_to_target)
+
+    @property
+    def message(self) -> str:
+        """The answer in a sentence."""
+        if self.status == NEVER_REACHED:
+            return f"The target is not reached from a full pack: {LIMITS[self.holding_limit[-1]]} holds it back."
+        if self.status == ALWAYS_REACHED:
+            return f"The target is reached from every charge, down to {self.rest_voltage[0]:.1f} V at rest."
+        return f"The target is reached from {self.lowest_rest_voltage:.1f} V at rest and above."
+
+
+def voltage_window(
+    build: Build, target_speed: float, duration: float = 40.0, charges=None, steps: int | None = None
+) -> VoltageWindow:
+    """What the bike does from each resting voltage, and the lowest from which it still reaches the target.
+
+    Parameters
+    ----------
+    build : Build
+        The bike; its charge is replaced.
+    target_speed : float, m/s
+        To be reached within the duration, without a cut-out before.
+    duration : float, s
+        Of each run, above 0.
+    charges : sequence of float, optional
+        Charges to look at, 0 to 1; by default 40 from 2 % to full.
+    steps : int, optional
+        Time steps of each run.
+
+    Returns
+    -------
+    VoltageWindow
+        The lowest voltage is found by a second batch between the last two charges that differ, to 1/20 of that gap.
+
+    Raises
+    ------
+    ValueError
+        When the target or the duration are not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> voltage_window(build, 10.0).status == ALWAYS_REACHED
+    True
+    """
+    if not 0 < target_speed <= 200:
+        raise ValueError(f"target_speed: got {target_speed!r} m/s; accepts a number above 0, at most 200 m/s.")
+    axis = np.linspace(0.02, 1.0, 40) if charges is None else _axis(charges, None)
+    made = _from_charges(build, axis, duration, steps)
+    times = _reached_at(made, target_speed)
+    missed = np.flatnonzero(~np.isfinite(times))
+    status = ALWAYS_REACHED if not len(missed) else NEVER_REACHED if missed[-1] == len(axis) - 1 else REACHED_FROM
+    lowest = {ALWAYS_REACHED: axis[0], NEVER_REACHED: np.inf}.get(status)
+    if status == REACHED_FROM:
+        inner = np.linspace(axis[missed[-1]], axis[missed[-1] + 1], 21)
+        good = np.isfinite(_reached_at(_from_charges(build, inner, duration, steps), target_speed))
+        lowest = inner[min(np.flatnonzero(~good).max(initial=0) + 1, 20)]
+    rest = pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, axis)
+    lowest_voltage = np.inf
+    if status != NEVER_REACHED:
+        lowest_voltage = float(pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, lowest))
+    return VoltageWindow(
+        charge=axis,
+        rest_voltage=rest,
+        top_speed=made.top_speed,
+        time_to_target=np.where(np.isfinite(times), times, np.inf),
+        holding_limit=made.holding_limit,
+        cut_out_rule=made.cut_out_rule,
+        target_speed=float(target_speed),
+        lowest_charge=float(lowest),
+        lowest_rest_voltage=lowest_voltage,
+        status=status,
+    )
+
+
+def _from_charges(build, axis, duration, steps) -> RunResult:
+    return run(Batch.vary(build, {"conditions.charge": axis}), duration, 0.0, steps)
+
+
+def _reached_at(made, target_speed):
+    """When the target is reached; NaN where it is not, or only after a cut-out."""
+    times = made.time_to(target_speed)
+    return np.where(made.cut_out_time < times, np.nan, times)

@@ -1,0 +1,275 @@
+"""What can be changed about a build: its levers, the range each may move in, and what moves with it.
+
+A lever is more than one field where parts hang together: more amp-hours are more cells in parallel, so resistance
+falls and mass rises; more cells in series raise voltage, resistance, mass and the controller's foldback voltages.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+
+import numpy as np
+
+from physics.build import Build
+from physics.build.batch import NUMBER_PATHS, Batch
+from physics.components.pack_typical import CELL_MASS_SHARE, typical_cell_mass
+from physics.components.road_load import POSTURES
+from physics.components.tyre import DEFAULT_ROLLING_FACTOR
+
+TODAY, SETTING, PART = "today", "setting", "part"
+"""What kind of change it is: something of the day, a setting of the controller, or another part."""
+
+
+@dataclass(frozen=True)
+class Lever:
+    """One thing that can be changed alone, and how far.
+
+    Attributes
+    ----------
+    key : str
+        Its name, one of PATHS.
+    low, high : float
+        Allowed range in the field's own unit (SI unless the field's name says otherwise).
+    step : float
+        What it can be set to in practice: a multiple of this; 1 for teeth and cells. 0 for any value.
+    kind : str
+        TODAY, SETTING or PART.
+    origin : float
+        From where steps are counted, such as 273.15 K for whole degrees Celsius.
+    """
+
+    key: str
+    low: float
+    high: float
+    step: float = 0.0
+    kind: str = PART
+    origin: float = 0.0
+
+    @property
+    def path(self) -> str:
+        """The field of the build that it moves."""
+        return PATHS[self.key]
+
+    @property
+    def whole(self) -> bool:
+        """Whether only whole numbers exist."""
+        return NUMBER_PATHS[self.path].whole
+
+    def present(self, build: Build) -> float:
+        """Where it stands in a build, typical values worked out.
+
+        Parameters
+        ----------
+        build : Build
+            The build to read.
+
+        Returns
+        -------
+        float
+        """
+        return float(Batch.of(build)[self.path][0])
+
+    def changes(self, build: Build, values) -> dict[str, np.ndarray]:
+        """Every field that moves when this lever takes some values.
+
+        Parameters
+        ----------
+        build : Build
+            Where it starts from.
+        values : array
+            What the lever is set to.
+
+        Returns
+        -------
+        dict of str to array
+            Field path to values, as `Batch.vary` and, one by one, `Build.change` take them.
+        """
+        values = np.asarray(values, dtype=float)
+        more = _WITH_IT.get(self.key)
+        return {self.path: values} | (more(build, values) if more else {})
+
+    def share(self, present: float, value):
+        """How much of what is allowed on its side a change uses up: 0 none, 1 all.
+
+        Parameters
+        ----------
+        present : float
+            Where the lever stands.
+        value : float or array
+            Where it would go.
+
+        Returns
+        -------
+        float or array
+        """
+        value = np.asarray(value, dtype=float)
+        room = np.where(value >= present, self.high - present, present - self.low)
+        return (np.abs(value - present) / np.where(room > 0, room, 1.0))[()]
+
+    def rounded(self, present: float, value: float) -> float:
+        """The next value away from the present one that the lever can be set to in practice.
+
+        Parameters
+        ----------
+        present : float
+            Where the lever stands.
+        value : float
+            Where it must go at least.
+
+        Returns
+        -------
+        float
+            Inside the allowed range.
+        """
+        if not self.step:
+            return value
+        away = np.ceil if value >= present else np.floor
+        steps = float(away(np.round((value - self.origin) / self.step, 6)))
+        return float(np.clip(float(f"{self.origin + steps * self.step:.10g}"), self.low, self.high))
+
+
+PATHS = {
+    "charge": "conditions.charge",
+    "pack_temperature": "conditions.pack_temperature",
+    "drag_area": "bike.drag_area",
+    "line_limit": "controller.line_current_limit",
+    "phase_limit": "controller.phase_current_limit",
+    "field_weakening": "controller.field_weakening_current",
+    "rear_teeth": "driveline.rear_teeth",
+    "front_teeth": "driveline.front_teeth",
+    "rolling_radius": "bike.rolling_radius",
+    "bike_mass": "bike.bike_mass",
+    "pack_resistance": "pack.resistance",
+    "pack_capacity": "pack.capacity_ah",
+    "cells_in_series": "pack.cells_in_series",
+}
+"""Every lever's key and the field it moves."""
+
+ZERO_CELSIUS = 273.15
+WARMEST_PACK = 308.15
+"""To what a pack is warmed at most before a ride, K (35 degrees C); common practice, no source."""
+
+
+ONE_MILLIMETRE_OF_TYRE = 0.0005 * DEFAULT_ROLLING_FACTOR
+"""What a millimetre more of free diameter adds to the rolling radius, m."""
+
+
+def default_levers(build: Build) -> tuple[Lever, ...]:
+    """Every lever with a range that is plausible around a build: a starting point, to be narrowed by the rider.
+
+    Parameters
+    ----------
+    build : Build
+        Where it starts from.
+
+    Returns
+    -------
+    tuple of Lever
+        In the order of PATHS. Ranges are common practice, no source, and hold the present value.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> lever = {lever.key: lever for lever in default_levers(build)}["rear_teeth"]
+    >>> lever.low, lever.high
+    (40.0, 72.0)
+    """
+    now = Batch.of(build)
+    at = {key: float(now[path][0]) for key, path in PATHS.items()}
+    hottest = min(WARMEST_PACK, build.pack.protection.discharge_temperature_maximum)
+    areas = [posture.drag_area for posture in POSTURES.values()]
+    ranges = {
+        "charge": (0.0, 1.0, 0.01, TODAY),
+        "pack_temperature": (at["pack_temperature"], hottest, 0.5, TODAY),
+        "drag_area": (min(areas), max(areas), 0.005, TODAY),
+        "line_limit": (0.25 * at["line_limit"], 2 * at["line_limit"], 1.0, SETTING),
+        "phase_limit": (0.25 * at["phase_limit"], 2 * at["phase_limit"], 1.0, SETTING),
+        "field_weakening": (0.0, 0.5 * at["phase_limit"], 1.0, SETTING),
+        "rear_teeth": (at["rear_teeth"] - 16, at["rear_teeth"] + 16, 1.0, PART),
+        "front_teeth": (max(at["front_teeth"] - 3, min(9, at["front_teeth"])), at["front_teeth"] + 5, 1.0, PART),
+        "rolling_radius": (0.9 * at["rolling_radius"], 1.1 * at["rolling_radius"], ONE_MILLIMETRE_OF_TYRE, PART),
+        "bike_mass": (0.85 * at["bike_mass"], at["bike_mass"], 0.5, PART),
+        "pack_resistance": (0.4 * at["pack_resistance"], at["pack_resistance"], 0.0005, PART),
+        "pack_capacity": (0.5 * at["pack_capacity"], 2 * at["pack_capacity"], 0.5, PART),
+        "cells_in_series": (at["cells_in_series"] - 6, at["cells_in_series"] + 6, 1.0, PART),
+    }
+    return tuple(_lever(key, at[key], *given) for key, given in ranges.items())
+
+
+def _lever(key, present, low, high, step, kind) -> Lever:
+    """A lever whose range holds the present value and stays inside what the field accepts."""
+    accepts = NUMBER_PATHS[PATHS[key]]
+    low, high = max(min(low, present), accepts.low), min(max(high, present), accepts.high)
+    return Lever(key, float(low), float(high), step, kind, ZERO_CELSIUS if key == "pack_temperature" else 0.0)
+
+
+def with_range(lever: Lever, low: float, high: float) -> Lever:
+    """The same lever with another allowed range.
+
+    Parameters
+    ----------
+    lever : Lever
+        The lever.
+    low, high : float
+        The range, in the field's own unit.
+
+    Returns
+    -------
+    Lever
+        Its range cut to what the field accepts.
+
+    Raises
+    ------
+    ValueError
+        When the range is empty.
+    """
+    if not low <= high:
+        raise ValueError(f"{lever.key}: the allowed range must not end before it starts; got {low:g} to {high:g}.")
+    accepts = NUMBER_PATHS[lever.path]
+    return dataclasses.replace(lever, low=max(low, accepts.low), high=min(high, accepts.high))
+
+
+def _with_capacity(build: Build, values):
+    """More cells in parallel: resistance over capacity; heat capacity and surface, and mass, with the cells."""
+    pack, share = build.pack, values / build.pack.capacity_ah
+    more = {"bike.bike_mass": _mass(build, pack.cells_in_series, values)}
+    if pack.resistance is not None:
+        more["pack.resistance"] = pack.resistance / share
+    return more | _heat(pack, share)
+
+
+def _with_cells(build: Build, values):
+    """More cells in series: resistance, heat, mass, and the foldback voltages that belong to a cell's voltage."""
+    pack, controller, share = build.pack, build.controller, values / build.pack.cells_in_series
+    more = {
+        "bike.bike_mass": _mass(build, values, pack.capacity_ah),
+        "controller.foldback_start_voltage": controller.foldback_start_voltage * share,
+        "controller.foldback_end_voltage": controller.foldback_end_voltage * share,
+    }
+    if pack.resistance is not None:
+        more["pack.resistance"] = pack.resistance * share
+    return more | _heat(pack, share)
+
+
+def _heat(pack, share):
+    """Heat capacity with the cells, and the path to the air with the pack's surface, where they were given."""
+    more = {}
+    if pack.heat_capacity is not None:
+        more["pack.heat_capacity"] = pack.heat_capacity * share
+    if pack.thermal_conductance is not None:
+        more["pack.thermal_conductance"] = pack.thermal_conductance * share ** (2 / 3)
+    return more
+
+
+def _mass(build: Build, series, capacity_ah):
+    pack = build.pack
+    before = typical_cell_mass(pack.cells_in_series, pack.capacity_ah, pack.chemistry)
+    after = typical_cell_mass(series, capacity_ah, pack.chemistry)
+    return np.maximum(build.bike.bike_mass + (after - before) / CELL_MASS_SHARE, 5.0)
+
+
+_WITH_IT = {"pack_capacity": _with_capacity, "cells_in_series": _with_cells}

@@ -1,0 +1,252 @@
+"""Two changes that reach a target together, each smaller than it would have to be alone.
+
+For each pair of helpful levers a coarse grid inside what each would need alone is run. On every row of the grid the
+place where the target is reached is estimated between neighbours; the row with the least combined share of what is
+allowed is narrowed down, all pairs together in one batch.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from physics.studies.target.levers import Lever
+from physics.studies.target.outcome import Outcome, Trials, trials
+from physics.studies.target.search import INSIDE
+from physics.studies.target.single import REACHES, SAME_SPEED, Change, TargetResult
+
+MOST_LEVERS = 8
+"""Levers that are paired: those that gain most for the share of their range they use."""
+
+STEPS = 5
+"""Values of each lever in a pair's grid."""
+
+
+@dataclass(frozen=True)
+class PairChange:
+    """Two changes made together.
+
+    Attributes
+    ----------
+    levers : tuple of two Lever
+        What is changed.
+    present, values : tuple of two float
+        Where they stand, and where they go, rounded to what can be set.
+    shares : tuple of two float
+        How much of its allowed range each uses.
+    share : float
+        The two combined, root of the sum of squares.
+    outcome : Outcome
+        The run with both.
+    speed_gained : float, m/s
+        Top speed with both less top speed now.
+    price : float
+        Of both; NaN unless both have one.
+    """
+
+    levers: tuple[Lever, Lever]
+    present: tuple[float, float]
+    values: tuple[float, float]
+    shares: tuple[float, float]
+    share: float
+    outcome: Outcome
+    speed_gained: float
+    price: float
+
+    @property
+    def price_per_speed(self) -> float:
+        """Price for each metre per second gained; NaN where there is no price or no gain."""
+        return self.price / self.speed_gained if self.speed_gained > 0 else float("nan")
+
+
+def best_pairs(
+    result: TargetResult,
+    most: int = 5,
+    *,
+    progress: Callable[[int, int], None] | None = None,
+    cancelled: Callable[[], bool] | None = None,
+    **options,
+) -> tuple[PairChange, ...]:
+    """The pairs of changes that reach the target with the least combined share of what is allowed.
+
+    Parameters
+    ----------
+    result : TargetResult
+        What single changes do.
+    most : int
+        How many pairs to return at most.
+    progress : callable, optional
+        Called with (builds done, builds in all).
+    cancelled : callable, optional
+        Asked between chunks; true ends the search with the pairs found so far.
+    **options
+        Of `physics.studies.sweep.sweep`, such as `executor`.
+
+    Returns
+    -------
+    tuple of PairChange
+        Best first; empty where the target is reached already or no pair reaches it. Where both changes of a pair
+        have prices, cheaper pairs do not come first: sort by `price` for that.
+    """
+    if result.reached:
+        return ()
+    reaches = [_Reach(change) for change in result.changes if _helps(change)]
+    reaches.sort(key=lambda reach: -reach.gain_per_share)
+    pairs = [
+        _Pair(one, other) for one, other in itertools.combinations(reaches[:MOST_LEVERS], 2)
+        if len(one.values) and len(other.values) and not _same_part(one, other)
+    ]  # fmt: skip
+    if not pairs:
+        return ()
+    progress = progress or (lambda done, total: None)
+    builds = sum(pair.count for pair in pairs)
+    total = builds + len(pairs) * (INSIDE + 2)
+    options = options | {"cancelled": cancelled or (lambda: False)}
+    tried = trials(
+        result.build, [pair.grid(result) for pair in pairs], result.goal,
+        progress=lambda done, _: progress(done, total), **options,
+    )  # fmt: skip
+    start = 0
+    for pair in pairs:
+        pair.choose(tried, start, result.goal.speed)
+        start += pair.count
+    pairs = [pair for pair in pairs if pair.found is not None]
+    finer = [pair for pair in pairs if pair.between is not None]
+    if finer:
+        tried = trials(result.build, [pair.finer(result) for pair in finer], result.goal, **options)
+        for place, pair in enumerate(finer):
+            pair.narrow(tried.good[place * INSIDE : (place + 1) * INSIDE])
+    progress(total - 2 * len(pairs), total)
+    made = _verified(result, pairs)
+    progress(total, total)
+    return tuple(sorted(made, key=lambda pair: pair.share)[:most])
+
+
+def _helps(change: Change) -> bool:
+    return change.outcome is not None and change.speed_gained > SAME_SPEED and change.share > 0
+
+
+_PARTS = ({"front_teeth", "rear_teeth", "rolling_radius"}, {"pack_capacity", "pack_resistance", "cells_in_series"})
+
+
+def _same_part(one: _Reach, other: _Reach) -> bool:
+    """Whether two levers do the same thing, or change the same fields: pairing them says nothing new."""
+    keys = {one.change.lever.key, other.change.lever.key}
+    return any(keys <= part for part in _PARTS)
+
+
+class _Reach:
+    """What a lever may do in a pair: values short of what it would need alone."""
+
+    def __init__(self, change: Change):
+        self.change = change
+        present, end = change.present, change.exact
+        alone = change.status == REACHES
+        if change.lever.whole:
+            way = 1 if end > present else -1
+            values = np.arange(present + way, end + (0 if alone else way), way)
+            self.values = values[np.unique(np.linspace(0, len(values) - 1, STEPS).round().astype(int))] \
+                if len(values) else values  # fmt: skip
+        else:
+            parts = np.arange(1, STEPS + 1) / (STEPS + 1 if alone else STEPS)
+            self.values = present + (end - present) * parts
+        self.gain_per_share = change.speed_gained / change.share
+
+
+class _Pair:
+    """Two levers, their grid, and the best place found in it."""
+
+    def __init__(self, one: _Reach, other: _Reach):
+        # the second lever is the one that is narrowed down, so let it be continuous where one of them is
+        if other.change.lever.whole and not one.change.lever.whole:
+            one, other = other, one
+        self.one, self.other = one, other
+        self.count = len(one.values) * len(other.values)
+        self.found: tuple[float, float] | None = None
+        self.between: tuple[float, float] | None = None
+
+    def changes(self, result, ones, others):
+        first = self.one.change.lever.changes(result.build, ones)
+        second = self.other.change.lever.changes(result.build, others)
+        both = first | second
+        for path in first.keys() & second.keys():  # mass moves with both: add what each adds
+            now = result.build.bike.bike_mass
+            both[path] = np.maximum(first[path] + second[path] - now, 5.0)
+        return both
+
+    def grid(self, result):
+        ones, others = np.meshgrid(self.one.values, self.other.values, indexing="ij")
+        return self.changes(result, ones.ravel(), others.ravel())
+
+    def choose(self, tried: Trials, start: int, speed: float):
+        shape = (len(self.one.values), len(self.other.values))
+        good = tried.good[start : start + self.count].reshape(shape)
+        free = tried.free_speed[start : start + self.count].reshape(shape)
+        best = np.inf
+        one, other = self.one.change, self.other.change
+        for row in np.flatnonzero(good.any(axis=1)):
+            place = int(good[row].argmax())
+            here = self.other.values[place]
+            before = self.other.values[place - 1] if place else other.present
+            estimate = here
+            if not other.lever.whole and place and free[row, place] > free[row, place - 1]:
+                missing = (speed - free[row, place - 1]) / (free[row, place] - free[row, place - 1])
+                estimate = before + np.clip(missing, 0.0, 1.0) * (here - before)
+            value = self.one.values[row]
+            share = np.hypot(one.lever.share(one.present, value), other.lever.share(other.present, estimate))
+            if share < best:
+                best, self.found = share, (float(value), float(here))
+                self.between = None if other.lever.whole else (float(before), float(here))
+
+    def points(self):
+        before, after = self.between
+        return before + (after - before) * np.arange(1, INSIDE + 1) / (INSIDE + 1)
+
+    def finer(self, result):
+        points = self.points()
+        return self.changes(result, np.full(INSIDE, self.found[0]), points)
+
+    def narrow(self, good):
+        if good.any():
+            self.found = (self.found[0], float(self.points()[good.argmax()]))
+
+
+def _verified(result: TargetResult, pairs: list[_Pair]) -> list[PairChange]:
+    """Both values rounded to what can be set, where that still reaches the target; run once more."""
+    if not pairs:
+        return []
+    options, owners = [], []
+    for pair in pairs:
+        rounded = tuple(
+            reach.change.lever.rounded(reach.change.present, value)
+            for reach, value in zip((pair.one, pair.other), pair.found, strict=True)
+        )
+        for values in dict.fromkeys((rounded, pair.found)):
+            options.append(values)
+            owners.append(pair)
+    tried = trials(
+        result.build,
+        [pair.changes(result, [one], [other]) for pair, (one, other) in zip(owners, options, strict=True)],
+        result.goal,
+    )
+    made, seen = [], set()
+    for row, (pair, values) in enumerate(zip(owners, options, strict=True)):
+        if id(pair) in seen or not tried.good[row]:
+            continue
+        seen.add(id(pair))
+        both = pair.one.change, pair.other.change
+        outcome = tried.outcome(row)
+        shares = tuple(
+            float(change.lever.share(change.present, value)) for change, value in zip(both, values, strict=True)
+        )
+        made.append(
+            PairChange(
+                (both[0].lever, both[1].lever), (both[0].present, both[1].present), values, shares,
+                float(np.hypot(*shares)), outcome, outcome.top_speed - result.present.top_speed,
+                both[0].price + both[1].price,
+            )
+        )  # fmt: skip
+    return made

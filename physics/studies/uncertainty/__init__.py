@@ -1,0 +1,1 @@
+"""How sure a prediction is, and which unknown matters most."""

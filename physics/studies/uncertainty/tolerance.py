@@ -1,0 +1,253 @@
+"""How well the unknowns of a build are known, and builds drawn from that.
+
+Each unknown has a half-width on either side of its value in the build, and a shape. Half-widths follow the ISO/IEC
+guide JCGM 100:2008 (Evaluation of measurement data: guide to the expression of uncertainty in measurement): a
+normal unknown's half-width is its expanded uncertainty with coverage factor 2, about 95 % of values (section 6.2);
+a uniform unknown lies inside its half-width for certain, anywhere with equal chance (section 4.3.7). Section
+numbers from memory. Unknowns are taken to be independent of each other.
+"""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from physics.build import Build
+from physics.build.batch import NUMBER_PATHS, Batch
+from physics.build.fields import BuildError, Fault
+from physics.build.samples import Samples
+
+NORMAL, UNIFORM = "normal", "uniform"
+COVERAGE = 2.0
+"""Standard deviations in the half-width of a normal unknown."""
+
+SEED = 20260501
+_NEAREST_TO_CERTAIN = 1e-9
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """How well one number of a build is known.
+
+    Attributes
+    ----------
+    path : str
+        Field path, such as "bike.drag_area".
+    half_width : float
+        On either side of the build's value: in the field's own unit, or as a share of the value. Zero is certain.
+    shape : str
+        NORMAL (the half-width holds about 95 %) or UNIFORM (it holds all).
+    relative : bool
+        Whether the half-width is a share of the value.
+    """
+
+    path: str
+    half_width: float
+    shape: str = NORMAL
+    relative: bool = False
+
+    def __post_init__(self):
+        faults = []
+        if self.path not in NUMBER_PATHS:
+            faults.append(Fault("tolerance path", self.path, "the path of a number field, such as bike.drag_area"))
+        if not 0 <= self.half_width < np.inf:
+            faults.append(Fault(f"tolerance of {self.path}", self.half_width, "a number from 0 up"))
+        if self.shape not in (NORMAL, UNIFORM):
+            faults.append(Fault(f"shape of {self.path}", self.shape, f"{NORMAL!r} or {UNIFORM!r}"))
+        if faults:
+            raise BuildError(faults)
+
+    def values(self, present: float, places) -> np.ndarray:
+        """Values at some places of the distribution.
+
+        Parameters
+        ----------
+        present : float
+            The build's value: the middle.
+        places : array
+            Cumulative probabilities, 0 to 1.
+
+        Returns
+        -------
+        array
+            Of the places' shape, held inside what the field accepts.
+
+        Examples
+        --------
+        >>> drag = Tolerance("bike.drag_area", 0.1, UNIFORM, relative=True)
+        >>> drag.values(0.5, [0.0, 0.5, 1.0]).round(3)
+        array([0.45, 0.5 , 0.55])
+        """
+        from scipy.special import ndtri
+
+        places = np.asarray(places, dtype=float)
+        width = self.half_width * (abs(present) if self.relative else 1.0)
+        if self.shape == NORMAL:
+            away = ndtri(np.clip(places, _NEAREST_TO_CERTAIN, 1 - _NEAREST_TO_CERTAIN)) / COVERAGE
+        else:
+            away = 2 * places - 1
+        accepts = NUMBER_PATHS[self.path]
+        return np.clip(present + width * away, accepts.low, accepts.high)
+
+
+DEFAULTS = (
+    Tolerance("bike.drag_area", 0.20, NORMAL, relative=True),
+    Tolerance("bike.rolling_coefficient", 0.25, NORMAL, relative=True),
+    Tolerance("pack.resistance", 0.15, NORMAL, relative=True),
+    Tolerance("motor.kv_rpm_per_volt", 0.04, NORMAL, relative=True),
+    Tolerance("bike.bike_mass", 4.0, NORMAL),
+    Tolerance("conditions.air_temperature", 2.0, UNIFORM),
+    Tolerance("conditions.pack_temperature", 3.0, NORMAL),
+    Tolerance("conditions.headwind", 2.0, NORMAL),
+    Tolerance("conditions.charge", 0.03, NORMAL),
+    Tolerance("pack.charge_spread", 0.015, NORMAL),
+)
+"""What a careful builder knows before the first test ride; common practice, no source. The weight is that of bike,
+rider and gear together, its error given to the bike."""
+
+UNMEASURED_RESISTANCE = Tolerance("pack.resistance", 0.5, UNIFORM, relative=True)
+"""Where a typical value stands in for a measurement: packs of one chemistry and capacity differ by a factor of
+three from best to worst; common practice, no source."""
+
+
+def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
+    """How well the unknowns of a build are known if nobody says otherwise.
+
+    Parameters
+    ----------
+    build : Build
+        A pack without a measured resistance gets a wide tolerance there.
+
+    Returns
+    -------
+    tuple of Tolerance
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> [item.half_width for item in default_tolerances(build) if item.path == "pack.resistance"]
+    [0.5]
+    """
+    if build.pack.resistance is not None:
+        return DEFAULTS
+    return tuple(UNMEASURED_RESISTANCE if item.path == "pack.resistance" else item for item in DEFAULTS)
+
+
+def spread_places(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
+    """Points that fill the unit cube evenly: a scrambled Sobol' sequence.
+
+    Parameters
+    ----------
+    dimensions, count : int
+        How many unknowns, and how many points; a power of two fills best.
+    seed : int
+        Of the scrambling. The same seed gives the same points.
+
+    Returns
+    -------
+    array, shape (count, dimensions)
+        0 to 1.
+
+    Notes
+    -----
+    A. B. Owen, Scrambling Sobol' and Niederreiter-Xing points, Journal of Complexity 14 (1998) 466-489; as built
+    by scipy.stats.qmc.Sobol.
+
+    Examples
+    --------
+    >>> spread_places(2, 4).shape
+    (4, 2)
+    """
+    from scipy.stats import qmc
+
+    made = qmc.Sobol(dimensions, rng=np.random.default_rng(seed))
+    return made.random_base2(max(0, int(np.ceil(np.log2(count)))))[:count]
+
+
+_SPREAD = Path(__file__).parents[2] / "components" / "data" / "spread_places.csv"
+
+
+@functools.cache
+def _kept_places() -> np.ndarray:
+    return np.loadtxt(_SPREAD, delimiter=",", comments="#")
+
+
+def quick_places(dimensions: int, count: int = 64) -> np.ndarray:
+    """The first points of a kept `spread_places`, without the second that importing scipy.stats takes.
+
+    Parameters
+    ----------
+    dimensions, count : int
+        How many unknowns, at most 12, and how many points, at most 64; a power of two fills best.
+
+    Returns
+    -------
+    array, shape (count, dimensions)
+        0 to 1.
+
+    Raises
+    ------
+    ValueError
+        When more are wanted than are kept.
+
+    Examples
+    --------
+    >>> quick_places(10, 32).shape
+    (32, 10)
+    """
+    kept = _kept_places()
+    if not (0 <= dimensions <= kept.shape[1] and 0 <= count <= kept.shape[0]):
+        kept_size = f"{kept.shape[0]} points of {kept.shape[1]} dimensions"
+        raise ValueError(f"Kept are {kept_size}; got {count} of {dimensions}.")
+    return kept[:count, :dimensions]
+
+
+def drawn(build: Build, tolerances, places) -> Samples:
+    """Builds at places of the unknowns' distributions.
+
+    Parameters
+    ----------
+    build : Build
+        The middle.
+    tolerances : sequence of Tolerance
+        The unknowns, one for each column.
+    places : array, shape (n, len(tolerances))
+        Cumulative probabilities.
+
+    Returns
+    -------
+    Samples
+        One build for each row.
+
+    Raises
+    ------
+    ValueError
+        When columns and unknowns do not match.
+
+    Examples
+    --------
+    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
+    >>> build = Build(
+    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
+    ... )
+    >>> some = drawn(build, [Tolerance("bike.drag_area", 0.1, UNIFORM)], [[0.0], [1.0]])
+    >>> some.changes["bike.drag_area"].round(2)
+    array([0.45, 0.65])
+    """
+    places = np.asarray(places, dtype=float)
+    if places.ndim != 2 or places.shape[1] != len(tolerances):
+        raise ValueError(
+            f"Places of shape {places.shape} do not fit {len(tolerances)} unknowns: one column is needed for each."
+        )
+    present = Batch.of(build)
+    changes = {
+        tolerance.path: tolerance.values(float(present[tolerance.path][0]), places[:, column])
+        for column, tolerance in enumerate(tolerances)
+    }
+    return Samples(build, changes, (len(places),))

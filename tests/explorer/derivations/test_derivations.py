@@ -1,0 +1,229 @@
+"""The workings: the numbers that are put into a printed formula give the printed result, for any build."""
+
+import math
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from explorer.derivations import pack as why_pack
+from explorer.derivations import parts as why_parts
+from explorer.derivations import run as why
+from explorer.derivations.derivation import Working, fastest, significant
+from explorer.format import Writer
+from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.to_build import make_build
+from explorer.page.headroom_curves import headroom_answer
+from explorer.page.page import Page
+from physics.components.load_transfer import front_wheel_load
+from physics.limits import LIMITS
+from physics.simulation.run import run
+
+NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?")
+CHANGES = {
+    "as it is": {},
+    "field weakening": {"field_weakening": 150.0},
+    "line limit": {"line_3": 90.0, "line_2": 60.0, "line_1": 50.0},
+    "slope and tailwind": {"slope": 6.0, "headwind": -40.0},
+    "phase limit": {"phase_3": 120.0, "slope": 8.0},
+    "little throttle": {"throttle": 15.0},
+    "speed cap": {"speed_cap": 50.0},
+    "low voltage": {"foldback_start": 120.0, "foldback_end": 50.0, "charge": 30.0},
+    "no grip": {"grip": 0.3},
+    "steep": {"slope": 15.0, "phase_3": 1200.0, "line_3": 500.0, "front_teeth": 9},
+    "cut-out": {"air_temperature": -15.0, "line_3": 500.0},
+    "cold and empty": {"pack_temperature": -18.0, "charge": 8.0},
+    "hot motor": {"air_temperature": 50.0, "phase_3": 900.0, "slope": 15.0, "duration": 60.0, "line_3": 400.0},
+}
+
+
+def page_of(preset: str, changes: dict, system: str = "metric") -> Page:
+    values = PRESETS[preset].values() | changes
+    build, duration = make_build(values), float(values["duration"])
+    return Page(
+        build, None, run([build], duration), values["target"] / 3.6, duration, float(values["headroom_wanted"]),
+        Writer(system), values,
+    )  # fmt: skip
+
+
+def every_working(page: Page) -> list[Working]:
+    """The workings behind every verdict of the page."""
+    answer = headroom_answer(page.build, 10.0)
+    return [
+        *why.answer(page), *why_pack.sag(page), *why_pack.protection(page),
+        *why_pack.headroom(page, answer, 10.0), *why_pack.burst(page, 9000.0, 12.0),
+        *why_pack.line_limit(page, page.build.controller.line_current_limit), *why_pack.voltage_window(page),
+        *why_parts.gearing(page), *why_parts.target(page), *why_parts.heat(page), *why_parts.front(page),
+        *why_parts.speedometer(page, 25.0, 23.1, 1450.0, False),
+        *why_parts.speedometer(page, 25.0, 23.1, 9.0, True),
+        *why_parts.sure(180, 200), *why_parts.sure(200, 200), *why_parts.sure(0, 200),
+    ]  # fmt: skip
+
+
+def worked_out(numbers: str) -> float:
+    """The printed arithmetic, worked out by Python."""
+    text = numbers.replace("×", "*").replace("−", "-").replace("²", "**2")
+    text = re.sub(r"√(\d+)", r"math.sqrt(\1)", text).replace("√", "math.sqrt")
+    text = text.replace("exp(", "math.exp(").replace("ln(", "math.log(")
+    assert not re.search(r"[^\d\s.+\-*/()a-z]", text), text
+    return eval(text, {"math": math})
+
+
+def rounding(numbers: str) -> float:
+    """By how much the result may be off because each printed number was rounded to its last digit."""
+    value, total = worked_out(numbers), 0.0
+    for found in NUMBER.finditer(numbers):
+        digits = found[0]
+        places = len(digits.partition(".")[2])
+        if not places and len(digits) < 4:
+            continue  # a count, a whole setting or a number of the formula
+        shifted = numbers[: found.start()] + f"{float(digits) + 0.5 * 10.0**-places:.12f}" + numbers[found.end() :]
+        try:
+            total += abs(worked_out(shifted) - value)
+        except ValueError:
+            continue
+    return total
+
+
+def printed_half_digit(result: str) -> float:
+    """Half the last printed digit of a result."""
+    number = result.split(" ")[0].replace("−", "-")
+    return 0.5 * 10.0 ** -len(number.partition(".")[2])
+
+
+def check(step: Working) -> None:
+    shown = step.result(Writer("metric"))
+    printed = float(shown.split(" ")[0].replace("−", "-"))
+    # besides the rounding of what is printed: 1e-9 for the arithmetic of the check itself
+    allowed = printed_half_digit(shown) + 1.01 * rounding(step.numbers) + 1e-9
+    assert abs(worked_out(step.numbers) - printed) <= allowed, (step.heading, step.numbers, shown)
+    assert step.source
+    assert step.symbols
+    assert "nan" not in step.numbers + shown
+    assert "known" not in step.numbers + shown
+
+
+@pytest.mark.parametrize("changes", CHANGES, ids=str)
+@pytest.mark.parametrize("preset", PRESETS)
+def test_the_numbers_give_the_result(preset, changes):
+    """property: what is printed, worked out again, is what is printed as its result."""
+    steps = every_working(page_of(preset, CHANGES[changes]))
+    assert len(steps) > 25
+    for step in steps:
+        check(step)
+
+
+def test_many_limits_are_worked_out():
+    """property: the changes above reach most limits, each with a working of its own."""
+    seen = set()
+    for changes in CHANGES.values():
+        page = page_of(FIRST, changes)
+        now = fastest(page.build, page.run)
+        seen.add(now.limit)
+    assert {"voltage", "line current", "throttle", "speed cap", "low voltage foldback", "rear grip"} <= seen
+    assert seen <= set(LIMITS)
+
+
+def step(steps: list[Working], heading: str) -> Working:
+    return next(one for one in steps if one.heading.startswith(heading))
+
+
+def test_forces_at_the_top_worked_out_from_the_inputs():
+    """hand-worked: drag, rolling resistance and torque constant from the demo's own inputs.
+
+    Density of dry air at 6 degrees C and 50 m: 101325 Pa x (1 - 50 x 2.25577e-5)^5.2559 / (287.05 x 279.15), the
+    barometric formula of the standard atmosphere; moisture lowers it by at most 0.4 % at 6 degrees C, hence 0.5 %.
+    """
+    page = page_of(FIRST, {})
+    top = float(page.run.top_speed[0])
+    density = 101325 * (1 - 50 * 2.25577e-5) ** 5.2559 / (287.05 * 279.15)
+    steps = why.answer(page)
+    assert step(steps, "Air drag").value == pytest.approx(0.5 * density * 0.48 * top**2, rel=5e-3)
+    assert step(steps, "Rolling").value == pytest.approx(200 * 9.80665 * (0.015 + 3e-6 * top**2), rel=1e-4)
+    assert step(steps, "Torque").value == pytest.approx(math.sqrt(3) / 2 * 60 / (2 * math.pi * 62), rel=1e-9)
+    assert step(steps, "Motor speed").value == pytest.approx(
+        60 / (2 * math.pi) * top * (56 / 12) / (0.975 * 0.5 * (17 * 0.0254 + 2 * 0.7 * 0.110)), rel=2e-3
+    )  # the rolling radius from the tyre code; the nominal rim is 0.5 mm from 17 inches
+
+
+def test_where_voltage_holds_the_motor_asks_for_all_there_is():
+    """property: at the voltage limit the voltage asked for is the voltage that can be given."""
+    for preset in PRESETS:
+        for changes in ({}, {"field_weakening": 200.0, "line_3": 500.0}):
+            page = page_of(preset, changes)
+            now = fastest(page.build, page.run)
+            if now.limit in ("voltage", "field weakening"):
+                most = now.pack_voltage * page.build.controller.modulation
+                assert why.motor_voltage(now) == pytest.approx(most, rel=1e-4)
+
+
+def test_cold_resistance_worked_out():
+    """hand-worked: exp(17 700 / 8.3145 x (1/273.15 - 1/298.15)) = 1.92, the table's source for 0 degrees C."""
+    page = page_of(FIRST, {"pack_temperature": 0.0})
+    assert step(why_pack.sag(page), "What a pack").value == pytest.approx(1.92, abs=0.005)
+
+
+def test_how_long_a_current_may_flow_worked_out():
+    """hand-worked: 10 s x (240^2 - 180^2) / (206^2 - 180^2) = 25.1 s at 200 A with 3 % of overshoot."""
+    page = page_of(FIRST, {})
+    assert step(why_pack.line_limit(page, 200.0), "How long").value == pytest.approx(25.11, abs=0.01)
+
+
+def test_headroom_ends_at_the_limit():
+    """property: from the highest charge that is allowed, the fullest cell ends at its limit."""
+    for preset in PRESETS:
+        page = page_of(preset, {})
+        answer = headroom_answer(page.build, 10.0)
+        last = why_pack.headroom(page, answer, 10.0)[-1]
+        assert last.value == pytest.approx(float(answer.today.peak_cell_voltage), abs=1e-6)
+        assert last.value == pytest.approx(4.2, abs=1e-3)
+
+
+@pytest.mark.parametrize(("pack", "outside"), [(-10.0, 10.0), (50.0, 5.0)])
+def test_headroom_working_where_no_regen_is_allowed(pack, outside):
+    """hand-worked: 0 − (−10) = 10 °C too cold; 50 − 45 = 5 °C too hot for the demo's window of 0 to 45 °C."""
+    page = page_of(FIRST, {"pack_temperature": pack})
+    (made,) = why_pack.headroom(page, headroom_answer(page.build, 10.0), 10.0)
+    assert made.value == pytest.approx(outside, abs=1e-6)
+
+
+def test_lift_leaves_no_load_on_the_front_wheel():
+    """property: at the drive that lifts, the moment balance leaves nothing on the front wheel."""
+    page = page_of(FIRST, {})
+    lift = why_parts.front(page)[0].value
+    bike, at_rest = page.build.bike, page.run
+    load = front_wheel_load(
+        200.0, bike.wheelbase, bike.centre_of_gravity_to_rear_axle, bike.centre_of_gravity_height, lift, 0.0,
+        bike.drag_height, 0.0, float(at_rest.rolling_force[0, 0]),
+    )  # fmt: skip
+    assert abs(float(load)) < 1e-6
+
+
+def test_speedometer_constant_worked_out():
+    """hand-worked: 1450 x 23.1 / 25 = 1339.8; the band at 83.16 km/h ends at 83.16 + 8.316 + 4 = 95.48 km/h."""
+    first, band = why_parts.speedometer(page_of(FIRST, {}), 25.0, 23.1, 1450.0, False)
+    assert first.value == pytest.approx(1339.8)
+    assert band.value == pytest.approx(95.476, abs=1e-3)
+
+
+def test_results_follow_the_riders_units():
+    made = Working("a", "b", "1 × 300", 300.0, "N", "c", "d", "force")
+    assert made.result(Writer("metric")) == "300 N"
+    assert made.result(Writer("US")) == "300 N (67 lbf)"
+    power = replace(made, value=16400.0, unit="W", quantity="power")
+    assert power.result(Writer("metric")) == "16400 W (16.4 kW)"
+
+
+@pytest.mark.parametrize("value", np.geomspace(1e-6, 1e6, 25))
+def test_significant_digits(value):
+    """property: four significant digits are within half of the fourth of the value."""
+    shown = float(significant(value))
+    assert abs(shown - value) <= 0.5 * 10 ** (math.floor(math.log10(value)) - 3) * (1 + 1e-9) or value >= 1e4
+    assert significant(-value).startswith("−")
+
+
+def test_a_bike_that_cannot_move_has_workings():
+    """The steepest hill with the least current: nothing moves and nothing is divided by nothing."""
+    for made in every_working(page_of("road", {"slope": 15.0, "phase_3": 50.0, "line_3": 20.0})):
+        check(made)

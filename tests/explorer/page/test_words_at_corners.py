@@ -1,0 +1,192 @@
+"""Sentences that answer first, held against the numbers they are built from, at corners where they were once wrong.
+
+All are properties: whatever the build, what a sentence says must agree with the run it speaks of.
+"""
+
+import re
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from explorer.format import Writer
+from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.to_build import make_build
+from explorer.page import results, words
+from explorer.page import words_of_changes as words_changes
+from explorer.page.headroom_curves import HeadroomAnswer, headroom_answer
+from explorer.page.page import Page
+from explorer.page.results_plan import limit_answer
+from explorer.questions.builds.chart import shortened
+from explorer.questions.experiments import section as experiments
+from explorer.questions.experiments.section import BY_KEY
+from explorer.questions.headroom import chart
+from explorer.questions.headroom import section as headroom
+from explorer.questions.how_sure import words as words_sure
+from explorer.questions.line_limit import section as line_limit
+from explorer.questions.speedometer.words import after_change
+
+
+def page_of(preset: str = FIRST, units: str = "metric", **changes) -> Page:
+    """The page of a preset with some inputs changed."""
+    inputs = PRESETS[preset].values() | changes
+    build = make_build(inputs, "test")
+    runs, _ = results.runs(build, None, float(inputs["duration"]), ())
+    target, wanted = CHOICES["target"].si(inputs["target"]), float(inputs["headroom_wanted"])
+    return Page(build, None, runs, target, float(inputs["duration"]), wanted, Writer(units), inputs)
+
+
+@pytest.mark.parametrize("units", ["metric", "US"])
+@pytest.mark.parametrize("target", [115, 118, 123, 137, 180])
+def test_a_missed_target_adds_up_as_printed(units, target):
+    """property: target less shortfall is the top speed, digit for digit."""
+    kind, sentence = words.headline(page_of(units=units, target=target))
+    wanted, short, top = (float(number) for number in re.findall(r"(\d+(?:\.\d+)?) (?:km/h|mph)", sentence))
+    assert kind == "misses"
+    assert wanted - short == pytest.approx(top, abs=1e-9)
+
+
+def test_a_target_entered_in_the_other_unit_keeps_its_tenth():
+    """hand-worked: 115 km/h / 1.609344 = 71.46 mph; 80 km/h / 1.609344 = 49.71 mph; 30 mph is round."""
+    write = Writer("US")
+    assert write.entered("speed", 115 / 3.6) == "71.5 mph"
+    assert write.entered("speed", 80 / 3.6) == "49.7 mph"
+    assert write.entered("speed", write.si("speed", 30.0)) == "30 mph"
+
+
+def test_a_bike_that_does_not_move_is_said_not_to():
+    """property: no top speed is claimed, and what holds is what holds to the end, not the opening throttle."""
+    still = page_of("trail", slope=15.0, line_3=20.0, phase_3=50.0, headwind=60.0)
+    assert words.headline(still) == ("misses", "Misses 70 km/h: it does not get moving.")
+    assert words.limit_at_the_top(still.run) == "phase current"
+    assert "throttle" not in words.what_holds(still)
+
+
+def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
+    """property: the printed lowest voltage is the run's; a rule that is off is not mentioned."""
+    page = page_of(undervoltage=2.9, undervoltage_delay=0.05)
+    lowest = f"{page.run.minimum_cell_voltage[0]:.2f} V"
+    assert words.weakest_cell(page) == (
+        f"The weakest cell goes down to {lowest}; the pack cuts out once it is below 2.90 V for 0.05 s."
+    )
+
+
+def test_own_limit_above_the_map_is_not_called_safe():
+    """property: a limit above today's is never said to hold without saying where it does not."""
+    page = page_of(air_temperature=-10.0, line_3=200.0)
+    answer = limit_answer(page.build, *line_limit.asked(page))
+    highest = answer.limits.limit[answer.row, answer.column]
+    assert highest < 200.0
+    text = line_limit.verdict(page, answer)
+    assert f"**Today, {highest:.0f} A or less.**" in text
+    assert "holds**" not in text
+    assert "but not in every warmer or fuller pack" in text or "marginal" in text or "would cut out" in text
+
+
+def test_headroom_without_regen_names_no_volts():
+    """property: with the regen current at 0 A nothing is asked of the pack."""
+    page = page_of(regen=0.0)
+    answer = headroom_answer(page.build, 10.0)
+    assert headroom.verdict(page, answer).startswith("**No regen is set (0 A).**")
+    assert headroom.rule_of_thumb(page, answer) == ""
+
+
+MADE_UP: dict = {}
+
+
+def way_there(now: float, highest: float, energy: float, per_metre: float, steady: float = 11.1) -> str:
+    """What `headroom.way_there` says, from made-up numbers."""
+    page = page_of()
+    MADE_UP["cruise"] = per_metre, steady
+    today = SimpleNamespace(energy_to_ride_off=energy, highest_rest_voltage=highest)
+    answer: HeadroomAnswer = SimpleNamespace(rest_voltage_now=now, today=today)
+    return headroom.way_there(page, answer)
+
+
+@pytest.fixture
+def cruise_as_given(monkeypatch):
+    """The consumption at a steady speed as the test has put it."""
+    monkeypatch.setattr(headroom, "cruise", lambda build, speed: MADE_UP["cruise"])
+
+    def ridden(answer, per_metre, steady):
+        distance = answer.today.energy_to_ride_off / per_metre
+        return distance, distance / steady
+
+    monkeypatch.setattr(headroom, "ride_off_distance", ridden)
+
+
+def test_riding_off_is_told_where_riding_does_it(cruise_as_given):
+    """hand-worked: 100 Wh = 360,000 J at 36 J/m is 10 km; at 11.1 m/s that is 901 s, 15 min."""
+    text = way_there(99.0, 96.0, 360e3, 36.0)
+    assert text.endswith("ride off 100 Wh first, which is 10.0 km at 40 km/h, or 15 min.")
+    assert way_there(99.04, 98.98, 7200.0, 36.0).endswith("99.0 V: ride off a last 2.0 Wh first.")
+    assert "hardly anything" in way_there(99.0, 96.0, 360e3, 0.1)  # 3,600 km
+    assert way_there(95.0, 96.0, 0.0, 36.0).endswith("low enough.")
+
+
+def test_ranges_of_one_value_are_told_once():
+    """hand-worked."""
+    assert words_sure.between("0", "0 km/h") == "at 0 km/h"
+    assert words_sure.between("71", "73 mph") == "between 71 and 73 mph"
+
+
+def test_names_of_copies_stay_apart_in_a_legend():
+    """property: copies of one name differ at their end, which stays."""
+    name = "Club spare supermoto (invented)"
+    made = {shortened(f"{name} ({number})") for number in range(2, 7)} | {shortened(name)}
+    assert len(made) == 6
+    assert max(map(len, made)) <= 24
+
+
+def test_half_throttle_answer_is_true_where_full_throttle_cuts_out():
+    """property: where half throttle ends up faster, the answer does not say that both are as fast."""
+    chosen = BY_KEY["half_throttle"]
+    page = page_of("road", charge=15.0, air_temperature=-5.0)
+    seen = experiments.seen_in(page, chosen)
+    assert seen.top[1] > 1.2 * seen.top[0]
+    assert dict(chosen.options)[chosen.outcome(seen)] == "No slower than full, or hardly"
+
+
+def test_one_change_and_two_agree_with_their_verb():
+    """property: "changes" after one thing, "change" after two."""
+    both = [(0.30, 4.6), (0.29, 4.5)]
+    write = Writer()
+    one = after_change((0.30, 4.6), (0.29, 4.6), "rear", 20.0, 20.7, 1000.0, 967.0, write)
+    two = after_change(*both, "motor", 20.0, 20.7, 1000.0, 967.0, write)
+    assert "290.0 mm changes:" in one
+    assert "290.0 mm change:" in two
+
+
+def test_no_allowance_used_is_not_laid_on_a_rule():
+    """property: a run that fills no clock is not said to come nearest to any rule."""
+    page = page_of(line_3=60.0, air_temperature=30.0)
+    assert not np.nanmax(page.run.clocks[0]) > 0.005
+    assert words.pack_stays_closed(page).endswith("none of any allowance.")
+
+
+def test_a_low_speed_that_only_one_of_two_reaches():
+    """hand-worked."""
+    said, nan = words_changes._later, float("nan")
+    assert said(nan, nan, "50 km/h") == "50 km/h still not reached"
+    assert said(nan, 3.0, "50 km/h") == "50 km/h no longer reached"
+    assert said(3.0, nan, "50 km/h") == "50 km/h after 3.0 s, not reached now"
+    assert said(3.4, 3.0, "50 km/h") == "50 km/h 0.4 s later"
+
+
+@pytest.mark.parametrize(("pack", "words_there"), [(-8.0, "only from 0 °C"), (50.0, "only up to 45 °C")])
+def test_no_regen_says_from_what_temperature_it_would_be(pack, words_there):
+    """property: the bound is the demo's own charging window, 0 to 45 °C."""
+    page = page_of(pack_temperature=pack)
+    answer = headroom_answer(page.build, 10.0)
+    assert words_there in headroom.verdict(page, answer)
+    assert "no regen at" in str(chart.against_current(answer, 40.0, 3.0, page.write)["layout"]["annotations"])
+    assert "at today's" not in headroom.rule_of_thumb(page, answer)
+
+
+def test_a_change_that_leaves_little_of_the_allowance_says_so():
+    """hand-worked: 2 % left of 27 %, and 45 % of 40 %."""
+    write = Writer("metric")
+    little = words_changes._margin(0.02, 0.27, write)
+    assert little == "only 2 % of the cut-out allowance left (−25), less than the 20 % to keep in hand"
+    assert words_changes._margin(0.45, 0.40, write).endswith("of the cut-out allowance left (+5)")

@@ -1,0 +1,365 @@
+"""Experiments: what is said agrees with the runs, on any build; the guess comes before anything is run."""
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from explorer.components.live_chart import pack
+from explorer.components.palette import DARK, LIGHT
+from explorer.format import Writer
+from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.presets import FIRST, PRESETS
+from explorer.questions import FOLDED, name_of
+from explorer.questions.experiments import chart
+from explorer.questions.experiments import regen as experiment_regen
+from explorer.questions.experiments import words as experiment_words
+from explorer.questions.experiments.catalogue import BY_KEY, CELL, EXPERIMENTS
+from explorer.questions.experiments.words import Seen
+from physics.build.fields import BuildError
+from physics.limits import LIMITS
+from physics.simulation.run import run
+from physics.studies.headroom import fullest_cell_voltage
+
+APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
+RANDOM_BUILDS = 12
+
+
+def seen_of(experiment, inputs, system="metric", duration=None) -> Seen:
+    """Both runs of an experiment, without the page."""
+    builds, write = experiment.builds(inputs), Writer(system)
+    runs = run(list(builds), float(duration or inputs["duration"]))
+    extra = {"events": experiment_regen.events(builds)} if experiment.chart == CELL else {}
+    return Seen(builds, runs, experiment.names(inputs, write), write, extra)
+
+
+def seen_together(experiment, every, system="metric", duration=25.0) -> list[Seen]:
+    """The same for many builds, all in one batch."""
+    write = Writer(system)
+    pairs = [experiment.builds(inputs) for inputs in every]
+    runs = run([build for pair in pairs for build in pair], duration)
+    made = []
+    for place, (pair, inputs) in enumerate(zip(pairs, every, strict=True)):
+        extra = {"events": experiment_regen.events(pair)} if experiment.chart == CELL else {}
+        two = runs.take([2 * place, 2 * place + 1])
+        made.append(Seen(pair, two, experiment.names(inputs, write), write, extra))
+    return made
+
+
+def random_inputs(seed: int) -> dict:
+    """Every number of the page somewhere in its range, near the demo for half of them; None where it may be."""
+    draw = np.random.default_rng(seed)
+    values = dict(PRESETS[list(PRESETS)[seed % 3]].values())
+    for key, choice in CHOICES.items():
+        if choice.kind == "options":
+            values[key] = draw.choice([name for name, _ in choice.options]).item()
+        elif choice.kind == "flag":
+            values[key] = bool(draw.integers(2))
+        elif choice.is_number and draw.random() < 0.5:
+            values[key] = choice.clamp(draw.uniform(choice.low, choice.high))
+    return values
+
+
+def random_builds() -> list[dict]:
+    """Inputs that make a build."""
+    found, seed = [], 0
+    while len(found) < RANDOM_BUILDS:
+        seed += 1
+        inputs = random_inputs(seed)
+        try:
+            for experiment in EXPERIMENTS:
+                experiment.builds(inputs)
+        except BuildError:
+            continue
+        found.append(inputs)
+    return found
+
+
+EVERY = [*(preset.values() for preset in PRESETS.values()), *random_builds()]
+
+
+def spoken(text: str) -> float:
+    return float(text.replace(",", "").replace("−", "-"))
+
+
+def check_claims(text: str, seen: Seen) -> None:
+    """Every claim of a text against the runs, read off them here in another way."""
+    top = 3.6 * seen.runs.speed.max(axis=1)
+    if found := re.search(r"from ([\d.,]+) km/h to ([\d.,]+) km/h: ([\d.,]+) km/h (faster|slower)", text):
+        before, after, much = (spoken(number) for number in found.groups()[:3])
+        assert before == pytest.approx(top[0], abs=0.0501)
+        assert after == pytest.approx(top[1], abs=0.0501)
+        assert much == pytest.approx(abs(top[1] - top[0]), abs=0.0501)
+        assert (found[4] == "faster") == (top[1] > top[0])
+    if found := re.search(r"(?:Top speed|The highest speed in the run) is ([\d.,]+) km/h either way", text):
+        assert top == pytest.approx(spoken(found[1]), abs=0.0501)
+    if re.search(r"hardly changes", text):
+        assert abs(top[1] - top[0]) <= 0.0051 * top.max()
+    if "Top speed" in text:
+        assert seen.runs.settled.all()
+    for found in re.finditer(r"at ([\d.,]+) km/h (sooner|later): after ([\d.,]+) s instead of ([\d.,]+) s", text):
+        # the speed is printed without digits after the point, so the time may be off by what half a km/h takes
+        low, high = ((spoken(found[1]) + off) / 3.6 for off in (-0.5, 0.5))
+        early, late = seen.runs.time_to(low), seen.runs.time_to(high)
+        for place, said in ((1, found[3]), (0, found[4])):
+            assert early[place] - 0.006 <= spoken(said) <= np.nan_to_num(late[place], nan=np.inf) + 0.006
+        assert (found[2] == "sooner") == (spoken(found[3]) < spoken(found[4]))
+    cut = np.isfinite(seen.runs.cut_out_time)
+    if "the change the pack **cuts out**" in text:
+        assert ("Before the change the pack **cuts out**" in text) == cut[0]
+        assert ("After the change the pack **cuts out**" in text) == cut[1]
+    if "holds it back in both runs" in text:
+        places = np.maximum(seen.runs.speed.argmax(axis=1) - 1, 0)
+        held = [LIMITS[seen.runs.limit[row, places[row]]] for row in (0, 1)]
+        assert held[0] == held[1]
+    if "none of it is used" in text:
+        assert abs(seen.fastest(1).field_current) < 1
+    if found := re.search(r"The deepest sag: from ([\d.]+) V to ([\d.]+) V", text):
+        sag = (seen.runs.rest_voltage - seen.runs.pack_voltage).max(axis=1)
+        assert [spoken(found[1]), spoken(found[2])] == pytest.approx(list(sag), abs=0.0501)
+    if found := re.search(r"The strongest drive at the wheel: from ([\d,]+) N to ([\d,]+) N", text):
+        assert [spoken(found[1]), spoken(found[2])] == pytest.approx(
+            list(seen.runs.drive_force.max(axis=1)), abs=0.501
+        )
+
+
+def outcome_checked(key: str, seen: Seen) -> bool:
+    """Whether the answer that is called right is so, by conditions written out again from the runs."""
+    top = seen.runs.speed.max(axis=1)
+    sag = (seen.runs.rest_voltage - seen.runs.pack_voltage).max(axis=1)
+    right, alike = BY_KEY[key].outcome(seen), 0.005 * max(top.max(), 1e-9)
+    faster, slower = top[1] - top[0] > alike, top[0] - top[1] > alike
+    lost = (top[0] - top[1]) / top[0] if top[0] > 0.1 else 0.0
+    conditions = {
+        ("sprocket", "sprocket_power", "field_weakening"): {
+            "faster": faster, "slower": slower, "same": not faster and not slower,
+        },
+        ("phase_current",): {"top": faster, "both": faster, "launch": not faster, "neither": not faster},
+        ("line_current",): {
+            "cut": np.isfinite(seen.runs.cut_out_time[1]), "faster": faster, "sooner": not faster,
+            "nothing": not faster,
+        },
+        ("cold_pack",): {
+            "less": sag[1] < sag[0], "same": abs(sag[1] / sag[0] - 1) <= 0.0501,
+            "more": sag[0] < sag[1] <= 1.5 * sag[0],
+            "much": sag[1] > 1.5 * sag[0],
+        },
+        ("half_empty",): {"none": lost < 0.01, "some": 0.01 <= lost <= 0.1, "much": lost > 0.1},
+        ("tuck",): {"little": lost > -0.03, "some": -0.1 <= lost <= -0.03, "much": lost < -0.1},
+        ("headwind",): {
+            "little": top[0] - top[1] < 20 / 3.6 / 3, "middle": 1 / 3 <= (top[0] - top[1]) * 3.6 / 20 <= 2 / 3,
+            "much": top[0] - top[1] > 20 / 3.6 * 2 / 3,
+        },
+        ("half_throttle",): {
+            "same": top[1] > 0.95 * top[0] or top[0] <= 0.1, "between": 0.6 * top[0] < top[1] <= 0.95 * top[0],
+            "half": top[1] <= 0.6 * top[0],
+        },
+        ("pack_or_resistance",): {
+            "better": sag[1] < sag[0], "bigger": sag[0] < sag[1],
+            "same": abs(sag[0] - sag[1]) <= 0.0301 * sag.max(),
+        },
+        ("tyre",): {"much": top[1] > 0, "right": top[1] < 1e-6, "little": False},
+    }  # fmt: skip
+    for keys, by_answer in conditions.items():
+        if key in keys:
+            return bool(by_answer[right])
+    return True
+
+
+@pytest.mark.parametrize("experiment", EXPERIMENTS, ids=lambda one: one.key)
+def test_what_is_said_agrees_with_the_runs(experiment):
+    """property: on the presets and on random builds nothing raises, and every claim agrees with the runs."""
+    for seen in seen_together(experiment, EVERY):
+        assert experiment.outcome(seen) in dict(experiment.options)
+        assert outcome_checked(experiment.key, seen), experiment.outcome(seen)
+        text = experiment.explain(seen)
+        assert text.count("\n\n") == 1
+        check_claims(text, seen)
+        for bad in ("nan", "inf ", "not known", "  ", "None", "-0."):
+            assert bad not in text.replace("\n\n", " "), text
+        steps = experiment.workings(seen)
+        assert all(step.source and step.equation for step in steps)
+        rows = (experiment_regen if experiment.chart == CELL else experiment_words).numbers(seen)
+        assert all(len(row) == 3 for row in rows)
+
+
+def test_there_are_enough_and_their_names_are_their_own():
+    keys = [experiment.key for experiment in EXPERIMENTS]
+    assert len(keys) == len(set(keys)) >= 8
+    for experiment in EXPERIMENTS:
+        labels = [label for _, label in experiment.options]
+        assert 3 <= len(labels) == len(set(labels)) <= 4
+
+
+@pytest.mark.parametrize("experiment", EXPERIMENTS, ids=lambda one: one.key)
+def test_one_thing_is_changed(experiment):
+    """property: the two builds differ, and in no more than one part of the bike."""
+    before, after = experiment.builds(PRESETS[FIRST].values())
+    parts = [part for part in ("pack", "motor", "controller", "driveline", "bike", "conditions")
+             if getattr(before, part) != getattr(after, part)]  # fmt: skip
+    assert len(parts) == 1
+
+
+def test_answers_turn_round_with_the_build():
+    """The same experiment on two builds can have two answers: nothing is canned."""
+    demo, weak = PRESETS[FIRST].values(), PRESETS[FIRST].values() | {"line_3": 60.0}
+    sprocket = BY_KEY["sprocket"]
+    assert sprocket.outcome(seen_of(sprocket, demo)) == "faster"
+    assert sprocket.outcome(seen_of(sprocket, weak, duration=60)) != "faster"
+    throttle = BY_KEY["half_throttle"]
+    answers = {throttle.outcome(seen_of(throttle, PRESETS[name].values())) for name in PRESETS}
+    assert len(answers) > 1
+
+
+def test_regen_says_no_in_the_cold_and_yes_to_little_current():
+    regen = BY_KEY["regen"]
+    cold = seen_of(regen, PRESETS[FIRST].values() | {"pack_temperature": -10.0})
+    assert regen.outcome(cold) == "none"
+    assert "No regen at all" in regen.explain(cold)
+    demo = seen_of(regen, PRESETS[FIRST].values())
+    assert regen.outcome(demo) == "lower"
+    found = demo.extra["events"]
+    cells, control = demo.builds[0].pack, demo.builds[0].controller
+    for row, charge in enumerate((1.0, 0.6)):
+        again = fullest_cell_voltage(
+            cells.chemistry, cells.cells_in_series, cells.capacity_ah, cells.resistance, control.regen_current,
+            found.temperature, charge, 10.0, None, cells.charge_spread, cells.resistance_spread,
+        )  # fmt: skip
+        assert found.voltage[row, -1] == pytest.approx(float(again), abs=1e-9)
+    assert found.voltage[1].max() < found.limit < found.voltage[0].max()
+
+
+@pytest.mark.parametrize("experiment", EXPERIMENTS, ids=lambda one: one.key)
+def test_us_units(experiment):
+    inputs = PRESETS[FIRST].values()
+    seen = seen_of(experiment, inputs, "US")
+    said = " ".join([experiment.scene(inputs, seen.write), *seen.names, experiment.explain(seen)])
+    said += " ".join(text for row in experiment_words.numbers(seen) for text in row)
+    assert not re.search(r"km/h|°C|\d kg|\d N\b", said), said
+
+
+@pytest.mark.parametrize("system", ["metric", "US"])
+def test_figures_travel_and_use_known_colours(system):
+    inputs = PRESETS[FIRST].values() | {"line_3": 400.0}
+    seen = seen_of(BY_KEY["line_current"], inputs, system)
+    found = experiment_regen.events(BY_KEY["regen"].builds(inputs))
+    made = [
+        chart.speed_figure(seen.runs, seen.names, seen.write, seen.runs.speed[1]),
+        chart.voltage_figure(seen.runs, seen.names, seen.write),
+        chart.cell_figure(found.time, found.voltage, found.limit, seen.names, seen.write),
+    ]
+    for figure in made:
+        text = pack(figure, key="a", height=300, alt="b").decode()
+        names = set(re.findall(r'"@([a-z]+)', text))
+        assert names <= set(LIGHT) & set(DARK)
+        assert len(text) < 60_000
+
+
+# ---- the section as Streamlit runs it
+
+
+def opened(**link) -> AppTest:
+    page = AppTest.from_file(APP, default_timeout=60)
+    for key, value in link.items():
+        page.query_params[key] = str(value)
+    for name in map(name_of, FOLDED):
+        page.session_state[f"section_{name}"] = name == "experiments"
+    page.run()
+    assert not page.exception
+    return page
+
+
+def written(page: AppTest) -> str:
+    return " ".join(block.value for block in [*page.markdown, *page.caption]).replace("\u00a0", " ")
+
+
+def ran(monkeypatch) -> list:
+    """The builds that experiments run."""
+    from explorer.questions.experiments import results as results_experiments
+
+    calls = []
+    original = results_experiments.run
+    monkeypatch.setattr(results_experiments, "run", lambda *args: calls.append(args) or original(*args))
+    results_experiments.both_runs.clear()
+    return calls
+
+
+def test_nothing_is_run_or_shown_before_the_guess(monkeypatch):
+    calls = ran(monkeypatch)
+    page = opened()
+    key = EXPERIMENTS[0].key
+    assert page.radio(key=f"experiments_guess_{key}").value is None
+    assert page.button(key=f"experiments_show_{key}").disabled
+    page.radio(key=f"experiments_guess_{key}").set_value("both").run()
+    assert not page.button(key=f"experiments_show_{key}").disabled
+    assert not calls
+    assert "**Why:**" not in written(page)
+    page.button(key=f"experiments_show_{key}").click().run()
+    assert not page.exception
+    assert len(calls) == 1
+    assert len(calls[0][0]) == 2
+    assert "**Why:**" in written(page)
+    assert "guess" in written(page)
+    assert page.radio(key=f"experiments_guess_{key}").disabled
+
+
+def test_guess_and_place_are_kept_while_folded(monkeypatch):
+    page = opened()
+    page.selectbox(key="experiments_choice").set_value("tuck").run()
+    page.radio(key="experiments_guess_tuck").set_value("much").run()
+    page.button(key="experiments_show_tuck").click().run()
+    page.session_state["section_experiments"] = False
+    page.run()
+    calls = ran(monkeypatch)
+    page.session_state["headroom_state"].change("rider_mass", 90.0)
+    page.run()
+    assert not calls
+    page.session_state["section_experiments"] = True
+    page.run()
+    assert not page.exception
+    assert page.selectbox(key="experiments_choice").value == "tuck"
+    assert page.radio(key="experiments_guess_tuck").value == "much"
+    assert "**Why:**" in written(page)
+    assert len(calls) == 1
+
+
+def test_on_to_the_next_and_guess_again():
+    page = opened()
+    first, second = EXPERIMENTS[0].key, EXPERIMENTS[1].key
+    page.radio(key=f"experiments_guess_{first}").set_value("both").run()
+    page.button(key=f"experiments_show_{first}").click().run()
+    page.button(key="experiments_next").click().run()
+    assert page.selectbox(key="experiments_choice").value == second
+    assert page.radio(key=f"experiments_guess_{second}").value is None
+    page.selectbox(key="experiments_choice").set_value(first).run()
+    assert page.radio(key=f"experiments_guess_{first}").value == "both"
+    page.button(key=f"experiments_again_{first}").click().run()
+    assert not page.exception
+    assert page.radio(key=f"experiments_guess_{first}").value is None
+    assert "**Why:**" not in written(page)
+
+
+@pytest.mark.parametrize("system", ["metric", "US"])
+def test_every_experiment_is_drawn_with_its_working_and_table(system):
+    page = opened(units=system)
+    page.session_state["why_experiments"] = page.session_state["table_experiments"] = True
+    for experiment in EXPERIMENTS:
+        page.selectbox(key="experiments_choice").set_value(experiment.key).run()
+        page.radio(key=f"experiments_guess_{experiment.key}").set_value(experiment.options[0][0]).run()
+        page.button(key=f"experiments_show_{experiment.key}").click().run()
+        assert not page.exception
+        assert "*Source:*" in written(page)
+        assert any("" in frame.value.columns for frame in page.dataframe)
+
+
+def test_working_beside_the_answer_is_made_on_request():
+    page = opened()
+    assert "*Source:*" not in written(page)
+    page.session_state["why_answer"] = page.session_state["why_sag"] = True
+    page.run()
+    assert not page.exception
+    assert "Air drag" in written(page)
+    assert "C_dA" in written(page)
+    assert "Weakest cell" in written(page)

@@ -1,0 +1,477 @@
+"""The sections "Speedometer" and "Ride log", as Streamlit runs them; hostile uploads included."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from streamlit.testing.v1 import AppTest
+
+from explorer.components.live_chart import pack
+from explorer.format import Writer
+from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.presets import PRESETS
+from explorer.inputs.to_build import make_build
+from explorer.questions import FOLDED, name_of
+from explorer.questions.ride_log import columns as log_columns
+from explorer.questions.ride_log import source as log_source
+from explorer.questions.ride_log.demo_ride import TRULY, TRULY_SMALLER_TYRE, demo_csv
+from explorer.state import readings
+from explorer.state.state import _KEY as STATE
+from physics.build.batch import Batch
+from physics.build.file import build_from_dict
+from physics.ridelog.reader import read_log, synthetic_log, write_csv
+
+APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
+
+
+def opened(name: str, kept: dict | None = None, **link) -> AppTest:
+    """The page with just this section unfolded."""
+    page = AppTest.from_file(APP, default_timeout=60)
+    for key, value in link.items():
+        page.query_params[key] = str(value)
+    for section in map(name_of, FOLDED):
+        page.session_state[f"section_{section}"] = section == name
+    for key, value in (kept or {}).items():
+        page.session_state[key] = value
+    return rerun(page)
+
+
+def rerun(page: AppTest) -> AppTest:
+    page.run()
+    assert not page.exception, [error.value for error in page.exception]
+    return page
+
+
+def written(page: AppTest) -> str:
+    blocks = [*page.markdown, *page.caption, *page.info, *page.error, *page.warning, *page.text]
+    return " ".join(str(block.value) for block in blocks).replace("\u00a0", " ")
+
+
+def with_readings(pairs, **link) -> str:
+    kept = {readings._KEPT: [(shown / 3.6, true / 3.6) for shown, true in pairs]}
+    return written(opened("speedometer", kept, **link))
+
+
+# Speedometer
+
+
+@pytest.mark.parametrize(("old", "shown", "true", "new"), [(1450, 30, 16, "773"), (500, 60, 80, "667")])
+def test_one_reading_gives_the_constant(old, shown, true, new):
+    """common practice, no source: 1450 that shows 30 at a measured 16 needs 773; 500 that shows 60 at 80, 667."""
+    assert f"Set the constant to {new}**" in with_readings([(shown, true)], speedo_constant=old)
+
+
+def test_an_inverse_instrument_says_so():
+    """hand-worked: 1000 x 30 / 15 = 2000 where a larger constant reads lower."""
+    text = with_readings([(30, 15)], speedo_constant=1000, speedo_way="inverse")
+    assert "Set the constant to 2,000**" in text
+    assert "the larger the constant, the lower the reading" in text
+
+
+def test_readings_that_disagree_are_flagged():
+    """hand-worked: three readings 5 % high and one right: the fourth stands apart."""
+    text = with_readings([(42, 40), (63, 60), (84, 80), (60, 60)])
+    assert "left out because it stands apart: reading 4" in text
+    assert "constant to 952**" in text
+
+
+def test_resolution_of_the_display_leaves_constants_open():
+    """hand-worked: 50 shown in whole numbers at a measured 50.0: from 49.95 / 50.5 to 50.05 / 49.5, 989 to 1011."""
+    text = with_readings([(50, 50.0)])
+    assert "leave 989 to 1,011 open" in text
+    assert "leave it at 1,000" in text
+
+
+def test_legal_band():
+    """published: UN Regulation No. 39, 5.4: at a true 50 km/h, 50 to 59 may be shown."""
+    text = with_readings([(60, 50)])
+    assert "outside the regulation's band" in text
+    assert "50.0 km/h to 59.0 km/h" in text
+    assert "inside the regulation's band" in with_readings([(59, 50)])
+    assert "local law" in text
+
+
+def test_odometer_and_true_speed():
+    """hand-worked: 10 % too much: 88 shown are 80 ridden, 100 km shown are 90.9 ridden."""
+    text = with_readings([(44, 40), (88, 80)], speedo_shown=88)
+    assert "10.0 % too much" in text
+    assert "When it shows 88.0 km/h, you ride 80.0 km/h" in text
+    assert "after 90.9 km" in text
+
+
+def test_change_from_the_baseline():
+    """hand-worked: 56 to 52 teeth with the sensor on the motor: 1000 becomes 1000 x 56/52 = 1077."""
+    page = opened("speedometer")
+    page.button(key="set_baseline").click()
+    rerun(page)
+    page.session_state[STATE].change("rear_teeth", 52)
+    text = written(rerun(page))
+    assert "the ratio from 4.667 to 4.333" in text
+    assert "becomes **1,077**" in text
+    page.session_state[STATE].change("speedo_sensor", "front")
+    assert "counts the front wheel" in written(rerun(page))
+    page.session_state[STATE].change("speedo_sensor", "rear")
+    assert "nothing changes that this display would notice" in written(rerun(page))
+
+
+@pytest.mark.parametrize("preset", PRESETS)
+def test_speedometer_of_every_preset_with_its_tables(preset):
+    kept = {"table_speedometer": True, "table_speedometer_next": True}
+    page = opened("speedometer", kept, preset=preset, units="US")
+    text = written(page)
+    section = text[text.index("Set the constant") :]
+    assert "mph" in section
+    assert "nan" not in text.lower().split()
+    assert len(page.dataframe) >= 2
+
+
+def test_no_readings():
+    text = written(opened("speedometer", {readings._KEPT: []}))
+    assert "Enter a pair of speeds" in text
+    assert "A display inside the band may show as much as" in text
+
+
+EDITS = st.dictionaries(
+    st.integers(0, 50),
+    st.dictionaries(
+        st.sampled_from(["indicated, km/h", "measured, km/h"]),
+        st.one_of(st.none(), st.floats(), st.text(max_size=5), st.integers()),
+    ),
+    max_size=6,
+)
+
+
+@given(EDITS, st.sampled_from(["metric", "US"]))
+@settings(max_examples=60, deadline=None)
+def test_whatever_is_entered_into_the_table(edits, system):
+    """property: anything typed ends as a speed that is accepted, or as an empty cell."""
+    rows = readings.take([(10.0, 9.0)], edits, Writer(system))
+    assert len(rows) <= readings.MOST
+    cells = [value for row in rows for value in row if value is not None]
+    assert all(readings.LOWEST <= value <= readings.HIGHEST for value in cells)
+    assert len(readings.as_table(rows, Writer(system))) >= readings.FEWEST
+
+
+# Ride log
+
+
+@pytest.fixture(scope="module")
+def with_demo() -> AppTest:
+    page = opened("ride_log")
+    page.button(key="ride_log_take").click()
+    return rerun(page)
+
+
+def test_nothing_is_worked_out_while_folded(monkeypatch):
+    def refuse(*_, **__):
+        raise AssertionError("A folded section computed something.")
+
+    monkeypatch.setattr(log_source, "reading", refuse)
+    monkeypatch.setattr(readings, "edit", refuse)
+    opened("")
+
+
+def test_what_happens_to_a_log_is_said():
+    text = written(opened("ride_log"))
+    assert "kept only until the session ends" in text
+    assert "goes nowhere else" in text
+
+
+def test_demo_log_finds_what_was_put_in(with_demo):
+    """property: the invented bike's own values are found, with what the page says of them."""
+    text = written(with_demo)
+    assert "invented" in text
+    assert "Log and build differ" in text
+    table = with_demo.dataframe[0].value.set_index("value")["the log says"]
+    assert float(table["pack resistance"].split()[0]) == pytest.approx(1000 * TRULY["pack.resistance"], rel=0.01)
+    assert float(table["drag area"].split()[0]) == pytest.approx(TRULY["bike.drag_area"], rel=0.02)
+    assert float(table["line limit"].split()[0]) == pytest.approx(TRULY["controller.line_current_limit"], rel=0.01)
+    radius = Batch.of(make_build(PRESETS["supermoto"].values()))["bike.rolling_radius"][0]
+    smaller = 1000 * TRULY_SMALLER_TYRE * radius
+    assert float(table["rolling radius of the tyre"].split()[0]) == pytest.approx(smaller, rel=0.003)
+    assert "No cut-out is in this log" in text
+    assert "use both or neither" in text
+    assert "soft_l1 (robust)" in list(with_demo.dataframe[0].value["fitted by"])
+
+
+def test_demo_log_is_a_file_like_any_other():
+    log = read_log(demo_csv())
+    assert log.report.wrong_rows == 0
+    assert len(log.report.dropouts) == 1
+
+
+def test_fitted_values_go_in_with_one_click():
+    page = opened("ride_log")
+    page.button(key="ride_log_take").click()
+    rerun(page)
+    before = dict(page.session_state[STATE].values)
+    page.button(key="ride_log_apply").click()
+    rerun(page)
+    state = page.session_state[STATE]
+    assert state.baseline == before
+    assert state.values["pack_resistance"] == pytest.approx(58.0, abs=0.5)
+    assert state.values["tyre"].endswith("mm")
+    assert state.values["charge"] == before["charge"]
+    assert "The log agrees with the build" in written(page)
+    state.undo()
+    assert state.values == before
+
+
+def test_exports_read_back(with_demo):
+    from explorer.questions.ride_log.section import build_json
+
+    build = make_build(PRESETS["supermoto"].values())
+    assert build_from_dict(json.loads(build_json(build))) == build
+    log = read_log(demo_csv())
+    again = read_log(write_csv(log).encode())
+    assert np.allclose(again.frame.to_numpy(), log.frame.to_numpy(), equal_nan=True)
+
+
+def test_a_gpx_track_is_read():
+    """published: the GPX 1.1 sample of the physics tests, an open standard; it has no electrics, and says so."""
+    from tests.physics.ridelog.test_gpx import SAMPLE
+
+    data = SAMPLE if isinstance(SAMPLE, bytes) else SAMPLE.encode()
+    text = written(upload(opened("ride_log", {"ride_log_columns": True}), data, "ride.gpx"))
+    assert "A GPX track says what it holds" in text
+    assert "cannot tell" in text
+
+
+def test_a_file_that_is_too_large_is_refused():
+    """property: beyond the cap nothing is parsed; the refusal says how large a log may be."""
+    page = uploaded(b"time,speed\n" + b"1,2\n" * (9 * 1024 * 1024))
+    assert "larger than 32 MiB" in written(page)
+
+
+def test_only_the_widest_of_very_many_parts_are_fitted():
+    from physics.fitting.build import MOST_PARTS, widest
+    from physics.ridelog.segments import Segment
+
+    parts = [Segment("pull", 10.0 * k, 10.0 * k + 5, 100 * k, 100 * k + 50, 0.0, float(k)) for k in range(30)]
+    kept = widest(parts, "pull")
+    assert [segment.end_speed for segment in kept] == [float(k) for k in range(30 - MOST_PARTS, 30)]
+    assert widest(parts, "coast-down") == []
+
+
+def test_every_fold_of_the_section():
+    folds = ("segments", "residuals", "report", "columns")
+    page = opened("ride_log", {f"ride_log_{fold}": True for fold in folds}, units="US")
+    page.button(key="ride_log_take").click()
+    text = written(rerun(page))
+    assert "rows are used" in text
+    assert "speed was lost" in text
+    assert "independent ones" in text
+    frames = [frame.value for frame in page.dataframe]
+    assert any("part" in frame.columns for frame in frames)
+    assert any(log_columns.COLUMN in frame.columns for frame in frames)
+    page.selectbox(key=next(box.key for box in page.selectbox if (box.key or "").startswith("ride_log_residual_")))
+    for option in list(page.selectbox(key="ride_log_residual_5").options):
+        page.selectbox(key="ride_log_residual_5").set_value(option)
+        rerun(page)
+
+
+def test_trusting_the_tyre_gives_a_ratio():
+    page = opened("ride_log", {"ride_log:trusted": "tyre"})
+    page.button(key="ride_log_take").click()
+    rerun(page)
+    table = page.dataframe[0].value.set_index("value")
+    # the tyre is smaller than the page thinks: read as a ratio it is 56 / 12 / 0.985
+    assert float(table.loc["gear ratio", "the log says"]) == pytest.approx(56 / 12 / 0.985, rel=0.003)
+
+
+def test_parts_that_are_left_out_are_not_used():
+    page = opened("ride_log")
+    page.button(key="ride_log_take").click()
+    rerun(page)
+    segments = page.session_state[log_source._MEMO]["segments"][1]
+    held = page.session_state[log_source._KEPT]
+    held.left_out |= {round(10 * segment.start) for segment in segments if segment.kind == "coast-down"}
+    text = written(rerun(page))
+    assert "This log cannot tell drag area and rolling resistance" in text
+
+
+def uploaded(data: bytes, name: str = "ride.csv") -> AppTest:
+    page = opened("ride_log")
+    return upload(page, data, name)
+
+
+def upload(page: AppTest, data: bytes, name: str = "ride.csv") -> AppTest:
+    page.file_uploader[0].set_value((name, data, "text/csv"))
+    return rerun(page)
+
+
+def cut_out_log(throttle: bool) -> bytes:
+    """A pull that ends at 5 s in a fall of the current from 190 A and 68 V to nothing."""
+    t = np.arange(0.0, 30.0, 0.1)
+    on = t < 10.0
+    speed = np.where(on, np.minimum(2.0 * t, 20.0), 20.0 * np.exp(-(t - 10.0) / 40.0))
+    current = np.where(on, np.minimum(40.0 * t, 190.0), 0.0)
+    voltage = 96.0 - 0.148 * current
+    others = {"throttle": np.ones(t.size)} if throttle else {}
+    return write_csv(synthetic_log(t, speed, voltage, current, others=others, seed=3)).encode()
+
+
+def test_cut_out_is_found_with_its_likely_rule():
+    text = written(upload(opened("ride_log", undervoltage=2.85), cut_out_log(True)))
+    assert "**The pack cut out at 10.0 s**" in text
+    assert "likely its under-voltage rule" in text
+
+
+def test_without_throttle_a_cut_out_is_uncertain():
+    text = written(upload(opened("ride_log", undervoltage=2.85), cut_out_log(False)))
+    assert "The pack may have cut out" in text
+    assert "a throttle shut quickly looks the same" in text
+
+
+def test_a_log_without_current_says_what_it_cannot_tell():
+    rows = "\n".join(f"{0.1 * i:.1f},{min(2 * i, 80)}" for i in range(600))
+    text = written(uploaded(f"time,speed\n{rows}\n".encode()))
+    assert "cannot tell" in text
+    assert "cannot tell whether the pack cut out" in text
+
+
+def test_columns_can_be_chosen_where_none_was_found():
+    """A file without a known column: a plain refusal, then the rider's choice reads it; it is remembered."""
+    rows = "\n".join(f"{0.1 * i:.1f};{min(2 * i, 80)}" for i in range(300))
+    data = f"alpha;beta\n{rows}\n".encode()
+    page = uploaded(data)
+    assert "cannot be read" in written(page)
+    held = page.session_state[log_source._KEPT]
+    held.columns["beta"] = ("speed", "km/h")
+    rerun(page)
+    assert "The log" in written(page) or "This log" in written(page)
+    page.button(key="ride_log_forget").click()
+    rerun(page)
+    assert page.session_state[log_source._KEPT].data is None
+    upload(page, data)
+    assert "cannot be read" not in written(page)
+
+
+def test_a_new_choice_takes_the_quantity_from_another_column(monkeypatch):
+    mine = log_source.Source()
+    monkeypatch.setattr(log_columns.log_source, "source", lambda: mine)
+    guesses = [log_columns.ColumnGuess("a", "speed", "km/h", ""), log_columns.ColumnGuess("b", None, None, "")]
+    log_columns.take({1: {log_columns.HOLDS: "speed", log_columns.UNIT: "degC"}}, ["a", "b"], guesses)
+    held = mine
+    assert held.columns["b"] == ("speed", "km/h")
+    log_columns.take({0: {log_columns.HOLDS: "speed"}, 9: {}}, ["a", "b"], guesses)
+    assert held.columns == {"b": None, "a": ("speed", "km/h")}
+
+
+def test_nothing_of_a_log_outlives_forget(with_demo):
+    page = opened("ride_log")
+    upload(page, cut_out_log(True))
+    page.button(key="ride_log_forget").click()
+    rerun(page)
+    assert page.session_state[log_source._KEPT].data is None
+    assert log_source._MEMO not in page.session_state
+
+
+@pytest.mark.parametrize(
+    "name", ["../../../etc/passwd", "a\u202egnp.csv", "![x](http://x/y.png).csv", "<b>.csv", "x" * 300]
+)
+def test_names_are_text_only(name):
+    page = uploaded(cut_out_log(True), name)
+    assert not any(name in block.value for block in [*page.markdown, *page.caption, *page.error, *page.info])
+    assert len(page.session_state[log_source._KEPT].name) <= log_source.LONGEST_NAME
+
+
+HOSTILE = {
+    "empty": b"",
+    "blank": b" \n\n \n",
+    "zeros": b"\0" * 5000,
+    "one line": b"time,speed",
+    "wrong columns": b"cat,dog\nred,blue\n" * 50,
+    "huge cell": b"time,speed\n0," + b"9" * 19000 + b"\n1,2\n2,3\n",
+    "huge line": b"time,speed\n0," + b"9" * 500000 + b"\n",
+    "huge numbers": b"time,speed,voltage,current\n" + b"".join(b"%d,1e308,-1e308,1e300\n" % i for i in range(50)),
+    "not numbers": b"time,speed\n" + b"".join(b"%d,nan\n" % i for i in range(50)),
+    "standing": b"time,speed,voltage,current\n" + b"".join(b"%d,0,80,0\n" % i for i in range(200)),
+    "two rows": b"time,speed,voltage,current\n0,0,80,0\n1,5,79,20\n",
+    "backwards": b"time,speed\n" + b"".join(b"%d,5\n" % (100 - i) for i in range(90)),
+    "many columns": b",".join(b"c%d" % i for i in range(255)) + b"\n" + b",".join([b"1"] * 255) + b"\n",
+    "links": b"time,[x](http://x),![y](http://y/z.png)\n" + b"".join(b"%d,a,b\n" % i for i in range(40)),
+    "formula": b"time,speed,=cmd()\n" + b"".join(b"%d,%d,=1+1\n" % (i, i) for i in range(40)),
+    "entity": b'<?xml version="1.0"?><!DOCTYPE g [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><gpx>&b;</gpx>',
+    "reversed current": b"time,speed,voltage,current\n"
+    + b"".join(b"%d,%d,%d,%d\n" % (i, i % 20, 90 - i % 20, -5 * (i % 20)) for i in range(200)),
+    "latin": "time;vitesse;tension\n".encode("latin-1") + b"".join(b"0,%d;1,5;\xe9\n" % i for i in range(40)),
+}
+
+
+@pytest.mark.parametrize("case", HOSTILE)
+def test_hostile_files(case):
+    """property: a sentence or an answer, never an exception."""
+    page = uploaded(HOSTILE[case], "log.csv")
+    text = written(page)
+    assert "nan" not in text.lower().split()
+    assert not any("](http" in block.value for block in [*page.markdown, *page.caption, *page.error, *page.info])
+
+
+_START = write_csv(synthetic_log(np.arange(0.0, 30.0, 0.1), np.minimum(np.arange(300) * 0.2, 25.0),
+                                 np.linspace(98, 85, 300), np.linspace(0, 150, 300), seed=2)).encode()
+_CELL = st.one_of(st.floats().map(repr), st.text(max_size=12), st.sampled_from(["", "-", "1e999", "12:00", "NaN"]))
+
+
+@st.composite
+def _broken(draw):
+    """A good log with bytes overwritten, rows cut or cells put in."""
+    kind = draw(st.sampled_from(["bytes", "text", "cells", "table"]))
+    if kind == "bytes":
+        return draw(st.binary(max_size=300))
+    if kind == "text":
+        return draw(st.text(max_size=300)).encode("utf-8", "replace")
+    if kind == "cells":
+        lines = _START.decode().splitlines()
+        for _ in range(draw(st.integers(1, 8))):
+            row, cells = draw(st.integers(0, len(lines) - 1)), draw(st.lists(_CELL, min_size=1, max_size=6))
+            lines[row] = ",".join(cells)
+        return "\n".join(lines).encode("utf-8", "replace")
+    names = draw(st.lists(st.sampled_from(["time", "speed", "volts", "current", "rpm", "throttle", "alt", "x"]),
+                          min_size=2, max_size=6))
+    rows = draw(st.lists(st.lists(_CELL, min_size=1, max_size=7), max_size=12))
+    return "\n".join([",".join(names), *(",".join(row) for row in rows)]).encode("utf-8", "replace")
+
+
+@pytest.fixture(scope="module")
+def standing_page():
+    return opened("ride_log", {f"ride_log_{fold}": True for fold in ("segments", "report", "columns", "residuals")})
+
+
+@given(_broken())
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_fuzzed_uploads_never_raise_on_the_page(standing_page, data):
+    """property: whatever the bytes, the page answers or says why not."""
+    page = standing_page
+    if page.session_state[log_source._KEPT].data is not None:
+        page.button(key="ride_log_forget").click()
+        rerun(page)
+    upload(page, data)
+    held = page.session_state[log_source._KEPT]
+    assert held.data == data or not data
+
+
+def test_figures_are_plain_dicts(with_demo):
+    from explorer.questions.ride_log import chart as ride_log
+    from explorer.questions.speedometer import chart as speedometer
+    from physics.ridelog.segments import find_segments
+
+    log, write = read_log(demo_csv()), Writer("US")
+    segments = find_segments(log)
+    ride = ride_log.whole_ride(log, segments, [True] * len(segments), write)
+    band = speedometer.figure([20.0], [19.0], [False], 0.95, 30.0, "L3", write)
+    left = ride_log.residuals([], np.zeros(20), "V", "x")
+    for figure in (ride, band, left):
+        assert pack(figure, key="a", height=100, alt="b")
+    kinds = {trace["name"] for trace in ride["data"]}
+    assert {"pull", "coast-down", "steady", "standstill"} <= kinds
+
+
+def test_the_ends_of_the_speedometers_inputs_are_accepted():
+    for key in ("speedo_constant", "speedo_shown"):
+        choice = CHOICES[key]
+        for value in (choice.low, choice.high):
+            opened("speedometer", **{key: value})

@@ -1,0 +1,107 @@
+"""What the page remembers: moves and their undoing, the baseline, and the share link there and back."""
+
+import random
+
+import pytest
+
+from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.presets import PRESETS
+from explorer.state.state import LONGEST_PAST, State, from_link
+
+
+def some_values(seed: int) -> dict:
+    """Random inputs inside their ranges."""
+    chance = random.Random(seed)
+    values = {}
+    for key, choice in CHOICES.items():
+        if choice.kind == "options":
+            values[key] = chance.choice([name for name, _ in choice.options])
+        elif choice.kind == "flag":
+            values[key] = chance.random() < 0.5
+        elif choice.kind == "text":
+            values[key] = chance.choice(["120/70-17", "3.00-12", "580 mm", "4.25/85-18 M/C 64R"])
+        elif choice.kind != "number" and chance.random() < 0.3:
+            values[key] = None
+        else:
+            values[key] = choice.clamp(chance.uniform(choice.low, choice.high))
+    return values
+
+
+@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("preset", PRESETS)
+def test_link_there_and_back(preset, seed):
+    """property: a link brings back every input it was made from, and says nothing was dropped."""
+    state = State(preset=preset)
+    state.change_many(some_values(seed))
+    again = from_link(state.link())
+    assert again.values == state.values
+    assert not again.notes
+
+
+def test_link_of_a_preset_is_short():
+    assert State(preset="road").link() == {"v": "1", "preset": "road"}
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_link_breaks_the_page(seed):
+    """property: whatever stands in a link, the state it gives holds only values its inputs accept."""
+    chance = random.Random(seed)
+    junk = ["nan", "inf", "-1", "1e308", "", " ", "<script>", "off", "yes", "17", "é" * 200, "\x00", "1_0", "0x1F"]
+    keys = [*CHOICES, "v", "preset", "units", "phase", "zzz"]
+    link = {key: chance.choice(junk) for key in chance.sample(keys, 30) if key != "v"}
+    state = from_link(link)
+    for key, value in state.values.items():
+        choice = CHOICES[key]
+        if choice.is_number and value is not None:
+            assert choice.low <= value <= choice.high
+        if choice.is_number and value is None:
+            assert choice.kind != "number"
+    assert all(note.isprintable() and len(note) < 300 and "<" not in note for note in state.notes)
+
+
+def test_undo_takes_back_one_move_at_a_time():
+    state = State()
+    start = dict(state.values)
+    state.change("front_teeth", 13.0)
+    state.change("rear_teeth", 50.0)
+    state.undo()
+    assert state.values == start | {"front_teeth": 13.0}
+    state.undo()
+    assert state.values == start
+    state.undo()
+    assert state.values == start
+
+
+def test_a_drag_is_one_move():
+    state = State()
+    for amps in range(150, 190):
+        state.change("line_3", float(amps))
+    state.undo()
+    assert state.values == PRESETS[state.preset].values()
+
+
+def test_a_change_that_is_none_is_not_remembered():
+    state = State()
+    state.change("cells", state.values["cells"])
+    assert not state.past
+
+
+def test_the_past_is_bounded():
+    state = State()
+    for count in range(3 * LONGEST_PAST):
+        state.change_many({"front_teeth": float(10 + count % 9)})
+    assert len(state.past) == LONGEST_PAST
+
+
+def test_reset_and_preset_can_be_undone_and_keep_the_baseline():
+    state = State()
+    state.change("front_teeth", 13.0)
+    state.set_baseline(state.values)
+    state.reset()
+    assert not state.differences()
+    state.use_preset("trail")
+    state.undo()
+    state.undo()
+    assert state.values["front_teeth"] == 13.0
+    assert state.baseline["front_teeth"] == 13.0
+    assert state.changed_from_baseline() == []

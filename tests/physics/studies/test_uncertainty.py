@@ -1,0 +1,302 @@
+"""Uncertainty: bands against a linear model, indices and intervals against published values."""
+
+import dataclasses
+import math
+from concurrent.futures import ProcessPoolExecutor
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import norm
+
+from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
+from physics.build.fields import BuildError
+from physics.simulation.result import RunResult, value_at
+from physics.simulation.run import run, time_grid
+from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance, likely, on_common_instants
+from physics.studies.uncertainty.sensitivity import design, importance, indices
+from physics.studies.uncertainty.tolerance import (
+    NORMAL,
+    UNIFORM,
+    Tolerance,
+    default_tolerances,
+    drawn,
+    spread_places,
+)
+
+BUILD = Build(
+    Pack(
+        24, 26.0, resistance=0.05,
+        protection=Protection(continuous_current=180.0, peak_current=240.0, cell_undervoltage=2.8),
+    ),
+    Motor(62.0),
+    Controller(200.0, 480.0),
+    Driveline(12, 56),
+    Bike(118.0, 82.0, drag_area=0.48, rolling_radius=0.2857),
+    Conditions(air_temperature=279.15, charge=0.95),
+)  # fmt: skip
+CUTS_OUT = BUILD.change({"pack.protection.continuous_current": 150.0, "pack.protection.peak_current": 170.0})
+TARGET = 30.0
+
+# Constant force less constant rolling resistance: speed = (k I - c m g) t / m_eq, linear in I and in c.
+LINEAR = Build(
+    Pack(60, 200.0, resistance=0.001),
+    Motor(62.0, phase_resistance=0.001, iron_loss_torque=0.0, iron_loss_damping=0.0, rotor_inertia=0.0),
+    Controller(2000.0, 200.0, throttle_ramp_time=0.0),
+    Driveline(12, 56, efficiency=1.0),
+    Bike(
+        120.0, 80.0, drag_area=0.0, rolling_coefficient=0.02, rolling_coefficient_speed_squared=0.0,
+        wheel_inertia=0.0, rolling_radius=0.29, grip=math.inf, hold_front_down=False,
+    ),
+)  # fmt: skip
+CURRENT, COEFFICIENT = "controller.phase_current_limit", "bike.rolling_coefficient"
+KNOWN = (Tolerance(CURRENT, 20.0, NORMAL), Tolerance(COEFFICIENT, 0.01, NORMAL))
+LENGTH = 6.0
+
+
+def linear_parts():
+    """Hand-worked: speed after LENGTH, and what one standard deviation of each unknown does to it."""
+    per_ampere = math.sqrt(3) / 2 * 60 / (2 * math.pi * 62.0) * (56 / 12) / 0.29
+    mass, gravity = 200.0, 9.80665
+    speed = (per_ampere * 200.0 - 0.02 * mass * gravity) * LENGTH / mass
+    return speed, per_ampere * 10.0 * LENGTH / mass, 0.005 * gravity * LENGTH
+
+
+@pytest.fixture(scope="module")
+def linear():
+    return likely(LINEAR, KNOWN, linear_parts()[0], LENGTH, count=4096)
+
+
+# --- exact solutions ------------------------------------------------------------------------------------------
+
+
+def test_bands_of_a_linear_model_are_those_of_a_normal_sum(linear):
+    """exact solution: the sum of two independent normal unknowns is normal with the root of the summed variances.
+
+    Tolerance: 2 % of the standard deviation, the quadrature error of 4,096 points at the 5th percentile.
+    """
+    middle, by_current, by_rolling = linear_parts()
+    deviation = math.hypot(by_current, by_rolling)
+    expected = norm.ppf(np.array(PERCENTILES) / 100, middle, deviation)
+    assert linear.top_speed == pytest.approx(expected, abs=0.02 * deviation)
+    assert linear.bands["speed"][:, -1] == pytest.approx(expected, abs=0.02 * deviation)
+    half = np.searchsorted(linear.time, LENGTH / 2)
+    assert linear.bands["speed"][:, half] == pytest.approx(
+        expected * linear.time[half] / LENGTH, abs=0.02 * deviation
+    )
+
+
+def test_chance_in_a_linear_model_is_the_normal_one(linear):
+    """exact solution: the target lies at the middle, so half of all runs reach it."""
+    assert linear.reaches.low <= 0.5 <= linear.reaches.high
+    assert linear.reaches.share == pytest.approx(0.5, abs=0.005)
+
+
+def test_indices_of_a_linear_model_are_its_variance_shares():
+    """exact solution: S_i = var_i / (var_1 + var_2), first-order and total alike.
+
+    Tolerance 0.03: the estimator's own error with 1,024 rows.
+    """
+    _, by_current, by_rolling = linear_parts()
+    share = by_current**2 / (by_current**2 + by_rolling**2)
+    found = importance(LINEAR, KNOWN, LENGTH, base=1024, outcomes=("top_speed",))
+    assert found.first["top_speed"] == pytest.approx([share, 1 - share], abs=0.03)
+    assert found.total["top_speed"] == pytest.approx([share, 1 - share], abs=0.03)
+    assert found.spread["top_speed"] == pytest.approx(math.hypot(by_current, by_rolling), rel=0.02)
+    assert found.spread_without("top_speed", 0) == pytest.approx(by_rolling, rel=0.05)
+    low, high = found.low["top_speed"], found.high["top_speed"]
+    assert (low <= [share, 1 - share]).all()
+    assert (high >= [share, 1 - share]).all()
+
+
+def test_uniform_and_normal_half_widths():
+    """hand-worked: a uniform half-width holds everything; half of a normal one is a standard deviation."""
+    uniform = Tolerance("conditions.air_temperature", 2.0, UNIFORM)
+    assert uniform.values(280.0, [0.0, 0.25, 1.0]) == pytest.approx([278.0, 279.0, 282.0])
+    normal = Tolerance("bike.drag_area", 0.2, NORMAL, relative=True)
+    # 0.841345 and 0.977250 are the normal distribution at one and two standard deviations
+    assert normal.values(0.5, [0.5, 0.841345, 0.977250]) == pytest.approx([0.5, 0.55, 0.60], abs=1e-6)
+
+
+def test_bands_of_a_state_at_the_start_are_the_tolerances():
+    """exact solution: the winding starts as warm as the air, uniform to 2 K either side; 90 % lie within 1.8 K."""
+    found = likely(BUILD, [Tolerance("conditions.air_temperature", 2.0, UNIFORM)], TARGET, 5.0, count=512)
+    start = found.bands["winding_temperature"][:, 0]
+    assert start == pytest.approx([277.35, 279.15, 280.95], abs=0.01)
+
+
+# --- published ------------------------------------------------------------------------------------------------
+
+
+def ishigami(x):
+    return np.sin(x[:, 0]) + 7 * np.sin(x[:, 1]) ** 2 + 0.1 * x[:, 2] ** 4 * np.sin(x[:, 0])
+
+
+def test_ishigami_function():
+    """published: T. Ishigami, T. Homma, An importance quantification technique in uncertainty analysis for computer
+    models, Proc. ISUMA (1990) 398-403; analytic indices for a = 7, b = 0.1 as commonly printed (from memory):
+    first 0.3139, 0.4424, 0; total 0.5576, 0.4424, 0.2437. They follow from the variances below.
+
+    Tolerance 0.01: the estimator's own error with 16,384 rows.
+    """
+    a, b, pi4 = 7.0, 0.1, math.pi**4
+    one, two, both = (1 + b * pi4 / 5) ** 2 / 2, a * a / 8, 8 * b * b * pi4 * pi4 / 225
+    whole = one + two + both
+    assert [one / whole, two / whole] == pytest.approx([0.3139, 0.4424], abs=5e-5)
+    assert [(one + both) / whole, both / whole] == pytest.approx([0.5576, 0.2437], abs=5e-5)
+    base = 2**14
+    places = design(3, base)
+    first, total, low, high = indices([ishigami((2 * places - 1) * math.pi)], 3, base)
+    assert first[0] == pytest.approx([0.3139, 0.4424, 0.0], abs=0.01)
+    assert total[0] == pytest.approx([0.5576, 0.4424, 0.2437], abs=0.01)
+    assert (low[0] <= first[0]).all()
+    assert (first[0] <= high[0]).all()
+
+
+@pytest.mark.parametrize(
+    ("count", "of", "low", "high"),
+    [(81, 263, 0.2527, 0.3676), (15, 148, 0.0578, 0.1617), (0, 20, 0.0, 0.1684), (1, 29, 0.0009, 0.1776)],
+)
+def test_interval_of_a_chance(count, of, low, high):
+    """published: R. G. Newcombe, Two-sided confidence intervals for the single proportion, Statistics in Medicine
+    17 (1998) 857-872, table I, the exact (Clopper-Pearson) method; rows from memory."""
+    found = chance(count, of)
+    assert (found.low, found.high) == pytest.approx((low, high), abs=5e-5)
+    assert found.share == count / of
+
+
+@given(of=st.integers(1, 5000))
+@settings(max_examples=40, deadline=None)
+def test_interval_where_it_never_or_always_happens(of):
+    """exact solution: with none in n the upper end is 1 - 0.025 ** (1 / n); with all of them, its mirror image."""
+    edge = 1 - 0.025 ** (1 / of)
+    assert (chance(0, of).low, chance(0, of).high) == pytest.approx((0.0, edge), abs=1e-9)
+    assert (chance(of, of).low, chance(of, of).high) == pytest.approx((1 - edge, 1.0), abs=1e-9)
+
+
+# --- properties -----------------------------------------------------------------------------------------------
+
+
+def test_the_same_seed_gives_the_same_samples():
+    assert (spread_places(5, 64, 3) == spread_places(5, 64, 3)).all()
+    assert (spread_places(5, 64, 3) != spread_places(5, 64, 4)).any()
+    places = spread_places(5, 64)
+    assert places.shape == (64, 5)
+    # each column of a Sobol' sequence has one point in each of its 64 equal slices
+    assert (np.sort((places * 64).astype(int), axis=0) == np.arange(64)[:, None]).all()
+
+
+def test_design_takes_one_column_at_a_time_from_the_second_half():
+    places = design(3, 8)
+    first, second, mixed = places[:8], places[8:16], places[16:].reshape(3, 8, 3)
+    for column in range(3):
+        assert (mixed[column, :, column] == second[:, column]).all()
+        others = [other for other in range(3) if other != column]
+        assert (mixed[column][:, others] == first[:, others]).all()
+    with pytest.raises(ValueError, match="power of two"):
+        design(3, 12)
+
+
+@given(
+    half_width=st.floats(0, 2), place=st.floats(0, 1), shape=st.sampled_from([NORMAL, UNIFORM]),
+    item=st.sampled_from(default_tolerances(BUILD)),
+)  # fmt: skip
+@settings(max_examples=80, deadline=None)
+def test_every_value_drawn_is_one_a_build_accepts(half_width, place, shape, item):
+    """property: whatever the tolerance, the builds can be made."""
+    wild = dataclasses.replace(item, half_width=half_width, shape=shape)
+    assert len(drawn(BUILD, [wild], [[place]]).batch()) == 1
+
+
+def test_bands_enclose_nine_in_ten_runs_and_the_middle():
+    known = default_tolerances(BUILD)
+    found = likely(BUILD, known, TARGET, 20.0, count=256)
+    samples = drawn(BUILD, known, spread_places(len(known), 256))
+    result = run(samples.batch(), 20.0)
+    assert set(found.bands) == set(CURVES)
+    for name in CURVES:
+        low, middle, high = found.bands[name]
+        values = on_common_instants(result, getattr(result, name), found.time)
+        assert (low <= middle).all()
+        assert (middle <= high).all()
+        # 32-bit floats are kept, so values that are equal may stand a little outside
+        slack = 1e-5 * np.abs(values).max()
+        inside = (values >= low - slack) & (values <= high + slack)
+        assert (inside.mean(axis=0) >= 0.89).all()
+    assert found.time == pytest.approx(time_grid(20.0))
+
+
+def test_cut_outs_are_counted_and_curves_stand_on_the_common_grid():
+    """property: every run's own instants, on the grid, are the grid; speeds lie on the cubic between instants."""
+    found = likely(CUTS_OUT, default_tolerances(BUILD), TARGET, 20.0, count=64)
+    assert found.cuts_out.count > 0
+    result = run(drawn(CUTS_OUT, default_tolerances(BUILD), spread_places(10, 64)).batch(), 20.0)
+    grid = time_grid(20.0)
+    assert (result.cut_out_rule >= 0).any()
+    same = np.broadcast_to(grid, (64, len(grid)))
+    assert on_common_instants(result, result.time, grid) == pytest.approx(same, rel=1e-6)
+    speeds = on_common_instants(result, result.speed, grid)
+    cubic = [value_at(result.time, result.speed, result.acceleration, np.full(64, when)) for when in grid]
+    # a chord misses the curve by an eighth of interval squared times jerk: 0.8^2 s2 x 2 m/s3 / 8 at the launch
+    assert speeds == pytest.approx(np.transpose(cubic), abs=0.16)
+
+
+def test_wider_tolerances_give_wider_bands():
+    narrow = [dataclasses.replace(item, half_width=item.half_width / 2) for item in default_tolerances(BUILD)]
+    wide = likely(BUILD, default_tolerances(BUILD), TARGET, 20.0, count=128).bands["speed"]
+    slim = likely(BUILD, narrow, TARGET, 20.0, count=128).bands["speed"]
+    assert slim[2, -1] - slim[0, -1] < 0.6 * (wide[2, -1] - wide[0, -1])
+
+
+def test_nothing_unknown_gives_no_band_and_no_rank():
+    certain = [Tolerance("bike.drag_area", 0.0), Tolerance("conditions.headwind", 0.0)]
+    found = likely(BUILD, certain, TARGET, 10.0, count=16)
+    assert np.ptp(found.top_speed) == 0
+    ranked = importance(BUILD, certain, 10.0, base=16)
+    assert not ranked.first["top_speed"].any()
+    assert ranked.spread["top_speed"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_run_that_is_late_counts_as_late():
+    """property: the time's middle is infinite where fewer than half get there, and no number is made up."""
+    fast = run(BUILD, 20.0).top_speed[0]
+    found = likely(BUILD, default_tolerances(BUILD), fast + 0.3, 20.0, count=128)
+    assert 0 < found.reaches.share < 0.5
+    assert np.isfinite(found.time_to_target[0])
+    assert np.isinf(found.time_to_target[1:]).all()
+
+
+def test_stopping_keeps_what_is_done():
+    asked = []
+    stop = {"cancelled": lambda: len(asked) > 1 or asked.append(1), "memory": 2**20}
+    found = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, count=512, **stop)
+    assert 0 < found.count < 512
+    assert not found.complete
+    assert found.reaches.of == found.count
+    assert likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, count=8, cancelled=lambda: True) is None
+    assert importance(BUILD, default_tolerances(BUILD), 10.0, base=8, cancelled=lambda: True) is None
+
+
+def test_an_executor_changes_nothing():
+    options = {"count": 64, "memory": 2**21}
+    here = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, **options)
+    with ProcessPoolExecutor(1) as pool:
+        there = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, executor=pool, **options)
+    assert (here.bands["speed"] == there.bands["speed"]).all()
+
+
+def test_a_wrong_tolerance_says_what_is_accepted():
+    with pytest.raises(BuildError, match="such as bike"):
+        Tolerance("bike.colour", 0.1)
+    with pytest.raises(BuildError, match="from 0 up"):
+        Tolerance("bike.drag_area", -0.1)
+    with pytest.raises(BuildError, match="normal"):
+        Tolerance("bike.drag_area", 0.1, "triangular")
+    with pytest.raises(ValueError, match="2 unknowns"):
+        drawn(BUILD, default_tolerances(BUILD)[:2], [[0.5]])
+
+
+def test_curves_are_names_of_a_run():
+    names = {field.name for field in dataclasses.fields(RunResult)}
+    assert set(CURVES) <= names
