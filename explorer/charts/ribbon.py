@@ -77,9 +77,7 @@ ONE_SIZE = {"minsize": _TEXT_SIZE, "mode": "hide"}
 """For a layout: names that do not fit their stretch are left out, never drawn smaller."""
 
 
-def trace(
-    time, limit, since=None, *, name: str = NAME, xaxis: str = "x", yaxis: str = "y2"
-) -> dict[str, Any]:
+def trace(time, limit, since=None, *, name: str = NAME, xaxis: str = "x", yaxis: str = "y2") -> dict[str, Any]:
     """The ribbon: one bar for each stretch, all in one trace, since a browser's work grows with the traces."""
     found = stretches(time, limit, since)
     names = [LIMITS[kind] for kind, _, _ in found]

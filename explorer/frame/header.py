@@ -81,9 +81,7 @@ def set_up() -> None:
 
     Colours come from the theme.
     """
-    st.set_page_config(
-        page_title=words.TITLE, page_icon="⚡", layout="wide", initial_sidebar_state=370
-    )
+    st.set_page_config(page_title=words.TITLE, page_icon="⚡", layout="wide", initial_sidebar_state=370)
     st.html(_STYLE + _NAMES, unsafe_allow_javascript=True)
 
 

@@ -78,9 +78,7 @@ def headroom_answer(build: Build, event_duration: float, batch: Batch | None = N
     )
 
 
-def needed(
-    build: Build, current, temperature, event_duration: float, batch: Batch | None = None
-) -> HeadroomResult:
+def needed(build: Build, current, temperature, event_duration: float, batch: Batch | None = None) -> HeadroomResult:
     """Charge headroom of a build for given currents and temperatures, broadcast together."""
     pack, rules = build.pack, build.pack.protection
     return headroom(

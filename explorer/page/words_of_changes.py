@@ -93,8 +93,10 @@ def value_text(lever: Lever, value: float, write: Writer, unit: bool = True) -> 
     _, quantity, digits = _LEVERS[lever.key]
     if quantity == "tyre":
         diameter = value / DEFAULT_ROLLING_FACTOR * 2
-        return write("length", diameter, 0 if write.system == "metric" else 1) if unit else write.digits(
-            "length", diameter, 0 if write.system == "metric" else 1
+        return (
+            write("length", diameter, 0 if write.system == "metric" else 1)
+            if unit
+            else write.digits("length", diameter, 0 if write.system == "metric" else 1)
         )
     if quantity in PLAIN:
         text = f"{value:.{digits}f}"

@@ -169,9 +169,7 @@ class Batch:
         typical = {
             "pack.resistance": lambda: series * cell.typical_cell_resistances(self.chemistry, capacity),
             "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
-            "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(
-                series, capacity, self.chemistry
-            ),
+            "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(series, capacity, self.chemistry),
             "conditions.pack_temperature": lambda: air,
             "conditions.motor_temperature": lambda: air,
             "conditions.controller_temperature": lambda: air,
@@ -214,4 +212,3 @@ def _numbers(path: str, values) -> np.ndarray:
         return np.asarray(values, dtype=float)
     except (TypeError, ValueError, OverflowError):
         raise BuildError([Fault(path, values, "an array of numbers")]) from None
-

@@ -22,8 +22,15 @@ from physics.components.air import STANDARD_GRAVITY
 
 
 def front_wheel_load(
-    mass, wheelbase, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drive_force, drag_force,
-    drag_height, slope, rolling_resistance=0.0
+    mass,
+    wheelbase,
+    centre_of_gravity_to_rear_axle,
+    centre_of_gravity_height,
+    drive_force,
+    drag_force,
+    drag_height,
+    slope,
+    rolling_resistance=0.0,
 ):
     """Load on the front wheel while driving.
 
@@ -73,8 +80,13 @@ def front_wheel_load(
 
 
 def front_load_force_coefficients(
-    mass, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_height, slope, fraction,
-    rolling_resistance=0.0
+    mass,
+    centre_of_gravity_to_rear_axle,
+    centre_of_gravity_height,
+    drag_height,
+    slope,
+    fraction,
+    rolling_resistance=0.0,
 ):
     """The line (a, b) of drive force a + b * drag at which the front carries a share of its standing load.
 
@@ -124,8 +136,14 @@ def front_load_force_coefficients(
 
 
 def front_load_force(
-    mass, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_force, drag_height, slope, fraction,
-    rolling_resistance=0.0
+    mass,
+    centre_of_gravity_to_rear_axle,
+    centre_of_gravity_height,
+    drag_force,
+    drag_height,
+    slope,
+    fraction,
+    rolling_resistance=0.0,
 ):
     """Drive force at which the front wheel carries a share of its standing load.
 
@@ -168,8 +186,13 @@ def front_load_force(
     1471.0
     """
     constant, per_drag = front_load_force_coefficients(
-        mass, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_height, slope, fraction,
-        rolling_resistance
+        mass,
+        centre_of_gravity_to_rear_axle,
+        centre_of_gravity_height,
+        drag_height,
+        slope,
+        fraction,
+        rolling_resistance,
     )
     return constant + per_drag * np.asarray(drag_force)
 
@@ -215,14 +238,18 @@ def wheelie_force_coefficients(
     (1961.33, -0.2)
     """
     return front_load_force_coefficients(
-        mass, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_height, slope, 0.0,
-        rolling_resistance
+        mass, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_height, slope, 0.0, rolling_resistance
     )
 
 
 def wheelie_drive_force(
-    mass, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_force, drag_height, slope,
-    rolling_resistance=0.0
+    mass,
+    centre_of_gravity_to_rear_axle,
+    centre_of_gravity_height,
+    drag_force,
+    drag_height,
+    slope,
+    rolling_resistance=0.0,
 ):
     """Drive force at the rear contact at which the front wheel leaves the ground.
 
@@ -269,8 +296,14 @@ def wheelie_drive_force(
 
 
 def rear_slip_force_coefficients(
-    mass, wheelbase, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_height, slope, grip,
-    rolling_resistance=0.0
+    mass,
+    wheelbase,
+    centre_of_gravity_to_rear_axle,
+    centre_of_gravity_height,
+    drag_height,
+    slope,
+    grip,
+    rolling_resistance=0.0,
 ):
     """The line (a, b) of drive force a + b * drag at which the rear tyre slips.
 
@@ -321,8 +354,15 @@ def rear_slip_force_coefficients(
 
 
 def rear_slip_force(
-    mass, wheelbase, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_force, drag_height, slope,
-    grip, rolling_resistance=0.0
+    mass,
+    wheelbase,
+    centre_of_gravity_to_rear_axle,
+    centre_of_gravity_height,
+    drag_force,
+    drag_height,
+    slope,
+    grip,
+    rolling_resistance=0.0,
 ):
     """Largest drive force the rear tyre carries, with the load that driving itself moves onto it.
 
@@ -362,8 +402,14 @@ def rear_slip_force(
     1307.55
     """
     constant, per_drag = rear_slip_force_coefficients(
-        mass, wheelbase, centre_of_gravity_to_rear_axle, centre_of_gravity_height, drag_height, slope, grip,
-        rolling_resistance
+        mass,
+        wheelbase,
+        centre_of_gravity_to_rear_axle,
+        centre_of_gravity_height,
+        drag_height,
+        slope,
+        grip,
+        rolling_resistance,
     )
     return constant + per_drag * np.asarray(drag_force)
 

@@ -103,7 +103,8 @@ class LogFit:
     def changes(self, keys=None) -> dict[str, float]:
         """Return the fields of the build to change, by path, of those of `keys` (all by default) that were told."""
         return {
-            item.path: item.value for item in self.items
+            item.path: item.value
+            for item in self.items
             if item.told and item.path and (keys is None or item.key in keys)
         }
 
@@ -266,35 +267,92 @@ def fit_log(log, segments, build, trusted: str = "sprockets") -> LogFit:
         if told and path and not _accepted(build, {path: found}):
             told, message = False, "This log cannot tell: it gives a value that no bike has. Check the columns."
         error, bounds = fit.error(name) * share, tuple(b * share for b in fit.bounds(name))
-        items.append(Fitted(key, path, found, error, bounds, float(present), told, message, fit,
-                            time if time.size == fit.residuals.size else np.empty(0), unit, loss))
+        items.append(
+            Fitted(
+                key,
+                path,
+                found,
+                error,
+                bounds,
+                float(present),
+                told,
+                message,
+                fit,
+                time if time.size == fit.residuals.size else np.empty(0),
+                unit,
+                loss,
+            )
+        )
         return items[-1]
 
     pack, pack_time = fit_pack_of_build(log, build, use)
     growth = build.pack.resistance_growth
-    add(RESISTANCE, "pack.resistance", pack, "resistance", own["pack.resistance"][0], time=pack_time, unit="V",
-        loss=SOFT_L1, share=1.0 / growth, value=pack.value("resistance") / growth)
+    add(
+        RESISTANCE,
+        "pack.resistance",
+        pack,
+        "resistance",
+        own["pack.resistance"][0],
+        time=pack_time,
+        unit="V",
+        loss=SOFT_L1,
+        share=1.0 / growth,
+        value=pack.value("resistance") / growth,
+    )
     rest_voltage = pack.value("rest_voltage") if pack.tells("rest_voltage") else np.nan
     charge_now, charge_fit = _charge_fit(pack, build, log)
-    add(CHARGE, "conditions.charge", charge_fit, "charge", build.conditions.charge, time=np.empty(0), unit="",
-        loss=SOFT_L1)
+    add(
+        CHARGE,
+        "conditions.charge",
+        charge_fit,
+        "charge",
+        build.conditions.charge,
+        time=np.empty(0),
+        unit="",
+        loss=SOFT_L1,
+    )
 
     road, road_time = fit_road_of_build(log, build, segments)
-    area = add(DRAG_AREA, "bike.drag_area", road, "drag_area", build.bike.drag_area, time=road_time, unit="m/s",
-               loss=LEAST_SQUARES)
-    rolling = add(ROLLING, "bike.rolling_coefficient", road, "rolling_resistance", build.bike.rolling_coefficient,
-                  time=road_time, unit="m/s", loss=LEAST_SQUARES)
+    area = add(
+        DRAG_AREA,
+        "bike.drag_area",
+        road,
+        "drag_area",
+        build.bike.drag_area,
+        time=road_time,
+        unit="m/s",
+        loss=LEAST_SQUARES,
+    )
+    rolling = add(
+        ROLLING,
+        "bike.rolling_coefficient",
+        road,
+        "rolling_resistance",
+        build.bike.rolling_coefficient,
+        time=road_time,
+        unit="m/s",
+        loss=LEAST_SQUARES,
+    )
 
     _add_gearing(add, log, build, own, trusted, use)
     limit = effective_line_limit(np.where(use, log.column("line_current"), np.nan))
-    add(LINE_LIMIT, "controller.line_current_limit", limit, "line_limit", build.controller.line_current_limit,
-        time=np.empty(0), unit="A", loss=PLATEAU)
+    add(
+        LINE_LIMIT,
+        "controller.line_current_limit",
+        limit,
+        "line_limit",
+        build.controller.line_current_limit,
+        time=np.empty(0),
+        unit="A",
+        loss=PLATEAU,
+    )
 
     known = {item.path: item.value for item in items if item.told and item.path and item.key != CHARGE}
     charge = np.full(len(log.frame), charge_now)
     if log.holds("pack_voltage", "line_current"):
-        charge = pack_course(build, *(log.column(n) for n in ("time", "line_current", "pack_voltage")),
-                             start_charge=charge_now)[2]
+        charge = pack_course(
+            build, *(log.column(n) for n in ("time", "line_current", "pack_voltage")), start_charge=charge_now
+        )[2]
     total, predicted, total_time = fit_efficiency_of_build(
         log, build.change(_accepted(build, known)), segments, area.value if area.told else area.present,
         rolling.value if rolling.told else rolling.present, charge,
@@ -333,8 +391,17 @@ def _charge_fit(pack, build, log):
     found, less, more = (charge_at(build, each) for each in (volts, volts - error, volts + error))
     spread = 0.5 * (more - less)
     interval = np.array([[charge_at(build, bound) for bound in pack.bounds("rest_voltage")]])
-    one = replace(pack, names=names, values=np.array([found]), standard_error=np.array([spread]), interval=interval,
-                  correlation=np.eye(1), correlated=(), untold=(), status=min(pack.status, 1) or 1)
+    one = replace(
+        pack,
+        names=names,
+        values=np.array([found]),
+        standard_error=np.array([spread]),
+        interval=interval,
+        correlation=np.eye(1),
+        correlated=(),
+        untold=(),
+        status=min(pack.status, 1) or 1,
+    )
     return found, one
 
 
@@ -352,8 +419,18 @@ def _add_gearing(add, log, build, own, trusted, use):
     nothing = np.empty(0)
     name, loss = "metres_per_radian", SOFT_L1
     if trusted == "sprockets":
-        add(RADIUS, "bike.rolling_radius", fit, name, radius, time=nothing, unit="m/s", loss=loss, share=ratio,
-            value=fit.value(name) * ratio)
+        add(
+            RADIUS,
+            "bike.rolling_radius",
+            fit,
+            name,
+            radius,
+            time=nothing,
+            unit="m/s",
+            loss=loss,
+            share=ratio,
+            value=fit.value(name) * ratio,
+        )
         return
     metres, error = fit.value(name), fit.error(name)
     low, high = fit.bounds(name)
@@ -372,8 +449,20 @@ def _add_efficiency(add, total, share, present, time):
     if total.success and not 0.3 <= value <= 1.0:
         said = "This log cannot tell: no prediction to compare the pulls with."
         if np.isfinite(value):
-            said = (f"This log cannot tell: the driveline alone would have to be {100 * value:.0f} % efficient. "
-                    "Motor, controller, mass or drag of the build must be different.")
+            said = (
+                f"This log cannot tell: the driveline alone would have to be {100 * value:.0f} % efficient. "
+                "Motor, controller, mass or drag of the build must be different."
+            )
         total = replace(total, status=CANNOT_TELL, message=said, untold=("driveline_efficiency",))
-    add(EFFICIENCY, "driveline.efficiency", total, "driveline_efficiency", present, time=time, unit="J",
-        loss=LEAST_SQUARES, value=value, share=share)
+    add(
+        EFFICIENCY,
+        "driveline.efficiency",
+        total,
+        "driveline_efficiency",
+        present,
+        time=time,
+        unit="J",
+        loss=LEAST_SQUARES,
+        value=value,
+        share=share,
+    )

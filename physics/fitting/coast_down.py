@@ -58,9 +58,9 @@ def coast_down_speed(time, start_speed, constant_force, drag_factor, equivalent_
     >>> round(coast_down_speed(10.0, 20.0, 0.0, 0.3, 150.0), 6)
     14.285714
     """
-    t, u0, a, c, m = np.broadcast_arrays(*(
-        np.asarray(x, float) for x in (time, start_speed, constant_force, drag_factor, equivalent_mass)
-    ))
+    t, u0, a, c, m = np.broadcast_arrays(
+        *(np.asarray(x, float) for x in (time, start_speed, constant_force, drag_factor, equivalent_mass))
+    )
     size = np.sqrt(np.abs(a) / c)
     rate = size * c * t / m
     stopped = (a > 0.0) & (rate >= np.arctan2(u0, size))
@@ -123,8 +123,9 @@ def _stepped_speed(time, start_speed, forces, edges, drag_factor, equivalent_mas
     u[0] = start_speed
     for a, b in pairwise(edges):
         piece = slice(a, b + 1)
-        u[piece] = coast_down_speed(time[piece] - time[a], u[a], float(np.mean(forces[piece])), drag_factor,
-                                    equivalent_mass)
+        u[piece] = coast_down_speed(
+            time[piece] - time[a], u[a], float(np.mean(forces[piece])), drag_factor, equivalent_mass
+        )
     return u
 
 
@@ -136,7 +137,16 @@ def _pieces(time, speed):
 
 
 def fit_coast_down(
-    time, speed, mass, *, air_density, equivalent_mass=None, run=None, headwind=0.0, slope=0.0, altitude=None,
+    time,
+    speed,
+    mass,
+    *,
+    air_density,
+    equivalent_mass=None,
+    run=None,
+    headwind=0.0,
+    slope=0.0,
+    altitude=None,
 ) -> FitResult:
     """Fit drag area and rolling resistance to one or more coast-downs.
 
@@ -232,25 +242,47 @@ def fit_coast_down(
     low = np.array([1e-4, 0.0, *([0.0] * len(parts))])
     high = np.array([5.0, 0.5, *([150.0] * len(parts))])
     found = least_squares(
-        lambda p: observed - model(p), np.clip(start, low, high), bounds=(low, high),
-        x_scale=np.array([0.1, 0.005, *([1.0] * len(parts))]), jac="3-point",
+        lambda p: observed - model(p),
+        np.clip(start, low, high),
+        bounds=(low, high),
+        x_scale=np.array([0.1, 0.005, *([1.0] * len(parts))]),
+        jac="3-point",
     )
     residuals = observed - model(found.x)
     scaled = found.jac / np.sqrt(np.sum(found.jac**2, axis=0)).clip(1e-300)
     condition = float(np.linalg.cond(scaled))
     if not condition < 1e8 or n <= len(names):
-        return failed(names, n, CANNOT_TELL,
-                      "This log cannot tell drag area and rolling resistance apart from one another.")
+        return failed(
+            names, n, CANNOT_TELL, "This log cannot tell drag area and rolling resistance apart from one another."
+        )
     variance = float(residuals @ residuals) / (n - len(names))
     return summarise(
-        names, found.x, np.linalg.inv(found.jac.T @ found.jac), variance, residuals, in_time_order=True,
-        converged=found.status > 0, condition=condition, judged=("drag_area", "rolling_resistance"),
+        names,
+        found.x,
+        np.linalg.inv(found.jac.T @ found.jac),
+        variance,
+        residuals,
+        in_time_order=True,
+        converged=found.status > 0,
+        condition=condition,
+        judged=("drag_area", "rolling_resistance"),
     )
 
 
 def fit_driveline_efficiency(
-    time, speed, voltage, current, *, mass, drag_area, rolling_resistance, air_density, equivalent_mass=None,
-    headwind=0.0, slope=0.0, pull=None,
+    time,
+    speed,
+    voltage,
+    current,
+    *,
+    mass,
+    drag_area,
+    rolling_resistance,
+    air_density,
+    equivalent_mass=None,
+    headwind=0.0,
+    slope=0.0,
+    pull=None,
 ) -> FitResult:
     """Fit the share of the pack's energy that reaches the road during pulls.
 
@@ -312,11 +344,14 @@ def fit_driveline_efficiency(
         if rows.size < 5:
             continue
         air = v[rows] + wind[rows]
-        force = (float(mass) * GRAVITY * (rolling_resistance * np.sqrt(1.0 - sine[rows] ** 2) + sine[rows])
-                 + 0.5 * air_density * drag_area * air * np.abs(air))
+        force = float(mass) * GRAVITY * (
+            rolling_resistance * np.sqrt(1.0 - sine[rows] ** 2) + sine[rows]
+        ) + 0.5 * air_density * drag_area * air * np.abs(air)
         step = np.diff(t[rows])
-        spent, used = (np.concatenate([[0.0], np.cumsum(step * 0.5 * (x[1:] + x[:-1]))])
-                       for x in (force * v[rows], u[rows] * i[rows]))
+        spent, used = (
+            np.concatenate([[0.0], np.cumsum(step * 0.5 * (x[1:] + x[:-1]))])
+            for x in (force * v[rows], u[rows] * i[rows])
+        )
         blocks.append((0.5 * m * v[rows] ** 2 + spent, used))
     names = ("driveline_efficiency", *(f"start_energy_{k + 1}" for k in range(len(blocks))))
     n = sum(block[0].size for block in blocks)
@@ -325,13 +360,22 @@ def fit_driveline_efficiency(
     design = np.zeros((n, len(names)))
     row = 0
     for k, (_, used) in enumerate(blocks):
-        design[row:row + used.size, 0] = used
-        design[row:row + used.size, k + 1] = 1.0
+        design[row : row + used.size, 0] = used
+        design[row : row + used.size, k + 1] = 1.0
         row += used.size
-    fit = linear_fit(design, np.concatenate([block[0] for block in blocks]), names, in_time_order=True,
-                     judged=("driveline_efficiency",))
+    fit = linear_fit(
+        design,
+        np.concatenate([block[0] for block in blocks]),
+        names,
+        in_time_order=True,
+        judged=("driveline_efficiency",),
+    )
     if fit.success and not 0.0 < fit.values[0] <= 1.0:
-        return failed(names, n, CANNOT_TELL,
-                      f"This log cannot tell: it gives an efficiency of {fit.values[0]:.2f}, which no machine has. "
-                      "Check mass, drag area, and the sign and scale of the current.")
+        return failed(
+            names,
+            n,
+            CANNOT_TELL,
+            f"This log cannot tell: it gives an efficiency of {fit.values[0]:.2f}, which no machine has. "
+            "Check mass, drag area, and the sign and scale of the current.",
+        )
     return fit

@@ -22,8 +22,14 @@ from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
 from physics.ridelog.segments import running_mean
 
 __all__ = [
-    "GearRatioFit", "coast_down_speed", "effective_line_limit", "fit_coast_down", "fit_driveline_efficiency",
-    "fit_gear_ratio", "fit_pack", "slope_from_altitude",
+    "GearRatioFit",
+    "coast_down_speed",
+    "effective_line_limit",
+    "fit_coast_down",
+    "fit_driveline_efficiency",
+    "fit_gear_ratio",
+    "fit_pack",
+    "slope_from_altitude",
 ]
 
 # Choices of this package, stated so that a reader can disagree.
@@ -82,23 +88,36 @@ def fit_pack(voltage, current, time=None) -> FitResult:
     u, i = u[whole], i[whole]
     n = int(u.size)
     if n < 8:
-        return failed(names, n, TOO_FEW,
-                      f"{n} samples with voltage and current are too few; at least 8 are needed.")
+        return failed(
+            names, n, TOO_FEW, f"{n} samples with voltage and current are too few; at least 8 are needed."
+        )
     swing = float(np.subtract(*np.percentile(i, [95, 5])))
     if swing < SMALLEST_CURRENT_SWING:
-        return failed(names, n, CANNOT_TELL,
-                      f"This log cannot tell: the line current swings by only {swing:.1f} A.")
+        return failed(
+            names, n, CANNOT_TELL, f"This log cannot tell: the line current swings by only {swing:.1f} A."
+        )
     columns = [np.ones(n), -i]
     if t is not None:
         charge = np.concatenate([[0.0], np.cumsum(np.diff(t[whole]) * 0.5 * (i[1:] + i[:-1]))])
         if np.ptp(charge) > 0.0:
             columns.append(-charge)
             names = (*names, "fall_per_charge")
-    fit = linear_fit(np.column_stack(columns), u, names, loss="soft_l1", in_time_order=True,
-                     judged=("rest_voltage", "resistance"))
+    fit = linear_fit(
+        np.column_stack(columns),
+        u,
+        names,
+        loss="soft_l1",
+        in_time_order=True,
+        judged=("rest_voltage", "resistance"),
+    )
     if fit.success and not fit.value("resistance") > 0.0:
-        return failed(names, n, CANNOT_TELL, "This log cannot tell: voltage rises with current. Check the sign of "
-                      "the line current; discharge must be positive.")
+        return failed(
+            names,
+            n,
+            CANNOT_TELL,
+            "This log cannot tell: voltage rises with current. Check the sign of "
+            "the line current; discharge must be positive.",
+        )
     return fit
 
 
@@ -138,7 +157,13 @@ class GearRatioFit:
 
 
 def fit_gear_ratio(
-    motor_speed, speed, time=None, *, tyre_radius=None, ratio=None, slowest=2.0,
+    motor_speed,
+    speed,
+    time=None,
+    *,
+    tyre_radius=None,
+    ratio=None,
+    slowest=2.0,
 ) -> GearRatioFit:
     """Fit metres travelled per radian of the motor, and from it the ratio or the rolling radius.
 
@@ -196,17 +221,24 @@ def fit_gear_ratio(
             moving[known] &= np.abs(np.gradient(calm, t[known])) < GENTLE * np.abs(calm)
     n = int(moving.sum())
     if n < 8:
-        fit = failed(names, n, TOO_FEW, f"{n} samples above {slowest:g} m/s with motor speed are too few; "
-                     "at least 8 at a steady speed are needed.")
+        fit = failed(
+            names,
+            n,
+            TOO_FEW,
+            f"{n} samples above {slowest:g} m/s with motor speed are too few; "
+            "at least 8 at a steady speed are needed.",
+        )
     else:
-        fit = linear_fit(w[moving], v[moving], names, loss="soft_l1", in_time_order=True,
-                         largest_relative_error=0.05)
+        fit = linear_fit(
+            w[moving], v[moving], names, loss="soft_l1", in_time_order=True, largest_relative_error=0.05
+        )
     metres = fit.values[0]
     share = fit.standard_error[0] / metres if np.isfinite(metres) else np.nan
     found_ratio = np.nan if tyre_radius is None else tyre_radius / metres
     found_radius = np.nan if ratio is None else ratio * metres
-    return GearRatioFit(fit, float(found_ratio), float(found_ratio * share), float(found_radius),
-                        float(found_radius * share))
+    return GearRatioFit(
+        fit, float(found_ratio), float(found_ratio * share), float(found_radius), float(found_radius * share)
+    )
 
 
 def effective_line_limit(current, *, at_least=10) -> FitResult:
@@ -252,9 +284,13 @@ def effective_line_limit(current, *, at_least=10) -> FitResult:
     first = int(np.argmax(inside))
     count = int(inside[first])
     if count < max(at_least, max(PLATEAU_SHARE, 2.0 * width / (1.0 - TOP_SHARE)) * top.size):
-        return failed(names, int(i.size), CANNOT_TELL,
-                      "This log cannot tell: the line current never stays against one value. Something else "
-                      "held the bike back, or the pulls were short.")
+        return failed(
+            names,
+            int(i.size),
+            CANNOT_TELL,
+            "This log cannot tell: the line current never stays against one value. Something else "
+            "held the bike back, or the pulls were short.",
+        )
     plateau = top[(top >= ordered[first]) & (top <= ordered[first + count - 1])]
     level = float(np.median(plateau))
     # The spread of a median is sqrt(pi / 2) times that of a mean for normal readings; the band cuts the tails, so
@@ -264,6 +300,16 @@ def effective_line_limit(current, *, at_least=10) -> FitResult:
     error = np.array([spread * np.sqrt(np.pi / 2 * tau / count)])
     value = np.array([level])
     reach = 1.959964 * error
-    return FitResult(names, value, error, np.column_stack([value - reach, value + reach]), np.eye(1), (),
-                     plateau - level, count, count / tau, 1,
-                     f"The line current leans on {level:.0f} A in {count} samples.")
+    return FitResult(
+        names,
+        value,
+        error,
+        np.column_stack([value - reach, value + reach]),
+        np.eye(1),
+        (),
+        plateau - level,
+        count,
+        count / tau,
+        1,
+        f"The line current leans on {level:.0f} A in {count} samples.",
+    )

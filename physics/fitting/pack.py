@@ -217,14 +217,22 @@ def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
         if np.ptp(charge) > NOTICED_CHARGE:
             held = (*names, "fall_per_charge")
             columns.append(-(charge[0] - charge[whole]) * build.pack.capacity_ah * SECONDS_PER_HOUR)
-        fit = linear_fit(np.column_stack(columns), (u - rested + rested[0] * (1.0 + bent))[whole], held,
-                         loss="soft_l1", in_time_order=True, judged=names)
+        fit = linear_fit(
+            np.column_stack(columns),
+            (u - rested + rested[0] * (1.0 + bent))[whole],
+            held,
+            loss="soft_l1",
+            in_time_order=True,
+            judged=names,
+        )
         if not fit.tells("rest_voltage"):
             break
         begin, resistance = charge_at(build, fit.value("rest_voltage")), fit.value("resistance")
     if fit.success and not fit.value("resistance") > 0.0:
-        said = ("This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
-                "must be positive.")
+        said = (
+            "This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
+            "must be positive."
+        )
         return failed(names, n, CANNOT_TELL, said), np.empty(0)
     return _widened(fit), t[whole]
 

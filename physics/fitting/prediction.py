@@ -35,13 +35,16 @@ def start_of_pull(build, log, segment, charge=None):
     changes: dict[str, float] = {}
     if charge is not None:
         changes["conditions.charge"] = float(np.clip(charge, 0.0, 1.0))
-    for name, part in (("pack_temperature", "pack"), ("motor_temperature", "motor"),
-                       ("controller_temperature", "controller")):
-        first = log.column(name)[max(segment.first - 20, 0): segment.first + 5]
+    for name, part in (
+        ("pack_temperature", "pack"),
+        ("motor_temperature", "motor"),
+        ("controller_temperature", "controller"),
+    ):
+        first = log.column(name)[max(segment.first - 20, 0) : segment.first + 5]
         first = first[np.isfinite(first)]
         if first.size:
             changes[f"conditions.{part}_temperature"] = float(np.clip(np.median(first), 231.0, 359.0))
-    throttle = log.column("throttle")[segment.first:segment.last]
+    throttle = log.column("throttle")[segment.first : segment.last]
     throttle = throttle[np.isfinite(throttle)]
     if throttle.size:
         changes["controller.throttle"] = float(np.clip(np.percentile(throttle, 90), 0.0, 1.0))

@@ -102,9 +102,19 @@ def _fading_on(correlation, fitted):
 
 
 def summarise(
-    names, values, normal_inverse, residual_variance, residuals, *,
-    in_time_order=False, influence=None, converged=True, condition=float("nan"), leverage=None,
-    largest_relative_error=LARGEST_RELATIVE_ERROR, judged=None,
+    names,
+    values,
+    normal_inverse,
+    residual_variance,
+    residuals,
+    *,
+    in_time_order=False,
+    influence=None,
+    converged=True,
+    condition=float("nan"),
+    leverage=None,
+    largest_relative_error=LARGEST_RELATIVE_ERROR,
+    judged=None,
 ) -> FitResult:
     """Turn an estimate and its inverse normal matrix into a FitResult.
 
@@ -158,35 +168,57 @@ def summarise(
     correlation = np.where(np.isfinite(correlation), correlation, np.eye(k))
     pairs = tuple(
         (names[i], names[j], float(correlation[i, j]))
-        for i in range(k) for j in range(i + 1, k) if abs(correlation[i, j]) > STRONG_CORRELATION
+        for i in range(k)
+        for j in range(i + 1, k)
+        if abs(correlation[i, j]) > STRONG_CORRELATION
     )
     judged = names if judged is None else tuple(judged)
-    vague = [name for name, r in zip(names, relative, strict=True)
-             if name in judged and not r <= largest_relative_error]
+    vague = [
+        name for name, r in zip(names, relative, strict=True) if name in judged and not r <= largest_relative_error
+    ]
     if not converged:
         status, message = NOT_CONVERGED, "The fit did not settle; the values are where it stopped."
     elif vague:
         status = CANNOT_TELL
-        message = (f"This log cannot tell {' and '.join(v.replace('_', ' ') for v in vague)}: the standard "
-                   f"error is more than {largest_relative_error:.0%} of the value.")
+        message = (
+            f"This log cannot tell {' and '.join(v.replace('_', ' ') for v in vague)}: the standard "
+            f"error is more than {largest_relative_error:.0%} of the value."
+        )
     elif pairs:
         status = FITTED_BUT_CORRELATED
         one, other, r = pairs[0]
-        message = (f"Fitted, but {one.replace('_', ' ')} and {other.replace('_', ' ')} are strongly "
-                   f"correlated ({r:+.2f}): the log fixes the two together better than either alone.")
+        message = (
+            f"Fitted, but {one.replace('_', ' ')} and {other.replace('_', ' ')} are strongly "
+            f"correlated ({r:+.2f}): the log fixes the two together better than either alone."
+        )
     else:
         status, message = FITTED, "Fitted."
     return FitResult(
-        names, values, error, np.column_stack([values - reach, values + reach]), correlation, pairs,
-        residuals, n, float(effective), status, message, float(condition),
-        np.empty(0) if leverage is None else np.asarray(leverage, float), tuple(vague),
+        names,
+        values,
+        error,
+        np.column_stack([values - reach, values + reach]),
+        correlation,
+        pairs,
+        residuals,
+        n,
+        float(effective),
+        status,
+        message,
+        float(condition),
+        np.empty(0) if leverage is None else np.asarray(leverage, float),
+        tuple(vague),
     )
 
 
 def _soft_l1(design, response, start, scale):
     """Solve with the soft_l1 loss; return values, residuals, influence and Huber's variance."""
     found = least_squares(
-        lambda b: response - design @ b, start, jac=lambda b: -design, loss="soft_l1", f_scale=scale,
+        lambda b: response - design @ b,
+        start,
+        jac=lambda b: -design,
+        loss="soft_l1",
+        f_scale=scale,
         x_scale="jac",
     )
     residuals = response - design @ found.x
@@ -199,8 +231,14 @@ def _soft_l1(design, response, start, scale):
 
 
 def linear_fit(
-    design, response, names, *, loss="linear", in_time_order=False,
-    largest_relative_error=LARGEST_RELATIVE_ERROR, judged=None,
+    design,
+    response,
+    names,
+    *,
+    loss="linear",
+    in_time_order=False,
+    largest_relative_error=LARGEST_RELATIVE_ERROR,
+    judged=None,
 ) -> FitResult:
     """Fit response = design @ values by least squares.
 
@@ -259,14 +297,18 @@ def linear_fit(
         return failed(names, n, TOO_FEW, f"{n} readings are too few; at least {k + 1} are needed.")
     length = np.sqrt(np.sum(x**2, axis=0))
     if not (np.isfinite(length).all() and (length > 0.0).all()):
-        return failed(names, n, CANNOT_TELL,
-                      "This log cannot tell: one of the inputs never differs from zero.")
+        return failed(names, n, CANNOT_TELL, "This log cannot tell: one of the inputs never differs from zero.")
     scaled = x / length
     q, r = np.linalg.qr(scaled)
     condition = float(np.linalg.cond(r))
     if not condition < LARGEST_CONDITION:
-        return failed(names, n, CANNOT_TELL, "This log cannot tell: the readings do not vary enough to "
-                      f"separate {' and '.join(v.replace('_', ' ') for v in names)}.")
+        return failed(
+            names,
+            n,
+            CANNOT_TELL,
+            "This log cannot tell: the readings do not vary enough to "
+            f"separate {' and '.join(v.replace('_', ' ') for v in names)}.",
+        )
     values = np.linalg.solve(r, q.T @ y)
     residuals = y - scaled @ values
     variance = float(residuals @ residuals) / (n - k)
@@ -279,9 +321,18 @@ def linear_fit(
     inverse = np.linalg.inv(r)
     normal_inverse = (inverse @ inverse.T) / np.outer(length, length)
     return summarise(
-        names, values / length, normal_inverse, variance, residuals, in_time_order=in_time_order,
-        influence=influence, converged=converged, condition=condition, leverage=np.sum(q**2, axis=1),
-        largest_relative_error=largest_relative_error, judged=judged,
+        names,
+        values / length,
+        normal_inverse,
+        variance,
+        residuals,
+        in_time_order=in_time_order,
+        influence=influence,
+        converged=converged,
+        condition=condition,
+        leverage=np.sum(q**2, axis=1),
+        largest_relative_error=largest_relative_error,
+        judged=judged,
     )
 
 

@@ -148,6 +148,15 @@ def failed(names: tuple[str, ...], n: int, status: int, message: str) -> FitResu
     k = len(names)
     nothing = np.full(k, np.nan)
     return FitResult(
-        names, nothing, nothing.copy(), np.full((k, 2), np.nan), np.full((k, k), np.nan), (),
-        np.empty(0), n, float(n), status, message,
+        names,
+        nothing,
+        nothing.copy(),
+        np.full((k, 2), np.nan),
+        np.full((k, k), np.nan),
+        (),
+        np.empty(0),
+        n,
+        float(n),
+        status,
+        message,
     )

@@ -22,8 +22,14 @@ _JUMP_FACTORS = {
     "phase_current": (np.sqrt(2.0), 10.0, 1000.0),
     "altitude": (1 / 0.3048,),
 }
-_JUMP_FLOOR = {"speed": 3.0, "motor_speed": 20.0, "pack_voltage": 1.0, "line_current": 5.0, "phase_current": 5.0,
-               "altitude": 30.0}
+_JUMP_FLOOR = {
+    "speed": 3.0,
+    "motor_speed": 20.0,
+    "pack_voltage": 1.0,
+    "line_current": 5.0,
+    "phase_current": 5.0,
+    "altitude": 30.0,
+}
 _JUMP_WINDOW = 10
 
 
@@ -179,8 +185,11 @@ def find_dropouts(frame):
             continue
         lost = np.isnan(frame[name].to_numpy())
         what = "position" if name == "latitude_deg" else "speed"
-        found += [(float(t[a]), float(t[b - 1]), f"{what} was lost") for a, b in stretches(lost)
-                  if t[b - 1] - t[a] >= SHORTEST_DROPOUT and not lost.all()]
+        found += [
+            (float(t[a]), float(t[b - 1]), f"{what} was lost")
+            for a, b in stretches(lost)
+            if t[b - 1] - t[a] >= SHORTEST_DROPOUT and not lost.all()
+        ]
     if "speed" in frame:
         v = frame["speed"].to_numpy()
         for a, b in stretches(v == 0.0):
@@ -189,8 +198,11 @@ def find_dropouts(frame):
         if "latitude_deg" in frame and "longitude_deg" in frame:
             where = frame["latitude_deg"].to_numpy() + 1000.0 * frame["longitude_deg"].to_numpy()
             runs, usual = _held(where, v > 3.0)
-            found += [(float(t[a]), float(t[b - 1]), "position stands still while the speed does not")
-                      for a, b in runs if b - a + 1 > 5.0 * usual and t[b - 1] - t[a] > 2.0]
+            found += [
+                (float(t[a]), float(t[b - 1]), "position stands still while the speed does not")
+                for a, b in runs
+                if b - a + 1 > 5.0 * usual and t[b - 1] - t[a] > 2.0
+            ]
     return tuple(sorted(found)[:MOST_NAMED])
 
 
@@ -227,7 +239,7 @@ def find_unit_jumps(frame):
             near = np.abs(ratio[:, None] / both - 1.0).min(axis=1) < 0.08
         near &= np.maximum(x[1:], x[:-1]) > _JUMP_FLOOR[name]
         for i in np.flatnonzero(near)[:1000] + 1:
-            before, after = x[max(i - _JUMP_WINDOW, 0):i], x[i:i + _JUMP_WINDOW]
+            before, after = x[max(i - _JUMP_WINDOW, 0) : i], x[i : i + _JUMP_WINDOW]
             before, after = before[np.isfinite(before)], after[np.isfinite(after)]
             if min(before.size, after.size) < 5:
                 continue

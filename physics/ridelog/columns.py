@@ -11,9 +11,7 @@ import pandas as pd
 from physics.ridelog.quantities import HOT, OTHER_THINGS, QUANTITIES, TIME_TEXT, UNIT_OF_SPELLING
 
 _BRACKET = re.compile(r"[\(\[\{<]\s*([^\)\]\}>]{1,24}?)\s*[\)\]\}>]")
-_CLOCK = re.compile(
-    r"^(?:[\d./-]{6,10}[ T,]+)?\d{1,3}:\d{2}(?::\d{2})?(?:[.,]\d+)?\s*(?:[AaPp]\.?[Mm]\.?)?$"
-)
+_CLOCK = re.compile(r"^(?:[\d./-]{6,10}[ T,]+)?\d{1,3}:\d{2}(?::\d{2})?(?:[.,]\d+)?\s*(?:[AaPp]\.?[Mm]\.?)?$")
 _ISO = re.compile(r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
 
 
@@ -215,8 +213,9 @@ def guess_columns(frame, decimal=".") -> list[ColumnGuess]:
             continue
         if best[quantity][0] != position:
             other = str(frame.columns[best[quantity][0]])
-            guesses.append(ColumnGuess(column, None, None,
-                                       f"Also looks like {quantity}, which {other!r} fits better."))
+            guesses.append(
+                ColumnGuess(column, None, None, f"Also looks like {quantity}, which {other!r} fits better.")
+            )
             continue
         because = "the name" if fit else "numbers that rise from row to row"
         if quantity == "time":

@@ -105,8 +105,16 @@ def _likely_rule(limits, voltage, current, mean_current, temperature):
     if limits.lowest_temperature is not None and temperature <= limits.lowest_temperature:
         compare(TEMPERATURE, temperature, limits.lowest_temperature, "K", True)
     if not reached:
-        known = any(x is not None for x in (limits.under_voltage, limits.fast_current, limits.continuous_current,
-                                            limits.highest_temperature, limits.lowest_temperature))
+        known = any(
+            x is not None
+            for x in (
+                limits.under_voltage,
+                limits.fast_current,
+                limits.continuous_current,
+                limits.highest_temperature,
+                limits.lowest_temperature,
+            )
+        )
         return None, "No threshold given was near." if known else "No threshold was given to compare with."
     _, rule, why = max(reached)
     also = ", ".join(r for _, r, _ in sorted(reached, reverse=True)[1:])
@@ -160,6 +168,7 @@ def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
         end = last if last < t.size else t.size - 1
         if t[end] - t[first] < OFF_TIME:
             continue
+
         def back(seconds, first=first):
             return slice(int(np.searchsorted(t, t[first] - seconds)), first)
 

@@ -49,8 +49,9 @@ def distance_between(latitude_1, longitude_1, latitude_2, longitude_2):
     >>> round(distance_between(44.5, 0.0, 45.5, 0.0))
     111132
     """
-    one, east_one, two, east_two = (np.radians(np.asarray(x, float)) for x in
-                                    (latitude_1, longitude_1, latitude_2, longitude_2))
+    one, east_one, two, east_two = (
+        np.radians(np.asarray(x, float)) for x in (latitude_1, longitude_1, latitude_2, longitude_2)
+    )
     middle = 0.5 * (one + two)
     bend = 1.0 - ECCENTRICITY_SQUARED * np.sin(middle) ** 2
     meridian = SEMI_MAJOR_AXIS * (1.0 - ECCENTRICITY_SQUARED) / bend**1.5
@@ -113,8 +114,9 @@ class _Track:
 
     @staticmethod
     def refuse(*_):
-        raise LogError("The GPX file declares a document type (DOCTYPE), which is refused; a GPX 1.1 track needs "
-                       "none.")
+        raise LogError(
+            "The GPX file declares a document type (DOCTYPE), which is refused; a GPX 1.1 track needs none."
+        )
 
     def start(self, name, attributes):
         self.depth += 1
@@ -124,8 +126,9 @@ class _Track:
         if self.root is None:
             self.root = local
             if local != "gpx":
-                raise LogError(f"The file is XML, but its first element is {local[:40]!r}; accepted is 'gpx' "
-                               "(GPX 1.1).")
+                raise LogError(
+                    f"The file is XML, but its first element is {local[:40]!r}; accepted is 'gpx' (GPX 1.1)."
+                )
         if local == "trkseg":
             self.segment += 1
         elif local == "trkpt":
@@ -184,8 +187,10 @@ def read_track(data, row_cap):
     try:
         parser.Parse(data, True)
     except expat.ExpatError as error:
-        raise LogError(f"The GPX file breaks off or is not well-formed XML at line {error.lineno}: "
-                       f"{expat.errors.messages.get(error.code, 'error')}.") from None
+        raise LogError(
+            f"The GPX file breaks off or is not well-formed XML at line {error.lineno}: "
+            f"{expat.errors.messages.get(error.code, 'error')}."
+        ) from None
     except (ValueError, LookupError) as error:
         if isinstance(error, LogError):
             raise
@@ -193,9 +198,13 @@ def read_track(data, row_cap):
     if not track.points:
         raise LogError("The GPX file holds no track points (trkpt); routes and waypoints have no times to use.")
     table = pd.DataFrame(track.points, columns=["lat", "lon", "ele", "time", "segment"])
-    frame = pd.DataFrame({
-        "time": times_of(table["time"], "ISO 8601"),
-        **{name: pd.to_numeric(table[short], errors="coerce").to_numpy(float, na_value=np.nan)
-           for name, short in (("latitude_deg", "lat"), ("longitude_deg", "lon"), ("altitude", "ele"))},
-    })
+    frame = pd.DataFrame(
+        {
+            "time": times_of(table["time"], "ISO 8601"),
+            **{
+                name: pd.to_numeric(table[short], errors="coerce").to_numpy(float, na_value=np.nan)
+                for name, short in (("latitude_deg", "lat"), ("longitude_deg", "lon"), ("altitude", "ele"))
+            },
+        }
+    )
     return frame, table["segment"].to_numpy(int), track.full

@@ -27,8 +27,18 @@ from physics.ridelog.report import LogError, LogReport, RideLog, counted
 from physics.ridelog.text import count_rows, decode, find_layout, read_chunks, times_of
 from physics.ridelog.writer import synthetic_log, write_csv
 
-__all__ = ["BYTE_CAP", "ROW_CAP", "ColumnGuess", "LogError", "LogReport", "RideLog", "guess_columns", "read_log",
-           "synthetic_log", "write_csv"]
+__all__ = [
+    "BYTE_CAP",
+    "ROW_CAP",
+    "ColumnGuess",
+    "LogError",
+    "LogReport",
+    "RideLog",
+    "guess_columns",
+    "read_log",
+    "synthetic_log",
+    "write_csv",
+]
 
 BYTE_CAP = 32 * 1024 * 1024
 ROW_CAP = 500_000
@@ -60,20 +70,36 @@ def _finish(frame, report, guesses, segment=None):
             if fast.sum() >= 20:
                 share = float(np.median(own[fast] / gps[fast]))
                 if not 0.8 < share < 1.25:
-                    notes.append(f"The speed column reads {share:.2f} times the speed from the positions; check "
-                                 "its unit.")
+                    notes.append(
+                        f"The speed column reads {share:.2f} times the speed from the positions; check its unit."
+                    )
     if {"line_current", "pack_voltage"} <= set(frame.columns):
         pair = frame[["line_current", "pack_voltage"]].dropna()
-        if len(pair) > 50 and pair["line_current"].std() > 5.0 and pair["pack_voltage"].std() > 0.0 \
-                and pair["line_current"].corr(pair["pack_voltage"]) > 0.5:
-            notes.append("Pack voltage rises with line current: the current seems to count charge as positive. "
-                         "Read the file again with the current turned round.")
+        if (
+            len(pair) > 50
+            and pair["line_current"].std() > 5.0
+            and pair["pack_voltage"].std() > 0.0
+            and pair["line_current"].corr(pair["pack_voltage"]) > 0.5
+        ):
+            notes.append(
+                "Pack voltage rises with line current: the current seems to count charge as positive. "
+                "Read the file again with the current turned round."
+            )
     report = replace(
-        report, rows_kept=len(frame), repeated_times=repeated, backward_times=int(dropped.sum()) - repeated,
-        missing=tuple((n, int(frame[n].isna().sum()) - dict(implausible).get(n, 0)) for n in frame.columns
-                      if int(frame[n].isna().sum()) > dict(implausible).get(n, 0)),
-        implausible=implausible, gaps=find_gaps(frame["time"]), dropouts=find_dropouts(frame),
-        unit_jumps=find_unit_jumps(frame), notes=tuple(notes),
+        report,
+        rows_kept=len(frame),
+        repeated_times=repeated,
+        backward_times=int(dropped.sum()) - repeated,
+        missing=tuple(
+            (n, int(frame[n].isna().sum()) - dict(implausible).get(n, 0))
+            for n in frame.columns
+            if int(frame[n].isna().sum()) > dict(implausible).get(n, 0)
+        ),
+        implausible=implausible,
+        gaps=find_gaps(frame["time"]),
+        dropouts=find_dropouts(frame),
+        unit_jumps=find_unit_jumps(frame),
+        notes=tuple(notes),
     )
     order = [name for name in ("time", *QUANTITIES) if name in frame]
     return RideLog(frame[list(dict.fromkeys(order))], report, tuple(guesses))
@@ -88,8 +114,9 @@ def _read_gpx(data, row_cap):
     if not np.isfinite(frame["altitude"].to_numpy()).any():
         frame = frame.drop(columns="altitude")
     notes = (f"Only the first {row_cap} points are read.",) if full else ()
-    report = LogReport("GPX", rows_read=len(frame), wrong_rows=int(wrong.sum()), wrong_examples=examples,
-                       notes=notes)
+    report = LogReport(
+        "GPX", rows_read=len(frame), wrong_rows=int(wrong.sum()), wrong_examples=examples, notes=notes
+    )
     return _finish(frame[~wrong].reset_index(drop=True), report, (), segment[~wrong])
 
 
@@ -115,8 +142,11 @@ def _choose(layout, columns):
     for guess in guesses:
         if guess.column in chosen:
             choice = chosen[guess.column]
-            out.append(ColumnGuess(guess.column, None, None, "Chosen: not used.") if choice is None else
-                       ColumnGuess(guess.column, choice[0], choice[1], "Chosen."))
+            out.append(
+                ColumnGuess(guess.column, None, None, "Chosen: not used.")
+                if choice is None
+                else ColumnGuess(guess.column, choice[0], choice[1], "Chosen.")
+            )
         elif guess.quantity in taken:
             out.append(ColumnGuess(guess.column, None, None, f"Another column was chosen for {guess.quantity}."))
         else:
@@ -130,8 +160,16 @@ def _values(cells, guess, decimal, pole_pairs, sign):
 
 
 def read_log(
-    source, *, columns=None, delimiter=None, decimal=None, encoding=None, pole_pairs=None, reverse_current=False,
-    byte_cap=BYTE_CAP, row_cap=ROW_CAP,
+    source,
+    *,
+    columns=None,
+    delimiter=None,
+    decimal=None,
+    encoding=None,
+    pole_pairs=None,
+    reverse_current=False,
+    byte_cap=BYTE_CAP,
+    row_cap=ROW_CAP,
 ) -> RideLog:
     """Read a ride log from bytes or an open binary file.
 
@@ -193,8 +231,9 @@ def read_log(
     used = [g for g in guesses if g.quantity is not None]
     clock = next((g for g in used if g.quantity == "time"), None)
     if clock is None:
-        raise LogError(f"No column was found for time among {', '.join(map(repr, layout.columns[:30]))}; choose "
-                       "one.")
+        raise LogError(
+            f"No column was found for time among {', '.join(map(repr, layout.columns[:30]))}; choose one."
+        )
     if len(used) < 2:
         raise LogError("Only the time was recognised; choose what the other columns hold.")
     sign = {"line_current": -1.0, "phase_current": -1.0} if reverse_current else {}
@@ -203,8 +242,11 @@ def read_log(
     for chunk in read_chunks(layout, row_cap + 1):
         time = times_of(chunk[clock.column], clock.unit, layout.decimal) * factor_to_si("time", clock.unit)[1]
         held = {"time": time}
-        held |= {g.quantity: _values(chunk[g.column], g, layout.decimal, pole_pairs, sign) for g in used
-                 if g.quantity != "time"}
+        held |= {
+            g.quantity: _values(chunk[g.column], g, layout.decimal, pole_pairs, sign)
+            for g in used
+            if g.quantity != "time"
+        }
         part = pd.DataFrame(held)
         bad_time = ~np.isfinite(time)
         too_wide = chunk["overflow"].notna().to_numpy()
@@ -226,12 +268,22 @@ def read_log(
     frame = frame.loc[~bad].drop(columns="wrong").reset_index(drop=True)
     if len(frame) < 2:
         first = f" {wrong[0]}" if wrong else ""
-        raise LogError(f"Fewer than two of {rows_read} rows could be read.{first} Check the delimiter, the decimal "
-                       "mark and which column is the time.")
+        raise LogError(
+            f"Fewer than two of {rows_read} rows could be read.{first} Check the delimiter, the decimal "
+            "mark and which column is the time."
+        )
     if clock.unit == "clock":
         frame["time"] = unroll_midnight(frame["time"])
     if unread:
         wrong.append(f"{counted(unread, 'row')} more with too many fields.")
-    report = LogReport("text", layout.encoding, layout.delimiter, layout.decimal, rows_read=rows_read + unread,
-                       wrong_rows=int(bad.sum()) + unread, wrong_examples=tuple(wrong), notes=tuple(notes))
+    report = LogReport(
+        "text",
+        layout.encoding,
+        layout.delimiter,
+        layout.decimal,
+        rows_read=rows_read + unread,
+        wrong_rows=int(bad.sum()) + unread,
+        wrong_examples=tuple(wrong),
+        notes=tuple(notes),
+    )
     return _finish(frame, report, guesses)

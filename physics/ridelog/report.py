@@ -101,24 +101,34 @@ class LogReport:
         """
         out = [f"{self.rows_kept} of {self.rows_read} rows are used."]
         if self.wrong_rows:
-            out.append(f"{counted(self.wrong_rows, 'row')} left out: no readable time, no readable value, or too "
-                       "many fields.")
+            out.append(
+                f"{counted(self.wrong_rows, 'row')} left out: no readable time, no readable value, or too "
+                "many fields."
+            )
             out.extend(self.wrong_examples)
         if self.repeated_times:
             out.append(f"{counted(self.repeated_times, 'row')} left out for repeating the time of another.")
         if self.backward_times:
             out.append(f"{counted(self.backward_times, 'row')} left out for going back in time.")
-        out.extend(f"{_plain(name)}: {counted(count, 'cell')} without a readable number."
-                   for name, count in self.missing)
-        out.extend(f"{_plain(name)}: {counted(count, 'cell')} outside what it can be, left empty."
-                   for name, count in self.implausible)
+        out.extend(
+            f"{_plain(name)}: {counted(count, 'cell')} without a readable number." for name, count in self.missing
+        )
+        out.extend(
+            f"{_plain(name)}: {counted(count, 'cell')} outside what it can be, left empty."
+            for name, count in self.implausible
+        )
         if self.gaps:
             total = sum(end - start for start, end in self.gaps)
-            out.append(f"{counted(len(self.gaps), 'gap')} in the recording, {total:.1f} s together, the first at "
-                       f"{self.gaps[0][0]:.1f} s.")
+            out.append(
+                f"{counted(len(self.gaps), 'gap')} in the recording, {total:.1f} s together, the first at "
+                f"{self.gaps[0][0]:.1f} s."
+            )
         out.extend(f"From {start:.1f} to {end:.1f} s: {why}." for start, end, why in self.dropouts)
-        out.extend(f"At {time:.1f} s {_plain(name)} changes by a factor of {factor:.3g}, as if its unit changed; "
-                   "the values are left as they are." for time, name, factor in self.unit_jumps)
+        out.extend(
+            f"At {time:.1f} s {_plain(name)} changes by a factor of {factor:.3g}, as if its unit changed; "
+            "the values are left as they are."
+            for time, name, factor in self.unit_jumps
+        )
         out.extend(self.notes)
         return tuple(out)
 

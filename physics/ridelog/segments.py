@@ -196,8 +196,18 @@ def _segments_of(t, v, idle, count, offset, rules):
         taken = np.zeros(t.size, bool)
         for i, j in stretches(_closed(mask, t, 0.5)):
             if t[j - 1] - t[i] >= shortest and abs(u[j - 1] - u[i]) >= change:
-                out.append(Segment(kind, float(t[i]), float(t[j - 1]), offset + i, offset + j, float(u[i]),
-                                   float(u[j - 1]), note))
+                out.append(
+                    Segment(
+                        kind,
+                        float(t[i]),
+                        float(t[j - 1]),
+                        offset + i,
+                        offset + j,
+                        float(u[i]),
+                        float(u[j - 1]),
+                        note,
+                    )
+                )
                 taken[i:j] = True
         return taken
 

@@ -155,8 +155,9 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     lines, starts, place = [], [], 0
     for line in iter(lambda: stream.readline(LONGEST_LINE + 1), ""):
         if len(line) > LONGEST_LINE:
-            raise LogError(f"Line {len(lines) + 1} is longer than {LONGEST_LINE} characters; a ride log has one "
-                           "row a line.")
+            raise LogError(
+                f"Line {len(lines) + 1} is longer than {LONGEST_LINE} characters; a ride log has one row a line."
+            )
         if line.strip():
             lines.append(line.rstrip("\r\n"))
             starts.append(place)
@@ -166,15 +167,16 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     if len(lines) < 2:
         raise LogError("The file has fewer than two lines; a ride log needs a header and rows.")
     best = None
-    for candidate in (DELIMITERS if delimiter is None else (delimiter,)):
+    for candidate in DELIMITERS if delimiter is None else (delimiter,):
         rows = _rows(lines, candidate)
         width, share = _usual_width(rows)
         # The first delimiter that splits nearly all lines alike wins; else the one that does best.
         if width and (best is None or (best[2] < 0.8 and share > best[2])):
             best = (candidate, width, share, rows)
     if best is None or best[2] < 0.3:
-        raise LogError("No delimiter splits the lines into columns; accepted are comma, semicolon, tab, | and "
-                       "space.")
+        raise LogError(
+            "No delimiter splits the lines into columns; accepted are comma, semicolon, tab, | and space."
+        )
     split_at, width, _, rows = best
     if width > MOST_COLUMNS:
         raise LogError(f"There are {width} columns; up to {MOST_COLUMNS} are accepted.")
@@ -186,8 +188,12 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
         names, start = cells, first + 1
         second = [c.strip() for c in rows[start]] if start < len(rows) else []
         units = [c.strip("()[] ").lower().replace(" ", "") for c in second]
-        if len(second) == width and any(units) and all(u in UNIT_OF_SPELLING or u in ("", "-") for u in units) \
-                and not any(map(_is_value, filter(None, second))):
+        if (
+            len(second) == width
+            and any(units)
+            and all(u in UNIT_OF_SPELLING or u in ("", "-") for u in units)
+            and not any(map(_is_value, filter(None, second)))
+        ):
             names = [f"{n} ({u})" if u not in ("", "-") else n for n, u in zip(names, units, strict=True)]
             start += 1
     else:
@@ -203,7 +209,7 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
         label = name or f"column {i + 1}"
         seen[label] = seen.get(label, 0) + 1
         columns.append(label if seen[label] == 1 else f"{label} #{seen[label]}")
-    return Layout(encoding, split_at, decimal, tuple(columns), text[starts[start]:])
+    return Layout(encoding, split_at, decimal, tuple(columns), text[starts[start] :])
 
 
 def count_rows(layout) -> int:
@@ -253,9 +259,15 @@ def read_chunks(layout, rows=None):
     """
     names = [*layout.columns, "overflow"]
     options = {
-        "sep": r"\s+" if layout.delimiter == " " else layout.delimiter, "header": None, "names": names,
-        "index_col": False, "dtype": "str", "nrows": rows, "chunksize": min(CHUNK_ROWS, rows or CHUNK_ROWS),
-        "skip_blank_lines": True, "on_bad_lines": "skip",
+        "sep": r"\s+" if layout.delimiter == " " else layout.delimiter,
+        "header": None,
+        "names": names,
+        "index_col": False,
+        "dtype": "str",
+        "nrows": rows,
+        "chunksize": min(CHUNK_ROWS, rows or CHUNK_ROWS),
+        "skip_blank_lines": True,
+        "on_bad_lines": "skip",
     }
     quoting = csv.QUOTE_MINIMAL if layout.body.count('"') % 2 == 0 else csv.QUOTE_NONE
     try:

@@ -11,15 +11,33 @@ from physics.ridelog.report import LogReport, RideLog
 
 # Standard deviation of one reading: what plain loggers and GPS receivers show. Common practice, no source.
 USUAL_NOISE = {
-    "speed": 0.08, "pack_voltage": 0.1, "line_current": 0.5, "phase_current": 1.0, "motor_speed": 0.5,
-    "throttle": 0.002, "altitude": 0.5, "motor_temperature": 0.3, "controller_temperature": 0.3,
-    "pack_temperature": 0.3, "latitude_deg": 1e-5, "longitude_deg": 1e-5,
+    "speed": 0.08,
+    "pack_voltage": 0.1,
+    "line_current": 0.5,
+    "phase_current": 1.0,
+    "motor_speed": 0.5,
+    "throttle": 0.002,
+    "altitude": 0.5,
+    "motor_temperature": 0.3,
+    "controller_temperature": 0.3,
+    "pack_temperature": 0.3,
+    "latitude_deg": 1e-5,
+    "longitude_deg": 1e-5,
 }
 
 
 def synthetic_log(
-    time, speed, voltage=None, current=None, *, others=None, noise=None, sample_rate=10.0, dropouts=0,
-    dropout_length=2.0, seed=0,
+    time,
+    speed,
+    voltage=None,
+    current=None,
+    *,
+    others=None,
+    noise=None,
+    sample_rate=10.0,
+    dropouts=0,
+    dropout_length=2.0,
+    seed=0,
 ) -> RideLog:
     """Make a ride log from the arrays of a run, as a logger would have written it.
 
@@ -91,8 +109,14 @@ def synthetic_log(
         columns["speed"][(when >= start) & (when < start + dropout_length)] = np.nan
     frame = pd.DataFrame({name: columns[name] for name in ("time", *QUANTITIES) if name in columns})
     missing = tuple((name, int(n)) for name, n in frame.isna().sum().items() if n)
-    report = LogReport("synthetic", rows_read=count, rows_kept=count, missing=missing,
-                       dropouts=find_dropouts(frame), notes=("Made from a run, not measured.",))
+    report = LogReport(
+        "synthetic",
+        rows_read=count,
+        rows_kept=count,
+        missing=missing,
+        dropouts=find_dropouts(frame),
+        notes=("Made from a run, not measured.",),
+    )
     return RideLog(frame, report)
 
 
@@ -129,5 +153,6 @@ def write_csv(log, *, delimiter=",", decimal=".") -> str:
     if delimiter == decimal:
         raise ValueError("The delimiter and the decimal mark must differ.")
     header = [f"{name} ({QUANTITIES[name].unit})" for name in log.frame.columns]
-    return log.frame.to_csv(index=False, sep=delimiter, decimal=decimal, header=header, float_format="%.10g",
-                            lineterminator="\n")
+    return log.frame.to_csv(
+        index=False, sep=delimiter, decimal=decimal, header=header, float_format="%.10g", lineterminator="\n"
+    )

@@ -85,8 +85,14 @@ class Ride:
 
     def logged(self, place: int = 0) -> dict[str, np.ndarray]:
         """Everything but time, speed, voltage and line current of one build, by the names a log has for it."""
-        names = ("phase_current", "motor_speed", "throttle", "pack_temperature", "motor_temperature",
-                 "controller_temperature")
+        names = (
+            "phase_current",
+            "motor_speed",
+            "throttle",
+            "pack_temperature",
+            "motor_temperature",
+            "controller_temperature",
+        )
         return {name: getattr(self, name)[place] for name in names}
 
 

@@ -126,9 +126,7 @@ def _along(p, path, at):
     rise = per_volt * (
         (p.resistance * along + p.reactance * across) * direct_rate
         + (p.resistance * across - p.reactance * along) * quadrature_rate
-    ) + per_watt * (
-        by_current * (direct * direct_rate + quadrature * quadrature_rate) + p.shaft * quadrature_rate
-    )
+    ) + per_watt * (by_current * (direct * direct_rate + quadrature * quadrature_rate) + p.shaft * quadrature_rate)
     here = (
         direct, quadrature, quadrature_rate, power, along, across, voltage, rise, per_volt, per_watt, by_current
     )  # fmt: skip

@@ -130,9 +130,7 @@ class Plane(Together):
         )
         radius = self.share * self.lowest / impedance
         edge = np.maximum(centre_d, -np.minimum(self.field_weakening, self.phase_limit))
-        most = motor.largest_quadrature_current(
-            centre_d, centre_q, radius, self.phase_limit, self.field_weakening
-        )
+        most = motor.largest_quadrature_current(centre_d, centre_q, radius, self.phase_limit, self.field_weakening)
         values = (getattr(self, name) for name in Plane.NAMES)
         return BoundPlane(*values, centre_d, centre_q, radius, edge, np.minimum(most, self.wanted))
 

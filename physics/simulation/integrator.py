@@ -36,11 +36,13 @@ CHANNELS = (
 
 _VOLTAGES = np.array([PLACES["pack_voltage"], PLACES["weakest_cell_voltage"]])
 _NAMED = np.array([PLACES["limit"], PLACES["held_by_line"], PLACES["limit_since"]])
-_POWERED = np.array([
-    *(PLACES[name] for name in ("line_current", "pair_drive", "quadrature_current", "field_current", "slope")),
-    PLACES["held_by_line"],
-    *(PLACES["powers"].start + POWERS.index(name) for name in POWERS if name not in WITHOUT_CURRENT),
-])
+_POWERED = np.array(
+    [
+        *(PLACES[name] for name in ("line_current", "pair_drive", "quadrature_current", "field_current", "slope")),
+        PLACES["held_by_line"],
+        *(PLACES["powers"].start + POWERS.index(name) for name in POWERS if name not in WITHOUT_CURRENT),
+    ]
+)
 """Rows that are zero where no current flows."""
 
 SURPRISE_TOLERANCE = 4e-3

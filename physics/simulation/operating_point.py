@@ -200,9 +200,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     line, folding, starved = line_limit_current(
         electromotive, resistance, m.line_limit, m.foldback_start, m.foldback_end
     )
-    flow = solve_flow(
-        Plane.at_speed(m, speed, winding_resistance, request, electromotive, resistance, line, near)
-    )
+    flow = solve_flow(Plane.at_speed(m, speed, winding_resistance, request, electromotive, resistance, line, near))
     if speed.ndim > 1:
         flow = flow.shaped(speed.shape)
     shaft = m.torque_per_ampere * flow.quadrature - road.iron

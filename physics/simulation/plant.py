@@ -151,9 +151,7 @@ class Plant:
     def take(self, places) -> "Plant":
         """The builds at some places."""
         made = object.__new__(Plant)
-        made.machine, made.pack, made.heat = (
-            part.take(places) for part in (self.machine, self.pack, self.heat)
-        )
+        made.machine, made.pack, made.heat = (part.take(places) for part in (self.machine, self.pack, self.heat))
         made.charge = self.charge[places]
         return made
 
@@ -189,9 +187,7 @@ class Plant:
         throttle = throttle_position(time, m.throttle, m.ramp_time)
         if opened is not None:
             throttle[opened] = 0.0
-        point = operating_point(
-            m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3], near
-        )
+        point = operating_point(m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3], near)
         current, voltage, direct, limit = point.line_current, point.voltage, point.direct, point.limit()
         if opened is not None:
             current[opened], voltage[opened] = 0.0, electromotive[opened]

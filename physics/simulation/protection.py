@@ -46,9 +46,7 @@ class Protection(Constants):
         self.overshoot = 1 + batch["controller.overshoot"]
         self.fast_current = np.minimum(rule("fast_current"), _NEVER)
         self.cell_undervoltage = rule("cell_undervoltage")
-        self.temperatures = np.array(
-            [rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")]
-        )
+        self.temperatures = np.array([rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")])
         self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
         self._settle()
 

@@ -23,8 +23,13 @@ SHARE = 0.1
 TYPE_APPROVAL_OFFSET = 4.0 * KM_H
 # UN Regulation No. 39, Annex 3, conformity of production: from memory, not reread in the text.
 PRODUCTION_OFFSET_FROM_MEMORY = {
-    "L1": 4.0 * KM_H, "L2": 4.0 * KM_H, "L3": 8.0 * KM_H, "L4": 8.0 * KM_H, "L5": 8.0 * KM_H,
-    "M": 6.0 * KM_H, "N": 6.0 * KM_H,
+    "L1": 4.0 * KM_H,
+    "L2": 4.0 * KM_H,
+    "L3": 8.0 * KM_H,
+    "L4": 8.0 * KM_H,
+    "L5": 8.0 * KM_H,
+    "M": 6.0 * KM_H,
+    "N": 6.0 * KM_H,
 }
 VEHICLE_CLASSES = ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "M", "N")
 STAGES = ("type approval", "production")
@@ -34,8 +39,10 @@ def _offset(vehicle_class, stage):
     if stage not in STAGES:
         raise ValueError(f"The stage is {stage!r}; accepted are {' and '.join(map(repr, STAGES))}.")
     if vehicle_class not in VEHICLE_CLASSES:
-        raise ValueError(f"The vehicle class is {vehicle_class!r}; accepted are {', '.join(VEHICLE_CLASSES)} "
-                         "(L3 is a motorcycle, L1 a moped).")
+        raise ValueError(
+            f"The vehicle class is {vehicle_class!r}; accepted are {', '.join(VEHICLE_CLASSES)} "
+            "(L3 is a motorcycle, L1 a moped)."
+        )
     if stage == "type approval":
         return TYPE_APPROVAL_OFFSET
     if vehicle_class not in PRODUCTION_OFFSET_FROM_MEMORY:

@@ -24,9 +24,19 @@ from physics.studies.legal_speed import (
 )
 
 __all__ = [
-    "PooledCalibration", "calibration_constant", "constant_after_change", "display_error",
-    "fastest_wrong_reading", "is_within_legal_band", "legal_band", "odometer_error", "pooled_calibration",
-    "reading_after_change", "slowest_true_speed", "speed_ratio_fit", "true_speed",
+    "PooledCalibration",
+    "calibration_constant",
+    "constant_after_change",
+    "display_error",
+    "fastest_wrong_reading",
+    "is_within_legal_band",
+    "legal_band",
+    "odometer_error",
+    "pooled_calibration",
+    "reading_after_change",
+    "slowest_true_speed",
+    "speed_ratio_fit",
+    "true_speed",
 ]
 
 # Common practice, no source: 3.5 is a usual limit for a robust score of few readings.
@@ -146,7 +156,13 @@ def speed_ratio_fit(indicated, measured) -> FitResult:
 
 
 def pooled_calibration(
-    old_constant, indicated, measured, *, inverse=False, display_resolution=KM_H, gps_resolution=0.1 * KM_H,
+    old_constant,
+    indicated,
+    measured,
+    *,
+    inverse=False,
+    display_resolution=KM_H,
+    gps_resolution=0.1 * KM_H,
 ) -> PooledCalibration:
     """Pool several readings into one constant by a least-squares line through the origin.
 
@@ -183,8 +199,10 @@ def pooled_calibration(
     shown = np.atleast_1d(_positive("The indicated speed", indicated))
     true = np.atleast_1d(_positive("The measured speed", measured))
     if shown.ndim != 1 or shown.shape != true.shape:
-        raise ValueError(f"{shown.size} indicated and {true.size} measured speeds do not pair up; "
-                         "give as many of one as of the other.")
+        raise ValueError(
+            f"{shown.size} indicated and {true.size} measured speeds do not pair up; "
+            "give as many of one as of the other."
+        )
     if not (0.0 <= display_resolution < np.inf and 0.0 <= gps_resolution < np.inf):
         raise ValueError("Resolutions must be zero or more.")
     n = shown.size
@@ -235,8 +253,16 @@ def pooled_calibration(
     if status > 0 and ends[0] > ends[1]:
         message += " No single constant agrees with them all within the steps of display and GPS."
     return PooledCalibration(
-        constant, constant * relative, interval, (float(ends[0]), float(ends[1])),
-        tuple(bool(a) for a in apart), score, studentised, kept, status, message,
+        constant,
+        constant * relative,
+        interval,
+        (float(ends[0]), float(ends[1])),
+        tuple(bool(a) for a in apart),
+        score,
+        studentised,
+        kept,
+        status,
+        message,
     )
 
 
@@ -248,15 +274,15 @@ def _change_factor(sensor, old_radius, new_radius, old_ratio, new_ratio):
         return before / after
     if sensor == "motor":
         if old_ratio is None or new_ratio is None:
-            raise ValueError("A sensor on the motor needs the old and the new ratio "
-                             "(motor turns per wheel turn).")
+            raise ValueError("A sensor on the motor needs the old and the new ratio (motor turns per wheel turn).")
         ratio = _positive("The new ratio", new_ratio) / _positive("The old ratio", old_ratio)
         return (before / after) * ratio
     raise ValueError(f"The sensor sits at {sensor!r}; accepted are 'motor' and 'wheel'.")
 
 
-def reading_after_change(true_speed, sensor, old_radius, new_radius, old_ratio=None, new_ratio=None,
-                         *, display_error=0.0):
+def reading_after_change(
+    true_speed, sensor, old_radius, new_radius, old_ratio=None, new_ratio=None, *, display_error=0.0
+):
     """Return what the display shows after a change of tyre or sprockets, its constant untouched.
 
     Pulses per metre go with 1 / radius on a wheel sensor and with ratio / radius on a motor sensor, so
@@ -292,8 +318,9 @@ def reading_after_change(true_speed, sensor, old_radius, new_radius, old_ratio=N
     return shown if np.ndim(shown) else float(shown)
 
 
-def constant_after_change(old_constant, sensor, old_radius, new_radius, old_ratio=None, new_ratio=None,
-                          *, inverse=False):
+def constant_after_change(
+    old_constant, sensor, old_radius, new_radius, old_ratio=None, new_ratio=None, *, inverse=False
+):
     """Return the constant that keeps the display as right after the change as it was before.
 
     Parameters

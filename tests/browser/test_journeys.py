@@ -311,7 +311,7 @@ def test_letting_go_leaves_nothing_of_the_drag(journey, slider):
     dragged = journey(height=2400)
     helpers.drag(dragged, slider, 1.5)
     helpers.settle(dragged)
-    fresh = journey(dragged.url[dragged.url.index("/?"):], height=2400)
+    fresh = journey(dragged.url[dragged.url.index("/?") :], height=2400)
     assert helpers.box(fresh, slider).input_value() == helpers.box(dragged, slider).input_value()
     assert_same(everything(dragged), everything(fresh))
 

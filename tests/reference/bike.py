@@ -28,7 +28,12 @@ class Bike(Electrics):
     def __init__(self, build, fine=None):
         super().__init__(fine)
         p, m, c, line, b, day = (
-            build.pack, build.motor, build.controller, build.driveline, build.bike, build.conditions
+            build.pack,
+            build.motor,
+            build.controller,
+            build.driveline,
+            build.bike,
+            build.conditions,
         )
         self.motor, self.controller, self.rules = m, c, p.protection
         tables = cell.chemistry(p.chemistry)
@@ -43,11 +48,15 @@ class Bike(Electrics):
         self.resistance = resistance * p.resistance_growth
         self.coulombs = 3600.0 * p.capacity_ah
         given = p.heat_capacity is not None, p.thermal_conductance is not None
-        self.pack_heat_capacity = p.heat_capacity if given[0] else float(
-            pack.typical_heat_capacity(p.cells_in_series, p.capacity_ah, p.chemistry)
+        self.pack_heat_capacity = (
+            p.heat_capacity
+            if given[0]
+            else float(pack.typical_heat_capacity(p.cells_in_series, p.capacity_ah, p.chemistry))
         )
-        self.pack_to_air = p.thermal_conductance if given[1] else float(
-            pack.typical_thermal_conductance(p.cells_in_series, p.capacity_ah, p.chemistry)
+        self.pack_to_air = (
+            p.thermal_conductance
+            if given[1]
+            else float(pack.typical_thermal_conductance(p.cells_in_series, p.capacity_ah, p.chemistry))
         )
         self.flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
         self.table = tuple((float(speed), float(torque)) for speed, torque in m.torque_table)
@@ -68,8 +77,10 @@ class Bike(Electrics):
             return day.air_temperature if temperature is None else temperature
 
         self.start_temperatures = (
-            start(day.pack_temperature), start(day.motor_temperature),
-            start(day.motor_temperature), start(day.controller_temperature),
+            start(day.pack_temperature),
+            start(day.motor_temperature),
+            start(day.motor_temperature),
+            start(day.controller_temperature),
         )
         self.start_charge = day.charge
 
@@ -185,18 +196,38 @@ class Bike(Electrics):
         box_heat = 0.0
         if not opened:
             box_heat = c.fixed_loss + c.loss_per_ampere * math.sqrt(square) + c.loss_resistance * square
-        weakest = self.rest_voltage(charge - self.charge_spread) - (1.0 + self.resistance_spread) * (
-            polarised + ohmic * line
-        ) / self.cells
+        weakest = (
+            self.rest_voltage(charge - self.charge_spread)
+            - (1.0 + self.resistance_spread) * (polarised + ohmic * line) / self.cells
+        )
         return SimpleNamespace(
-            speed=speed, shaft=shaft, rest=self.cells * cell_rest, bus=bus, line=line, i_q=i_q, i_d=i_d,
-            weakest=weakest, signal=signal, clock_rate=clock_rate, limit=LIMITS.index(name), factors=factors,
-            torque=torque, force=force, drag=drag, rolling=rolling, iron=iron,
-            acceleration=acceleration, stuck=bool(y[SPEED] <= 0.0 and acceleration <= 0.0),
+            speed=speed,
+            shaft=shaft,
+            rest=self.cells * cell_rest,
+            bus=bus,
+            line=line,
+            i_q=i_q,
+            i_d=i_d,
+            weakest=weakest,
+            signal=signal,
+            clock_rate=clock_rate,
+            limit=LIMITS.index(name),
+            factors=factors,
+            torque=torque,
+            force=force,
+            drag=drag,
+            rolling=rolling,
+            iron=iron,
+            acceleration=acceleration,
+            stuck=bool(y[SPEED] <= 0.0 and acceleration <= 0.0),
             idle=bool(y[CLOCK] <= 0.0 and clock_rate <= 0.0),
-            heat_winding=heat_winding, heat_box=box_heat, pair_1=pair_1, pair_2=pair_2,
+            heat_winding=heat_winding,
+            heat_box=box_heat,
+            pair_1=pair_1,
+            pair_2=pair_2,
             heat_pack=ohmic * line * line + y[PAIR_1] ** 2 / pair_1 + y[PAIR_2] ** 2 / pair_2,
-            over=signal > rules.fast_current, low=weakest < rules.cell_undervoltage,
+            over=signal > rules.fast_current,
+            low=weakest < rules.cell_undervoltage,
             outside=not rules.discharge_temperature_minimum <= y[PACK] <= rules.discharge_temperature_maximum,
         )
 
@@ -228,20 +259,22 @@ class Bike(Electrics):
         charge = -now.line / self.coulombs if y[CHARGE] > 0.0 or now.line < 0.0 else 0.0
         through = m.winding_to_case * (y[WINDING] - y[CASE])
         case_to_air = m.case_to_air * (y[CASE] - self.air_temperature)
-        return np.array([
-            0.0 if stuck else now.acceleration,
-            0.0 if stuck else now.speed,
-            charge,
-            (now.pair_1 * now.line - y[PAIR_1]) / tables.pair_1_time,
-            (now.pair_2 * now.line - y[PAIR_2]) / tables.pair_2_time,
-            (now.heat_pack - self.pack_to_air * (y[PACK] - self.air_temperature)) / self.pack_heat_capacity,
-            (now.heat_winding - through) / m.winding_heat_capacity,
-            (now.iron * now.shaft + through - case_to_air) / m.case_heat_capacity,
-            (now.heat_box - self.controller.thermal_conductance * (y[BOX] - self.air_temperature))
-            / self.controller.heat_capacity,
-            0.0 if idle else now.clock_rate,
-            now.rest * now.line,
-        ])
+        return np.array(
+            [
+                0.0 if stuck else now.acceleration,
+                0.0 if stuck else now.speed,
+                charge,
+                (now.pair_1 * now.line - y[PAIR_1]) / tables.pair_1_time,
+                (now.pair_2 * now.line - y[PAIR_2]) / tables.pair_2_time,
+                (now.heat_pack - self.pack_to_air * (y[PACK] - self.air_temperature)) / self.pack_heat_capacity,
+                (now.heat_winding - through) / m.winding_heat_capacity,
+                (now.iron * now.shaft + through - case_to_air) / m.case_heat_capacity,
+                (now.heat_box - self.controller.thermal_conductance * (y[BOX] - self.air_temperature))
+                / self.controller.heat_capacity,
+                0.0 if idle else now.clock_rate,
+                now.rest * now.line,
+            ]
+        )
 
     def mode(self, time, y, opened, afresh="kinks"):
         """Which piece of every rule holds, `stuck` and `idle` first, and as AFRESH says of limits and tables."""

@@ -19,7 +19,9 @@ class Electrics:
         square = i_q * i_q + i_d * i_d
         return (
             1.5 * (resistance * square + self.flux * i_q * shaft_speed)
-            + c.fixed_loss + c.loss_per_ampere * math.sqrt(square) + c.loss_resistance * square
+            + c.fixed_loss
+            + c.loss_per_ampere * math.sqrt(square)
+            + c.loss_resistance * square
         )
 
     def disc(self, bus, shaft_speed, resistance):
@@ -121,6 +123,7 @@ class Electrics:
 
     def electric_table(self, shaft_speed, rest, ohmic, wanted):
         """The same for a torque table: (torque, bus, line current, name)."""
+
         def power(torque):
             return torque * shaft_speed / self.motor.table_efficiency + self.controller.fixed_loss
 
@@ -130,9 +133,7 @@ class Electrics:
             bus = 0.5 * (rest + math.sqrt(square))
             if power(wanted) / bus <= self.line_allows(bus, most)[0]:
                 return wanted, bus, power(wanted) / bus, None
-        bus = brentq(
-            lambda u: rest - ohmic * self.line_allows(u, most)[0] - u, 0.5 * rest, rest, **self.fine
-        )
+        bus = brentq(lambda u: rest - ohmic * self.line_allows(u, most)[0] - u, 0.5 * rest, rest, **self.fine)
         line, name = self.line_allows(bus, most)
         if bus * line > power(0.0):
             return (bus * line - power(0.0)) * self.motor.table_efficiency / shaft_speed, bus, line, name

@@ -123,8 +123,14 @@ def _stretch(bike, span, y, opened, mode, method, tolerance, afresh):
 
     changed.terminal = full.terminal = True
     return solve_ivp(
-        lambda t, state: bike.derivative(t, state, opened, *mode[:2]), span, y, method,
-        dense_output=True, rtol=tolerance, atol=TOLERANCES * tolerance / 1e-9, events=[changed, full],
+        lambda t, state: bike.derivative(t, state, opened, *mode[:2]),
+        span,
+        y,
+        method,
+        dense_output=True,
+        rtol=tolerance,
+        atol=TOLERANCES * tolerance / 1e-9,
+        events=[changed, full],
         max_step=0.25 if tolerance < 1e-6 else np.inf,
     )
 

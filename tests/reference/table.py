@@ -17,8 +17,18 @@ SHARES = (0.2, 0.4, 0.6, 0.8, 0.9)  # of the top speed: the speeds whose times a
 MOMENTS = np.arange(0.05, DURATION, 0.1)  # s, when the limit that holds is kept
 LETTERS = "0123456789ab"  # one for each place in LIMITS
 NUMBERS = (
-    "top_speed", "end_speed", "distance", "minimum_voltage", "minimum_cell_voltage", "energy_used", "cut_out_time",
-    "cut_out_current", "cut_out_voltage", "cut_out_acceleration", "cut_out_sag_rate", "cut_out_cell_sag_rate",
+    "top_speed",
+    "end_speed",
+    "distance",
+    "minimum_voltage",
+    "minimum_cell_voltage",
+    "energy_used",
+    "cut_out_time",
+    "cut_out_current",
+    "cut_out_voltage",
+    "cut_out_acceleration",
+    "cut_out_sag_rate",
+    "cut_out_cell_sag_rate",
     *(f"time_to_{share:g}" for share in SHARES),
 )
 

@@ -118,14 +118,13 @@ def sprocket(seen: Seen) -> str:
         rule = "The controller's cap looks at road speed: no sprocket changes that."
     else:
         rule = "Taller gearing makes less drive of the same torque: it helps where voltage is what runs out."
-    because = told(
-        limits_at_the_top(seen), f"The motor's speed there: {turns}.", rule, strongest_drive(seen)
-    )
+    because = told(limits_at_the_top(seen), f"The motor's speed there: {turns}.", rule, strongest_drive(seen))
     return answered(told(tops(seen), launch(seen), cut_outs(seen)), because)
 
 
 def gearing_workings(seen: Seen) -> list[Working]:
     """Motor speed and back-EMF, and the drive, where each is fastest."""
+
     def steps(row):
         now = seen.fastest(row)
         return [*why.back_emf(now, seen.write), *why.drive(now, seen.write)[1:]]

@@ -145,8 +145,7 @@ def explain(seen: Seen) -> str:
     if found.status == 3:
         cold = "So cold, the cells take only a reduced charging current: see the cell maker's figure."
     because = (
-        "A current pushed back lifts every cell by its own resistance times the current, and fills "
-        "it besides."
+        "A current pushed back lifts every cell by its own resistance times the current, and fills it besides."
     )
     return answered(happened, told(because, where, cold))
 

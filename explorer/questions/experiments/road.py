@@ -73,6 +73,7 @@ def cold_pack(seen: Seen) -> str:
 
 def cold_workings(seen: Seen) -> list[Working]:
     """Resistance and sag of both packs."""
+
     def steps(row):
         deepest = why_pack.deepest(seen.builds[row], seen.runs, row)
         return [*why_pack.resistance(seen.builds[row]), *why_pack.sagging(deepest)]
@@ -99,14 +100,14 @@ def half_empty(seen: Seen) -> str:
         text += " Voltage sets how fast the motor can turn, and at the end of the second run it is what holds."
     elif seen.top_change == 0:
         text += (
-            f" That does not reach the speed at the end, because {seen.held_by(seen.top_limit(1), 1)} "
-            f"holds there."
+            f" That does not reach the speed at the end, because {seen.held_by(seen.top_limit(1), 1)} holds there."
         )
     return answered(told(tops(seen), cut_outs(seen)), told(text, sags(seen), limits_at_the_top(seen)))
 
 
 def voltage_workings(seen: Seen) -> list[Working]:
     """Rest voltage, sag and back-EMF where each is fastest."""
+
     def steps(row):
         now = seen.fastest(row)
         return [why_pack.rest(now), *why_pack.sagging(now), *why.back_emf(now, seen.write)]
@@ -156,6 +157,7 @@ def _percent(share: float) -> str:
 
 def mass_workings(seen: Seen) -> list[Working]:
     """Forces and what is left to gain speed with, at the low speed."""
+
     def steps(row):
         place = int(np.argmax(seen.runs.speed[row] >= max(seen.low_speed, 0.1)))
         now = Moment(seen.builds[row], seen.runs, row, place)
@@ -232,8 +234,7 @@ def pack_or_resistance(seen: Seen) -> str:
     used = runs.charge[:, 0] - runs.charge[:, -1]
     sag = [write("voltage", value) for value in seen.deepest_sag]
     text = (
-        f"At its deepest, the pack with more amp-hours sags by {sag[0]}, the one with less "
-        f"resistance by {sag[1]}."
+        f"At its deepest, the pack with more amp-hours sags by {sag[0]}, the one with less resistance by {sag[1]}."
     )
     lasting = ""
     if not (seen.cut(0) or seen.cut(1)):

@@ -60,9 +60,7 @@ def against_speed(found: FrontWheel, write: Writer) -> dict[str, Any]:
     return {"data": data, "layout": layout}
 
 
-def against_throttle(
-    found: FrontWheel, throttle, force, at: int, write: Writer
-) -> dict[str, Any]:
+def against_throttle(found: FrontWheel, throttle, force, at: int, write: Writer) -> dict[str, Any]:
     """Drive force against throttle at one speed, with the forces at which the front goes light and lifts.
 
     Parameters

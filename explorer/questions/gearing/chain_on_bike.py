@@ -14,6 +14,7 @@ from physics.components.chain_length import centre_distance, chain_length
 USUAL_DISTANCE = 0.56
 """From front sprocket to axle, m, where the rider has not counted links; common practice, no source."""
 
+
 @dataclass(frozen=True)
 class Chain:
     """The chain on the bike.

@@ -113,9 +113,13 @@ def chain_words(seen: Seen, page: Page) -> str:
                 how = f"with the axle {write('length', abs(move), 1 if metric else 2)} {way}"
             texts.append(f"{name(table, place)} fits {how}")
         else:
-            away = "the chain cannot close" if np.isnan(move) else (
-                f"the axle would have to move {write('length', abs(move), 0 if metric else 2)} "
-                f"{'back' if move > 0 else 'forward'}"
+            away = (
+                "the chain cannot close"
+                if np.isnan(move)
+                else (
+                    f"the axle would have to move {write('length', abs(move), 0 if metric else 2)} "
+                    f"{'back' if move > 0 else 'forward'}"
+                )
             )
             instead = f"{fit.links[place]:.0f} links do" if fit.links_fit[place] else "no even number of links does"
             texts.append(f"{name(table, place)} does not fit: {away}; {instead}")

@@ -58,9 +58,8 @@ def verdict(page: Page, sure: Sure) -> str:
     found, write = sure.likely, page.write
     low, _, high = found.top_speed
     target = write.entered("speed", page.target_speed)
-    text = (
-        f"**{_chance(found.reaches, 'to reach ' + target)}** Nine in ten runs top out "
-        + between(write.digits("speed", low), write("speed", high))
+    text = f"**{_chance(found.reaches, 'to reach ' + target)}** Nine in ten runs top out " + between(
+        write.digits("speed", low), write("speed", high)
     )
     first, _, last = found.time_to_target
     if math.isfinite(last):

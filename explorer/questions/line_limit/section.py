@@ -144,5 +144,3 @@ def about(page: Page, pull: Pull, margin: float) -> str:
         f"{as_markdown(page.build.name)}. Highest line limit, A, for {described(page, pull)}, with "
         f"{page.write('share', margin)} of every allowance left over; columns: charge at the start."
     )
-
-

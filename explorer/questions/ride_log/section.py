@@ -74,9 +74,7 @@ def _choose(held) -> None:
         if file is not None:
             held.hold(file.getvalue(), file.name)
 
-    st.file_uploader(
-        "A ride log: CSV, TSV or GPX", key=key, on_change=uploaded, max_upload_size=LARGEST_MB
-    )
+    st.file_uploader("A ride log: CSV, TSV or GPX", key=key, on_change=uploaded, max_upload_size=LARGEST_MB)
     with st.container(horizontal=True, key=f"{KEY}_demo"):
         st.button(
             "Try an invented log", icon=":material/science:", on_click=log_source.take_demo, key=f"{KEY}_take"
@@ -290,8 +288,11 @@ def _residuals(fit: LogFit) -> None:
     if not fold.open:
         return
     with fold:
-        shown = {said.FROM[item.key]: item for item in reversed(fit.items)
-                 if item.told and item.key != fit_log.CHARGE and item.fit.residuals.size > 2}
+        shown = {
+            said.FROM[item.key]: item
+            for item in reversed(fit.items)
+            if item.told and item.key != fit_log.CHARGE and item.fit.residuals.size > 2
+        }
         shown = dict(reversed(shown.items()))
         if not shown:
             st.caption("Nothing was fitted.")

@@ -94,7 +94,7 @@ def found(fit: LogFit, write: Writer) -> str:
         for item in differ[:4]
     ]
     if len(differ) > len(parts):
-        parts.append(f"and {_listed(differ[len(parts):])}")
+        parts.append(f"and {_listed(differ[len(parts) :])}")
     text = f"**Log and build differ:** {'; '.join(parts)}."
     agree = [item for item in told if item not in differ]
     if agree:

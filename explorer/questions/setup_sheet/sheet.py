@@ -145,7 +145,7 @@ def as_html(sheet: Sheet) -> str:
     parts = [
         "<!DOCTYPE html>",
         '<html lang="en"><head><meta charset="utf-8">',
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; style-src \'unsafe-inline\'">',
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">",
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>Setup sheet: {escape(sheet.name)}</title><style>{_STYLE}</style></head><body>",
         f"<header><h1>{escape(sheet.name)}<small>Setup sheet, Headroom</small></h1>",

@@ -62,9 +62,7 @@ def draw(page: Page) -> None:
     show(
         KEY,
         verdict=text,
-        figure=chart.figure(
-            indicated, measured, pooled.disagrees if pooled else [], ratio, top, kind, page.write
-        ),
+        figure=chart.figure(indicated, measured, pooled.disagrees if pooled else [], ratio, top, kind, page.write),
         height=chart.HEIGHT,
         alt=f"Indicated against true speed with the band of the regulation and the readings. {text}",
         note=words.SOURCE,

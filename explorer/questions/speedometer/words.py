@@ -51,9 +51,7 @@ def new_constant(pooled: PooledCalibration, old: float, inverse: bool) -> str:
     first, last = pooled.resolution_range
     if first <= last:
         reach = constant_text(last) if np.isfinite(last) else "any larger one"
-        text += (
-            f" The last digits of display and measured speed leave {constant_text(first)} to {reach} open."
-        )
+        text += f" The last digits of display and measured speed leave {constant_text(first)} to {reach} open."
     if inverse:
         text += " Your instrument works the other way round: the larger the constant, the lower the reading."
     return text

@@ -182,7 +182,7 @@ def test_faults_speak_the_page_s_own_labels():
     with pytest.raises(BuildError) as caught:
         make_build(DEMO | {"peak_current": 100.0, "tyre": "banana"})
     said = words.faults(caught.value)
-    assert any(text.startswith(f'“{CHOICES["peak_current"].label}”') for text in said)
+    assert any(text.startswith(f"“{CHOICES['peak_current'].label}”") for text in said)
     assert any("banana" in text and CHOICES["tyre"].label in text for text in said)
     assert not any("_" in text for text in said)
 

@@ -411,8 +411,15 @@ def test_hostile_files(case):
     assert not any("](http" in block.value for block in [*page.markdown, *page.caption, *page.error, *page.info])
 
 
-_START = write_csv(synthetic_log(np.arange(0.0, 30.0, 0.1), np.minimum(np.arange(300) * 0.2, 25.0),
-                                 np.linspace(98, 85, 300), np.linspace(0, 150, 300), seed=2)).encode()
+_START = write_csv(
+    synthetic_log(
+        np.arange(0.0, 30.0, 0.1),
+        np.minimum(np.arange(300) * 0.2, 25.0),
+        np.linspace(98, 85, 300),
+        np.linspace(0, 150, 300),
+        seed=2,
+    )
+).encode()
 _CELL = st.one_of(st.floats().map(repr), st.text(max_size=12), st.sampled_from(["", "-", "1e999", "12:00", "NaN"]))
 
 
@@ -430,8 +437,13 @@ def _broken(draw):
             row, cells = draw(st.integers(0, len(lines) - 1)), draw(st.lists(_CELL, min_size=1, max_size=6))
             lines[row] = ",".join(cells)
         return "\n".join(lines).encode("utf-8", "replace")
-    names = draw(st.lists(st.sampled_from(["time", "speed", "volts", "current", "rpm", "throttle", "alt", "x"]),
-                          min_size=2, max_size=6))
+    names = draw(
+        st.lists(
+            st.sampled_from(["time", "speed", "volts", "current", "rpm", "throttle", "alt", "x"]),
+            min_size=2,
+            max_size=6,
+        )
+    )
     rows = draw(st.lists(st.lists(_CELL, min_size=1, max_size=7), max_size=12))
     return "\n".join([",".join(names), *(",".join(row) for row in rows)]).encode("utf-8", "replace")
 

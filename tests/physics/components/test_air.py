@@ -56,8 +56,15 @@ def test_moist_air_rows(row):
 
 @pytest.mark.parametrize(
     ("celsius", "pressure"),
-    [(0.01, 611.657), (10.0, 1228.2), (20.0, 2339.3), (30.0, 4247.0),
-     (40.0, 7384.9), (50.0, 12352.0), (60.0, 19946.0)],
+    [
+        (0.01, 611.657),
+        (10.0, 1228.2),
+        (20.0, 2339.3),
+        (30.0, 4247.0),
+        (40.0, 7384.9),
+        (50.0, 12352.0),
+        (60.0, 19946.0),
+    ],
 )
 def test_saturation_pressure(celsius, pressure):
     """published: IAPWS-95 steam table (Wagner and Pruss, J. Phys. Chem. Ref. Data 31 (2002) 387), from memory.
@@ -81,9 +88,7 @@ def test_station_pressure_scales_with_sea_level_pressure():
     assert ratio == pytest.approx(99000.0 / 101325.0, rel=1e-14)
 
 
-@given(
-    celsius=st.floats(-39.0, 58.0), pressure=st.floats(60000.0, 110000.0), humidity=st.floats(0.0, 0.99)
-)
+@given(celsius=st.floats(-39.0, 58.0), pressure=st.floats(60000.0, 110000.0), humidity=st.floats(0.0, 0.99))
 def test_density_falls_with_heat_and_humidity_and_rises_with_pressure(celsius, pressure, humidity):
     """property: signs over the whole range; moist air is lighter than dry, by an eighth at most."""
     kelvin = celsius + 273.15

@@ -142,9 +142,7 @@ def test_limits_are_where_the_load_says(
 
 
 @given(**MACHINES, grip=st.floats(0.1, 1.2))
-def test_slip_force_is_grip_times_load(
-    mass, wheelbase, balance, height, drag, drag_height, slope, rolling, grip
-):
+def test_slip_force_is_grip_times_load(mass, wheelbase, balance, height, drag, drag_height, slope, rolling, grip):
     """property: at the slip force, drive over rear load is the grip; a tall short bike never gets there."""
     along = balance * wheelbase
     slip = bike.rear_slip_force(

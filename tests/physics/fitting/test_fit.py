@@ -26,11 +26,21 @@ def _coloured(rng, n, spread, memory):
 @settings(max_examples=40, deadline=None)
 def test_coast_down_against_the_differential_equation(start, force, drag_factor, mass):
     """exact solution: m du/dt = -(A + C u^2) by DOP853, uphill, level and steep downhill, until it stops."""
+
     def stop(t, u):
         return u[0]
+
     stop.terminal = True
-    found = solve_ivp(lambda t, u: -(force + drag_factor * u**2) / mass, (0.0, 40.0), [start], method="DOP853",
-                      rtol=1e-10, atol=1e-10, events=stop, dense_output=True)
+    found = solve_ivp(
+        lambda t, u: -(force + drag_factor * u**2) / mass,
+        (0.0, 40.0),
+        [start],
+        method="DOP853",
+        rtol=1e-10,
+        atol=1e-10,
+        events=stop,
+        dense_output=True,
+    )
     t = np.linspace(0.0, found.t[-1] * 0.999, 30)
     ours = fit.coast_down_speed(t, start, force, drag_factor, mass)
     assert ours == pytest.approx(found.sol(t)[0], abs=2e-6)  # dense output of DOP853 is good to about 1e-7
@@ -69,9 +79,16 @@ def test_two_directions_wind_and_slope():
         labels.append(np.full(t.size, label))
         winds.append(np.full(t.size, wind))
         slopes.append(np.full(t.size, grade))
-    found = fit.fit_coast_down(np.tile(t, 2), np.concatenate(runs), m, air_density=1.22, equivalent_mass=187.0,
-                               run=np.concatenate(labels), headwind=np.concatenate(winds),
-                               slope=np.concatenate(slopes))
+    found = fit.fit_coast_down(
+        np.tile(t, 2),
+        np.concatenate(runs),
+        m,
+        air_density=1.22,
+        equivalent_mass=187.0,
+        run=np.concatenate(labels),
+        headwind=np.concatenate(winds),
+        slope=np.concatenate(slopes),
+    )
     assert found.value("drag_area") == pytest.approx(0.48, rel=1e-6)
     assert found.value("rolling_resistance") == pytest.approx(rolling, rel=1e-6)
 
@@ -82,12 +99,15 @@ def test_altitude_corrects_a_hill():
     The slope is smoothed over 60 m, which flattens a hill of 400 m wave length by about 4 % of its grade.
     """
     m, rolling, c = 180.0, 0.015, 0.5 * 1.2 * 0.5
+
     def height(s):
         return 1.5 * np.sin(2 * np.pi * s / 400.0)
+
     def right(t, y):
         slope = 1.5 * 2 * np.pi / 400.0 * np.cos(2 * np.pi * y[0] / 400.0)
         sine = slope / np.hypot(1.0, slope)
         return [y[1], -(m * G * (rolling * np.sqrt(1 - sine**2) + sine) + c * y[1] ** 2) / m]
+
     t = np.arange(0.0, 30.0, 0.25)
     path = solve_ivp(right, (0, 30), [0.0, 30.0], method="DOP853", rtol=1e-10, t_eval=t).y
     level = fit.fit_coast_down(t, path[1], m, air_density=1.2)
@@ -211,10 +231,14 @@ def test_line_limit_under_heavy_noise():
     assert found.value("line_limit") == pytest.approx(180.0, abs=2.5)
 
 
-@pytest.mark.parametrize("demand", [
-    np.linspace(0, 200, 400), 200 * np.abs(np.sin(np.linspace(0, 40, 2000))),
-    200 * np.random.default_rng(1).random(999),
-])
+@pytest.mark.parametrize(
+    "demand",
+    [
+        np.linspace(0, 200, 400),
+        200 * np.abs(np.sin(np.linspace(0, 40, 2000))),
+        200 * np.random.default_rng(1).random(999),
+    ],
+)
 def test_no_plateau_no_limit(demand):
     """property: an even ramp, a ride that rises and falls, and an even scatter lean on nothing."""
     found = fit.effective_line_limit(demand)

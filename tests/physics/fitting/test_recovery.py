@@ -49,8 +49,10 @@ def _builds(rng, count):
                  rolling_coefficient=rng.uniform(0.012, 0.022), rolling_radius=rng.uniform(0.27, 0.31)),
             Conditions(air_temperature=rng.uniform(278.0, 300.0), charge=rng.uniform(0.6, 0.98)),
         )  # fmt: skip
-        off = {path: _value(build, path) * rng.uniform(0.85, 1.15) for path in (
-            "pack.resistance", "bike.drag_area", "bike.rolling_coefficient")}
+        off = {
+            path: _value(build, path) * rng.uniform(0.85, 1.15)
+            for path in ("pack.resistance", "bike.drag_area", "bike.rolling_coefficient")
+        }
         off["bike.rolling_radius"] = _value(build, "bike.rolling_radius") * rng.uniform(0.97, 1.03)
         off["conditions.charge"] = min(build.conditions.charge * rng.uniform(0.9, 1.05), 1.0)
         pairs.append((build, build.change(off)))
@@ -68,8 +70,15 @@ def rides():
     made = ride([build for build, _ in pairs], LEGS)
     found = []
     for place, (build, guess) in enumerate(pairs):
-        log = synthetic_log(made.time, made.speed[place], made.pack_voltage[place], made.line_current[place],
-                            others=made.logged(place), seed=1000 + place, dropouts=place % 2)
+        log = synthetic_log(
+            made.time,
+            made.speed[place],
+            made.pack_voltage[place],
+            made.line_current[place],
+            others=made.logged(place),
+            seed=1000 + place,
+            dropouts=place % 2,
+        )
         found.append((build, guess, log, find_segments(log)))
     return found
 
@@ -97,10 +106,14 @@ def _radius(guess, log, segments):
     return fit.values[0] * ratio, tuple(bound * ratio for bound in fit.bounds("metres_per_radian"))
 
 
-@pytest.mark.parametrize(("of", "path", "within"), [
-    (_resistance, "pack.resistance", 0.05), (_drag_area, "bike.drag_area", 0.05),
-    (_radius, "bike.rolling_radius", 0.005),
-])
+@pytest.mark.parametrize(
+    ("of", "path", "within"),
+    [
+        (_resistance, "pack.resistance", 0.05),
+        (_drag_area, "bike.drag_area", 0.05),
+        (_radius, "bike.rolling_radius", 0.005),
+    ],
+)
 def test_recovered_with_honest_intervals(rides, of, path, within):
     """property: every one of 50 rides within 5 % (radius over ratio 0.5 %), and over 150 rides the 95 % interval
     holds the truth in 90 to 99 % of cases (the binomial spread of that count is 2 points)."""
@@ -109,8 +122,10 @@ def test_recovered_with_honest_intervals(rides, of, path, within):
         (value, (low, high)), truth = of(guess, log, segments), _value(build, path)
         misses.append(value / truth - 1)
         inside.append(low <= truth <= high)
-    print(f"{path}: coverage {np.mean(inside):.1%} of {len(inside)}, worst {np.max(np.abs(misses)):.2%}, "
-          f"mean {np.mean(misses):+.3%}")
+    print(
+        f"{path}: coverage {np.mean(inside):.1%} of {len(inside)}, worst {np.max(np.abs(misses)):.2%}, "
+        f"mean {np.mean(misses):+.3%}"
+    )
     assert np.max(np.abs(misses[:RIDES])) < within
     assert 0.90 <= np.mean(inside) <= 0.99
 
@@ -118,8 +133,11 @@ def test_recovered_with_honest_intervals(rides, of, path, within):
 def test_whole_fits_hold_the_same_values(rides, fits):
     """property: what `fit_log` says of the first 50 rides is within the same bounds, and it tells all three."""
     for (build, *_), fit in zip(rides, fits, strict=False):
-        for key, path, within in ((RESISTANCE, "pack.resistance", 0.05), (DRAG_AREA, "bike.drag_area", 0.05),
-                                  (RADIUS, "bike.rolling_radius", 0.005)):
+        for key, path, within in (
+            (RESISTANCE, "pack.resistance", 0.05),
+            (DRAG_AREA, "bike.drag_area", 0.05),
+            (RADIUS, "bike.rolling_radius", 0.005),
+        ):
             assert fit.item(key).told, fit.item(key).message
             assert fit.item(key).value == pytest.approx(_value(build, path), rel=within)
 
@@ -136,8 +154,11 @@ def test_the_rest_of_the_build(rides, fits):
     """property: rolling resistance within 15 % (it trades against drag area), line limit within 1.5 % where the
     current leans on it, driveline efficiency within 5 points where the log tells it."""
     told = {ROLLING: 0, LINE_LIMIT: 0, EFFICIENCY: 0}
-    truths = {ROLLING: ("bike.rolling_coefficient", 0.15), LINE_LIMIT: ("controller.line_current_limit", 0.015),
-              EFFICIENCY: ("driveline.efficiency", 0.055)}
+    truths = {
+        ROLLING: ("bike.rolling_coefficient", 0.15),
+        LINE_LIMIT: ("controller.line_current_limit", 0.015),
+        EFFICIENCY: ("driveline.efficiency", 0.055),
+    }
     for (build, *_), fit in zip(rides, fits, strict=False):
         for key, (path, within) in truths.items():
             item = fit.item(key)

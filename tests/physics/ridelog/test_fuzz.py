@@ -11,8 +11,11 @@ from physics.ridelog.reader import LogError, RideLog, read_log, synthetic_log, w
 from physics.ridelog.segments import find_segments
 from tests.physics.ridelog.test_gpx import SAMPLE
 
-BASE = write_csv(synthetic_log(np.arange(0.0, 6.0, 0.1), np.linspace(0, 20, 60), np.linspace(96, 90, 60),
-                               np.linspace(0, 100, 60), seed=1)).encode()
+BASE = write_csv(
+    synthetic_log(
+        np.arange(0.0, 6.0, 0.1), np.linspace(0, 20, 60), np.linspace(96, 90, 60), np.linspace(0, 100, 60), seed=1
+    )
+).encode()
 
 
 def _reads_or_says(data, **options):
@@ -57,14 +60,19 @@ def test_random_text(text, encoding):
     _reads_or_says(text.encode(encoding, errors="replace"))
 
 
-CELL = st.one_of(st.floats(width=32).map(str), st.integers(-10**6, 10**15).map(str),
-                 st.text("0123456789.,:-+eE'\" \tn", max_size=9),
-                 st.sampled_from(["", "nan", "inf", "-", "12:34:56.7", "2026-03-01T09:00:00Z", "1e999",
-                                  "0x1F", "=1+1"]))
+CELL = st.one_of(
+    st.floats(width=32).map(str),
+    st.integers(-(10**6), 10**15).map(str),
+    st.text("0123456789.,:-+eE'\" \tn", max_size=9),
+    st.sampled_from(["", "nan", "inf", "-", "12:34:56.7", "2026-03-01T09:00:00Z", "1e999", "0x1F", "=1+1"]),
+)
 
 
-@given(st.sampled_from([",", ";", "\t", "|", " "]), st.lists(st.lists(CELL, max_size=5), min_size=1, max_size=12),
-       st.booleans())
+@given(
+    st.sampled_from([",", ";", "\t", "|", " "]),
+    st.lists(st.lists(CELL, max_size=5), min_size=1, max_size=12),
+    st.booleans(),
+)
 @settings(max_examples=100, deadline=None)
 def test_random_tables(delimiter, rows, header):
     """property: any cells under a proper header, or under none."""
@@ -77,7 +85,7 @@ def test_random_tables(delimiter, rows, header):
 def test_truncated_and_spoiled_logs(cut, place, junk):
     """property: a good log cut anywhere, with a few bytes overwritten anywhere."""
     _reads_or_says(BASE[:cut])
-    _reads_or_says(BASE[:place] + junk + BASE[place + len(junk):])
+    _reads_or_says(BASE[:place] + junk + BASE[place + len(junk) :])
 
 
 @given(st.integers(0, len(SAMPLE)), st.integers(0, len(SAMPLE)), st.text(max_size=5))
@@ -85,11 +93,20 @@ def test_truncated_and_spoiled_logs(cut, place, junk):
 def test_truncated_and_spoiled_tracks(cut, place, junk):
     """property: a good track cut anywhere, with a few characters overwritten anywhere."""
     _reads_or_says(SAMPLE[:cut].encode())
-    _reads_or_says((SAMPLE[:place] + junk + SAMPLE[place + len(junk):]).encode(errors="replace"))
+    _reads_or_says((SAMPLE[:place] + junk + SAMPLE[place + len(junk) :]).encode(errors="replace"))
 
 
-@pytest.mark.parametrize("options", [{"delimiter": ";"}, {"decimal": ","}, {"encoding": "utf-16"},
-                                     {"columns": {"time (s)": None}}, {"row_cap": 2}, {"byte_cap": 10}])
+@pytest.mark.parametrize(
+    "options",
+    [
+        {"delimiter": ";"},
+        {"decimal": ","},
+        {"encoding": "utf-16"},
+        {"columns": {"time (s)": None}},
+        {"row_cap": 2},
+        {"byte_cap": 10},
+    ],
+)
 def test_wrong_options_on_a_good_log(options):
     """property: options that do not fit the file end in a sentence or a log, never in anything else."""
     _reads_or_says(BASE, **options)

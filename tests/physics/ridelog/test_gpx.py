@@ -48,16 +48,24 @@ def test_a_schema_sample(encoding):
 def test_flinders_peak_to_buninyong():
     """published: Geocentric Datum of Australia Technical Manual, worked line Flinders Peak to Buninyong,
     54 972.271 m (from memory). 1 m: the middle-latitude form is for neighbours, 55 km is its far end."""
+
     def degrees(d, m, s):
         return np.copysign(abs(d) + m / 60 + s / 3600, d)
+
     one = degrees(-37, 57, 3.72030), degrees(144, 25, 29.52440)
     two = degrees(-37, 39, 10.15610), degrees(143, 55, 35.38390)
     assert distance_between(*one, *two) == pytest.approx(54972.271, abs=1.0)
 
 
-@pytest.mark.parametrize(("latitude", "north", "east"), [
-    (0, 110574, 111320), (30, 110852, 96486), (45, 111132, 78847), (60, 111412, 55800),
-])
+@pytest.mark.parametrize(
+    ("latitude", "north", "east"),
+    [
+        (0, 110574, 111320),
+        (30, 110852, 96486),
+        (45, 111132, 78847),
+        (60, 111412, 55800),
+    ],
+)
 def test_length_of_a_degree(latitude, north, east):
     """published: lengths of one degree on WGS 84 as commonly tabled (from memory), to the metre, a half digit."""
     assert distance_between(latitude - 0.5, 0.0, latitude + 0.5, 0.0) == pytest.approx(north, abs=0.6)
@@ -82,18 +90,29 @@ def test_speed_skips_what_is_lost():
     assert np.isnan(speed_from_positions([0.0], [1.0], [1.0])).all()
 
 
-BOMB = ('<?xml version="1.0"?><!DOCTYPE gpx [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">]>'
-        "<gpx><trk><name>&b;</name></trk></gpx>")
+BOMB = (
+    '<?xml version="1.0"?><!DOCTYPE gpx [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">]>'
+    "<gpx><trk><name>&b;</name></trk></gpx>"
+)
 OUTSIDE = '<?xml version="1.0"?><!DOCTYPE gpx SYSTEM "file:///etc/hostname"><gpx/>'
 GPX = '<gpx version="1.1">'
 
 
-@pytest.mark.parametrize(("text", "match"), [
-    (BOMB, "DOCTYPE"), (OUTSIDE, "DOCTYPE"), ("<html></html>", "'html'"), (GPX, "breaks off"),
-    (GPX + "<trk></gpx>", "line 1"), (GPX + "&b;</gpx>", "well-formed"), (GPX + "</gpx>", "no track points"),
-    (GPX + "<a>" * 200, "deep"), (GPX + "<trk><trkseg><trkpt lat='1' lon='1'/></trkseg></trk></gpx>", "no times"),
-    ('<?xml version="1.0" encoding="klingon"?>' + GPX + "</gpx>", "encoding|well-formed"),
-])
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        (BOMB, "DOCTYPE"),
+        (OUTSIDE, "DOCTYPE"),
+        ("<html></html>", "'html'"),
+        (GPX, "breaks off"),
+        (GPX + "<trk></gpx>", "line 1"),
+        (GPX + "&b;</gpx>", "well-formed"),
+        (GPX + "</gpx>", "no track points"),
+        (GPX + "<a>" * 200, "deep"),
+        (GPX + "<trk><trkseg><trkpt lat='1' lon='1'/></trkseg></trk></gpx>", "no times"),
+        ('<?xml version="1.0" encoding="klingon"?>' + GPX + "</gpx>", "encoding|well-formed"),
+    ],
+)
 def test_files_meant_to_do_harm(text, match):
     """hand-worked: declared types and entities, other roots, broken and endless nesting end in a sentence."""
     with pytest.raises(LogError, match=match):
@@ -102,8 +121,10 @@ def test_files_meant_to_do_harm(text, match):
 
 def test_point_cap():
     """property: points beyond the cap are left out and named."""
-    points = "".join(f'<trkpt lat="50" lon="{8 + i * 1e-5:.6f}">'
-                     f"<time>2026-03-01T09:{i // 60:02d}:{i % 60:02d}Z</time></trkpt>" for i in range(100))
+    points = "".join(
+        f'<trkpt lat="50" lon="{8 + i * 1e-5:.6f}"><time>2026-03-01T09:{i // 60:02d}:{i % 60:02d}Z</time></trkpt>'
+        for i in range(100)
+    )
     log = read_log((GPX + "<trk><trkseg>" + points + "</trkseg></trk></gpx>").encode(), row_cap=40)
     assert len(log.frame) == 40
     assert "Only the first 40 points are read." in log.report.sentences()

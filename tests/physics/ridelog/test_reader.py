@@ -32,8 +32,9 @@ def _check(log):
     assert log.report.rows_kept == 4
 
 
-@pytest.mark.parametrize(("delimiter", "decimal"), [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","),
-                                                    ("|", "."), ("|", ",")])
+@pytest.mark.parametrize(
+    ("delimiter", "decimal"), [(",", "."), (";", "."), (";", ","), ("\t", "."), ("\t", ","), ("|", "."), ("|", ",")]
+)
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "latin-1"])
 @pytest.mark.parametrize("ending", ["\n", "\r\n", "\r"])
 def test_every_layout_reads_the_same(delimiter, decimal, encoding, ending):
@@ -64,20 +65,36 @@ def test_numbers_with_units_and_thousands():
     assert log.frame["pack_voltage"].tolist() == [96.2, 96.0]
 
 
-@pytest.mark.parametrize(("cells", "unit"), [
-    (["0", "0.1", "0.2", "0.3"], "s"), (["5000", "5100", "5200", "5300"], "ms"),
-    (["1700000000000", "1700000000100", "1700000000200", "1700000000300"], "ms"),
-    (["5000000", "5100000", "5200000", "5300000"], "us"),
-    (["2026-03-01T09:00:00.0Z", "2026-03-01T09:00:00.1Z", "2026-03-01T09:00:00.2Z", "2026-03-01T09:00:00.3Z"],
-     "ISO 8601"),
-    (["2026-03-01 09:00:00", "2026-03-01 09:00:00.1", "2026-03-01 09:00:00.2", "2026-03-01 09:00:00.3"],
-     "ISO 8601"),
-    (["23:59:59.9", "00:00:00.0", "00:00:00.1", "00:00:00.2"], "clock"),
-    (["01.03.2026 14:05:01.0", "01.03.2026 14:05:01.1", "01.03.2026 14:05:01.2", "01.03.2026 14:05:01.3"], "clock"),
-    (["12:59:59.9 PM", "1:00:00.0 PM", "1:00:00.1 PM", "1:00:00.2 PM"], "clock"),
-    (["00:59.9", "01:00.0", "01:00.1", "01:00.2"], "clock"),
-    (["46082.375", "46082.3750011574", "46082.3750023148", "46082.3750034722"], "day"),
-])
+@pytest.mark.parametrize(
+    ("cells", "unit"),
+    [
+        (["0", "0.1", "0.2", "0.3"], "s"),
+        (["5000", "5100", "5200", "5300"], "ms"),
+        (["1700000000000", "1700000000100", "1700000000200", "1700000000300"], "ms"),
+        (["5000000", "5100000", "5200000", "5300000"], "us"),
+        (
+            [
+                "2026-03-01T09:00:00.0Z",
+                "2026-03-01T09:00:00.1Z",
+                "2026-03-01T09:00:00.2Z",
+                "2026-03-01T09:00:00.3Z",
+            ],
+            "ISO 8601",
+        ),
+        (
+            ["2026-03-01 09:00:00", "2026-03-01 09:00:00.1", "2026-03-01 09:00:00.2", "2026-03-01 09:00:00.3"],
+            "ISO 8601",
+        ),
+        (["23:59:59.9", "00:00:00.0", "00:00:00.1", "00:00:00.2"], "clock"),
+        (
+            ["01.03.2026 14:05:01.0", "01.03.2026 14:05:01.1", "01.03.2026 14:05:01.2", "01.03.2026 14:05:01.3"],
+            "clock",
+        ),
+        (["12:59:59.9 PM", "1:00:00.0 PM", "1:00:00.1 PM", "1:00:00.2 PM"], "clock"),
+        (["00:59.9", "01:00.0", "01:00.1", "01:00.2"], "clock"),
+        (["46082.375", "46082.3750011574", "46082.3750023148", "46082.3750034722"], "day"),
+    ],
+)
 def test_ways_to_write_a_time(cells, unit):
     """hand-worked: a tenth of a second a row, however it is written (midnight included)."""
     text = "time,voltage\n" + "".join(f"{c},9{i}\n" for i, c in enumerate(cells))
@@ -87,18 +104,37 @@ def test_ways_to_write_a_time(cells, unit):
     assert log.frame["time"].tolist() == pytest.approx([0.0, 0.1, 0.2, 0.3], abs=5e-6)
 
 
-@pytest.mark.parametrize(("name", "quantity", "unit"), [
-    ("GPS Speed [mph]", "speed", "mph"), ("speed_kmh", "speed", "km/h"), ("Velocity (m/s)", "speed", "m/s"),
-    ("speed (kn)", "speed", "knot"), ("Geschwindigkeit", "speed", "km/h"), ("battVoltage_mV", "pack_voltage", "mV"),
-    ("Volts", "pack_voltage", "V"), ("Input current", "line_current", "A"),
-    ("Motor current (A)", "phase_current", "A"),
-    ("phase_amps", "phase_current", "A"), ("ERPM", "motor_speed", "electrical rpm"), ("rpm", "motor_speed", "rpm"),
-    ("motor temp", "motor_temperature", "degC"), ("MOSFET temp (°F)", "controller_temperature", "degF"),
-    ("Battery temperature (K)", "pack_temperature", "K"), ("Throttle %", "throttle", "%"),
-    ("elevation (ft)", "altitude", "ft"), ("Lat", "latitude_deg", "deg"), ("lng", "longitude_deg", "deg"),
-    ("cell voltage 3", None, None), ("power (W)", None, None), ("Max speed", None, None), ("remark", None, None),
-    ("12V aux voltage", None, None), ("Time_min", "time", "min"), ("timestamp", "time", "s"),
-])
+@pytest.mark.parametrize(
+    ("name", "quantity", "unit"),
+    [
+        ("GPS Speed [mph]", "speed", "mph"),
+        ("speed_kmh", "speed", "km/h"),
+        ("Velocity (m/s)", "speed", "m/s"),
+        ("speed (kn)", "speed", "knot"),
+        ("Geschwindigkeit", "speed", "km/h"),
+        ("battVoltage_mV", "pack_voltage", "mV"),
+        ("Volts", "pack_voltage", "V"),
+        ("Input current", "line_current", "A"),
+        ("Motor current (A)", "phase_current", "A"),
+        ("phase_amps", "phase_current", "A"),
+        ("ERPM", "motor_speed", "electrical rpm"),
+        ("rpm", "motor_speed", "rpm"),
+        ("motor temp", "motor_temperature", "degC"),
+        ("MOSFET temp (°F)", "controller_temperature", "degF"),
+        ("Battery temperature (K)", "pack_temperature", "K"),
+        ("Throttle %", "throttle", "%"),
+        ("elevation (ft)", "altitude", "ft"),
+        ("Lat", "latitude_deg", "deg"),
+        ("lng", "longitude_deg", "deg"),
+        ("cell voltage 3", None, None),
+        ("power (W)", None, None),
+        ("Max speed", None, None),
+        ("remark", None, None),
+        ("12V aux voltage", None, None),
+        ("Time_min", "time", "min"),
+        ("timestamp", "time", "s"),
+    ],
+)
 def test_what_names_say(name, quantity, unit):
     """hand-worked: ordinary column names and what they hold."""
     table = pd.DataFrame({name: ["10", "11", "12.5", "11.5", "13.5"]})
@@ -116,12 +152,24 @@ def test_guesses_are_shown_and_one_column_each():
     assert "rise" in guesses[0].reason
 
 
-@pytest.mark.parametrize(("quantity", "unit", "registry"), [
-    ("speed", "km/h", "km/hour"), ("speed", "mph", "mile/hour"), ("speed", "knot", "knot"),
-    ("line_current", "mA", "milliampere"), ("pack_voltage", "mV", "millivolt"), ("time", "us", "microsecond"),
-    ("time", "ms", "millisecond"), ("time", "min", "minute"), ("time", "h", "hour"), ("time", "day", "day"),
-    ("motor_speed", "rpm", "rpm"), ("altitude", "ft", "foot"), ("throttle", "%", "percent"),
-])
+@pytest.mark.parametrize(
+    ("quantity", "unit", "registry"),
+    [
+        ("speed", "km/h", "km/hour"),
+        ("speed", "mph", "mile/hour"),
+        ("speed", "knot", "knot"),
+        ("line_current", "mA", "milliampere"),
+        ("pack_voltage", "mV", "millivolt"),
+        ("time", "us", "microsecond"),
+        ("time", "ms", "millisecond"),
+        ("time", "min", "minute"),
+        ("time", "h", "hour"),
+        ("time", "day", "day"),
+        ("motor_speed", "rpm", "rpm"),
+        ("altitude", "ft", "foot"),
+        ("throttle", "%", "percent"),
+    ],
+)
 def test_factors_agree_with_the_registry(quantity, unit, registry):
     """published: the pint registry (from NIST SP 811) gives the same factors."""
     wanted = REGISTRY.Quantity(1.0, registry).to_base_units().magnitude
@@ -147,22 +195,31 @@ def test_chosen_columns_win():
     log = read_log(text, columns={"a": ("time", "s"), "b": ("speed", "m/s"), "c": None})
     assert log.frame["speed"].tolist() == [10.0, 20.0]
     assert [g.quantity for g in log.guesses] == ["time", "speed", None, None]
-    for wrong, match in (({"z": None}, "no column 'z'"), ({"a": ("time", "kg")}, "cannot be read"),
-                         ({"a": ("mass", "kg")}, "No quantity"), ({"a": "time"}, "Column 'a'"),
-                         ({"a": ("time", "s"), "b": ("time", "s")}, "Two columns")):
+    for wrong, match in (
+        ({"z": None}, "no column 'z'"),
+        ({"a": ("time", "kg")}, "cannot be read"),
+        ({"a": ("mass", "kg")}, "No quantity"),
+        ({"a": "time"}, "Column 'a'"),
+        ({"a": ("time", "s"), "b": ("time", "s")}, "Two columns"),
+    ):
         with pytest.raises(LogError, match=match):
             read_log(text, columns=wrong)
 
 
 def test_wrong_rows_are_counted_and_named():
     """hand-worked: a word for a time, too many fields, no value, a repeated and a backward time."""
-    text = ("time,speed (m/s),voltage\n0,10,96\n0.1,10,96\nlater,10,96\n0.2,,\n0.3,10,96,1,2\n0.3,11,95\n"
-            "0.4,12,xx\n0.4,13,95\n0.05,9,97\n0.5,12,94\n")
+    text = (
+        "time,speed (m/s),voltage\n0,10,96\n0.1,10,96\nlater,10,96\n0.2,,\n0.3,10,96,1,2\n0.3,11,95\n"
+        "0.4,12,xx\n0.4,13,95\n0.05,9,97\n0.5,12,94\n"
+    )
     report = read_log(text.encode()).report
     assert (report.rows_read, report.rows_kept, report.wrong_rows) == (10, 5, 3)
     assert (report.repeated_times, report.backward_times) == (1, 1)
-    assert report.wrong_examples == ("Data row 3: no readable time.", "Data row 4: no readable value.",
-                                     "1 row more with too many fields.")
+    assert report.wrong_examples == (
+        "Data row 3: no readable time.",
+        "Data row 4: no readable value.",
+        "1 row more with too many fields.",
+    )
     one_more = read_log(text.replace("96,1,2", "96,1").encode()).report
     assert one_more.wrong_examples[2] == "Data row 5: too many fields."
     assert report.rows_read == report.rows_kept + report.wrong_rows + report.repeated_times + report.backward_times
@@ -178,7 +235,7 @@ def test_one_wild_time_costs_one_row():
 
 def test_missing_and_implausible_cells():
     """hand-worked: one empty cell, one speed of 1 km a second, a position of 0, 0."""
-    text = ("time,speed (m/s),lat,lon\n0,10,50,8\n1,,50.0001,8\n2,1000,50.0002,8\n3,10,0,0\n4,10,50.0004,8\n")
+    text = "time,speed (m/s),lat,lon\n0,10,50,8\n1,,50.0001,8\n2,1000,50.0002,8\n3,10,0,0\n4,10,50.0004,8\n"
     log = read_log(text.encode())
     assert log.report.implausible == (("position", 1), ("speed", 1))
     assert dict(log.report.missing)["speed"] == 1
@@ -229,21 +286,37 @@ def test_reversed_current_is_noticed_and_turned():
 def test_speed_unit_is_checked_against_positions():
     """hand-worked: 20 m/s north, written as 72 and taken for m/s, is named."""
     n = 60
-    frame = pd.DataFrame({"time": np.arange(n), "speed (m/s)": np.full(n, 72.0),
-                          "lat": 50 + np.arange(n) * 20 / 111229.0, "lon": np.full(n, 8.0)})
+    frame = pd.DataFrame(
+        {
+            "time": np.arange(n),
+            "speed (m/s)": np.full(n, 72.0),
+            "lat": 50 + np.arange(n) * 20 / 111229.0,
+            "lon": np.full(n, 8.0),
+        }
+    )
     notes = " ".join(read_log(frame.to_csv(index=False).encode()).report.sentences())
     assert "3.60 times the speed from the positions" in notes
 
 
-@pytest.mark.parametrize(("data", "match"), [
-    (b"", "empty"), (b"  \n \n", "empty"), (b"time,speed\n", "fewer than two lines"),
-    (b"time,speed\n\n\n", "fewer"),
-    (b"hello\nworld\n", "No delimiter"), (b"\x00\x01\x02" * 50, "zero bytes"), (b"time,speed\nx,y\nz,w\n", "time"),
-    (b"speed,volts\n3,4\n2,5\n", "No column was found for time"), (b"time,remark\n0,a\n1,b\n", "Only the time"),
-    (b"time,speed\n" + b"1," * 20000 + b"\n", "longer than"), (b"time," * 300 + b"\n" + b"1," * 300, "columns"),
-    (b"time,speed\n0,10\n", "Fewer than two"), (b"time,speed\n5,10\n5,10\n5,11\n", "time that rises"),
-    (b"\xff\xfea", "not text in utf-16"),
-])
+@pytest.mark.parametrize(
+    ("data", "match"),
+    [
+        (b"", "empty"),
+        (b"  \n \n", "empty"),
+        (b"time,speed\n", "fewer than two lines"),
+        (b"time,speed\n\n\n", "fewer"),
+        (b"hello\nworld\n", "No delimiter"),
+        (b"\x00\x01\x02" * 50, "zero bytes"),
+        (b"time,speed\nx,y\nz,w\n", "time"),
+        (b"speed,volts\n3,4\n2,5\n", "No column was found for time"),
+        (b"time,remark\n0,a\n1,b\n", "Only the time"),
+        (b"time,speed\n" + b"1," * 20000 + b"\n", "longer than"),
+        (b"time," * 300 + b"\n" + b"1," * 300, "columns"),
+        (b"time,speed\n0,10\n", "Fewer than two"),
+        (b"time,speed\n5,10\n5,10\n5,11\n", "time that rises"),
+        (b"\xff\xfea", "not text in utf-16"),
+    ],
+)
 def test_hostile_and_empty_files(data, match):
     """hand-worked: each gets a sentence, none a traceback."""
     with pytest.raises(LogError, match=match) as caught:
@@ -254,8 +327,11 @@ def test_hostile_and_empty_files(data, match):
 def test_wrong_options_are_named():
     """hand-worked: encoding, delimiter, decimal mark and caps."""
     data = _text().encode()
-    for options, match in (({"encoding": "utf-7"}, "utf-16"), ({"delimiter": "#"}, "delimiter"),
-                           ({"decimal": "'"}, "decimal mark")):
+    for options, match in (
+        ({"encoding": "utf-7"}, "utf-16"),
+        ({"delimiter": "#"}, "delimiter"),
+        ({"decimal": "'"}, "decimal mark"),
+    ):
         with pytest.raises(LogError, match=match):
             read_log(data, **options)
     with pytest.raises(ValueError, match="caps"):
@@ -268,12 +344,15 @@ def test_wrong_options_are_named():
 
 def test_caps_hold():
     """property: bytes beyond the cap are never read, rows beyond it are named."""
+
     class Endless(io.RawIOBase):
         asked = 0
+
         def read(self, size=-1):
             assert 0 <= size <= 1001
             self.asked += size
             return b"1,2\n" * (size // 4 + 1)
+
     with pytest.raises(LogError, match="larger than"):
         read_log(Endless(), byte_cap=1000)
     text = "time,voltage\n" + "".join(f"{i},90\n" for i in range(50_000))
@@ -285,8 +364,9 @@ def test_caps_hold():
 def test_what_is_written_reads_back():
     """property: write then read is the same log to ten digits, in either decimal mark."""
     t = np.linspace(0, 60, 601)
-    others = {name: np.linspace(0.1, 0.9, 601)
-              for name in ("throttle", "altitude", "latitude_deg", "longitude_deg")}
+    others = {
+        name: np.linspace(0.1, 0.9, 601) for name in ("throttle", "altitude", "latitude_deg", "longitude_deg")
+    }
     others |= {name: np.linspace(290, 330, 601) for name in QUANTITIES if name.endswith("temperature")}
     others |= {"motor_speed": 10 * t, "phase_current": 5 * t}
     log = synthetic_log(t, 0.4 * t, 96 - 0.1 * t, 2 * t, others=others, seed=9)

@@ -29,8 +29,14 @@ def _ride():
         rows.append((t, v, rest - RESISTANCE * current, current, float(drive > 0)))
         v = max(v + (drive - road) / MASS * dt, 0.0) if plan not in ("stand", "end") else 0.0
         past = t - started
-        following = {"stand": past > 5, "pull": v >= 28, "hold": past > 8, "coast": v <= 6, "brake": v <= 0,
-                     "end": past > 5}[plan]
+        following = {
+            "stand": past > 5,
+            "pull": v >= 28,
+            "hold": past > 8,
+            "coast": v <= 6,
+            "brake": v <= 0,
+            "end": past > 5,
+        }[plan]
         if following:
             if plan == "end":
                 break
@@ -116,9 +122,15 @@ def test_a_ride_from_end_to_end():
     pull = next(s for s in segments if s.kind == "pull")
     rows = slice(pull.first, pull.last)
     share = fit.fit_driveline_efficiency(
-        log.column("time")[rows], log.column("speed")[rows], log.column("pack_voltage")[rows],
-        log.column("line_current")[rows], mass=MASS, drag_area=AREA, rolling_resistance=ROLLING,
-        air_density=DENSITY)
+        log.column("time")[rows],
+        log.column("speed")[rows],
+        log.column("pack_voltage")[rows],
+        log.column("line_current")[rows],
+        mass=MASS,
+        drag_area=AREA,
+        rolling_resistance=ROLLING,
+        air_density=DENSITY,
+    )
     assert share.value("driveline_efficiency") == pytest.approx(EFFICIENCY, rel=0.03)
 
 
@@ -143,11 +155,16 @@ def _cut_log(after_voltage, throttle=True, at=12.0, noise=None):
     return synthetic_log(t, speed, voltage, current, others=others, sample_rate=20.0, noise=noise, seed=2)
 
 
-@pytest.mark.parametrize(("limits", "rule"), [
-    (CutOutLimits(under_voltage=72.0), "under-voltage"), (CutOutLimits(fast_current=208.0), "fast over-current"),
-    (CutOutLimits(continuous_current=150.0), "continuous current"), (CutOutLimits(), None),
-    (CutOutLimits(under_voltage=60.0, fast_current=400.0), None),
-])
+@pytest.mark.parametrize(
+    ("limits", "rule"),
+    [
+        (CutOutLimits(under_voltage=72.0), "under-voltage"),
+        (CutOutLimits(fast_current=208.0), "fast over-current"),
+        (CutOutLimits(continuous_current=150.0), "continuous current"),
+        (CutOutLimits(), None),
+        (CutOutLimits(under_voltage=60.0, fast_current=400.0), None),
+    ],
+)
 def test_a_cut_out_and_its_rule(limits, rule):
     """hand-worked: 210 A at 71 V, then nothing under an open throttle at 12 s; the mean of the ten seconds before
     is 154.9 A (ramp of 40 A/s to 210 A in 5.25 s, then held)."""

@@ -101,8 +101,9 @@ def test_growth_is_kept_apart():
     one that does not."""
     aged = BUILD.change({"pack.resistance_growth": 1.2})
     made = ride(aged, [Leg("stand", 3.0), Leg("pull", 10.0), Leg("coast", 8.0)])
-    log = synthetic_log(made.time, made.speed[0], made.pack_voltage[0], made.line_current[0],
-                        others=made.logged(0), noise=0)
+    log = synthetic_log(
+        made.time, made.speed[0], made.pack_voltage[0], made.line_current[0], others=made.logged(0), noise=0
+    )
     segments = find_segments(log)
     assert fit_log(log, segments, aged).item(RESISTANCE).value == pytest.approx(0.05, rel=0.005)
     assert fit_log(log, segments, BUILD).item(RESISTANCE).value == pytest.approx(0.06, rel=0.005)
@@ -112,8 +113,9 @@ def test_own_prediction_lies_on_the_log():
     """property: a log without noise is met by its own build to a tenth of a volt, a tenth of a m/s, and the start
     of the pull to a fifth of a second."""
     made = ride(BUILD, [Leg("stand", 3.0), Leg("pull", 12.0), Leg("coast", 8.0)])
-    log = synthetic_log(made.time, made.speed[0], made.pack_voltage[0], made.line_current[0],
-                        others=made.logged(0), noise=0)
+    log = synthetic_log(
+        made.time, made.speed[0], made.pack_voltage[0], made.line_current[0], others=made.logged(0), noise=0
+    )
     pull = next(segment for segment in find_segments(log) if segment.kind == "pull")
     found = compare_pull(predicted_pulls([BUILD], log, [pull]), log, pull)
     assert found.spread["speed"] < 0.1

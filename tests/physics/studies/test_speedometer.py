@@ -194,9 +194,17 @@ def test_low_readings_may_hide_a_standstill():
     assert speedometer.slowest_true_speed(3 * KM_H) == 0.0
 
 
-@pytest.mark.parametrize(("top", "speeds"), [
-    (45, [36]), (60, [40]), (80, [40, 64]), (115, [40, 80]), (130, [40, 80, 104]), (180, [40, 80, 120]),
-])
+@pytest.mark.parametrize(
+    ("top", "speeds"),
+    [
+        (45, [36]),
+        (60, [40]),
+        (80, [40, 64]),
+        (115, [40, 80]),
+        (130, [40, 80, 104]),
+        (180, [40, 80, 120]),
+    ],
+)
 def test_speeds_of_the_approval_test(top, speeds):
     """hand-worked: from the rule of paragraph 5.2.5 as remembered (from memory)."""
     assert [v / KM_H for v in approval_test_speeds(top * KM_H)] == pytest.approx(speeds)
