@@ -3,32 +3,59 @@
 See physics/simulation/power_flow.py, whose equation (1) is solved here by Newton's method inside a bracket.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from physics import limits
-from physics.simulation.dq_plane import PHASE_DISC, Flow
-from physics.simulation.rows import Together
+from physics.simulation.dq_plane import PHASE_CIRCLE, BoundPlane, Flow
+from physics.simulation.per_build import PerBuild
 
 _MOST_NEWTON_STEPS = 80
 _NEWTON_STEPS_TOGETHER = 2
 
 
-class _Path(Together):
+@dataclass
+class _Path(PerBuild):
     """The path, which piece of it holds the root, and between which values of its parameter.
 
-    The parameter is i_q up the left edge, the angle from i_d = 0 round the phase disc, and i_d on the way back.
+    The parameter is i_q up the left edge, the angle from i_d = 0 round the phase circle, and i_d on the way back.
     """
 
-    NAMES = ("edge", "turning", "flat", "low", "high", "at")
+    edge: np.ndarray
+    turning: np.ndarray
+    flat: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    at: np.ndarray
 
 
-def on_path(p) -> Flow:
+@dataclass
+class _Point(PerBuild):
+    """A point of the path: currents, power, the two parts of the phase voltage, the bus voltage, what is left of (1),
+    and how it changes along the path (`rise`), with the phase voltage, with power, and power with current."""
+
+    i_d: np.ndarray
+    i_q: np.ndarray
+    i_q_rate: np.ndarray
+    power: np.ndarray
+    along: np.ndarray
+    across: np.ndarray
+    voltage: np.ndarray
+    residual: np.ndarray
+    rise: np.ndarray
+    per_volt: np.ndarray
+    per_watt: np.ndarray
+    by_current: np.ndarray
+
+
+def on_path(p: BoundPlane) -> Flow:
     """The root of (1) on the path, above the line limit's voltage.
 
     Parameters
     ----------
     p : BoundPlane
-        Elements that the voltage disc keeps from what they want at i_d = 0, and that the line limit does not hold;
+        Elements that the voltage circle keeps from what they want at i_d = 0, and that the line limit does not hold;
         arrays of one axis.
 
     Returns
@@ -43,91 +70,91 @@ def on_path(p) -> Flow:
     # the beginning, and where the first and the second piece end
     currents = np.array([nothing, top, wanted]), np.array([edge, edge, back])
     power, (along, across) = p.power(*currents), p.voltages(*currents)
-    voltage = np.maximum(np.sqrt(along * along + across * across), 1e-9) / p.share
-    gap = voltage - p.electromotive + p.pack_resistance * power / voltage
+    voltage = np.maximum(np.sqrt(along * along + across * across), 1e-9) / p.fraction
+    gap = voltage - p.source_voltage + p.pack_resistance * power / voltage
     piece = ((voltage < p.lowest) | (gap < 0)).sum(axis=0)
     stuck, turning, flat = piece == 0, piece == 2, piece == 3
     low, high = np.where(flat, back, 0.0), np.where(flat | stuck, 0.0, top)
-    at = np.where(flat, p.near_direct, p.near_quadrature)
+    at = np.where(flat, p.guess_d, p.guess_q)
     if np.count_nonzero(turning):
         low = np.where(turning, np.arctan2(edge, top), low)
         high = np.where(turning, np.arctan2(back, wanted), high)
-        at = np.where(turning, np.arctan2(p.near_direct, p.near_quadrature), at)
+        at = np.where(turning, np.arctan2(p.guess_d, p.guess_q), at)
     at = np.minimum(np.maximum(at, low), high)
-    here = _search(p, _Path(edge, turning, flat, low, high, at), stuck)
-    direct, quadrature, quadrature_rate, power, along, across, voltage, rise, per_volt, per_watt, by_current = here
-    with_speed = per_volt * p.voltage_rise(quadrature, direct, along, across)
-    with_speed += per_watt * p.shaft_rate * quadrature
-    deep = edge == centre_d  # the edge is where the disc is highest, and moves with it
+    root = _search(p, _Path(edge, turning, flat, low, high, at), stuck)
+    i_d, i_q, voltage = root.i_d, root.i_q, root.voltage
+    with_speed = root.per_volt * p.voltage_rise(i_q, i_d, root.along, root.across)
+    with_speed += root.per_watt * p.shaft_rate * i_q
+    deep = edge == centre_d  # the edge is where the circle is highest, and moves with it
     if np.count_nonzero(deep):
-        share = p.resistance * p.resistance / (p.resistance * p.resistance + p.reactance * p.reactance)
-        with_speed += np.where(deep, per_watt * by_current * edge * 2 * edge * share / p.speed, 0.0)
-    rate = np.where(flat, p.wanted_rate, -with_speed / np.where(rise > 0, rise, np.inf) * quadrature_rate)
+        resistive = p.resistance * p.resistance / (p.resistance * p.resistance + p.reactance * p.reactance)
+        moved = root.per_watt * root.by_current * edge * 2 * edge * resistive / p.speed
+        with_speed += np.where(deep, moved, 0.0)
+    along_path = -with_speed / np.where(root.rise > 0, root.rise, np.inf)
+    rate = np.where(flat, p.wanted_rate, along_path * root.i_q_rate)
     weakened = (p.field_weakening > 0) & (centre_d < -p.field_weakening)
-    unmet = np.where(turning, PHASE_DISC, np.where(weakened, limits.FIELD_WEAKENING, limits.VOLTAGE))
-    current = power / voltage
+    unmet = np.where(turning, PHASE_CIRCLE, np.where(weakened, limits.FIELD_WEAKENING, limits.VOLTAGE))
+    current = root.power / voltage
     if np.count_nonzero(stuck):
         power = p.power(0.0, edge)
         voltage = np.where(stuck, p.voltage_for_power(power), voltage)
         current = np.where(stuck, power / voltage, current)
-        quadrature, direct = np.where(stuck, 0.0, quadrature), np.where(stuck, edge, direct)
+        i_q, i_d = np.where(stuck, 0.0, i_q), np.where(stuck, edge, i_d)
         rate = np.where(stuck, 0.0, rate)
-    return Flow(voltage, current, quadrature, direct, rate, stuck & ~stuck, quadrature >= wanted, unmet)
+    return Flow(voltage, current, i_q, i_d, rate, stuck & ~stuck, i_q >= wanted, unmet)
 
 
-def _search(p, path, stuck):
+def _search(p, path, stuck) -> _Point:
     """Newton's steps inside the bracket; those that a kink holds up go on alone."""
     at, low, high, before = path.at, path.low, path.high, np.inf
     for turn in range(_MOST_NEWTON_STEPS):
-        here, gap = _along(p, path, at)
-        voltage, rise = here[6], here[7]
-        solved = (np.abs(gap) <= p.tolerance) & (voltage > 0.99 * p.lowest) | stuck
+        point = _along(p, path, at)
+        gap, rise = point.residual, point.rise
+        solved = (np.abs(gap) <= p.tolerance) & (point.voltage > 0.99 * p.lowest) | stuck
         left = solved.size - np.count_nonzero(solved)
         if not left:
             break
-        beyond = (voltage < p.lowest) | (gap < 0)
+        beyond = (point.voltage < p.lowest) | (gap < 0)
         low, high = np.where(beyond, at, low), np.where(beyond, high, at)
-        following = at - gap / np.where(rise > 0, rise, np.inf)
-        outside = (following <= low) | (following >= high) | (rise <= 0) | (np.abs(gap) > 0.3 * before)
+        newton = at - gap / np.where(rise > 0, rise, np.inf)
+        outside = (newton <= low) | (newton >= high) | (rise <= 0) | (np.abs(gap) > 0.3 * before)
         before = np.abs(gap)
-        at = np.where(solved, at, np.where(outside, (low + high) / 2, following))
+        at = np.where(solved, at, np.where(outside, (low + high) / 2, newton))
         if turn >= _NEWTON_STEPS_TOGETHER and solved.size > 8 and 2 * left < solved.size:
-            places = (~solved).nonzero()[0]
-            alone = path.pick(places)
-            alone.at, alone.low, alone.high = at[places], low[places], high[places]
-            found = _search(p.pick(places), alone, np.zeros(places.size, dtype=bool))
-            for values, some in zip(here, found, strict=True):
-                values[places] = some
-            return here
-    return here
+            rest = (~solved).nonzero()[0]
+            alone = path.take(rest)
+            alone.at, alone.low, alone.high = at[rest], low[rest], high[rest]
+            point.put(rest, _search(p.take(rest), alone, np.zeros(rest.size, dtype=bool)))
+            break
+    return point
 
 
-def _along(p, path, at):
-    """Currents at a place on the path and what goes with them, and the residual of (1)."""
+def _along(p, path, at) -> _Point:
+    """Currents at a place on the path and what goes with them."""
     flat, turning = path.flat, path.turning
-    direct, quadrature = np.where(flat, at, path.edge), np.where(flat, p.wanted, at)
-    direct_rate, quadrature_rate = flat * 1.0, ~flat * 1.0
+    i_d, i_q = np.where(flat, at, path.edge), np.where(flat, p.wanted, at)
+    i_d_rate, i_q_rate = flat * 1.0, ~flat * 1.0
     if np.count_nonzero(turning):
-        direct = np.where(turning, p.phase_limit * np.sin(at), direct)
-        quadrature = np.where(turning, p.phase_limit * np.cos(at), quadrature)
-        direct_rate = np.where(turning, quadrature, direct_rate)
-        quadrature_rate = np.where(turning, -direct, quadrature_rate)
-    squared = quadrature * quadrature + direct * direct
+        i_d = np.where(turning, p.phase_limit * np.sin(at), i_d)
+        i_q = np.where(turning, p.phase_limit * np.cos(at), i_q)
+        i_d_rate = np.where(turning, i_q, i_d_rate)
+        i_q_rate = np.where(turning, -i_d, i_q_rate)
+    squared = i_q * i_q + i_d * i_d
     total = np.sqrt(squared)
-    power = p.square * squared + p.per_ampere * total + p.shaft * quadrature + p.fixed
-    along, across = p.voltages(quadrature, direct)
+    power = p.square * squared + p.per_ampere * total + p.shaft * i_q + p.fixed
+    along, across = p.voltages(i_q, i_d)
     needed = np.maximum(np.sqrt(along * along + across * across), 1e-9)
-    voltage = needed / p.share
+    voltage = needed / p.fraction
     per_watt = p.pack_resistance / voltage
     drop = per_watt * power
     # g along the path, and with speed where the currents stay: dg = (1 - drop / U) dU + R dP / U
-    per_volt = (1 - drop / voltage) / (needed * p.share)
+    per_volt = (1 - drop / voltage) / (needed * p.fraction)
     by_current = 2 * p.square + p.per_ampere / (total + 1e-9)
     rise = per_volt * (
-        (p.resistance * along + p.reactance * across) * direct_rate
-        + (p.resistance * across - p.reactance * along) * quadrature_rate
-    ) + per_watt * (by_current * (direct * direct_rate + quadrature * quadrature_rate) + p.shaft * quadrature_rate)
-    here = (
-        direct, quadrature, quadrature_rate, power, along, across, voltage, rise, per_volt, per_watt, by_current
+        (p.resistance * along + p.reactance * across) * i_d_rate
+        + (p.resistance * across - p.reactance * along) * i_q_rate
+    ) + per_watt * (by_current * (i_d * i_d_rate + i_q * i_q_rate) + p.shaft * i_q_rate)
+    residual = voltage - p.source_voltage + drop
+    return _Point(
+        i_d, i_q, i_q_rate, power, along, across, voltage, residual, rise, per_volt, per_watt, by_current
     )  # fmt: skip
-    return here, voltage - p.electromotive + drop

@@ -9,136 +9,28 @@ from dataclasses import dataclass
 import numpy as np
 
 from physics import limits
-from physics.build.batch import Batch
-from physics.components import load_transfer, motor
-from physics.components import road_load as bike
-from physics.components.air import air_density
+from physics.components import motor
 from physics.components.controller import foldback, line_limit_current
-from physics.simulation.dq_plane import PHASE_DISC, Plane
+from physics.simulation.dq_plane import PHASE_CIRCLE, Flow, Plane
+from physics.simulation.machine import Machine
 from physics.simulation.power_flow import solve_flow
-from physics.simulation.rows import Constants
 
 SPEED_CAP_BAND = 0.02
 """Share of the speed cap over which drive fades out below it; common practice, no source."""
-
-_FREE_DISC = 1e7
-
-
-class Machine(Constants):
-    """The constants of a batch that an operating point needs, worked out once; every array has shape (n,).
-
-    Parameters
-    ----------
-    batch : Batch
-        The builds.
-    """
-
-    SHARED = ("tables",)
-
-    def __init__(self, batch: Batch):
-        self._set_road(batch)
-        self._set_motor(batch)
-        self._set_controller(batch)
-        self._settle()
-
-    @property
-    def count(self) -> int:
-        """How many builds."""
-        return len(self.mass)
-
-    def _set_motor(self, b):
-        table = np.array([len(rows) > 0 for rows in b.torque_tables])
-        self.has_table = table if table.any() else None
-        kv_flux = motor.flux_linkage_per_pole_pair(b["motor.kv_rpm_per_volt"])
-        self.back_emf = np.where(table, 2 / 3, kv_flux)  # p flux; 2/3 makes i_q read as torque
-        self.pole_pairs = b["motor.pole_pairs"]
-        self.flux = self.back_emf / self.pole_pairs
-        self.resistance_20 = np.where(table, 0.0, b["motor.phase_resistance"])
-        self.inductance = b["motor.phase_inductance"]
-        ratio = self.speed_ratio * self.pole_pairs
-        self.reactance_per_speed = ratio * self.inductance  # ohm, per m/s on the road
-        self.back_emf_per_speed = ratio * self.flux  # V of one phase
-        self.iron_torque = np.where(table, 0.0, b["motor.iron_loss_torque"])
-        self.iron_damping = np.where(table, 0.0, b["motor.iron_loss_damping"])
-        self.shaft_gain = np.where(table, 1 / b["motor.table_efficiency"], 1.0)
-        self.torque_per_ampere = 1.5 * self.back_emf
-        self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
-        self.winding_foldback = np.array(
-            [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
-        )
-        if self.has_table is not None:
-            self.table_top, self.table_row, self.tables = _stack_tables(b.torque_tables)
-
-    def _set_controller(self, b):
-        table = self.has_table if self.has_table is not None else False
-        self.line_limit = b["controller.line_current_limit"]
-        self.phase_limit = b["controller.phase_current_limit"]
-        self.field_weakening = np.where(table, 0.0, b["controller.field_weakening_current"])
-        self.voltage_share = b["controller.modulation"] / np.sqrt(3)
-        if self.has_table is not None:
-            self.voltage_share = np.where(table, _FREE_DISC, self.voltage_share)
-        self.throttle = b["controller.throttle"]
-        self.ramp_time = b["controller.throttle_ramp_time"]
-        self.ramp_end = self.throttle * self.ramp_time
-        self.any_speed_cap = bool(np.isfinite(b["controller.speed_cap"]).any())
-        self.speed_cap = np.minimum(b["controller.speed_cap"], 1e6)
-        self.foldback_start = b["controller.foldback_start_voltage"]
-        self.foldback_end = b["controller.foldback_end_voltage"]
-        self.fixed_loss = b["controller.fixed_loss"]
-        self.loss_per_ampere = np.where(table, 0.0, b["controller.loss_per_ampere"])
-        self.loss_resistance = np.where(table, 0.0, b["controller.loss_resistance"])
-        self.controller_foldback = np.array(
-            [b["controller.foldback_start_temperature"], b["controller.temperature_maximum"]]
-        )
-        both = zip(self.winding_foldback, self.controller_foldback, strict=True)
-        self.heat_start, self.heat_end = (np.array(pair) for pair in both)  # winding, controller
-
-    def _set_road(self, b):
-        ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
-        radius = b["bike.rolling_radius"]
-        self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
-        self.nothing = np.zeros(len(b))
-        self.speed_ratio = ratio / radius  # motor rad/s per m/s, and force per torque
-        self.efficiency = b["driveline.efficiency"]
-        self.inertia = bike.equivalent_mass(
-            self.mass, b["bike.wheel_inertia"], radius, b["motor.rotor_inertia"], ratio
-        )
-        density = air_density(
-            b["conditions.air_temperature"], b["conditions.air_pressure"], b["conditions.humidity"]
-        )
-        self.drag_factor = 0.5 * density * b["bike.drag_area"]
-        self.headwind = b["conditions.headwind"]
-        slope = b["conditions.slope"]
-        weight_on_road = self.mass * bike.STANDARD_GRAVITY * np.cos(slope)
-        self.rolling_constant = weight_on_road * b["bike.rolling_coefficient"]
-        self.rolling_squared = weight_on_road * b["bike.rolling_coefficient_speed_squared"]
-        self.slope_force = bike.slope_force(self.mass, slope)
-        stance = (
-            b["bike.centre_of_gravity_to_rear_axle"],
-            b["bike.centre_of_gravity_height"],
-            b["bike.drag_height"],
-            slope,
-        )
-        lift, lift_with_drag = load_transfer.wheelie_force_coefficients(self.mass, *stance)
-        lift = np.where(b.hold_front_down, lift, np.inf)
-        self.wheelie = np.array([lift, lift_with_drag, np.ones(len(b))])
-        self.slip = _slip_force(self.mass, b["bike.wheelbase"], stance, b["bike.grip"])
-        self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
-        self.per_force = 1 / (self.speed_ratio * self.efficiency)
-        self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
 
 
 @dataclass
 class OperatingPoint:
     """What happens at one instant; arrays broadcast from the builds' shape (n,). SI throughout.
 
-    `slope` is the acceleration's change with speed, battery and temperatures staying as they are, 1/s.
+    `slope` is the acceleration's change with speed, battery and temperatures staying as they are, 1/s; `limit` is the
+    place in LIMITS of the limit that holds (cut-out is named by the run).
     """
 
     voltage: np.ndarray
     line_current: np.ndarray
-    quadrature: np.ndarray
-    direct: np.ndarray
+    i_q: np.ndarray
+    i_d: np.ndarray
     drive_force: np.ndarray
     drag_force: np.ndarray
     rolling_force: np.ndarray
@@ -148,14 +40,10 @@ class OperatingPoint:
     acceleration: np.ndarray
     slope: np.ndarray
     held_by_line: np.ndarray
-    _parts: tuple
-
-    def limit(self) -> np.ndarray:
-        """The limit that holds, as places in `limits.LIMITS` (cut-out is named by the run)."""
-        return _name_limit(*self._parts)
+    limit: np.ndarray
 
 
-def operating_point(machine, speed, throttle, electromotive, resistance, winding, controller, near=None):
+def operating_point(machine, speed, throttle, source_voltage, resistance, winding, controller, guess=None):
     """Solve bus voltage, currents and force at given speeds.
 
     Parameters
@@ -166,7 +54,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
         Road speed, zero or above.
     throttle : array, shape (n,)
         Throttle position, 0 to 1.
-    electromotive : array, shape (n,), V
+    source_voltage : array, shape (n,), V
         Pack voltage at no current: open-circuit voltage less polarisation.
     resistance : array, shape (n,), ohm
         Ohmic part of the pack's resistance.
@@ -182,6 +70,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
 
     Examples
     --------
+    >>> from physics.build.batch import Batch
     >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
     >>> build = Build(
     ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
@@ -190,7 +79,7 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     >>> point = operating_point(machine, 10 * one, one, 96 * one, 0.05 * one, 293 * one, 293 * one)
     >>> bool(abs(96 - 0.05 * point.line_current[0] - point.voltage[0]) < 1e-6)
     True
-    >>> limits.LIMITS[point.limit()[0]]
+    >>> limits.LIMITS[point.limit[0]]
     'phase current'
     """
     m = machine
@@ -198,20 +87,20 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
     request = _Request(m, road, throttle, winding, controller)
     winding_resistance = motor.winding_resistance(m.resistance_20, winding)
     line, folding, starved = line_limit_current(
-        electromotive, resistance, m.line_limit, m.foldback_start, m.foldback_end
+        source_voltage, resistance, m.line_limit, m.foldback_start, m.foldback_end
     )
-    flow = solve_flow(Plane.at_speed(m, speed, winding_resistance, request, electromotive, resistance, line, near))
+    flow = solve_flow(Plane.at_speed(m, speed, winding_resistance, request, source_voltage, resistance, line, guess))
     if speed.ndim > 1:
-        flow = flow.shaped(speed.shape)
-    shaft = m.torque_per_ampere * flow.quadrature - road.iron
+        flow = Flow(*[values.reshape(speed.shape) for values in vars(flow).values()])
+    shaft = m.torque_per_ampere * flow.i_q - road.iron
     per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
     force = shaft * per_torque
     acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
     rise = (m.torque_per_ampere * flow.rate - road.iron_rate) * per_torque
     slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
-        flow.voltage, flow.current, flow.quadrature, flow.direct, force, road.drag, road.rolling, road.iron, shaft,
-        winding_resistance, acceleration, slope, flow.held_by_line, (m, request, flow, folding, starved),
+        flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, shaft,
+        winding_resistance, acceleration, slope, flow.held_by_line, _name_limit(request, flow, folding, starved),
     )  # fmt: skip
 
 
@@ -227,35 +116,6 @@ class Road:
         self.rolling, self.rolling_rate = m.rolling_constant + growing * speed, 2 * growing
         self.iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, self.motor_speed)
         self.iron_rate = (m.iron_damping + m.iron_torque * (self.motor_speed < 1)) * m.speed_ratio
-
-
-def coasting_acceleration(machine, speed):
-    """Acceleration with no current: drag, rolling resistance, slope and iron loss alone.
-
-    Parameters
-    ----------
-    machine : Machine
-        The builds.
-    speed : array, shape (n,), m/s
-        Road speed.
-
-    Returns
-    -------
-    array, shape (n,), m/s2
-        Zero or negative on the level.
-
-    Examples
-    --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> float(coasting_acceleration(Machine(Batch.of(build)), np.array([0.0]))[0].round(2))
-    -0.14
-    """
-    m, road = machine, Road(machine, speed)
-    back = road.drag + road.rolling + m.slope_force + road.iron * m.speed_ratio / m.efficiency
-    return -back / m.inertia
 
 
 class _Request:
@@ -308,7 +168,7 @@ class _Request:
         self.rate = rate
 
 
-def _name_limit(m, request, flow, folding, starved):
+def _name_limit(request, flow, folding, starved):
     heat = limits.PHASE_CURRENT
     if request.shares is not None:
         winding, controller = request.shares
@@ -322,33 +182,11 @@ def _name_limit(m, request, flow, folding, starved):
         met = np.where(request.wanted < request.before_wheels, wheel, met)
     if np.count_nonzero(flow.met) == flow.met.size:
         return met + np.zeros(flow.met.shape, dtype=int)
-    name = np.where(flow.met, met, np.where(flow.unmet == PHASE_DISC, heat, flow.unmet))
+    name = np.where(flow.met, met, np.where(flow.unmet == PHASE_CIRCLE, heat, flow.unmet))
     if np.count_nonzero(flow.held_by_line):
         line = np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT)
         name = np.where(flow.held_by_line, np.where(starved, limits.VOLTAGE, line), name)
     return name
-
-
-def _slip_force(mass, wheelbase, stance, grip):
-    """Coefficients of 1, drag and rolling resistance in the force at which the rear slips; infinite grip is off."""
-    held = np.isfinite(grip)
-    real = np.where(held, grip, 0.0)
-    alone, with_drag = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real)
-    with_rolling = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real, 1.0)[0]
-    rolling = np.where(np.isfinite(alone), with_rolling - np.where(np.isfinite(alone), alone, 0.0), 0.0)
-    return np.array([np.where(held, alone, np.inf), with_drag, rolling])
-
-
-def _stack_tables(tables, points: int = 2001):
-    """Torque tables on one uniform grid each: the top speed (n,), the row of each build (n,), the rows."""
-    top = np.array([rows[-1][0] if rows else 1.0 for rows in tables])
-    known = {rows: place for place, rows in enumerate(dict.fromkeys(tables))}
-    torque = np.zeros((len(known), points))
-    for rows, place in known.items():
-        if rows:
-            speed, value = np.array(rows, dtype=float).T
-            torque[place] = np.interp(np.linspace(0, speed[-1], points), speed, value)
-    return top, np.array([known[rows] for rows in tables]), torque
 
 
 def _with_tables(m, motor_speed):

@@ -1,142 +1,141 @@
-"""One plant, a batch of builds, and how its state moves over one time step.
+"""The plant: a batch of builds that can be looked at in one instant and moved on over one time step.
 
-Speed is stepped by an exponential two-step method: within a step the acceleration is taken as a line in speed
-(with the slope that the operating point gives) plus a drift in time (from the step before), and that linear problem
-is solved exactly. It is of second order, needs one operating point per step and stays stable however steep the
-voltage limit is. Resistor-capacitor pairs and temperatures are stepped by their exact solution for a current held
-over the step. See M. Hochbruck and A. Ostermann, Exponential integrators, Acta Numerica 19 (2010) 209-286,
-section 2, for the functions phi_1 and phi_2.
+Speed is stepped by an exponential two-step method of second order: within a step the acceleration is taken as a line
+in speed, with the slope that the operating point gives, plus a drift in time, known from the step before; that linear
+problem is solved exactly, so a step stays stable however steep the voltage limit is. Resistor-capacitor pairs and
+temperatures take their exact solution for a mean source. See M. Hochbruck and A. Ostermann, Exponential integrators,
+Acta Numerica 19 (2010) 209-286, section 2, for the functions phi_1 and phi_2. What is found at the end of the step
+then corrects it by the formula of Adams and Moulton of third order (E. Hairer and others, Solving Ordinary
+Differential Equations I, 1993, section III.1, for steps of unequal length).
 """
+
+from dataclasses import dataclass
 
 import numpy as np
 
+from physics.build.batch import Batch
 from physics.components import cell
 from physics.components.controller import controller_loss, throttle_position
 from physics.limits import CUT_OUT
-from physics.simulation.operating_point import Machine, operating_point
-from physics.simulation.rows import Constants
-from physics.simulation.snapshot import FORESEEN, PLACES, ROWS, STATE, Moment
+from physics.simulation.machine import Machine
+from physics.simulation.operating_point import operating_point
+from physics.simulation.per_build import PerBuild
+from physics.simulation.thermal import ThermalModel, held
 
 SECONDS_PER_HOUR = 3600.0
-LONGEST_MEMORY = 20.0
-"""A step more than this many times as long as the one before says nothing about it any more."""
+
+STATE = (
+    "speed", "charge", "pair_1_voltage", "pair_2_voltage",
+    "pack_temperature", "winding_temperature", "case_temperature", "controller_temperature",
+)  # fmt: skip
+"""Rows of the state."""
+
+POWERS = (
+    "pack", "winding", "iron", "controller", "driveline", "polarisation", "drag", "rolling", "climbing", "cells",
+)  # fmt: skip
+"""Where power goes, and last where it comes from; the heat of the four lumped parts first."""
+
+READINGS = (
+    "acceleration", "pack_voltage", "weakest_cell_voltage", "rest_voltage", "polarisation_heat", "ohmic_resistance",
+    "i_q", "i_d", "drive_force", "line_current", "slope",
+)  # fmt: skip
+"""What else is known at an instant; `slope` is the change of acceleration with speed."""
+
+_RATES = slice(1, 7)
+_POWERS = slice(7, 7 + len(POWERS))
 
 
-class PackSide(Constants):
-    """The pack's side of a batch: voltages and resistances from charge and temperature."""
-
-    SHARED = ("table", "voltages", "factors")
-
-    def __init__(self, batch):
-        tables = cell.chemistry_tables()
-        row = batch.chemistry
-        self.voltages, self.factors = tables.open_circuit_voltage, tables.discharge_resistance_factor
-        both = np.concatenate([self.voltages, self.factors])
-        self.table, self.points = both.ravel(), both.shape[1]
-        self.row = row
-        self.starts = np.array([row, row, row + len(self.voltages)]) * self.points
-        self.energy = tables.activation_energy[row]
-        self.warmth = self.energy / cell.GAS_CONSTANT  # K
-        self.reference_warmth = self.warmth / cell.REFERENCE_TEMPERATURE
-        self.series = batch["pack.cells_in_series"]
-        self.reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
-        self.ohmic = tables.ohmic_share[row] * self.reference
-        self.pairs = np.array([tables.pair_1_share[row], tables.pair_2_share[row]]) * self.reference
-        self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
-        self.pair_rates = -1 / self.pair_times
-        none = np.zeros(len(batch))
-        self.behind = np.array([none, batch["pack.charge_spread"], none])
-        self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
-        self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
-        self._settle()
-
-    def look(self, charge, temperature):
-        """Open-circuit voltage of pack and weakest cell, and the factor on every resistance.
-
-        The same as `cell.open_circuit_voltage` and the two resistance factors of physics/components/cell.py, in one
-        reading.
-        """
-        place = np.minimum(np.maximum(charge - self.behind, 0.0), 1.0) * (self.points - 1)
-        lower = np.minimum(place.astype(np.intp), self.points - 2)
-        start = self.starts + lower
-        low = self.table[start]
-        voltage, weakest, factor = low + (self.table[start + 1] - low) * (place - lower)
-        held = np.minimum(np.maximum(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
-        return voltage * self.series, weakest, factor * np.exp(self.warmth / held - self.reference_warmth)
+def _row(block, index):
+    return property(lambda self: getattr(self, block)[index])
 
 
-class HeatSide(Constants):
-    """Four lumped parts, in rows: pack, winding, case, controller."""
+@dataclass
+class Snapshot(PerBuild):
+    """Everything at one instant; the last axis is the builds.
 
-    def __init__(self, batch):
-        air = batch["conditions.air_temperature"]
-        self.capacity = np.array(
-            [
-                batch["pack.heat_capacity"],
-                batch["motor.winding_heat_capacity"],
-                batch["motor.case_heat_capacity"],
-                batch["controller.heat_capacity"],
-            ]
-        )
-        self.winding_to_case = batch["motor.winding_to_case"]
-        self.case_to_air = batch["motor.case_to_air"]
-        conductance = np.array(
-            [
-                batch["pack.thermal_conductance"],
-                self.winding_to_case,
-                self.winding_to_case + self.case_to_air,
-                batch["controller.thermal_conductance"],
-            ]
-        )
-        self.conductance = conductance
-        self.from_air = conductance * air
-        self.from_air[1:3] = 0.0 * air, self.case_to_air * air
-        self.decay_rate = -conductance / self.capacity
-        self.air = air
-        self.start = np.array(
-            [
-                batch["conditions.pack_temperature"],
-                batch["conditions.motor_temperature"],
-                batch["conditions.motor_temperature"],
-                batch["conditions.controller_temperature"],
-            ]
-        )
-        self._settle()
-
-    def sources(self, temperatures, power):
-        """Heat that arises in each part, with what its neighbours would give it if it stood at 0 K, W."""
-        sources = power + self.from_air
-        sources[1] += self.winding_to_case * temperatures[2]
-        sources[2] += self.winding_to_case * temperatures[1]
-        return sources
-
-    def step(self, temperatures, sources, hold):
-        """Each part's exact solution for sources held over a step; `hold` is `held` of its length."""
-        flow = sources - self.conductance * temperatures
-        return temperatures + flow / self.capacity * hold
-
-
-def held(rate, duration):
-    """Integral of exp(rate t) over a step: duration phi_1(rate duration).
-
-    Parameters
+    Attributes
     ----------
-    rate : array, 1/s
-        Zero or negative.
-    duration : float or array, s
-        Length of the step.
-
-    Returns
-    -------
-    array, s
-        The duration where the rate is zero.
+    state, readings : array, shape (len(STATE), n) and (len(READINGS), n)
+        Rows as in STATE and READINGS.
+    integrands : array, shape (7 + len(POWERS), n)
+        What a step integrates: speed times acceleration; line current, its pull on the pairs and the heat sources of
+        the four parts; the powers.
+    limit : array of int, shape (n,)
+        Place in LIMITS of the limit that holds.
+    held_by_line : array of bool, shape (n,)
+        Whether the line limit holds.
     """
-    rate = np.minimum(rate, -1e-12)
-    return np.expm1(rate * duration) / rate
+
+    state: np.ndarray
+    readings: np.ndarray
+    integrands: np.ndarray
+    limit: np.ndarray
+    held_by_line: np.ndarray
+
+    speed = _row("state", 0)
+    charge = _row("state", 1)
+    pair_voltage = _row("state", slice(2, 4))
+    temperatures = _row("state", slice(4, 8))
+    pack_temperature = _row("state", 4)
+    winding_temperature = _row("state", 5)
+    acceleration = _row("readings", 0)
+    pack_voltage = _row("readings", 1)
+    weakest_cell_voltage = _row("readings", 2)
+    voltages = _row("readings", slice(1, 3))
+    currents = _row("readings", slice(6, 8))
+    line_current = _row("readings", 9)
+    slope = _row("readings", 10)
+
+    def between(self, then: "Snapshot", indices, fraction) -> "Snapshot":
+        """Some builds at a fraction of the way to a later snapshot, by straight lines; what holds is that one's."""
+        start, end = self.take(indices), then.take(indices)
+        for name in ("state", "readings", "integrands"):
+            first, last = getattr(start, name), getattr(end, name)
+            setattr(end, name, first + (last - first) * fraction)
+        return end
 
 
-class Plant:
-    """A batch of builds as one thing that can be looked at and moved on.
+@dataclass(frozen=True)
+class Weights:
+    """Weights of three instants in the integral over the step from the second to the third.
+
+    Of the parabola through all three (Adams and Moulton) where the first one says something about the step, and of
+    the trapezoid where `ratio`, the step's length over that of the one before, is zero.
+    """
+
+    duration: np.ndarray
+    ratio: np.ndarray
+
+    def integral(self, before, now, then):
+        """Of a quantity that is known at the three instants."""
+        sixth, less = self.duration / 6, 1 / (1 + self.ratio)
+        first = -sixth * self.ratio * self.ratio * less
+        return first * before + sixth * (3 + self.ratio) * now + sixth * (2 + less) * then
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Where a step leads before its end is known.
+
+    Attributes
+    ----------
+    state : array, shape (len(STATE), n)
+    acceleration : array, shape (n,)
+        There, as the linear problem has it.
+    mean : array, shape (6, n)
+        What the rates were taken to be over the step.
+    hold : array, shape (4, n), s
+        `held` of the step for the four parts.
+    """
+
+    state: np.ndarray
+    acceleration: np.ndarray
+    mean: np.ndarray
+    hold: np.ndarray
+
+
+class PackModel(PerBuild):
+    """The pack's side of a batch: voltages and resistances from charge and temperature.
 
     Parameters
     ----------
@@ -144,25 +143,60 @@ class Plant:
         The builds.
     """
 
-    def __init__(self, batch):
-        self.machine, self.pack, self.heat = Machine(batch), PackSide(batch), HeatSide(batch)
+    SHARED = ("table",)
+
+    def __init__(self, batch: Batch):
+        tables = cell.chemistry_tables()
+        row = batch.chemistry
+        curves = np.concatenate([tables.open_circuit_voltage, tables.discharge_resistance_factor])
+        self.table, self.points = curves.ravel(), curves.shape[1]
+        self.starts = np.array([row, row, row + len(tables.open_circuit_voltage)]) * self.points
+        self.warmth = tables.activation_energy[row] / cell.GAS_CONSTANT  # K
+        self.series = batch["pack.cells_in_series"]
+        reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
+        self.ohmic = tables.ohmic_share[row] * reference
+        self.pairs = np.array([tables.pair_1_share[row], tables.pair_2_share[row]]) * reference
+        self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
+        none = np.zeros(len(batch))
+        self.behind = np.array([none, batch["pack.charge_spread"], none])
+        self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
+        self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
+
+    def evaluate(self, charge: np.ndarray, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Open-circuit voltage of pack and weakest cell, and the factor on every resistance.
+
+        The same as `cell.open_circuit_voltage` and the two resistance factors of components/cell.py, in one reading.
+        """
+        position = np.minimum(np.maximum(charge - self.behind, 0.0), 1.0) * (self.points - 1)
+        lower = np.minimum(position.astype(np.intp), self.points - 2)
+        start = self.starts + lower
+        low = self.table[start]
+        voltage, weakest, factor = low + (self.table[start + 1] - low) * (position - lower)
+        within = np.minimum(np.maximum(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
+        arrhenius = np.exp(self.warmth / within - self.warmth / cell.REFERENCE_TEMPERATURE)
+        return voltage * self.series, weakest, factor * arrhenius
+
+
+class Plant(PerBuild):
+    """A batch of builds as one thing.
+
+    Parameters
+    ----------
+    batch : Batch
+        The builds.
+    """
+
+    def __init__(self, batch: Batch):
+        self.machine, self.pack, self.thermal = Machine(batch), PackModel(batch), ThermalModel(batch)
         self.charge = batch["conditions.charge"]
 
-    def take(self, places) -> "Plant":
-        """The builds at some places."""
-        made = object.__new__(Plant)
-        made.machine, made.pack, made.heat = (part.take(places) for part in (self.machine, self.pack, self.heat))
-        made.charge = self.charge[places]
-        return made
-
     def start(self, speed) -> np.ndarray:
-        """The state at the start of a run, at rest electrically: rows as in STATE."""
+        """The state at the start of the conditions, settled: rows as in STATE."""
         state = np.zeros((len(STATE), self.machine.count))
-        state[PLACES["speed"]], state[PLACES["charge"]] = speed, self.charge
-        state[PLACES["temperatures"]] = self.heat.start
+        state[0], state[1], state[4:] = speed, self.charge, self.thermal.start
         return state
 
-    def look(self, state, time, opened=None, near=None) -> Moment:
+    def evaluate(self, state: np.ndarray, time, opened=None, guess=None) -> Snapshot:
         """Everything at one instant.
 
         Parameters
@@ -171,120 +205,110 @@ class Plant:
             Rows as in STATE.
         time : array, shape (n,), s
             Since the start of the run.
-        opened : array of int, or None
-            Places of the builds whose protection has opened; None where none has.
-        near : array, shape (2, n), A, optional
+        opened : array of int, optional
+            Indices of the builds whose protection has opened.
+        guess : array, shape (2, n), A, optional
             i_q and i_d to begin the search at.
         """
         m, pack = self.machine, self.pack
-        now = Moment(np.empty((ROWS, m.count)))
-        now["state"] = state
         speed, pairs, temperatures = state[0], state[2:4], state[4:]
-        rest, weakest, factor = pack.look(state[1], temperatures[0])
-        ohmic = pack.ohmic * factor
-        polarisation = pairs[0] + pairs[1]
-        electromotive = np.maximum(rest - polarisation, 0.05 * rest)
+        rest, weakest, factor = pack.evaluate(state[1], temperatures[0])
+        ohmic, polarisation = pack.ohmic * factor, pairs[0] + pairs[1]
+        source_voltage = np.maximum(rest - polarisation, 0.05 * rest)
         throttle = throttle_position(time, m.throttle, m.ramp_time)
         if opened is not None:
             throttle[opened] = 0.0
-        point = operating_point(m, speed, throttle, electromotive, ohmic, temperatures[1], temperatures[3], near)
-        current, voltage, direct, limit = point.line_current, point.voltage, point.direct, point.limit()
+        point = operating_point(m, speed, throttle, source_voltage, ohmic, temperatures[1], temperatures[3], guess)
+        limit, phase_squared = point.limit, point.i_q * point.i_q + point.i_d * point.i_d
+        loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
+        current, voltage, i_d = point.line_current, point.voltage, point.i_d
         if opened is not None:
-            current[opened], voltage[opened] = 0.0, electromotive[opened]
-            direct[opened], limit[opened] = 0.0, CUT_OUT
-        pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
-        now["found"] = (
-            point.slope, voltage, rest,
-            weakest - (polarisation + current * ohmic) * pack.weak_share, polarisation, pair_heat, ohmic,
-            point.quadrature, direct, point.drive_force, limit, point.held_by_line, point.acceleration, current,
-            factor * current,
-        )  # fmt: skip
+            current[opened], i_d[opened], phase_squared[opened], loss[opened] = 0.0, 0.0, 0.0, 0.0
+            voltage[opened], limit[opened] = source_voltage[opened], CUT_OUT
+        acceleration, slope = point.acceleration, point.slope
         if np.count_nonzero(speed) < speed.size:
-            standing = (speed <= 0) & (point.acceleration < 0)
-            now["acceleration"][standing] = now["slope"][standing] = 0.0
-        self._put_powers(now, point, opened)
-        now["sources"] = self.heat.sources(temperatures, now["powers"][:4])
-        now["limit_since"] = time
-        return now
+            moving = (speed > 0) | (acceleration > 0)
+            acceleration, slope = acceleration * moving, slope * moving
+        pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
+        motor_speed = speed * m.speed_ratio
+        air_gap = m.torque_per_ampere * point.i_q * motor_speed
+        iron = point.iron_torque * motor_speed
+        integrands = np.empty((_POWERS.stop, speed.size))
+        integrands[:3] = speed * acceleration, current, factor * current
+        integrands[_POWERS] = (
+            current * current * ohmic + pair_heat,
+            1.5 * point.winding_resistance * phase_squared + (m.shaft_gain - 1) * air_gap,
+            iron,
+            loss,
+            air_gap - iron - point.drive_force * speed,
+            polarisation * current - pair_heat,
+            point.drag_force * speed,
+            point.rolling_force * speed,
+            m.slope_force * speed,
+            rest * current,
+        )
+        integrands[3:7] = self.thermal.sources(temperatures, integrands[7:11])
+        cell_voltage = weakest - (polarisation + current * ohmic) * pack.weak_share
+        readings = (
+            acceleration, voltage, cell_voltage, rest, pair_heat, ohmic, point.i_q, i_d, point.drive_force, current,
+            slope,
+        )  # fmt: skip
+        return Snapshot(state, np.array(readings), integrands, limit, point.held_by_line)
 
-    def step(self, now: Moment, past: Moment, ratio, duration):
-        """The state one step later, each build's step of its own length.
+    def predict(self, now: Snapshot, past: Snapshot, ratio, duration) -> Prediction:
+        """Where a step leads, each build's step of its own length.
 
         Parameters
         ----------
-        now, past : Moment
+        now, past : Snapshot
             At the start of this step and of the one before.
         ratio : array, shape (n,)
             This step's length over that of the one before; zero where that says nothing.
         duration : array, shape (n,), s
             Of this step.
-
-        Returns
-        -------
-        tuple
-            The state, shape (len(STATE), n); the acceleration foreseen there; what `correct` needs.
         """
-        speed, acceleration, slope = now["speed"], now["acceleration"], now["slope"]
+        speed, acceleration, slope = now.speed, now.acceleration, now.slope
         exponent = np.minimum(slope * duration, 1.0)
         exponent = np.where(np.abs(exponent) < 1e-5, 1e-5, exponent)
-        first = np.expm1(exponent) / exponent  # phi_1
-        drift = ratio * (acceleration - past["acceleration"] - slope * (speed - past["speed"]))
-        gain = duration * (first * acceleration + (first - 1) / exponent * drift)  # phi_2 with the drift
-        ended = np.empty((len(STATE), len(speed)))
-        ended[0] = np.maximum(speed + gain, 0.0)
-        foreseen = now["foreseen"]
-        mean = foreseen + (ratio / 2) * (foreseen - past["foreseen"])
+        phi_1 = np.expm1(exponent) / exponent
+        drift = ratio * (acceleration - past.acceleration - slope * (speed - past.speed))
+        gain = duration * (phi_1 * acceleration + (phi_1 - 1) / exponent * drift)  # phi_2 with the drift
+        rates = now.integrands[_RATES]
+        mean = rates + (ratio / 2) * (rates - past.integrands[_RATES])
         mean[:2] = np.maximum(mean[:2], 0.0)
-        ended[1] = np.maximum(now["charge"] - mean[0] * duration * self.pack.charge_per_ampere, 0.0)
+        hold = held(self.thermal.decay_rate, duration)
         settled = self.pack.pairs * mean[1]
-        ended[2:4] = settled + (now["pair_voltage"] - settled) * np.exp(duration * self.pack.pair_rates)
-        hold = held(self.heat.decay_rate, duration)
-        ended[4:] = self.heat.step(now["temperatures"], mean[2:], hold)
-        return ended, acceleration + slope * (ended[0] - speed) + drift, (mean, hold)
+        state = np.empty(now.state.shape)
+        state[0] = np.maximum(speed + gain, 0.0)
+        state[1] = np.maximum(now.charge - mean[0] * duration * self.pack.charge_per_ampere, 0.0)
+        state[2:4] = settled + (now.pair_voltage - settled) * np.exp(-duration / self.pack.pair_times)
+        state[4:] = self.thermal.step(now.temperatures, mean[2:], hold)
+        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, hold)
 
-    def correct(self, now: Moment, then: Moment, integral, duration, foreseen) -> None:
-        """Put the state at a step's end right by what was found there.
+    def correct(self, now: Snapshot, then: Snapshot, integral, duration, prediction: Prediction) -> np.ndarray:
+        """The state at a step's end, put right by what was found there.
 
-        Speed keeps to the first answer where a limit is too steep for the weights of the step.
+        Speed follows from the kinetic energy gained, so that energy closes; it keeps to its prediction where a limit
+        is too steep for that.
 
         Parameters
         ----------
-        now, then : Moment
+        now, then : Snapshot
             At both ends of the step.
-        integral : array, shape (k, n)
-            Over the step, of the rows "integrated" of a Moment.
+        integral : array, shape (7 + len(POWERS), n)
+            Of the integrands over the step.
         duration : array, shape (n,), s
             Of the step.
-        foreseen : tuple
-            What `step` gave.
+        prediction : Prediction
+            Of the step.
         """
-        mean, hold = foreseen
-        speed, gain = then["speed"], integral[0]
-        share = np.maximum(1 + 2 * duration * np.minimum(np.minimum(now["slope"], then["slope"]), 0.0), 0.0)
-        share *= speed > 0
-        then["speed"] = speed + share * (np.maximum(now["speed"] + gain, 0.0) - speed)
-        more = integral[FORESEEN] - mean * duration
-        charge = then["charge"] - more[0] * self.pack.charge_per_ampere
-        then["charge"] = np.minimum(np.maximum(charge, 0.0), now["charge"])
-        then["pair_voltage"] -= self.pack.pairs * self.pack.pair_rates * more[1]
-        then["temperatures"] += more[2:] / self.heat.capacity * (hold / duration)
-
-    def _put_powers(self, now, point, opened):
-        """Where power goes, in the order of POWERS; the first four rows are the heat of the lumped parts."""
-        m, speed, quadrature, current = self.machine, now["speed"], point.quadrature, now["line_current"]
-        phase_squared = quadrature * quadrature + now["field_current"] ** 2
-        motor_speed = speed * m.speed_ratio
-        air_gap = m.torque_per_ampere * quadrature * motor_speed
-        winding = 1.5 * point.winding_resistance * phase_squared
-        if m.has_table is not None:
-            winding = winding + (m.shaft_gain - 1) * air_gap
-        loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
-        if opened is not None:
-            loss[opened] = 0.0
-        iron, pair_heat = point.iron_torque * motor_speed, now["polarisation_heat"]
-        now["powers"] = (
-            current * current * now["ohmic_resistance"] + pair_heat, winding, iron, loss,
-            air_gap - iron - point.drive_force * speed, now["polarisation_voltage"] * current - pair_heat,
-            point.drag_force * speed, point.rolling_force * speed, m.slope_force * speed,
-            now["rest_voltage"] * current,
-        )  # fmt: skip
+        state, speed = prediction.state.copy(), prediction.state[0]
+        steepest = np.minimum(np.minimum(now.slope, then.slope), 0.0)
+        fraction = np.maximum(1 + 2 * duration * steepest, 0.0) * (speed > 0)
+        by_energy = np.sqrt(np.maximum(now.speed * now.speed + 2 * integral[0], 0.0))
+        state[0] += fraction * (by_energy - speed)
+        more = integral[_RATES] - prediction.mean * duration
+        state[1] = np.minimum(np.maximum(state[1] - more[0] * self.pack.charge_per_ampere, 0.0), now.charge)
+        state[2:4] += self.pack.pairs / self.pack.pair_times * more[1]
+        state[4:] += more[2:] / self.thermal.capacity * (prediction.hold / duration)
+        return state

@@ -1,6 +1,6 @@
 """The result of a run: arrays of one row per build, with status and message as scipy's solvers have."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -8,13 +8,14 @@ import numpy as np
 from physics.components import motor
 from physics.components.controller import controller_loss
 from physics.limits import LIMITS, RULES
-from physics.simulation.snapshot import POWERS
+from physics.simulation.machine import Machine
+from physics.simulation.plant import POWERS, READINGS, STATE
 
 REACHED_END, CUT_OUT_STATUS = 0, 1
 """Status of a run: 0 it went on to its end, 1 the protection cut out and the bike coasted."""
 
-_LEAST_TURN = 0.05
-"""An acceleration that turns by less than this share of itself has died away: there is no peak on its way."""
+CHANNELS = (*STATE, *READINGS[:-1], "limit_since")
+"""What a run keeps at every instant, beside the limit and the trip timers."""
 
 SETTLED_ACCELERATION = 0.02
 """A speed that rises by less than this, m/s2, counts as settled."""
@@ -24,45 +25,49 @@ SETTLED_ACCELERATION = 0.02
 class RunResult:
     """One simulated pull for each build of a batch.
 
-    Arrays over time have shape (n, t). `time` differs between builds: an instant is moved to where another limit
-    took over, and a cut-out placed two extra ones, one before and one after the opening. Everything is SI.
-    Discharge current is positive.
+    Everything is SI, arrays over time have shape (n, t). Discharge current is positive.
 
     Attributes
     ----------
-    time, speed, acceleration : array, shape (n, t)
-        s, m/s and m/s2.
-    pack_voltage, rest_voltage, weakest_cell_voltage : array, shape (n, t)
-        Loaded voltage, the open-circuit voltage at that moment's charge, and the weakest cell's loaded voltage, V.
-    polarisation_voltage : array, shape (n, t)
-        Sum of the voltages of the pack's resistor-capacitor pairs, V.
-    polarisation_heat : array, shape (n, t)
-        Heat in those pairs, W.
-    ohmic_resistance : array, shape (n, t)
-        Of the pack, at that moment's temperature and charge, ohm.
-    line_current, quadrature_current, field_current : array, shape (n, t)
-        Pack current, and the torque and field parts of the peak phase current, A.
-    charge : array, shape (n, t)
+    time : array, shape (t,), s
+        The instants, the same for all builds.
+    speed, acceleration : array, m/s and m/s2
+    charge : array
         State of charge, 0 to 1.
-    drive_force : array, shape (n, t)
-        At the road, N.
-    limit : array of int, shape (n, t)
-        The place in LIMITS of the limit that holds.
-    limit_since : array, shape (n, t)
-        Since when it has held, s: a moment inside the step in which it changed, where its end tells (see
-        physics/simulation/landing.py), else the middle of that step.
-    pack_temperature, winding_temperature, case_temperature, controller_temperature : array, shape (n, t)
-        K.
-    clocks : array, shape (n, t, len(RULES))
+    pair_1_voltage, pair_2_voltage : array, V
+        Over the pack's resistor-capacitor pairs.
+    pack_temperature, winding_temperature, case_temperature, controller_temperature : array, K
+    pack_voltage, rest_voltage, weakest_cell_voltage : array, V
+        Loaded voltage, the open-circuit voltage at that moment's charge, and the weakest cell's loaded voltage.
+    polarisation_heat : array, W
+        Heat in the pairs.
+    ohmic_resistance : array, ohm
+        Of the pack, at that moment's temperature and charge.
+    i_q, i_d : array, A
+        Torque and field part of the peak phase current.
+    drive_force : array, N
+        At the road.
+    line_current : array, A
+    limit_since : array, s
+        Since when the limit has held: a moment inside the step in which it changed.
+    limit : array of int
+        Place in LIMITS of the limit that holds.
+    trip_timers : array, shape (n, t, len(RULES))
         How much of each protection rule's allowance is used: 0 none, 1 opens.
-    cut_out_time, cut_out_current, cut_out_voltage, cut_out_cell_voltage : array, shape (n,)
-        s, A, V and V at the moment of opening; NaN where the protection stayed closed.
+    between : tuple of arrays, shape (k, 1 + len(CHANNELS) + 1 + len(RULES)), one for each build
+        Where its own steps ended between two instants: time, channels, limit, trip timers. See `one`.
+    cut_out_time, cut_out_current, cut_out_voltage, cut_out_cell_voltage, cut_out_speed, cut_out_acceleration : array
+        Just before the protection opened; shape (n,), NaN where it stayed closed.
     cut_out_rule : array of int, shape (n,)
         Place in RULES, or -1.
+    top_speed, holding_limit : array, shape (n,)
+        Highest speed, m/s, and place in LIMITS of what holds there: what would have to give.
     minimum_voltage, minimum_cell_voltage : array, shape (n,)
         Lowest voltage of the pack and of its weakest cell, V; a dip between two instants counts.
+    allowance_used : array, shape (n, len(RULES))
+        The most that each rule's trip timer stood at, 0 to 1.
     energies : array, shape (n, len(POWERS))
-        Where energy went and came from, J, in the order of `moment.POWERS`.
+        Where energy went and came from, J, in the order of `plant.POWERS`.
     machine : Machine
         The constants of the builds that the derived arrays below need.
     """
@@ -70,43 +75,70 @@ class RunResult:
     time: np.ndarray
     speed: np.ndarray
     acceleration: np.ndarray
-    pack_voltage: np.ndarray
-    rest_voltage: np.ndarray
-    weakest_cell_voltage: np.ndarray
-    polarisation_voltage: np.ndarray
-    polarisation_heat: np.ndarray
-    ohmic_resistance: np.ndarray
-    line_current: np.ndarray
-    quadrature_current: np.ndarray
-    field_current: np.ndarray
     charge: np.ndarray
-    drive_force: np.ndarray
-    limit: np.ndarray
-    limit_since: np.ndarray
+    pair_1_voltage: np.ndarray
+    pair_2_voltage: np.ndarray
     pack_temperature: np.ndarray
     winding_temperature: np.ndarray
     case_temperature: np.ndarray
     controller_temperature: np.ndarray
-    clocks: np.ndarray
+    pack_voltage: np.ndarray
+    rest_voltage: np.ndarray
+    weakest_cell_voltage: np.ndarray
+    polarisation_heat: np.ndarray
+    ohmic_resistance: np.ndarray
+    i_q: np.ndarray
+    i_d: np.ndarray
+    drive_force: np.ndarray
+    line_current: np.ndarray
+    limit_since: np.ndarray
+    limit: np.ndarray
+    trip_timers: np.ndarray
+    between: tuple[np.ndarray, ...]
     cut_out_time: np.ndarray
     cut_out_current: np.ndarray
     cut_out_voltage: np.ndarray
     cut_out_cell_voltage: np.ndarray
+    cut_out_speed: np.ndarray
+    cut_out_acceleration: np.ndarray
     cut_out_rule: np.ndarray
+    top_speed: np.ndarray
+    holding_limit: np.ndarray
     minimum_voltage: np.ndarray
     minimum_cell_voltage: np.ndarray
+    allowance_used: np.ndarray
     energies: np.ndarray
-    machine: object
+    machine: Machine
 
     def __len__(self) -> int:
         return len(self.cut_out_rule)
 
-    def take(self, places) -> "RunResult":
-        """The runs at some places (a slice, or an array of places or of truths)."""
-        chosen = np.atleast_1d(np.arange(len(self))[places])
+    def take(self, indices) -> "RunResult":
+        """The runs at some indices (a slice, or an array of indices or of truths)."""
+        chosen = np.atleast_1d(np.arange(len(self))[indices])
         values = {field.name: getattr(self, field.name) for field in fields(self)}
-        machine = values.pop("machine").take(chosen)
-        return RunResult(**{name: value[chosen] for name, value in values.items()}, machine=machine)
+        time, machine = values.pop("time"), values.pop("machine").take(chosen)
+        between = tuple(values.pop("between")[index] for index in chosen)
+        taken = {name: value[chosen] for name, value in values.items()}
+        return RunResult(time=time, **taken, between=between, machine=machine)
+
+    def one(self, index: int = 0) -> "RunResult":
+        """One run with all its own steps as instants: a chart of it shows the corners and the edge of a cut-out."""
+        run = self.take([index])
+        rows = run.between[0]
+        at = np.searchsorted(self.time, rows[:, 0])
+
+        def insert(values, own):
+            return np.insert(values, at, own[None], axis=1)
+
+        channels = zip((*CHANNELS, "limit"), rows[:, 1:].T, strict=False)
+        return replace(
+            run,
+            time=np.insert(self.time, at, rows[:, 0]),
+            **{name: insert(getattr(run, name), own) for name, own in channels},
+            trip_timers=insert(run.trip_timers, rows[:, -len(RULES) :]),
+            between=(rows[:0],),
+        )
 
     @cached_property
     def status(self) -> np.ndarray:
@@ -130,40 +162,14 @@ class RunResult:
         return "The run went on to its end; the speed was still changing."
 
     @cached_property
-    def top_speed(self) -> np.ndarray:
-        """Highest speed of each run, m/s, shape (n,).
-
-        Where acceleration turns between two instants, that of the cubic through speed and acceleration (Hermite's).
-        """
-        width, start = np.diff(self.time, axis=1), self.speed[:, :-1]
-        first, last = self.acceleration[:, :-1] * width, self.acceleration[:, 1:] * width
-        turns = (first > 0) & (last < -_LEAST_TURN * first)
-        rise = self.speed[:, 1:] - start
-        square, cube = 3 * rise - 2 * first - last, first + last - 2 * rise
-        root = np.sqrt(np.maximum(square * square - 3 * cube * first, 0.0))
-        share = first / np.where(turns, root - square, 1.0)
-        peaks = start + share * (first + share * (square + share * cube))
-        return np.maximum(self.speed.max(axis=1), np.where(turns, peaks, 0.0).max(axis=1))
-
-    @cached_property
-    def allowance_used(self) -> np.ndarray:
-        """The most that each protection rule's clock stood at, 0 to 1, shape (n, len(RULES))."""
-        return np.minimum(self.clocks.max(axis=1), 1.0)
-
-    @cached_property
     def settled(self) -> np.ndarray:
         """Whether the speed had stopped rising by the end, shape (n,)."""
         return (self.acceleration[:, -1] < SETTLED_ACCELERATION) & (self.cut_out_rule < 0)
 
     @cached_property
-    def holding_limit(self) -> np.ndarray:
-        """Place in LIMITS of what holds at the highest speed: what would have to give; shape (n,)."""
-        return self.limit[np.arange(len(self)), self.speed.argmax(axis=1)]
-
-    @cached_property
     def distance(self) -> np.ndarray:
         """Distance covered, m, shape (n, t): trapezoid with its end correction by the acceleration."""
-        step = np.diff(self.time, axis=1)
+        step = np.diff(self.time)
         mean = (self.speed[:, 1:] + self.speed[:, :-1]) / 2
         bend = np.where(step > 0, step * step * (self.acceleration[:, :-1] - self.acceleration[:, 1:]) / 12, 0.0)
         forward = np.maximum(step * mean + bend, 0.0)  # the bend is too much where it stops or sets out in a step
@@ -177,7 +183,12 @@ class RunResult:
     @property
     def phase_current(self) -> np.ndarray:
         """Peak phase current, A, shape (n, t)."""
-        return np.hypot(self.quadrature_current, self.field_current)
+        return np.hypot(self.i_q, self.i_d)
+
+    @property
+    def polarisation_voltage(self) -> np.ndarray:
+        """Sum of the voltages of the pack's resistor-capacitor pairs, V, shape (n, t)."""
+        return self.pair_1_voltage + self.pair_2_voltage
 
     @property
     def drag_force(self) -> np.ndarray:
@@ -209,7 +220,7 @@ class RunResult:
         current = self.phase_current
         resistance = motor.winding_resistance(_column(m.resistance_20), self.winding_temperature)
         iron = motor.iron_loss_drag_torque(_column(m.iron_torque), _column(m.iron_damping), motor_speed)
-        air_gap = _column(m.torque_per_ampere) * self.quadrature_current * motor_speed
+        air_gap = _column(m.torque_per_ampere) * self.i_q * motor_speed
         fed = self.line_current > 0
         loss = controller_loss(
             _column(m.fixed_loss), _column(m.loss_per_ampere), _column(m.loss_resistance), current
@@ -235,7 +246,25 @@ class RunResult:
         array, shape (n,), s
             NaN where it is not reached. Cubic between the run's instants, through speed and acceleration.
         """
-        return time_of_level(self.time, self.speed, self.acceleration, speed)
+        return time_of_level(*self._with_cut_outs(), speed)
+
+    def _with_cut_outs(self):
+        """Time, speed and acceleration with the instants just before and just after each cut-out: a kink."""
+        opened, shape = self.cut_out_rule >= 0, self.speed.shape
+        if not opened.any():
+            return self.time, self.speed, self.acceleration
+        last = np.where(opened, self.cut_out_time, self.time[-1])
+        after = np.minimum(np.searchsorted(self.time, last), shape[1] - 1)
+        speed = np.where(opened, self.cut_out_speed, self.speed[:, -1])
+        before = np.where(opened, self.cut_out_acceleration, self.acceleration[:, -1])
+        coasting = self.acceleration[np.arange(len(self)), after]
+        order = np.argsort(np.column_stack([np.broadcast_to(self.time, shape), last, last]), axis=1, kind="stable")
+        columns = (
+            (np.broadcast_to(self.time, shape), last, last),
+            (self.speed, speed, speed),
+            (self.acceleration, before, coasting),
+        )
+        return tuple(np.take_along_axis(np.column_stack(each), order, axis=1) for each in columns)
 
     def distance_at(self, speed) -> np.ndarray:
         """Distance covered when each run first reaches a speed, m; NaN where it does not."""
@@ -297,8 +326,9 @@ def time_of_level(time, values, slopes, level) -> np.ndarray:
 
     Parameters
     ----------
-    time, values, slopes : array, shape (n, t)
-        Instants, s, values, and their derivatives with respect to time.
+    time : array, shape (t,) or (n, t), s
+    values, slopes : array, shape (n, t)
+        Values, and their derivatives with respect to time.
     level : float or array, shape (n,)
         The level.
 
@@ -313,7 +343,7 @@ def time_of_level(time, values, slopes, level) -> np.ndarray:
     >>> float(time_of_level(time, time**2, 2 * time, 1.0)[0].round(9))
     1.0
     """
-    level = np.broadcast_to(np.asarray(level, dtype=float), values.shape[:1])
+    level, time = np.broadcast_to(np.asarray(level, dtype=float), values.shape[:1]), np.broadcast_to(time, values.shape)
     above = values >= level[:, None]
     reached = above.any(axis=1)
     place = np.where(reached, above.argmax(axis=1), 0)
@@ -342,8 +372,9 @@ def value_at(time, values, slopes, when) -> np.ndarray:
 
     Parameters
     ----------
-    time, values, slopes : array, shape (n, t)
-        Instants, s, values, and their derivatives with respect to time.
+    time : array, shape (t,) or (n, t), s
+    values, slopes : array, shape (n, t)
+        Values, and their derivatives with respect to time.
     when : array, shape (n,), s
         Within the instants; NaN gives NaN.
 
@@ -358,7 +389,7 @@ def value_at(time, values, slopes, when) -> np.ndarray:
     >>> float(value_at(time, time**2, 2 * time, np.array([0.5]))[0].round(9))
     0.25
     """
-    rows = np.arange(len(values))
+    rows, time = np.arange(len(values)), np.broadcast_to(time, values.shape)
     before = np.clip((time <= np.nan_to_num(when)[:, None]).sum(axis=1) - 1, 0, time.shape[1] - 2)
     start, rise = values[rows, before], values[rows, before + 1] - values[rows, before]
     width = time[rows, before + 1] - time[rows, before]

@@ -1,6 +1,7 @@
-"""Stepping a batch of builds through time: one simulated pull for each.
+"""One simulated pull of a batch of builds, from the start to its end.
 
-How one step is made stands in physics/simulation/plant.py, how builds walk in physics/simulation/integrator.py.
+How one step is made stands in physics/simulation/plant.py, how steps follow each other in
+physics/simulation/integrator.py.
 """
 
 import math
@@ -9,15 +10,19 @@ import numpy as np
 
 from physics.build.batch import Batch
 from physics.limits import RULES
-from physics.simulation.integrator import CHANNELS, Walk
-from physics.simulation.result import RunResult
-from physics.simulation.snapshot import PLACES, POWERS
+from physics.simulation.integrator import Integrator
+from physics.simulation.plant import POWERS
+from physics.simulation.result import CHANNELS, RunResult
 
-_STEPS_PER_ROOT_SECOND, _FEWEST_STEPS = 6, 24
-_CROWDED_ENOUGH = 0.87
-"""Share of builds still under way below which those that are there are left out of the steps."""
+_INSTANTS_PER_ROOT_SECOND, _FEWEST_INSTANTS = 8, 24
 _CROWDING = 2.0
 """Exponent of the time grid: instants crowd at the launch, where things change fastest."""
+
+_CROWDED_ENOUGH = 0.87
+"""Fraction of builds still under way below which those that are there are left out of the steps."""
+
+_AFTER_THE_END = 1e9
+"""No step of a build that has arrived is cut short by an instant, s."""
 
 
 def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
@@ -28,7 +33,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     duration : float, s
         Length of the run.
     steps : int, optional
-        How many steps; by default about six times the root of the duration.
+        How many steps; by default about eight times the root of the duration.
 
     Returns
     -------
@@ -41,7 +46,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     array([ 0.  ,  1.25,  5.  , 11.25, 20.  ])
     """
     if steps is None:
-        steps = max(_FEWEST_STEPS, math.ceil(_STEPS_PER_ROOT_SECOND * math.sqrt(duration)))
+        steps = max(_FEWEST_INSTANTS, math.ceil(_INSTANTS_PER_ROOT_SECOND * math.sqrt(duration)))
     return duration * (np.arange(steps + 1) / steps) ** _CROWDING
 
 
@@ -57,7 +62,7 @@ def run(builds, duration: float = 30.0, initial_speed=0.0, steps: int | None = N
     initial_speed : float or array, shape (n,), m/s
         Speed at the start, zero or above.
     steps : int, optional
-        How many time steps; by default enough for the accuracy below.
+        How many instants are kept; by default enough for the accuracy below.
 
     Returns
     -------
@@ -85,17 +90,17 @@ def run(builds, duration: float = 30.0, initial_speed=0.0, steps: int | None = N
     speed = np.array(np.broadcast_to(np.asarray(initial_speed, dtype=float), (len(batch),)))
     if not ((speed >= 0) & (speed <= 200)).all():
         raise ValueError(f"initial_speed: got {initial_speed!r} m/s; accepts numbers from 0 to 200 m/s.")
-    return record(Walk.of(batch, speed), duration, steps)
+    return integrate(Integrator.of(batch, speed), duration, steps)
 
 
-def record(walk: Walk, duration: float, steps: int | None = None) -> RunResult:
-    """Let builds walk from the state they are in, and keep what they do.
+def integrate(integrator: Integrator, duration: float, steps: int | None = None) -> RunResult:
+    """Move builds on from the state they are in, and keep what they do.
 
     Parameters
     ----------
-    walk : Walk
+    integrator : Integrator
         At its start. `run` sets out from the conditions of a build; what goes on from an earlier run, such as the
-        next pull of several, sets charge, temperatures, pair voltages and clocks first.
+        next pull of several, has its own state and trip timers.
     duration : float, s
         Length of the run.
     steps : int, optional
@@ -106,113 +111,108 @@ def record(walk: Walk, duration: float, steps: int | None = None) -> RunResult:
     RunResult
         One row for each build.
     """
-    return _Recorder(walk, time_grid(duration, steps)).result()
+    recorder = _Recorder(integrator, time_grid(duration, steps))
+    until = np.append(recorder.time, _AFTER_THE_END)
+    index, last = np.ones(len(integrator.builds), dtype=int), len(recorder.time) - 1
+    while True:
+        stepped, rule = integrator.step(until[index])
+        arrived = stepped & (integrator.time >= until[index])
+        counts = stepped & (index <= last)
+        there, on_the_way = (counts & arrived).nonzero()[0], (counts & ~arrived).nonzero()[0]
+        if on_the_way.size:
+            recorder.keep_between(integrator, on_the_way)
+        if np.count_nonzero(rule >= 0):
+            recorder.keep_cut_outs(integrator, rule, (counts & (rule >= 0)).nonzero()[0])
+        if not there.size:
+            continue
+        recorder.keep_instants(integrator, index, there)
+        index[there] += 1
+        finished = there[index[there] > last]
+        if finished.size:
+            recorder.keep_totals(integrator, finished)
+            under_way = (index <= last).nonzero()[0]
+            if not under_way.size:
+                return recorder.result()
+            if under_way.size < _CROWDED_ENOUGH * index.size:
+                integrator, index = integrator.take(under_way), index[under_way]
 
 
-_TEMPERATURES = ("pack_temperature", "winding_temperature", "case_temperature", "controller_temperature")
-_KEPT = np.array([PLACES[name] for name in (*CHANNELS, *_TEMPERATURES, "limit_since", "limit")])
-_SPEED = CHANNELS.index("speed")
-_AFTER_THE_END = 1e9
-"""No step of a build that has arrived is cut short by an instant."""
+_AT_CUT_OUT = ("line_current", "pack_voltage", "weakest_cell_voltage", "speed", "acceleration")
 
 
 class _Recorder:
-    """One run: the loop over instants, and what is kept of them: channels, temperatures, limit, clocks."""
+    """What is kept of a run: rows at every instant, where a step ended between two instants, cut-outs and totals."""
 
-    def __init__(self, walk, times):
-        count = len(walk.builds)
-        self.times = times
-        self.walk = walk
-        self.machine = self.walk.plant.machine
-        self.openings: list = []
+    def __init__(self, integrator, time):
+        count = len(integrator.builds)
+        self.time, self.machine = time, integrator.plant.machine
+        self.rows = np.empty((count, len(time), len(CHANNELS) + 1 + len(RULES)))
+        self.between: list = []
+        self.rule, self.cut_out = np.full(count, -1), np.full((1 + len(_AT_CUT_OUT), count), np.nan)
+        self.top_speed, self.holding_limit = np.zeros(count), np.zeros(count, dtype=int)
+        self.lowest, self.timers = np.zeros((2, count)), np.zeros((len(RULES), count))
         self.energies = np.zeros((len(POWERS), count))
-        self.lowest = np.zeros((2, count))
-        self.kept = np.empty((count, len(times) + 2, len(_KEPT) + len(RULES)))
-        self.kept_times = np.tile(np.append(times, [times[-1]] * 2), (count, 1))
-        self.moved = np.zeros(count, dtype=int)  # place of the instant moved last
+        self.keep_instants(integrator, np.zeros(count, dtype=int), np.arange(count))
+
+    def keep_instants(self, integrator, index, chosen):
+        """Some builds that have arrived at an instant."""
+        self.rows[integrator.builds[chosen], index[chosen]] = _rows(integrator, chosen)
+
+    def keep_between(self, integrator, chosen):
+        """Some builds whose step ended between two instants."""
+        rows = np.column_stack([integrator.time[chosen], _rows(integrator, chosen)])
+        self.between.append((integrator.builds[chosen], rows))
+
+    def keep_cut_outs(self, integrator, rule, chosen):
+        """Some builds whose protection opened in the last step."""
+        builds, now = integrator.builds[chosen], integrator.now
+        self.rule[builds] = rule[chosen]
+        self.cut_out[:, builds] = integrator.time[chosen], *(getattr(now, name)[chosen] for name in _AT_CUT_OUT)
+
+    def keep_totals(self, integrator, chosen):
+        """Some builds that have arrived at the last instant."""
+        i, builds = integrator, integrator.builds[chosen]
+        self.top_speed[builds], self.holding_limit[builds] = i.highest_speed[chosen], i.holding_limit[chosen]
+        self.lowest[:, builds], self.timers[:, builds] = i.lowest[:, chosen], i.highest_timers[:, chosen]
+        self.energies[:, builds] = i.energies[:, chosen]
 
     def result(self) -> RunResult:
-        """Walk to the last instant; builds that are there drop out and the others go on."""
-        walk, last = self.walk, len(self.times) - 1
-        instants = np.append(self.times, _AFTER_THE_END)
-        place = np.zeros(len(walk.builds), dtype=int)
-        self._keep(walk, place, slice(None))
-        place += 1
-        while True:
-            arrived, changed, opening = walk.advance(instants[place])
-            if opening is not None:
-                self._keep_opening(place[np.searchsorted(walk.builds, opening.builds)], opening)
-            changed &= ~arrived & (place <= last)
-            if np.count_nonzero(changed):
-                arrived[self._move_instant(walk, place, changed.nonzero()[0])] = True
-            some = arrived.nonzero()[0]
-            if not some.size:
-                continue
-            self._keep(walk, place, some)
-            place[some] += 1
-            there = some[place[some] == last + 1]
-            if there.size:
-                self.energies[:, walk.builds[there]] = walk.energies[:, there]
-                self.lowest[:, walk.builds[there]] = walk.lowest[:, there]
-                under_way = (place <= last).nonzero()[0]
-                if not under_way.size:
-                    return self._finish()
-                if under_way.size < _CROWDED_ENOUGH * place.size:
-                    walk, place = walk.take(under_way), place[under_way]
-            place = np.minimum(place, last + 1)
-
-    def _move_instant(self, walk, place, some):
-        """Move an instant to where another limit took over: the last one, or, for the builds returned, the next."""
-        builds, next_one = walk.builds[some], place[some]
-        before = (next_one > 1) & (self.moved[builds] != next_one - 1)
-        self._keep(walk, place - 1, some[before])
-        self.moved[builds] = next_one - before
-        return some[~before & (next_one < len(self.times) - 1)]
-
-    def _keep_opening(self, place, opening):
-        """Keep the openings of builds that have not yet arrived at the last instant."""
-        counts = place < len(self.times)
-        if counts.any():
-            self.openings.append((place[counts], opening.take(counts)))
-
-    def _keep(self, walk, place, chosen):
-        builds, place = walk.builds[chosen], place[chosen]
-        self.kept[builds, place, : len(_KEPT)] = walk.now.rows[_KEPT][:, chosen].T
-        self.kept[builds, place, len(_KEPT) :] = walk.clocks[:, chosen].T
-        self.kept_times[builds, place] = walk.time[chosen]
-
-    def _finish(self) -> RunResult:
-        """Place the two extra instants of each cut-out and hand everything over as (n, t)."""
-        count, kept, times = self.machine.count, self.kept, self.kept_times
-        cut_out = {name: np.full(count, np.nan) for name in ("time", "current", "voltage", "cell_voltage")}
-        rules = np.full(count, -1)
-        if not self.openings:
-            kept, times = kept[:, :-2], times[:, :-2]
-        else:
-            kept[:, -2:] = kept[:, -3:-2]
-        for places, opening in self.openings:
-            at_opening = np.concatenate([opening.moment.rows[_KEPT], opening.clocks]).T
-            for row, (build, at) in enumerate(zip(opening.builds, places, strict=True)):
-                kept[build, at + 2 :] = kept[build, at:-2].copy()
-                times[build, at + 2 :] = times[build, at:-2].copy()
-                kept[build, at], kept[build, at + 1] = at_opening[row], kept[build, at + 2]
-                kept[build, at + 1, _SPEED] = at_opening[row, _SPEED]
-                times[build, at : at + 2] = opening.time[row]
-            rules[opening.builds] = opening.rule
-            cut_out["time"][opening.builds] = opening.time
-            for name, found in (("current", "line_current"), ("voltage", "pack_voltage"),
-                                ("cell_voltage", "weakest_cell_voltage")):  # fmt: skip
-                cut_out[name][opening.builds] = opening.moment[found]
-        rows = kept[..., : len(_KEPT)].transpose(2, 0, 1)
+        """Everything of all builds."""
+        rows, cut_out = self.rows.transpose(2, 0, 1), self.cut_out
         return RunResult(
-            time=times,
-            **dict(zip((*CHANNELS, *_TEMPERATURES, "limit_since"), rows[:-1], strict=True)),
-            limit=rows[-1].astype(np.int8),
-            clocks=kept[..., len(_KEPT) :],
-            **{"cut_out_" + name: values for name, values in cut_out.items()},
-            cut_out_rule=rules,
+            time=self.time,
+            **dict(zip(CHANNELS, rows, strict=False)),
+            limit=rows[len(CHANNELS)].astype(np.int8),
+            trip_timers=self.rows[..., -len(RULES) :],
+            between=self._between(),
+            cut_out_time=cut_out[0],
+            cut_out_current=cut_out[1],
+            cut_out_voltage=cut_out[2],
+            cut_out_cell_voltage=cut_out[3],
+            cut_out_speed=cut_out[4],
+            cut_out_acceleration=cut_out[5],
+            cut_out_rule=self.rule,
+            top_speed=self.top_speed,
+            holding_limit=self.holding_limit,
             minimum_voltage=self.lowest[0],
             minimum_cell_voltage=self.lowest[1],
+            allowance_used=self.timers.T,
             energies=self.energies.T,
             machine=self.machine,
         )
+
+    def _between(self):
+        """The rows between instants, sorted by build."""
+        if not self.between:
+            return (np.empty((0, 1 + self.rows.shape[2])),) * len(self.rule)
+        builds, rows = (np.concatenate(each) for each in zip(*self.between, strict=True))
+        order = np.argsort(builds, kind="stable")
+        ends = np.cumsum(np.bincount(builds, minlength=len(self.rule)))[:-1]
+        return tuple(np.split(rows[order], ends))
+
+
+def _rows(integrator, chosen):
+    """Channels, limit and trip timers of some builds, one row for each."""
+    now, since = integrator.now, integrator.limit_since
+    blocks = now.state, now.readings[:-1], since[None], now.limit[None], integrator.timers
+    return np.concatenate([block[:, chosen] for block in blocks]).T

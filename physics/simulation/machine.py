@@ -1,0 +1,137 @@
+"""The constants of a batch that an operating point needs."""
+
+import numpy as np
+
+from physics.build.batch import Batch
+from physics.components import load_transfer, motor
+from physics.components import road_load as bike
+from physics.components.air import air_density
+from physics.simulation.per_build import PerBuild
+
+_FREE_CIRCLE = 1e7
+"""Voltage, as a fraction of the bus voltage, that stands for no voltage limit."""
+
+
+class Machine(PerBuild):
+    """The constants of a batch that an operating point needs, worked out once; every array has shape (n,).
+
+    Parameters
+    ----------
+    batch : Batch
+        The builds.
+    """
+
+    SHARED = ("tables",)
+
+    def __init__(self, batch: Batch):
+        self._set_road(batch)
+        self._set_motor(batch)
+        self._set_controller(batch)
+
+    @property
+    def count(self) -> int:
+        """How many builds."""
+        return len(self.mass)
+
+    def _set_motor(self, b):
+        table = np.array([len(rows) > 0 for rows in b.torque_tables])
+        self.has_table = table if table.any() else None
+        kv_flux = motor.flux_linkage_per_pole_pair(b["motor.kv_rpm_per_volt"])
+        self.back_emf = np.where(table, 2 / 3, kv_flux)  # p flux; 2/3 makes i_q read as torque
+        self.pole_pairs = b["motor.pole_pairs"]
+        self.flux = self.back_emf / self.pole_pairs
+        self.resistance_20 = np.where(table, 0.0, b["motor.phase_resistance"])
+        self.inductance = b["motor.phase_inductance"]
+        ratio = self.speed_ratio * self.pole_pairs
+        self.reactance_per_speed = ratio * self.inductance  # ohm, per m/s on the road
+        self.back_emf_per_speed = ratio * self.flux  # V of one phase
+        self.iron_torque = np.where(table, 0.0, b["motor.iron_loss_torque"])
+        self.iron_damping = np.where(table, 0.0, b["motor.iron_loss_damping"])
+        self.shaft_gain = np.where(table, 1 / b["motor.table_efficiency"], 1.0)
+        self.torque_per_ampere = 1.5 * self.back_emf
+        self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
+        self.winding_foldback = np.array(
+            [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
+        )
+        if self.has_table is not None:
+            self.table_top, self.table_row, self.tables = _stack_tables(b.torque_tables)
+
+    def _set_controller(self, b):
+        table = self.has_table if self.has_table is not None else False
+        self.line_limit = b["controller.line_current_limit"]
+        self.phase_limit = b["controller.phase_current_limit"]
+        self.field_weakening = np.where(table, 0.0, b["controller.field_weakening_current"])
+        self.voltage_fraction = b["controller.modulation"] / np.sqrt(3)
+        if self.has_table is not None:
+            self.voltage_fraction = np.where(table, _FREE_CIRCLE, self.voltage_fraction)
+        self.throttle = b["controller.throttle"]
+        self.ramp_time = b["controller.throttle_ramp_time"]
+        self.ramp_end = self.throttle * self.ramp_time
+        self.any_speed_cap = bool(np.isfinite(b["controller.speed_cap"]).any())
+        self.speed_cap = np.minimum(b["controller.speed_cap"], 1e6)
+        self.foldback_start = b["controller.foldback_start_voltage"]
+        self.foldback_end = b["controller.foldback_end_voltage"]
+        self.fixed_loss = b["controller.fixed_loss"]
+        self.loss_per_ampere = np.where(table, 0.0, b["controller.loss_per_ampere"])
+        self.loss_resistance = np.where(table, 0.0, b["controller.loss_resistance"])
+        self.controller_foldback = np.array(
+            [b["controller.foldback_start_temperature"], b["controller.temperature_maximum"]]
+        )
+        both = zip(self.winding_foldback, self.controller_foldback, strict=True)
+        self.heat_start, self.heat_end = (np.array(pair) for pair in both)  # winding, controller
+
+    def _set_road(self, b):
+        ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
+        radius = b["bike.rolling_radius"]
+        self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
+        self.nothing = np.zeros(len(b))
+        self.speed_ratio = ratio / radius  # motor rad/s per m/s, and force per torque
+        self.efficiency = b["driveline.efficiency"]
+        self.inertia = bike.equivalent_mass(
+            self.mass, b["bike.wheel_inertia"], radius, b["motor.rotor_inertia"], ratio
+        )
+        density = air_density(
+            b["conditions.air_temperature"], b["conditions.air_pressure"], b["conditions.humidity"]
+        )
+        self.drag_factor = 0.5 * density * b["bike.drag_area"]
+        self.headwind = b["conditions.headwind"]
+        slope = b["conditions.slope"]
+        weight_on_road = self.mass * bike.STANDARD_GRAVITY * np.cos(slope)
+        self.rolling_constant = weight_on_road * b["bike.rolling_coefficient"]
+        self.rolling_squared = weight_on_road * b["bike.rolling_coefficient_speed_squared"]
+        self.slope_force = bike.slope_force(self.mass, slope)
+        stance = (
+            b["bike.centre_of_gravity_to_rear_axle"],
+            b["bike.centre_of_gravity_height"],
+            b["bike.drag_height"],
+            slope,
+        )
+        lift, lift_with_drag = load_transfer.wheelie_force_coefficients(self.mass, *stance)
+        lift = np.where(b.hold_front_down, lift, np.inf)
+        self.wheelie = np.array([lift, lift_with_drag, np.ones(len(b))])
+        self.slip = _slip_force(self.mass, b["bike.wheelbase"], stance, b["bike.grip"])
+        self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
+        self.per_force = 1 / (self.speed_ratio * self.efficiency)
+        self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
+
+
+def _slip_force(mass, wheelbase, stance, grip):
+    """Coefficients of 1, drag and rolling resistance in the force at which the rear slips; infinite grip is off."""
+    held = np.isfinite(grip)
+    real = np.where(held, grip, 0.0)
+    alone, with_drag = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real)
+    with_rolling = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real, 1.0)[0]
+    rolling = np.where(np.isfinite(alone), with_rolling - np.where(np.isfinite(alone), alone, 0.0), 0.0)
+    return np.array([np.where(held, alone, np.inf), with_drag, rolling])
+
+
+def _stack_tables(tables, points: int = 2001):
+    """Torque tables on one uniform grid each: the top speed (n,), the row of each build (n,), the rows."""
+    top = np.array([rows[-1][0] if rows else 1.0 for rows in tables])
+    known = {rows: place for place, rows in enumerate(dict.fromkeys(tables))}
+    torque = np.zeros((len(known), points))
+    for rows, place in known.items():
+        if rows:
+            speed, value = np.array(rows, dtype=float).T
+            torque[place] = np.interp(np.linspace(0, speed[-1], points), speed, value)
+    return top, np.array([known[rows] for rows in tables]), torque
