@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from physics.build.batch import Batch
-from physics.limits import CUT_OUT, RULES
+from physics.limits import CUT_OUT, RULES, THROTTLE
 from physics.simulation.per_build import PerBuild
 from physics.simulation.plant import POWERS, Plant, Prediction, Snapshot, Weights
 from physics.simulation.protection import TripTimers
@@ -27,7 +27,7 @@ ENERGY_TOLERANCE = 1.2e-4
 VOLTAGE_TOLERANCE = 0.02
 """Fraction of its voltage by which the pack may stray from its trend in a step."""
 
-CORNER_TOLERANCE = 0.0015
+CORNER_TOLERANCE = 0.0025
 """The same where the limit changes in the step."""
 
 HEAT_TOLERANCE = 3.0
@@ -43,6 +43,7 @@ LONGEST_MEMORY = 20.0
 EVENT_TOLERANCE = 5e-3
 """A step may end so long behind an event, s."""
 
+OVERSHOOT = 0.5
 SHORTEST_STEP = 1e-3
 """A step this short, s, is not rejected."""
 
@@ -69,8 +70,8 @@ class Attempt:
     prediction : Prediction
     integral : array, shape (k, n)
         Of the integrands.
-    trend : array, V
-        By how much the pack's voltage would change as it did before.
+    trend : array, shape (2, n), V
+        By how much the voltages of pack and weakest cell would change as they did before.
     new_limit, changed : array of bool
         Whether another limit holds at the end, and whether that broke the path within the step.
     signals, timers : array, shape (len(RULES), n)
@@ -136,6 +137,7 @@ class Integrator(PerBuild):
         self.opened, self.limit_since = np.zeros(count, dtype=bool), np.zeros(count)
         self.now = self.past = plant.evaluate(state, self.time)
         self.signals = self._signals(self.now)
+        self.past_rate = self.signals[0]  # of the timer of continuous current, a step before
         self.highest_speed, self.holding_limit = self.now.speed.copy(), self.now.limit.copy()
         self.lowest, self.highest_timers = self.now.voltages.copy(), self.timers.copy()
 
@@ -168,7 +170,8 @@ class Integrator(PerBuild):
         tripped = (attempt.trip <= 1) & ~self.opened & ~rejected
         # how long the next step may be: error goes with its square where all is smooth
         allowed = SAFETY / np.sqrt(np.maximum(error_ratio, 1e-3))
-        shorter = np.where(attempt.changed, crossing, np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR))
+        behind = crossing + (1 - crossing) * OVERSHOOT / np.maximum(error_ratio, 1.0)
+        shorter = np.where(attempt.changed, np.minimum(np.maximum(behind, 0.2), 0.7), np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR))
         shorter = np.minimum(np.where(wrong, shorter, 1.0), event)
         longer = np.maximum(self.step_size, attempt.duration * np.minimum(allowed, MOST_FACTOR))
         longer = np.where(allowed > 1, longer, attempt.duration)
@@ -186,9 +189,8 @@ class Integrator(PerBuild):
         now, past, plant = self.now, self.past, self.plant
         ramp_end = plant.machine.ramp_end
         stop = np.where(self.time < ramp_end, np.minimum(until, ramp_end), until)
-        steps = np.ceil((stop - self.time) / self.step_size)
-        duration = (stop - self.time) / steps
-        end = np.where(steps <= 1, stop, self.time + duration)
+        duration = np.minimum(self.step_size, stop - self.time)
+        end = np.where(duration < stop - self.time, self.time + duration, stop)
         ratio = duration * self.past_frequency
         ratio *= (ratio < LONGEST_MEMORY) & (now.speed > 0)
         opened = self.opened.nonzero()[0] if np.count_nonzero(self.opened) else None
@@ -197,15 +199,17 @@ class Integrator(PerBuild):
         then = plant.evaluate(prediction.state, end, opened, guess)
         new_limit = then.limit != now.limit
         changed = new_limit | (then.held_by_line != now.held_by_line)
-        if np.count_nonzero(changed):  # what the end of the ramp changes lies at the end of the step, not in it
-            changed &= (then.limit != CUT_OUT) & (end != ramp_end)
+        if np.count_nonzero(changed):  # where the ramp's end takes over from the throttle, that is no corner in the step
+            changed &= (then.limit != CUT_OUT) & ((end != ramp_end) | (now.limit != THROTTLE))
         calm = ratio * (past.limit == now.limit)
         weights = Weights(duration, calm * ~changed)
         integral = weights.integral(past.integrands, now.integrands, then.integrands)
         then.state = plant.correct(now, then, integral, duration, prediction)
         signals = self._signals(then)
-        timers, trip, rule = self.rules.advance(self.timers, self.signals, signals, duration)
-        trend = calm * (now.pack_voltage - past.pack_voltage)
+        rates = self.past_rate, self.signals[0], signals[0]
+        rise = weights.integral(*rates) if np.count_nonzero(self.timers[0]) else None
+        timers, trip, rule = self.rules.advance(self.timers, self.signals, signals, duration, rise)
+        trend = calm * (now.voltages - past.voltages)
         return Attempt(
             end, duration, then, prediction, integral, trend, new_limit, changed, signals, timers, trip, rule
         )
@@ -238,8 +242,8 @@ class Integrator(PerBuild):
         error = np.maximum(error, inertia * made / (ENERGY_TOLERANCE * moved))
         error *= (speed > 0) | (then.acceleration > 0)
         allowed = np.where(attempt.changed, CORNER_TOLERANCE, VOLTAGE_TOLERANCE) * then.pack_voltage
-        strays = np.abs(then.pack_voltage - now.pack_voltage - attempt.trend)
-        dips = (1 - crossing) * np.abs(attempt.trend)  # what it may have moved since the limit changed
+        strays = np.abs(then.pack_voltage - now.pack_voltage - attempt.trend[0])
+        dips = (1 - crossing) * np.abs(attempt.trend[0])  # what it may have moved since the limit changed
         error = np.maximum(error, np.maximum(strays, dips) / allowed * ~self.opened)
         hot = then.winding_temperature > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
@@ -285,9 +289,13 @@ class Integrator(PerBuild):
             limit_since[failed] = self.limit_since[failed]
         self.energies += work
         self.past, self.now, self.time, self.past_frequency = now, then, end, frequency
+        self.past_rate = np.where(rejected, self.past_rate, self.signals[0])
         self.timers, self.signals, self.limit_since = attempt.timers, attempt.signals, limit_since
         faster = then.speed > self.highest_speed
         self.highest_speed = np.where(faster, then.speed, self.highest_speed)
         self.holding_limit = np.where(faster, then.limit, self.holding_limit)
         self.lowest = np.minimum(self.lowest, then.voltages)
+        if np.count_nonzero(attempt.changed):  # at the corner, where both lines still hold
+            corner = now.voltages + attempt.trend * crossing
+            self.lowest = np.where(attempt.changed & ~rejected, np.minimum(self.lowest, corner), self.lowest)
         self.highest_timers = np.maximum(self.highest_timers, attempt.timers)

@@ -45,10 +45,6 @@ _RATES = slice(1, 7)
 _POWERS = slice(7, 7 + len(POWERS))
 
 
-def _row(block, index):
-    return property(lambda self: getattr(self, block)[index])
-
-
 @dataclass
 class Snapshot(PerBuild):
     """Everything at one instant; the last axis is the builds.
@@ -72,19 +68,19 @@ class Snapshot(PerBuild):
     limit: np.ndarray
     held_by_line: np.ndarray
 
-    speed = _row("state", 0)
-    charge = _row("state", 1)
-    pair_voltage = _row("state", slice(2, 4))
-    temperatures = _row("state", slice(4, 8))
-    pack_temperature = _row("state", 4)
-    winding_temperature = _row("state", 5)
-    acceleration = _row("readings", 0)
-    pack_voltage = _row("readings", 1)
-    weakest_cell_voltage = _row("readings", 2)
-    voltages = _row("readings", slice(1, 3))
-    currents = _row("readings", slice(6, 8))
-    line_current = _row("readings", 9)
-    slope = _row("readings", 10)
+    speed = property(lambda self: self.state[0])
+    charge = property(lambda self: self.state[1])
+    pair_voltage = property(lambda self: self.state[2:4])
+    temperatures = property(lambda self: self.state[4:8])
+    pack_temperature = property(lambda self: self.state[4])
+    winding_temperature = property(lambda self: self.state[5])
+    acceleration = property(lambda self: self.readings[0])
+    pack_voltage = property(lambda self: self.readings[1])
+    weakest_cell_voltage = property(lambda self: self.readings[2])
+    voltages = property(lambda self: self.readings[1:3])
+    currents = property(lambda self: self.readings[6:8])
+    line_current = property(lambda self: self.readings[9])
+    slope = property(lambda self: self.readings[10])
 
     def between(self, then: "Snapshot", indices, fraction) -> "Snapshot":
         """Some builds at a fraction of the way to a later snapshot, by straight lines; what holds is that one's."""
@@ -149,7 +145,7 @@ class PackModel(PerBuild):
         tables = cell.chemistry_tables()
         row = batch.chemistry
         curves = np.concatenate([tables.open_circuit_voltage, tables.discharge_resistance_factor])
-        self.table, self.points = curves.ravel(), curves.shape[1]
+        self.table, self.points = curves, curves.shape[1]
         self.starts = np.array([row, row, row + len(tables.open_circuit_voltage)]) * self.points
         self.warmth = tables.activation_energy[row] / cell.GAS_CONSTANT  # K
         self.series = batch["pack.cells_in_series"]
@@ -169,9 +165,9 @@ class PackModel(PerBuild):
         """
         position = np.minimum(np.maximum(charge - self.behind, 0.0), 1.0) * (self.points - 1)
         lower = np.minimum(position.astype(np.intp), self.points - 2)
-        start = self.starts + lower
-        low = self.table[start]
-        voltage, weakest, factor = low + (self.table[start + 1] - low) * (position - lower)
+        start, table = self.starts + lower, self.table.ravel()
+        low = table[start]
+        voltage, weakest, factor = low + (table[start + 1] - low) * (position - lower)
         within = np.minimum(np.maximum(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
         arrhenius = np.exp(self.warmth / within - self.warmth / cell.REFERENCE_TEMPERATURE)
         return voltage * self.series, weakest, factor * arrhenius
@@ -304,7 +300,7 @@ class Plant(PerBuild):
         """
         state, speed = prediction.state.copy(), prediction.state[0]
         steepest = np.minimum(np.minimum(now.slope, then.slope), 0.0)
-        fraction = np.maximum(1 + 2 * duration * steepest, 0.0) * (speed > 0)
+        fraction = np.minimum(np.maximum(1.5 + 2 * duration * steepest, 0.0), 1.0) * (speed > 0)
         by_energy = np.sqrt(np.maximum(now.speed * now.speed + 2 * integral[0], 0.0))
         state[0] += fraction * (by_energy - speed)
         more = integral[_RATES] - prediction.mean * duration

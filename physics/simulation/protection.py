@@ -78,7 +78,7 @@ class TripTimers(PerBuild):
         signals[3] = np.maximum(low - pack_temperature, pack_temperature - high)
         return signals
 
-    def advance(self, timers, before, after, duration):
+    def advance(self, timers, before, after, duration, rise=None):
         """Move the timers over one step.
 
         Parameters
@@ -105,7 +105,7 @@ class TripTimers(PerBuild):
         if np.ndim(duration) == 0:
             duration = np.full(count, duration)
         if np.count_nonzero(on[0]):  # a timer that rests stays at 0 and opens nothing
-            ended[0], fraction[:] = inverse_time_step(timers[0], before[0], after[0], duration)
+            ended[0], fraction[:] = inverse_time_step(timers[0], before[0], after[0], duration, rise)
             if self.any_even:
                 some = (on[0] & self.even).nonzero()[0]
                 given = timers[0, some], before[0, some], after[0, some]
@@ -122,7 +122,7 @@ class TripTimers(PerBuild):
         return np.minimum(ended, 1.0), fraction, rule
 
 
-def inverse_time_step(timer, rate_before, rate_after, duration):
+def inverse_time_step(timer, rate_before, rate_after, duration, rise=None):
     """One step of timer (1), its rate linear in time.
 
     Parameters
@@ -150,7 +150,7 @@ def inverse_time_step(timer, rate_before, rate_after, duration):
     resting = (timer <= 0) & (rate_before < 0)
     turns = resting & (rate_after > 0)
     start = np.where(turns, rate_before / np.where(turns, rate_before - rate_after, 1.0), 0.0)
-    rise = duration * (rate_before + rate_after) / 2
+    rise = duration * (rate_before + rate_after) / 2 if rise is None else rise
     rise_from_rest = duration * np.maximum(rate_after, 0.0) * (1 - start) / 2
     ended = np.maximum(timer + np.where(resting, np.where(turns, rise_from_rest, 0.0), rise), 0.0)
     if not (ended >= 1).any():
