@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts, ribbon
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.simulation.result import RunResult
 
 HEIGHT = 430
@@ -39,7 +39,7 @@ def _cut_outs(runs: RunResult) -> tuple[list, list]:
     return shapes, notes
 
 
-def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: np.ndarray | None = None):
+def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, shown: np.ndarray | None = None):
     """Speed against time, and beneath it what holds each run back.
 
     Parameters
@@ -48,7 +48,7 @@ def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: 
         Two rows.
     names : tuple of two str
         What the runs are called.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     shown : array, shape (t,), m/s, optional
         What a display shows in the second run.
@@ -58,13 +58,13 @@ def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: 
     dict
         "data" and "layout".
     """
-    unit, end = write.unit("speed"), float(runs.time[:, -1].max())
+    unit, end = fmt.unit("speed"), float(runs.time[:, -1].max())
     hover = "%{x:.1f} s: %{y:.1f} " + unit
-    speeds = write.number("speed", runs.speed)
+    speeds = fmt.number("speed", runs.speed)
     data = _lines(runs.time, speeds, names, hover)
     most = float(speeds.max())
     if shown is not None:
-        x, y = parts.thinned(runs.time[1], write.number("speed", shown))
+        x, y = parts.thinned(runs.time[1], fmt.number("speed", shown))
         data.append(parts.line(x, y, "what the display shows", "@amber", hover=hover, dash="dot", width=2.2))
         most = max(most, float(y.max()))
     notes = []
@@ -97,16 +97,16 @@ def _row_name(name: str, y: float) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def voltage_figure(runs: RunResult, names: tuple[str, str], write: Writer) -> dict[str, Any]:
+def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) -> dict[str, Any]:
     """Loaded voltage of both packs over their speed, on one time axis; parameters as above."""
-    unit, end = write.unit("speed"), float(runs.time[:, -1].max())
+    unit, end = fmt.unit("speed"), float(runs.time[:, -1].max())
     volts = "%{x:.1f} s: %{y:.1f} V"
     data = _lines(runs.time, runs.pack_voltage, names, volts)
     for row in (0, 1):
         x, y = parts.thinned(runs.time[row], runs.rest_voltage[row])
         faint = parts.line(x, y, f"{names[row]}, at rest", _COLOURS[row], hover=volts, dash="dot", width=1.2)
         data.append(faint | {"showlegend": False})
-    speeds, hover = write.number("speed", runs.speed), "%{x:.1f} s: %{y:.1f} " + unit
+    speeds, hover = fmt.number("speed", runs.speed), "%{x:.1f} s: %{y:.1f} " + unit
     lower = _lines(runs.time, speeds, names, hover, showlegend=False)
     data += [trace | {"xaxis": "x2", "yaxis": "y2"} for trace in lower]
     shapes, cuts = _cut_outs(runs)
@@ -127,7 +127,7 @@ def voltage_figure(runs: RunResult, names: tuple[str, str], write: Writer) -> di
     return {"data": data, "layout": layout}
 
 
-def cell_figure(time, voltage, limit: float, names: tuple[str, str], write: Writer) -> dict[str, Any]:
+def cell_figure(time, voltage, limit: float, names: tuple[str, str], fmt: UnitFormatter) -> dict[str, Any]:
     """Voltage of the fullest cell while current is pushed back, against its limit.
 
     Parameters
@@ -140,7 +140,7 @@ def cell_figure(time, voltage, limit: float, names: tuple[str, str], write: Writ
         What it must stay below.
     names : tuple of two str
         What the events are called.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
 
     Returns
@@ -156,7 +156,7 @@ def cell_figure(time, voltage, limit: float, names: tuple[str, str], write: Writ
         "xaxis": parts.axis("time since the current began, s", range=[0, float(time[-1])]),
         "yaxis": parts.axis("fullest cell, V", range=[low - room, high + room]),
         "shapes": [parts.level(limit, colour="@brick")],
-        "annotations": [parts.level_name(f"highest allowed {write('cell voltage', limit)}", limit, left=True)],
+        "annotations": [parts.level_name(f"highest allowed {fmt('cell voltage', limit)}", limit, left=True)],
         "uirevision": f"cell {names}",
     }  # fmt: skip
     return {"data": data, "layout": layout}

@@ -29,13 +29,13 @@ def draw(page: Page) -> None:
     held = page.inputs["heat_view"] == "held"
     if held:
         found = heat_answer(page.build, 60.0 * page.inputs["heat_time"])
-        said, figure = held_verdict(page, found), chart.held_figure(found, page.write)
+        said, figure = held_verdict(page, found), chart.held_figure(found, page.fmt)
     else:
         pull, count = Pull(float(page.inputs["heat_pull"])), int(page.inputs["heat_count"])
         with st.spinner("Riding the pulls one after another ..."):
             found = pulls_answer(page.build, pull, 60.0 * page.inputs["heat_rest"], count, 0.0)
         said = pulls_verdict(page, found)
-        figure = chart.pulls_figure(found, thresholds(page.build)[:, 0], page.write)
+        figure = chart.pulls_figure(found, thresholds(page.build)[:, 0], page.fmt)
     with st.container(key="verdict_heat_answer"):
         st.markdown(tied(said))
     show_why("heat", lambda: why_parts.heat(page))
@@ -56,9 +56,9 @@ def draw(page: Page) -> None:
 
 def held_verdict(page: Page, found: FullPower) -> str:
     """How long full power lasts, and what ends it."""
-    write = page.write
+    fmt = page.fmt
     status, part = int(found.status[0]), PARTS[found.first_part[0]]
-    at = write("temperature", found.thresholds[0, found.first_part[0]])
+    at = fmt("temperature", found.thresholds[0, found.first_part[0]])
     if status == HEAT_LIMITS:
         does = "cuts out" if part == "pack" else "takes power away"
         text = f"**Full power lasts {long(found.time[0])}:** then the {_SAID[part]} reaches {at} and {does}."
@@ -76,7 +76,7 @@ def held_verdict(page: Page, found: FullPower) -> str:
         start = f"**Heat is not what ends it: the pack is empty after {long(found.empty_time[0])}.** "
     else:
         start = f"**Full power lasts at least {long(found.run.time[0, -1])}.** "
-    hottest = write("temperature", found.highest[0, found.first_part[0]])
+    hottest = fmt("temperature", found.highest[0, found.first_part[0]])
     share = found.share[0, found.first_part[0]]
     if share >= 1:
         return f"{start}Past that, the {_SAID[part]} would reach {at} after {long(found.time[0])}."
@@ -86,7 +86,7 @@ def held_verdict(page: Page, found: FullPower) -> str:
 
 def pulls_verdict(page: Page, found: RepeatedPulls) -> str:
     """How warm the parts are after the last pull, and whether they still climb."""
-    write, count = page.write, int(found.pulls[0])
+    fmt, count = page.fmt, int(found.pulls[0])
     if int(found.status[0]) == CUT_OUT_STOPS:
         rule = RULES[int(found.used[0, min(count, found.used.shape[1] - 1)].argmax())]
         start = f"**Pull {count + 1} ends in a cut-out by the {rule} rule.** "
@@ -98,13 +98,13 @@ def pulls_verdict(page: Page, found: RepeatedPulls) -> str:
     share = (after[last] - first) / np.maximum(limits - first, 1.0)
     place = int(np.argmax(share))
     text = f"{start}After the last, the {_SAID[PARTS[place]]} is nearest to its limit: "
-    text += f"{write('temperature', after[last, place])} of {write('temperature', limits[place])}."
+    text += f"{fmt('temperature', after[last, place])} of {fmt('temperature', limits[place])}."
     folded = [row for row in (1, 3) if after[last, row] >= limits[row]]
     if folded:
         text += f" The {' and the '.join(_SAID[PARTS[row]] for row in folded)} already takes power away."
     if last > 0:
         climb = after[last, place] - after[last - 1, place]
-        still = f"still climbs by {write('temperature difference', climb, 1)} a pull"
+        still = f"still climbs by {fmt('temperature difference', climb, 1)} a pull"
         text += f" It {still}." if climb > 0.5 else " It has stopped climbing: cooling keeps up."
     return text
 
@@ -121,15 +121,15 @@ def note(held: bool) -> str:
 
 def held_table(page: Page, found: FullPower) -> pd.DataFrame:
     """Start, highest, threshold and time to it, part by part."""
-    write = page.write
+    fmt = page.fmt
     start = [getattr(found.run, f"{part}_temperature")[0, 0] for part in PARTS]
     return pd.DataFrame(
         [
             {
                 "part": _SAID[part],
-                "starts at": write("temperature", start[row]),
-                "highest": write("temperature", found.highest[0, row]),
-                "threshold": _limit(write, found.thresholds[0, row]),
+                "starts at": fmt("temperature", start[row]),
+                "highest": fmt("temperature", found.highest[0, row]),
+                "threshold": _limit(fmt, found.thresholds[0, row]),
                 "reaches it after": long(found.times[0, row]) if np.isfinite(found.times[0, row]) else "does not",
             }
             for row, part in enumerate(PARTS)
@@ -139,20 +139,20 @@ def held_table(page: Page, found: FullPower) -> pd.DataFrame:
 
 def pulls_table(page: Page, found: RepeatedPulls) -> pd.DataFrame:
     """Temperatures before and after every pull."""
-    write = page.write
+    fmt = page.fmt
     rows = []
     for place in range(found.charge.shape[1]):
-        row = {"pull": place + 1, "charge": write("charge", found.charge[0, place])}
+        row = {"pull": place + 1, "charge": fmt("charge", found.charge[0, place])}
         for part, name in enumerate(PARTS):
-            before = write.digits("temperature", found.temperatures_before[0, place, part])
-            row[_SAID[name]] = f"{before} to {write('temperature', found.temperatures_after[0, place, part])}"
-        row["top speed"] = write("speed", found.top_speed[0, place])
+            before = fmt.digits("temperature", found.temperatures_before[0, place, part])
+            row[_SAID[name]] = f"{before} to {fmt('temperature', found.temperatures_after[0, place, part])}"
+        row["top speed"] = fmt("speed", found.top_speed[0, place])
         rows.append(row)
     return pd.DataFrame(rows)
 
 
-def _limit(write, value: float) -> str:
-    return write("temperature", value) if np.isfinite(value) else "none of its own"
+def _limit(fmt, value: float) -> str:
+    return fmt("temperature", value) if np.isfinite(value) else "none of its own"
 
 
 def long(seconds: float) -> str:

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from physics.build import Build
 from physics.studies.uncertainty.bands import Likely, likely
-from physics.studies.uncertainty.sensitivity import Importance, importance
+from physics.studies.uncertainty.sensitivity import Sensitivity, sensitivity
 from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, Tolerance
 
 UNKNOWNS = {
@@ -54,7 +54,7 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
             value = max(value, TYPICAL_DRAG)
         if key == "sure_resistance" and inputs["pack_resistance"] is None:
             value, shape = max(value, TYPICAL_RESISTANCE), UNIFORM
-        made.append(Tolerance(path, abs(CHOICES[key].si(value)), shape, relative))
+        made.append(Tolerance(path, abs(INPUTS[key].si(value)), shape, relative))
     return tuple(made)
 
 
@@ -66,12 +66,12 @@ class Sure:
     ----------
     likely : Likely or None
         Bands and chances, None where nothing was run.
-    importance : Importance or None
+    sensitivity : Sensitivity or None
         Which unknown matters most, None where the search was stopped.
     """
 
     likely: Likely | None
-    importance: Importance | None
+    sensitivity: Sensitivity | None
 
 
 def search(
@@ -98,7 +98,7 @@ def search(
         )  # fmt: skip
         ranked = None
         if not cancelled():
-            ranked = importance(
+            ranked = sensitivity(
                 build, known, duration, base=BASE, cancelled=cancelled, memory=CHUNK_MEMORY,
                 progress=lambda done, _: progress(SAMPLES + done, whole),
             )  # fmt: skip

@@ -7,14 +7,14 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.simulation.result import RunResult
 
 HEIGHT = 470
 
 
-def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | None = None) -> dict[str, Any]:
+def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult | None = None) -> dict[str, Any]:
     """Voltage over current, on one time axis.
 
     The weakest cell is drawn at its own voltage times the number of cells, so that it can be read against the pack
@@ -26,7 +26,7 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
         One row.
     build : Build
         Whose run it is.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     baseline : RunResult, optional
         One row, drawn faintly.
@@ -67,17 +67,17 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
         floor = rules.cell_undervoltage * cells
         voltages.append(np.array([floor]))
         shapes.append(parts.level(floor, colour="@brick"))
-        text = f"cut-out: weakest cell below {write('cell voltage', rules.cell_undervoltage)}"
+        text = f"cut-out: weakest cell below {fmt('cell voltage', rules.cell_undervoltage)}"
         notes.append(parts.level_name(text, floor))
     drawn = float(max(np.nanmax(values) for values in currents))
     for name, value, dash in (
         ("continuous", rules.continuous_current, "dash"),
-        (f"peak, {write('time', rules.peak_time, 0)}", rules.peak_current, "dot"),
+        (f"peak, {fmt('time', rules.peak_time, 0)}", rules.peak_current, "dot"),
     ):
         if np.isfinite(value) and value < 3 * max(drawn, 1.0):
             currents.append(np.array([value]))
             shapes.append(parts.level(value, colour="@brick", dash=dash, yref="y2"))
-            notes.append(parts.level_name(f"{name} {write('current', value)}", value, yref="y2"))
+            notes.append(parts.level_name(f"{name} {fmt('current', value)}", value, yref="y2"))
     if np.isfinite(run.cut_out_time[0]):
         shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
         shapes.append(shape)

@@ -19,15 +19,15 @@ TITLE = "Sag"
 
 def verdict(page: Page) -> str:
     """How deep the pack sags, at what current, and how near the weakest cell comes to its threshold."""
-    run, write = page.run, page.write
+    run, fmt = page.run, page.fmt
     sag = run.rest_voltage[0] - run.pack_voltage[0]
     deepest = int(np.argmax(sag))
-    start, end = (write("voltage", run.rest_voltage[0, place]) for place in (0, -1))
+    start, end = (fmt("voltage", run.rest_voltage[0, place]) for place in (0, -1))
     rest = f"{start} throughout" if start == end else f"{start} at the start and {end} at the end"
     return (
-        f"**The pack sags by up to {write('voltage', sag[deepest])}**, with "
-        f"{write('current', run.line_current[0, deepest])} of line current. At rest it has {rest}; the lowest "
-        f"under load is {write('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
+        f"**The pack sags by up to {fmt('voltage', sag[deepest])}**, with "
+        f"{fmt('current', run.line_current[0, deepest])} of line current. At rest it has {rest}; the lowest "
+        f"under load is {fmt('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
     )
 
 
@@ -42,7 +42,7 @@ def draw(page: Page) -> None:
 def picture(page: Page) -> dict[str, Any]:
     """Voltages above, line current below."""
     return {
-        "figure": chart.figure(page.run, page.build, page.write, page.baseline_run),
+        "figure": chart.figure(page.run, page.build, page.fmt, page.baseline_run),
         "key": "chart_sag",
         "height": chart.HEIGHT,
         "alt": f"Pack voltage at rest and loaded, and line current, against time. {words.weakest_cell(page)}",

@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import defaults
 from explorer.inputs.how_sure import SURE, TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.presets import PRESETS
@@ -115,9 +115,9 @@ def test_front_wheel_charts_can_be_sent():
     build = make_build(PRESETS["trail"].values() | {"phase_3": 900.0, "grip": 0.4})
     answer = results_front_wheel.front_answer(build, 10.0, 20.0, 15.0)
     for system in ("metric", "US"):
-        write = Writer(system)
-        one = front_chart.against_speed(answer.found, write)
-        other = front_chart.against_throttle(answer.found, answer.throttle, answer.force, answer.at, write)
+        fmt = UnitFormatter(system)
+        one = front_chart.against_speed(answer.found, fmt)
+        other = front_chart.against_throttle(answer.found, answer.throttle, answer.force, answer.at, fmt)
         for figure in (one, other):
             assert json.loads(pack(figure, key="k", height=1, alt="a").splitlines()[1])["data"]
         names = [trace["name"] for trace in one["data"]]
@@ -185,7 +185,7 @@ def test_folded_sections_compute_nothing(monkeypatch):
 
     monkeypatch.setattr(results_front_wheel, "front_wheel", refuse)
     monkeypatch.setattr(results_sure, "likely", refuse)
-    monkeypatch.setattr(results_sure, "importance", refuse)
+    monkeypatch.setattr(results_sure, "sensitivity", refuse)
     opened(humidity=35)
 
 

@@ -6,7 +6,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack
 from physics.build import Protection as Rules
 from physics.build.batch import Batch
@@ -38,15 +38,15 @@ def test_charging_window_of_the_defaults():
     rules = Rules()
     assert rules.charge_temperature_minimum >= ZERO
     assert rules.charge_temperature_maximum <= ZERO + 45
-    assert CHOICES["charge_minimum"].default >= 0
-    assert CHOICES["charge_maximum"].default <= 45
-    assert CHOICES["overvoltage"].default <= 4.25
+    assert INPUTS["charge_minimum"].default >= 0
+    assert INPUTS["charge_maximum"].default <= 45
+    assert INPUTS["overvoltage"].default <= 4.25
 
 
 def test_discharging_window_of_the_defaults():
     """published: the usual window of lithium-ion cells, -20 to 60 C, as in the same JEITA guide (from memory)."""
-    assert CHOICES["discharge_minimum"].default >= -20
-    assert CHOICES["discharge_maximum"].default <= 60
+    assert INPUTS["discharge_minimum"].default >= -20
+    assert INPUTS["discharge_maximum"].default <= 60
     assert Rules().discharge_temperature_maximum == pytest.approx(ZERO + 60)
 
 
