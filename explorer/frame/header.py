@@ -9,7 +9,7 @@ from explorer.components.palette import LIGHT
 from explorer.derivations import run as why
 from explorer.format import tied
 from explorer.frame import drag as following
-from explorer.frame.layout import show_why
+from explorer.frame.layout import show_derivation
 from explorer.inputs.presets import PRESETS
 from explorer.page import make_page as pages
 from explorer.page import words
@@ -114,7 +114,7 @@ def known(values: dict) -> tuple[Tolerance, ...]:
 def verdict(page: Page) -> None:
     """The answer, why, and the key numbers; words and numbers follow a slider."""
     following.words("answer", sentences, page)
-    show_why("answer", lambda: why.answer(page))
+    show_derivation("answer", lambda: why.answer(page))
     following.words("key_numbers", key_numbers, page)
     shortcuts()
 

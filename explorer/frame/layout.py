@@ -29,7 +29,7 @@ def show(
     note: str = "",
     table: Callable[[], pd.DataFrame] | None = None,
     caution: str = "",
-    why: Callable[[], list[Step]] | None = None,
+    derivation: Callable[[], list[Step]] | None = None,
 ) -> None:
     """Draw one section's content.
 
@@ -51,13 +51,13 @@ def show(
         Makes the DataFrame of the section's numbers; called only when the rider asks for it.
     caution : str, optional
         What can hurt someone here, and whose word counts.
-    why : callable, optional
+    derivation : callable, optional
         Makes the working behind the verdict; called only when the rider asks for it.
     """
     if verdict:
         say(key, verdict)
-    if why is not None:
-        show_why(key, why)
+    if derivation is not None:
+        show_derivation(key, derivation)
     if figure is not None:
         live_chart(figure, key=f"chart_{key}", height=height, alt=alt)
     if note:
@@ -82,7 +82,7 @@ def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbe
             st.dataframe(table(), hide_index=True, placeholder="–")
 
 
-def show_why(key: str, make: Callable[[], list[Step]], label: str = "Show me why") -> None:
+def show_derivation(key: str, make: Callable[[], list[Step]], label: str = "Show me why") -> None:
     """The folded working behind a verdict: equations, the numbers put in, sources. Made only while unfolded.
 
     Parameters

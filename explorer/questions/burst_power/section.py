@@ -9,7 +9,7 @@ import streamlit as st
 from explorer.derivations import pack as why_pack
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import numbers, show, show_why
+from explorer.frame.layout import numbers, show, show_derivation
 from explorer.inputs.catalogue import BURST
 from explorer.page import words
 from explorer.page.page import Page
@@ -33,7 +33,7 @@ def draw(page: Page) -> None:
     answer = burst_answer(page.build, 1000.0 * values["burst_power"], float(values["burst_time"]))
     with st.container(key="verdict_burst_answer"):
         st.markdown(tied(verdict(page, answer)))
-    show_why(
+    show_derivation(
         "burst_power",
         lambda: why_pack.burst(page, 1000.0 * values["burst_power"], float(values["burst_time"])),
     )

@@ -8,7 +8,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.page import words
 from explorer.page.page import Page
 from explorer.questions.experiments import chart
@@ -100,7 +100,7 @@ def answer(page: Page, chosen: Experiment, guess: str | None) -> None:
     with st.container(key="verdict_experiments_because"):
         st.markdown(tied(f"**Why:** {because}"))
     label = "Show me why: equations and sources"
-    show_why("experiments", lambda: chosen.workings(seen), label)
+    show_derivation("experiments", lambda: chosen.workings(seen), label)
     numbers("experiments", lambda: table(chosen, seen), "Both runs in numbers")
     if chosen.caution:
         st.warning(chosen.caution, icon=":material/warning:")

@@ -9,7 +9,7 @@ import streamlit as st
 from explorer.components.live_chart import live_chart
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.page.page import Page
 from explorer.questions.front_wheel import chart, words
 from explorer.questions.front_wheel.results import FEEL_SPEED, FrontAnswer, front_answer, posture_limits
@@ -29,7 +29,7 @@ def draw(page: Page) -> None:
     said = words.verdict(page, answer, used, seats)
     with st.container(key="verdict_front_wheel"):
         st.markdown(tied(said))
-    show_why("front_wheel", lambda: why_parts.front(page))
+    show_derivation("front_wheel", lambda: why_parts.front(page))
     with st.grid(min_column_width=320, gap="medium"):
         live_chart(
             chart.against_speed(answer.found, page.fmt), key="chart_front_wheel_speed", height=chart.HEIGHT,

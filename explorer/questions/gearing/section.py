@@ -10,7 +10,7 @@ from explorer.components.live_chart import live_chart
 from explorer.derivations import parts as why_parts
 from explorer.format import plain_number, tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.page.page import Page
 from explorer.questions.gearing import chain as chain_fields
 from explorer.questions.gearing import chart
@@ -47,7 +47,7 @@ def draw(page: Page) -> None:
     with verdict_place:
         st.markdown(tied(verdict(seen, page)))
         _offer(seen, page)
-        show_why("gearing", lambda: why_parts.gearing(page))
+        show_derivation("gearing", lambda: why_parts.gearing(page))
     values, texts, title, low_is_good = shown(seen, page, view)
     with st.grid(min_column_width=320, gap="medium"):
         live_chart(

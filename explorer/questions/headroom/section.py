@@ -11,7 +11,7 @@ import streamlit as st
 from explorer.derivations import pack as why_pack
 from explorer.frame import drag as following
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import say, show, show_why
+from explorer.frame.layout import say, show, show_derivation
 from explorer.inputs.catalogue import HEADROOM, INPUTS
 from explorer.page import words
 from explorer.page.headroom_curves import HeadroomAnswer, needed, ride_off_distance
@@ -30,7 +30,7 @@ def draw(page: Page) -> None:
     """Verdict, its three inputs, the curve against current and the curve against temperature."""
     event = float(page.inputs["event_duration"])
     following.words("headroom_words", lambda newest: say("headroom_answer", verdict(newest, found(newest))), page)
-    show_why("headroom", lambda: why_pack.headroom(page, found(page), event))
+    show_derivation("headroom", lambda: why_pack.headroom(page, found(page), event))
     with st.container(key="headroom_inputs"):
         inputs.in_place(HEADROOM)
     with st.grid(min_column_width=320, gap="medium"):

@@ -9,7 +9,7 @@ import streamlit as st
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import show, show_why
+from explorer.frame.layout import show, show_derivation
 from explorer.inputs.catalogue import HEAT, HEAT_HELD, HEAT_PULLS
 from explorer.page import words
 from explorer.page.page import Page
@@ -38,7 +38,7 @@ def draw(page: Page) -> None:
         figure = chart.pulls_figure(found, thresholds(page.build)[:, 0], page.fmt)
     with st.container(key="verdict_heat_answer"):
         st.markdown(tied(said))
-    show_why("heat", lambda: why_parts.heat(page))
+    show_derivation("heat", lambda: why_parts.heat(page))
     with st.container(key="heat_inputs"):
         inputs.in_place(HEAT)
         inputs.in_place(HEAT_HELD if held else HEAT_PULLS)

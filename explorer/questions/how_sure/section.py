@@ -11,7 +11,7 @@ from explorer.derivations import parts as why_parts
 from explorer.format import UnitFormatter, tied
 from explorer.frame import sidebar as inputs
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.inputs.how_sure import SURE
 from explorer.page.page import Page
 from explorer.questions.how_sure import chart, words
@@ -60,7 +60,7 @@ def found(page: Page, sure: Sure) -> None:
         st.markdown(tied(words.verdict(page, sure)))
         st.markdown(tied(words.next_measurement(page, sure)))
     chance = sure.likely.reaches
-    show_why(KEY, lambda: why_parts.sure(chance.count, chance.of))
+    show_derivation(KEY, lambda: why_parts.sure(chance.count, chance.of))
     with st.grid(min_column_width=320, gap="medium"):
         with st.container():
             _bands(page, sure)

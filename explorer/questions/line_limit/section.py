@@ -10,7 +10,7 @@ from explorer.components.live_chart import live_chart
 from explorer.derivations import pack as why_pack
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import show_why
+from explorer.frame.layout import show_derivation
 from explorer.inputs.catalogue import LINE_LIMIT
 from explorer.page import words
 from explorer.page.page import Page
@@ -32,7 +32,7 @@ def draw(page: Page) -> None:
     mine = page.build.controller.line_current_limit
     with st.container(key="verdict_line_limit_answer"):
         st.markdown(tied(verdict(page, answer)))
-    show_why("line_limit", lambda: why_pack.line_limit(page, mine))
+    show_derivation("line_limit", lambda: why_pack.line_limit(page, mine))
     with st.container(key="line_limit_inputs"):
         inputs.in_place(LINE_LIMIT)
     live_chart(

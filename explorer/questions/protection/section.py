@@ -25,7 +25,7 @@ def draw(page: Page) -> None:
     show(
         "protection",
         verdict=verdict(page),
-        why=lambda: why_pack.protection(page),
+        derivation=lambda: why_pack.protection(page),
         figure=chart.figure(page.run, on, page.baseline_run) if on else None,
         height=chart.HEIGHT,
         alt=f"Share of each protection rule's allowance against time. {verdict(page).replace('*', '')}",

@@ -11,7 +11,7 @@ import streamlit as st
 from explorer.components.live_chart import live_chart
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
-from explorer.frame.layout import numbers, show, show_why
+from explorer.frame.layout import numbers, show, show_derivation
 from explorer.inputs.to_build import make_build
 from explorer.page import words
 from explorer.page.page import Page
@@ -94,7 +94,7 @@ def _read(page: Page, log: RideLog) -> None:
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(tied(f"{said.found(fit, page.fmt)} {said.cannot(fit)}"))
         st.markdown(tied(said.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
-    show_why(KEY, lambda: why_parts.ride_log(fit, said.LABELS))
+    show_derivation(KEY, lambda: why_parts.ride_log(fit, said.LABELS))
     if more := results.more_than_fitted(segments):
         st.caption(more)
     _fitted(page, fit, log)

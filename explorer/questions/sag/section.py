@@ -9,7 +9,7 @@ import pandas as pd
 
 from explorer.derivations import pack as why_pack
 from explorer.frame import drag as following
-from explorer.frame.layout import say, show, show_why
+from explorer.frame.layout import say, show, show_derivation
 from explorer.page import words
 from explorer.page.page import Page
 from explorer.questions.sag import chart
@@ -34,7 +34,7 @@ def verdict(page: Page) -> str:
 def draw(page: Page) -> None:
     """Voltage and current over the time of the run."""
     following.words("sag_words", lambda newest: say("sag", verdict(newest)), page)
-    show_why("sag", lambda: why_pack.sag(page))
+    show_derivation("sag", lambda: why_pack.sag(page))
     following.chart(picture, page)
     show("sag", table=lambda: table(page), caution=words.CAUTION_PACK)
 

@@ -11,7 +11,7 @@ import streamlit as st
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import numbers, show, show_why
+from explorer.frame.layout import numbers, show, show_derivation
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.speedometer import INVERSE, MOTOR, REAR_WHEEL, SPEEDOMETER, SPEEDOMETER_READING, STEPS
 from explorer.page.page import Page
@@ -40,7 +40,7 @@ def draw(page: Page) -> None:
     with st.container(key=f"verdict_{KEY}_constant"):
         st.markdown(tied(verdict(page, pooled, old, inverse)))
     if rows:
-        show_why(KEY, lambda: why_parts.speedometer(page, *rows[0], old, inverse))
+        show_derivation(KEY, lambda: why_parts.speedometer(page, *rows[0], old, inverse))
     table, settings = st.columns(2, gap="medium")
     with table:
         readings.edit(page.fmt)

@@ -9,7 +9,7 @@ import streamlit as st
 from explorer.derivations import pack as why_pack
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import numbers, show, show_why
+from explorer.frame.layout import numbers, show, show_derivation
 from explorer.inputs.catalogue import PULLS
 from explorer.page import words
 from explorer.page.page import Page
@@ -39,7 +39,7 @@ def draw(page: Page) -> None:
     now = resting_now(page)
     with st.container(key="verdict_voltage_window_answer"):
         st.markdown(tied(f"{verdict(page, window, now)} {how_many(page, pulls)}"))
-    show_why("voltage_window", lambda: why_pack.voltage_window(page))
+    show_derivation("voltage_window", lambda: why_pack.voltage_window(page))
     with st.container(key="voltage_window_inputs"):
         inputs.in_place(PULLS)
     count = int(pulls.pulls[0])

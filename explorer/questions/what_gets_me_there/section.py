@@ -9,7 +9,7 @@ from explorer.components.live_chart import live_chart
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.page import words_of_changes as words
 from explorer.page.page import Page
 from explorer.questions.what_gets_me_there import chart
@@ -55,7 +55,7 @@ def found(page: Page, ways: Ways, fresh: bool) -> None:
     st.html(_STYLE)
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(tied(verdict(ways, page)))
-    show_why(KEY, lambda: why_parts.target(page))
+    show_derivation(KEY, lambda: why_parts.target(page))
     if single.reached:
         return
     drawn = [change for change in single.changes if not words.does_nothing(change)]
