@@ -22,7 +22,7 @@ from physics.simulation.protection import Protection
 from physics.simulation.result import RunResult
 from physics.simulation.run import record
 from physics.simulation.snapshot import PLACES
-from physics.studies.full_power import PARTS, changed, lumped_step, start_temperatures
+from physics.simulation.thermal import HEATED_PARTS, lumped_step, start_temperatures
 
 _UNMOVED = 1e12
 """Wheel inertia, kg m2, at which a held speed stays where it is."""
@@ -71,7 +71,7 @@ class PullState:
     charge : array, shape (n,)
         Of the pack, 0 to 1.
     temperatures : array, shape (4, n), K
-        Rows as in `heat.PARTS`.
+        Rows as in `HEATED_PARTS`.
     pair_voltage : array, shape (2, n), V
         Over the pack's resistor-capacitor pairs.
     clocks : array, shape (len(RULES), n)
@@ -244,8 +244,7 @@ def _holding(batch, speed, state):
     folded = np.minimum(foldback(winding, *m.winding_foldback), foldback(controller, *m.controller_foldback))
     most = most * folded
     share = np.where(most > 0, np.clip(wanted / np.where(most > 0, most, 1.0), 0.0, 1.0), 0.0)
-    return changed(
-        batch,
+    return batch.change(
         {
             "bike.wheel_inertia": _UNMOVED,
             "controller.throttle": share,
@@ -309,7 +308,9 @@ def _state_at(batch, run, end, start):
     """The state at each build's own moment of a run."""
     return PullState(
         charge=at_moment(run.time, run.charge, end),
-        temperatures=np.array([at_moment(run.time, getattr(run, f"{part}_temperature"), end) for part in PARTS]),
+        temperatures=np.array(
+            [at_moment(run.time, getattr(run, f"{part}_temperature"), end) for part in HEATED_PARTS]
+        ),
         pair_voltage=_pair_voltage(batch, run, end, start),
         clocks=np.array([at_moment(run.time, run.clocks[..., row], end) for row in range(len(RULES))]),
     )

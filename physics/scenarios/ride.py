@@ -16,7 +16,6 @@ from physics.components import cell
 from physics.scenarios.pull import PullState, _run_from, _state_at, rest
 from physics.simulation.operating_point import Machine
 from physics.simulation.plant import PackSide
-from physics.studies.full_power import changed
 
 STAND, PULL, COAST, BRAKE = "stand", "pull", "coast", "brake"
 KINDS = (STAND, PULL, COAST, BRAKE)
@@ -149,7 +148,7 @@ def _driven(batch, leg, state, speed, local, duration):
     settings = {"controller.throttle": leg.throttle, "controller.speed_cap": leg.speed_cap}
     if leg.kind == COAST:
         settings = {"controller.throttle": 0.0, "controller.throttle_ramp_time": 0.0}
-    run = _run_from(changed(batch, settings), state, duration, speed, STEPS)
+    run = _run_from(batch.change(settings), state, duration, speed, STEPS)
     names = {
         "speed": run.speed, "pack_voltage": run.pack_voltage, "line_current": run.line_current,
         "phase_current": run.phase_current, "pack_temperature": run.pack_temperature,

@@ -18,7 +18,7 @@ from physics.scenarios.burst import burst_power
 from physics.scenarios.pull import Pull, make_pull
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-from physics.studies.full_power import NO_RULES, changed
+from physics.studies.full_power import NO_RULES
 
 __all__ = [
     "LineLimits",
@@ -182,8 +182,8 @@ def _axis(values, default):
 def _search(cells, pull, most_used, step, steps):
     """Each cell's own limit, the rule that binds above it, and the most current drawn with the limit off."""
     count = len(cells)
-    off = changed(cells, {"controller.line_current_limit": _OFF})
-    both = make_pull(Batch.join([off, changed(off, NO_RULES)]), pull, None, steps)
+    off = cells.change({"controller.line_current_limit": _OFF})
+    both = make_pull(Batch.join([off, off.change(NO_RULES)]), pull, None, steps)
     drawn = np.ceil(both.run.line_current[count:].max(axis=1))
     rule = np.where(both.worst[:count] > most_used, both.rule[:count], -1)
     low = np.zeros(count, dtype=int)
@@ -198,7 +198,7 @@ def _search(cells, pull, most_used, step, steps):
         start, end = low[open_cells, None], high[open_cells, None]
         tried = np.clip(np.round(start + (end - start) * share).astype(int), start + 1, end - 1)
         many = cells.take(np.repeat(open_cells, at_once))
-        made = make_pull(changed(many, {"controller.line_current_limit": tried.ravel() * step}), pull, None, steps)
+        made = make_pull(many.change({"controller.line_current_limit": tried.ravel() * step}), pull, None, steps)
         failed = (made.worst > most_used).reshape(tried.shape)
         rules = made.rule.reshape(tried.shape)
         first = np.where(failed.any(axis=1), failed.argmax(axis=1), at_once)
