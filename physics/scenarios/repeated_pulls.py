@@ -9,7 +9,8 @@ import numpy as np
 
 from physics.build.batch import Batch
 from physics.components import cell
-from physics.scenarios.pull import Pull, PullState, make_pull, rest
+from physics.scenarios.pull import Pull, make_pull
+from physics.scenarios.state import BikeState, rest
 from physics.simulation.thermal import HEATED_PARTS
 
 COUNT_REACHED, TARGET_MISSED, CUT_OUT_STOPS = 0, 1, 2
@@ -133,7 +134,7 @@ def repeated_pulls(
             "accepts a rest from 0 to 1e6 s, 1 to 1000 pulls, and 0 to 5000 A."
         )
     batch = Batch.of(builds)
-    state = PullState.rested(batch)
+    state = BikeState.rested(batch)
     count = np.zeros(len(batch), dtype=int)
     status = np.zeros(len(batch), dtype=int)
     left = state.charge.copy()

@@ -13,8 +13,9 @@ from physics.build.batch import Batch
 from physics.components import motor
 from physics.components.controller import foldback
 from physics.limits import RULES
-from physics.scenarios.pull import Pull, PullState, make_pull, rest
+from physics.scenarios.pull import Pull, make_pull
 from physics.scenarios.repeated_pulls import repeated_pulls
+from physics.scenarios.state import BikeState, rest
 from physics.simulation.run import run
 from physics.simulation.thermal import HEATED_PARTS, lumped_step, start_temperatures
 from physics.studies.full_power import HEAT_LIMITS, full_power
@@ -122,7 +123,7 @@ def test_rest_relaxes_pairs_and_clock():
     batch = Batch.of(a_build(pack=Pack(24, 26.0, protection=rules)))
     clocks = np.zeros((len(RULES), 1))
     clocks[0] = 0.9
-    state = PullState(np.array([0.5]), start_temperatures(batch), np.array([[1.0], [2.0]]), clocks)
+    state = BikeState(np.array([0.5]), start_temperatures(batch), np.array([[1.0], [2.0]]), clocks)
     after = rest(batch, state, 2.0)
     assert after.clocks[0, 0] == pytest.approx(0.54444, abs=5e-6)
     assert after.pair_voltage[:, 0] == pytest.approx([np.exp(-2 / 14.113), 2 * np.exp(-2 / 69.37)], rel=1e-12)
@@ -133,7 +134,7 @@ def test_rest_relaxes_pairs_and_clock():
 def test_rest_with_a_current_takes_its_charge():
     """hand-worked: 26 A from 26 Ah for six minutes is a tenth of the charge."""
     batch = Batch.of(a_build())
-    after = rest(batch, PullState.rested(batch), 360.0, current=26.0)
+    after = rest(batch, BikeState.rested(batch), 360.0, current=26.0)
     assert after.charge[0] == pytest.approx(0.9, abs=1e-12)
     assert after.temperatures[PACK, 0] > 283.15
 
