@@ -54,11 +54,8 @@ def changed(batch: Batch, changes: dict) -> Batch:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> changed(Batch.of(build), {"conditions.charge": 0.5})["conditions.charge"]
+    >>> from physics.build import example_build
+    >>> changed(Batch.of(example_build()), {"conditions.charge": 0.5})["conditions.charge"]
     array([0.5])
     """
     columns = {path: batch[path] for path in NUMBER_PATHS}
@@ -110,11 +107,8 @@ def lumped_step(builds, temperatures, power, duration) -> np.ndarray:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> lumped_step(build, np.full((4, 1), 293.15), 0.0, 600.0).round(2).T
+    >>> from physics.build import example_build
+    >>> lumped_step(example_build(), np.full((4, 1), 293.15), 0.0, 600.0).round(2).T
     array([[293.15, 293.15, 293.15, 293.15]])
     """
     b = Batch.of(builds)
@@ -275,11 +269,8 @@ def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | 
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> PARTS[full_power(build, 400.0).first_part[0]]
+    >>> from physics.build import example_build
+    >>> PARTS[full_power(example_build(), 400.0).first_part[0]]
     'pack'
     """
     batch = Batch.of(builds)

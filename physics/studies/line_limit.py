@@ -148,9 +148,9 @@ def line_limit_for_today(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(24, 26.0, protection=Protection(continuous_current=100.0, peak_current=150.0))
-    >>> build = Build(pack, Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> from physics.build import example_build
+    >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
+    >>> build = example_build().change(rules)
     >>> line_limit_for_today(build, Pull(20.0), step=5.0).message()
     '120 A; above it the continuous current rule comes first.'
     """
@@ -246,9 +246,9 @@ def allowance_against_limit(build: Build, pull: Pull, limits, steps: int | None 
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(24, 26.0, protection=Protection(continuous_current=100.0, peak_current=150.0))
-    >>> build = Build(pack, Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> from physics.build import example_build
+    >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
+    >>> build = example_build().change(rules)
     >>> allowance_against_limit(build, Pull(20.0), [95.0, 200.0])[:, 0]
     array([0., 1.])
     """
@@ -336,11 +336,8 @@ def voltage_window(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> voltage_window(build, 10.0).status == ALWAYS_REACHED
+    >>> from physics.build import example_build
+    >>> voltage_window(example_build(), 10.0).status == ALWAYS_REACHED
     True
     """
     if not 0 < target_speed <= 200:
