@@ -1,10 +1,10 @@
 """Numbers to text in the rider's units, with sensible digits. No Streamlit here.
 
-One `Writer` goes through the whole page (`page.write`). It is asked by quantity, never by unit:
+One `UnitFormatter` goes through the whole page (`page.fmt`). It is asked by quantity, never by unit:
 
-    write("speed", 31.94)          "115 km/h", or "71 mph" where the rider chose US units
-    write.number("speed", array)   the same conversion, as floats, for charts and tables
-    write.unit("speed")            "km/h", for axis titles and column heads
+    fmt("speed", 31.94)          "115 km/h", or "71 mph" where the rider chose US units
+    fmt.number("speed", array)   the same conversion, as floats, for charts and tables
+    fmt.unit("speed")            "km/h", for axis titles and column heads
 """
 
 from __future__ import annotations
@@ -115,7 +115,7 @@ def plain_number(value: float, digits: int) -> str:
 
 
 @dataclass(frozen=True)
-class Writer:
+class UnitFormatter:
     """Writes SI numbers in the rider's units.
 
     Parameters
@@ -125,9 +125,9 @@ class Writer:
 
     Examples
     --------
-    >>> Writer("metric")("speed", 115 / 3.6)
+    >>> UnitFormatter("metric")("speed", 115 / 3.6)
     '115 km/h'
-    >>> Writer("US")("temperature", 279.15)
+    >>> UnitFormatter("US")("temperature", 279.15)
     '43 °F'
     """
 
@@ -169,7 +169,7 @@ class Writer:
 
         Examples
         --------
-        >>> Writer("metric").entered("speed", 115 / 3.6), Writer("US").entered("speed", 115 / 3.6)
+        >>> UnitFormatter("metric").entered("speed", 115 / 3.6), UnitFormatter("US").entered("speed", 115 / 3.6)
         ('115 km/h', '71.5 mph')
         """
         digits, number = _QUANTITIES[quantity][2], float(self.number(quantity, value))

@@ -1,6 +1,6 @@
 """One step of a working: an equation with its numbers put in, its result and its source. No Streamlit.
 
-`Working.numbers` is plain arithmetic, so that it can be worked out again as it is printed. Inputs of a formula are
+`Step.numbers` is plain arithmetic, so that it can be worked out again as it is printed. Inputs of a formula are
 printed to four significant digits or more, results to three or four. Formulas are in SI; the rider's unit follows.
 """
 
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.components import motor
 from physics.limits import LIMITS
@@ -20,7 +20,7 @@ from physics.simulation.result import RunResult
 
 
 @dataclass(frozen=True)
-class Working:
+class Step:
     """One step of a working.
 
     Attributes
@@ -40,7 +40,7 @@ class Working:
     source : str
         Author or body, title, place, year as far as known; or "common practice, no source".
     quantity : str
-        Of `Writer`, where the value is SI and the rider may see it in another unit as well.
+        Of `UnitFormatter`, where the value is SI and the rider may see it in another unit as well.
     digits : int
         Significant digits of the result.
     places : int, optional
@@ -65,14 +65,14 @@ class Working:
         """The heading; for several under one equation without what is one's own ("at 114 km/h")."""
         return re.sub(r" at [^ ]*\d.*", "", self.heading) if shared else self.heading
 
-    def result(self, write: Writer) -> str:
+    def result(self, fmt: UnitFormatter) -> str:
         """The result with its unit, and again in the rider's unit where that is another."""
         number = significant(self.value, self.digits)
         if self.places is not None:
             number = f"{round(self.value, self.places) + 0.0:.{self.places}f}".replace("-", "−")
         text = f"{number} {self.unit}".strip()
-        if self.quantity and write.unit(self.quantity) != self.unit:
-            text += f" ({write(self.quantity, self.value)})"
+        if self.quantity and fmt.unit(self.quantity) != self.unit:
+            text += f" ({fmt(self.quantity, self.value)})"
         return text
 
 
@@ -120,12 +120,13 @@ class Moment:
         self.build, self.row, self.place = build, row, place
         self.limit = LIMITS[int(runs.limit[row, place])]
         for name in (
-            "time", "speed", "acceleration", "pack_voltage", "rest_voltage", "weakest_cell_voltage", "charge",
-            "polarisation_voltage", "ohmic_resistance", "line_current", "quadrature_current", "field_current",
+            "speed", "acceleration", "pack_voltage", "rest_voltage", "weakest_cell_voltage", "charge",
+            "polarisation_voltage", "ohmic_resistance", "line_current", "i_q", "i_d",
             "drive_force", "drag_force", "rolling_force", "slope_force", "phase_current", "sag", "pack_temperature",
             "winding_temperature", "controller_temperature",
         ):  # fmt: skip
             setattr(self, name, float(getattr(runs, name)[row, place]))
+        self.time = float(runs.time[place])
         for name in ("mass", "speed_ratio", "efficiency", "inertia", "torque_per_ampere", "pole_pairs", "flux"):
             setattr(self, name, float(np.asarray(getattr(machine, name))[row]))
         self.ratio = build.driveline.primary_ratio * build.driveline.rear_teeth / build.driveline.front_teeth

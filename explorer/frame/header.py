@@ -9,12 +9,12 @@ from explorer.components.palette import LIGHT
 from explorer.derivations import run as why
 from explorer.format import tied
 from explorer.frame import drag as following
-from explorer.frame.layout import show_why
+from explorer.frame.layout import show_derivation
 from explorer.inputs.presets import PRESETS
 from explorer.page import make_page as pages
 from explorer.page import words
 from explorer.page.page import Page
-from explorer.questions.how_sure import results as results_sure
+from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 from physics.build.fields import BuildError
 from physics.studies.uncertainty.tolerance import Tolerance
@@ -108,13 +108,13 @@ def page(state: State) -> Page:
 
 def known(values: dict) -> tuple[Tolerance, ...]:
     """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
-    return results_sure.tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
+    return tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:
     """The answer, why, and the key numbers; words and numbers follow a slider."""
     following.words("answer", sentences, page)
-    show_why("answer", lambda: why.answer(page))
+    show_derivation("answer", lambda: why.answer(page))
     following.words("key_numbers", key_numbers, page)
     shortcuts()
 
@@ -145,16 +145,16 @@ def _go(name: str) -> None:
 
 def key_numbers(page: Page) -> None:
     """Five numbers, each with its change from the baseline where there is one."""
-    run, old, write = page.run, page.baseline_run, page.write
+    run, old, fmt = page.run, page.baseline_run, page.fmt
 
     def change(quantity, value, digits=1):
         """Now less then, as text; None without a baseline or where one of the two is not known."""
         if old is None:
             return None
-        difference = write.number(quantity, float(value(run))) - write.number(quantity, float(value(old)))
+        difference = fmt.number(quantity, float(value(run))) - fmt.number(quantity, float(value(old)))
         if not np.isfinite(difference) or not round(difference, digits):
             return None
-        return f"{difference:+.{digits}f} {write.unit(quantity)}"
+        return f"{difference:+.{digits}f} {fmt.unit(quantity)}"
 
     def reached(of):
         return page.reached if of is run else of.time_to(page.target_speed)[0]
@@ -167,30 +167,30 @@ def key_numbers(page: Page) -> None:
     with st.grid(min_column_width=150, gap="small", key="key_numbers"):
         st.metric(
             "Top speed",
-            write.apart("speed", run.top_speed[0], page.target_speed),
+            fmt.apart("speed", run.top_speed[0], page.target_speed),
             change("speed", lambda of: of.top_speed[0]),
         )
         st.metric(
-            f"Time to {write.entered('speed', page.target_speed)}",
-            write("time", page.reached) if np.isfinite(page.reached) else "not reached",
+            f"Time to {fmt.entered('speed', page.target_speed)}",
+            fmt("time", page.reached) if np.isfinite(page.reached) else "not reached",
             change("time", reached),
             delta_color="inverse",
         )
         st.metric(
             "Lowest pack voltage",
-            write("voltage", run.minimum_voltage[0]),
+            fmt("voltage", run.minimum_voltage[0]),
             change("voltage", lambda of: of.minimum_voltage[0]),
-            help=f"The weakest cell goes down to {write('cell voltage', run.minimum_cell_voltage[0])}.",
+            help=f"The weakest cell goes down to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
         )
         st.metric(
             "Highest line current",
-            write("current", highest_current(run)),
+            fmt("current", highest_current(run)),
             change("current", highest_current, 0),
             delta_color="off",
         )
         st.metric(
             "Allowance used",
-            "cuts out" if cut else write("share", used),
+            "cuts out" if cut else fmt("share", used),
             help=f"Of the {rule} rule, which comes nearest. At 100 % the pack cuts out."
             if used >= 0.005
             else "No rule of the protection uses any of its allowance. At 100 % the pack would cut out.",
@@ -215,7 +215,7 @@ def compare(state: State, page: Page) -> None:
                  "this?”.",
         )  # fmt: skip
     if state.baseline is not None:
-        st.caption(words.changes(state.baseline, page.inputs, page.write.system, state.phase_as))
+        st.caption(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as))
 
 
 def section_heading(text: str) -> None:

@@ -11,8 +11,8 @@ import pandas as pd
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.derivations.derivation import Working
-from explorer.format import Writer, tied
+from explorer.derivations.derivation import Step
+from explorer.format import UnitFormatter, tied
 from explorer.page import words
 from explorer.page.page import Page
 from explorer.state.state import current
@@ -29,7 +29,7 @@ def show(
     note: str = "",
     table: Callable[[], pd.DataFrame] | None = None,
     caution: str = "",
-    why: Callable[[], list[Working]] | None = None,
+    derivation: Callable[[], list[Step]] | None = None,
 ) -> None:
     """Draw one section's content.
 
@@ -51,13 +51,13 @@ def show(
         Makes the DataFrame of the section's numbers; called only when the rider asks for it.
     caution : str, optional
         What can hurt someone here, and whose word counts.
-    why : callable, optional
+    derivation : callable, optional
         Makes the working behind the verdict; called only when the rider asks for it.
     """
     if verdict:
         say(key, verdict)
-    if why is not None:
-        show_why(key, why)
+    if derivation is not None:
+        show_derivation(key, derivation)
     if figure is not None:
         live_chart(figure, key=f"chart_{key}", height=height, alt=alt)
     if note:
@@ -82,7 +82,7 @@ def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbe
             st.dataframe(table(), hide_index=True, placeholder="–")
 
 
-def show_why(key: str, make: Callable[[], list[Working]], label: str = "Show me why") -> None:
+def show_derivation(key: str, make: Callable[[], list[Step]], label: str = "Show me why") -> None:
     """The folded working behind a verdict: equations, the numbers put in, sources. Made only while unfolded.
 
     Parameters
@@ -97,10 +97,10 @@ def show_why(key: str, make: Callable[[], list[Working]], label: str = "Show me 
     fold = st.expander(label, key=f"why_{key}", type="compact", icon=":material/calculate:", on_change="rerun")
     if fold.open:
         with fold:
-            draw_workings(make(), Writer(current().units))
+            draw_workings(make(), UnitFormatter(current().units))
 
 
-def draw_workings(steps: list[Working], write: Writer) -> None:
+def draw_workings(steps: list[Step], fmt: UnitFormatter) -> None:
     """Steps of a working, one under the other; steps that share an equation show it once."""
     for equation, group in groupby(steps, key=lambda step: step.equation):
         same = list(group)
@@ -108,7 +108,7 @@ def draw_workings(steps: list[Working], write: Writer) -> None:
         lines = [f"**{first.title(len(same) > 1)}**", f"$\\displaystyle {equation}$"]
         for step in same:
             start = f"{step.name}: " if step.name else "= "
-            lines.append(f"{start}{step.numbers} = **{step.result(write)}**")
+            lines.append(f"{start}{step.numbers} = **{step.result(fmt)}**")
         with st.container(gap="xsmall"):
             st.markdown(tied("  \n".join(lines)))
             st.caption(tied(f"{first.symbols}.  \n*Source:* {first.source}."))

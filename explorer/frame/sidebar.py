@@ -14,19 +14,19 @@ from explorer.components.live_slider import Slider, live_sliders
 from explorer.inputs import to_build as rider_build
 from explorer.inputs.catalogue import (
     BIKE,
-    CHOICES,
     COMMON_TYRES,
     DRIVE,
     GEARING,
     GROUPS,
     HEADROOM,
+    INPUTS,
     PACK,
     PROTECTION,
     TODAY,
     of_group,
 )  # fmt: skip
 from explorer.inputs.presets import PRESETS
-from explorer.inputs.spec import Choice
+from explorer.inputs.spec import InputSpec
 from explorer.page import words
 from explorer.state.state import CHARGE_AS, PHASE_AS, State, current
 from physics.components.cell import chemistry
@@ -69,9 +69,9 @@ def start(state: State) -> None:
 
 def pack(state: State) -> None:
     """Cells, capacity, chemistry, resistance; the protection folded away."""
-    _options(state, CHOICES["chemistry"])
-    _numbers(state, PACK, [CHOICES["cells"], CHOICES["capacity"]])
-    _switched(state, CHOICES["pack_resistance"])
+    _options(state, INPUTS["chemistry"])
+    _numbers(state, PACK, [INPUTS["cells"], INPUTS["capacity"]])
+    _switched(state, INPUTS["pack_resistance"])
     _more(state, PACK, "More about the pack")
     fold = st.expander(PROTECTION, key="group_protection", on_change="rerun")
     if fold.open:
@@ -82,39 +82,39 @@ def pack(state: State) -> None:
 
 def drive(state: State) -> None:
     """Power level and its limits, throttle, motor."""
-    _options(state, CHOICES["level"], as_buttons=True)
+    _options(state, INPUTS["level"], as_buttons=True)
     _setting(state, "phase_as", "Phase currents as", PHASE_AS, "Peak is 1.414 times RMS. The build stays the same.")
-    shown = [CHOICES[f"line_{state.values['level']}"], CHOICES[f"phase_{state.values['level']}"]]
-    shown += [CHOICES[key] for key in ("throttle", "kv", "field_weakening", "regen")]
+    shown = [INPUTS[f"line_{state.values['level']}"], INPUTS[f"phase_{state.values['level']}"]]
+    shown += [INPUTS[key] for key in ("throttle", "kv", "field_weakening", "regen")]
     _numbers(state, DRIVE, shown)
     _more(state, DRIVE, "More about controller and motor")
 
 
 def gearing(state: State) -> None:
     """Sprockets and rear tyre."""
-    _numbers(state, GEARING, [CHOICES["front_teeth"], CHOICES["rear_teeth"]])
+    _numbers(state, GEARING, [INPUTS["front_teeth"], INPUTS["rear_teeth"]])
     _tyre(state)
     _more(state, GEARING, "More about the driveline")
 
 
 def bike(state: State) -> None:
     """Weights, seat position, drag."""
-    _options(state, CHOICES["posture"], as_buttons=True)
-    _numbers(state, BIKE, [CHOICES["bike_mass"], CHOICES["rider_mass"]])
-    _switched(state, CHOICES["drag_area"])
+    _options(state, INPUTS["posture"], as_buttons=True)
+    _numbers(state, BIKE, [INPUTS["bike_mass"], INPUTS["rider_mass"]])
+    _switched(state, INPUTS["drag_area"])
     _more(state, BIKE, "More about the bike")
 
 
 def today(state: State) -> None:
     """The target and the day."""
-    _numbers(state, "target", [CHOICES["target"], CHOICES["air_temperature"]])
+    _numbers(state, "target", [INPUTS["target"], INPUTS["air_temperature"]])
     _setting(state, "charge_as", "Charge known as", CHARGE_AS)
     if state.charge_as == CHARGE_AS[0]:
-        _numbers(state, "charge", [CHOICES["charge"]])
+        _numbers(state, "charge", [INPUTS["charge"]])
     else:
         _rest_voltage(state)
-    _switched(state, CHOICES["pack_temperature"])
-    _numbers(state, TODAY, [CHOICES[key] for key in ("headwind", "slope", "duration")])
+    _switched(state, INPUTS["pack_temperature"])
+    _numbers(state, TODAY, [INPUTS[key] for key in ("headwind", "slope", "duration")])
     _more(state, TODAY, "More about the day")
 
 
@@ -130,40 +130,40 @@ def _more(state: State, group: str, label: str) -> None:
             _any(state, f"more {group}", of_group(group, advanced=True))
 
 
-def _any(state: State, name: str, choices: list[Choice]) -> None:
+def _any(state: State, name: str, specs: list[InputSpec]) -> None:
     """Inputs of all kinds in their order; numbers that follow each other stand in one group."""
-    numbers: list[Choice] = []
-    for choice in choices:
-        if choice.kind == "number":
-            numbers.append(choice)
+    numbers: list[InputSpec] = []
+    for spec in specs:
+        if spec.kind == "number":
+            numbers.append(spec)
             continue
-        _numbers(state, f"{name} {choice.key}", numbers)
+        _numbers(state, f"{name} {spec.key}", numbers)
         numbers = []
-        {"options": _options, "flag": _flag}.get(choice.kind, _switched)(state, choice)
+        {"options": _options, "flag": _flag}.get(spec.kind, _switched)(state, spec)
     _numbers(state, name, numbers)
 
 
-def _numbers(state: State, name: str, choices: list[Choice]) -> None:
+def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
     """A group of sliders, each with a box for exact entry."""
-    if not choices:
+    if not specs:
         return
     sliders = []
-    for choice in choices:
-        low, high, step = choice.bounds(state.units, state.phase_as)
-        digits = choice.digits(state.units, state.phase_as)
-        key = f"in:{choice.key}"
-        shown = choice.shown(state.values[choice.key], state.units, state.phase_as)
+    for spec in specs:
+        low, high, step = spec.bounds(state.units, state.phase_as)
+        digits = spec.digits(state.units, state.phase_as)
+        key = f"in:{spec.key}"
+        shown = spec.shown(state.values[spec.key], state.units, state.phase_as)
         st.session_state[key] = round(shown, digits + 2)
-        unit = choice.unit_text(state.units, state.phase_as)
-        sliders.append(Slider(key, choice.label, low, high, step, unit, digits, choice.help))
-    follows = choices[0].group in FOLLOWED
+        unit = spec.unit_text(state.units, state.phase_as)
+        sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help))
+    follows = specs[0].group in FOLLOWED
     live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state), follows=follows)
 
 
 def is_slider(key: Any) -> bool:
     """Whether a key is that of a slider of the page."""
-    choice = CHOICES.get(key.removeprefix("in:")) if isinstance(key, str) else None
-    return key == f"in:{REST_VOLTAGE}" or (choice is not None and choice.is_number)
+    spec = INPUTS.get(key.removeprefix("in:")) if isinstance(key, str) else None
+    return key == f"in:{REST_VOLTAGE}" or (spec is not None and spec.is_number)
 
 
 def moved_values(state: State, key: str, shown: float) -> dict[str, Any]:
@@ -180,8 +180,8 @@ def moved_values(state: State, key: str, shown: float) -> dict[str, Any]:
     """
     key = key.removeprefix("in:")
     if key == REST_VOLTAGE:
-        return state.values | {"charge": CHOICES["charge"].clamp(rider_build.charge_of(state.values, shown))}
-    return state.values | {key: CHOICES[key].held(shown, state.units, state.phase_as)}
+        return state.values | {"charge": INPUTS["charge"].clamp(rider_build.charge_of(state.values, shown))}
+    return state.values | {key: INPUTS[key].held(shown, state.units, state.phase_as)}
 
 
 def _moved(state: State, key: str, shown: float) -> None:
@@ -198,41 +198,41 @@ def _rest_voltage(state: State) -> None:
     low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
     slider = Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
     live_sliders([slider], key="sliders rest voltage", on_move=partial(_moved, state), follows=True)
-    st.caption(f"That is {CHOICES['charge'].text(round(state.values['charge'], 1))} of charge.")
+    st.caption(f"That is {INPUTS['charge'].text(round(state.values['charge'], 1))} of charge.")
 
 
-def _switched(state: State, choice: Choice) -> None:
+def _switched(state: State, spec: InputSpec) -> None:
     """A number with a switch before it: off stands for a typical value, or for no such limit."""
-    key = f"in:{choice.key}:on"
-    st.session_state[key] = state.values[choice.key] is not None
+    key = f"in:{spec.key}:on"
+    st.session_state[key] = state.values[spec.key] is not None
 
     def turn():
-        state.change(choice.key, float(choice.start) if st.session_state[key] else None)
+        state.change(spec.key, float(spec.start) if st.session_state[key] else None)
 
-    st.toggle(choice.switch, key=key, on_change=turn, help=choice.help or None)
-    if state.values[choice.key] is not None:
-        _numbers(state, f"switched {choice.key}", [choice])
+    st.toggle(spec.switch, key=key, on_change=turn, help=spec.help or None)
+    if state.values[spec.key] is not None:
+        _numbers(state, f"switched {spec.key}", [spec])
 
 
-def _options(state: State, choice: Choice, as_buttons: bool = False) -> None:
-    key, labels = f"in:{choice.key}", dict(choice.options)
-    st.session_state[key] = state.values[choice.key]
+def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
+    key, labels = f"in:{spec.key}", dict(spec.options)
+    st.session_state[key] = state.values[spec.key]
     shared = {
-        "format_func": labels.get, "key": key, "help": choice.help or None,
-        "on_change": lambda: state.change(choice.key, st.session_state[key]),
+        "format_func": labels.get, "key": key, "help": spec.help or None,
+        "on_change": lambda: state.change(spec.key, st.session_state[key]),
     }  # fmt: skip
     if as_buttons:
-        st.segmented_control(choice.label, list(labels), required=True, **shared)
+        st.segmented_control(spec.label, list(labels), required=True, **shared)
     else:
-        st.selectbox(choice.label, list(labels), **shared)
+        st.selectbox(spec.label, list(labels), **shared)
 
 
-def _flag(state: State, choice: Choice) -> None:
-    key = f"in:{choice.key}"
-    st.session_state[key] = state.values[choice.key]
+def _flag(state: State, spec: InputSpec) -> None:
+    key = f"in:{spec.key}"
+    st.session_state[key] = state.values[spec.key]
     st.toggle(
-        choice.label, key=key, on_change=lambda: state.change(choice.key, st.session_state[key]),
-        help=choice.help or None,
+        spec.label, key=key, on_change=lambda: state.change(spec.key, st.session_state[key]),
+        help=spec.help or None,
     )  # fmt: skip
 
 
@@ -243,12 +243,12 @@ def _tyre(state: State) -> None:
     sizes = list(dict.fromkeys([*COMMON_TYRES, state.values["tyre"]]))
 
     def entered():
-        value, sentence = CHOICES["tyre"].clean(st.session_state[key])
+        value, sentence = INPUTS["tyre"].clean(st.session_state[key])
         if not sentence:
             state.change("tyre", value)
 
     st.selectbox(
-        CHOICES["tyre"].label, sizes, key=key, accept_new_options=True, on_change=entered, help=CHOICES["tyre"].help
+        INPUTS["tyre"].label, sizes, key=key, accept_new_options=True, on_change=entered, help=INPUTS["tyre"].help
     )
 
 

@@ -1,16 +1,16 @@
 """Every input of the page, once: key, label, group, range, step, default, help, and where it goes in the build.
 
 Defaults are a plausible small supermoto; the presets change them. Ranges lie inside what the physics accepts (a
-test holds that). `Choice` in choice.py says what the fields mean.
+test holds that). `InputSpec` in spec.py says what the fields mean.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-from explorer.inputs.how_sure import sure_choices
-from explorer.inputs.spec import Choice, quoted
-from explorer.inputs.speedometer import speedometer_choices
+from explorer.inputs.how_sure import sure_inputs
+from explorer.inputs.spec import InputSpec, quoted
+from explorer.inputs.speedometer import speedometer_inputs
 from physics.components.cell import CHEMISTRY_KEYS, chemistry
 from physics.components.road_load import POSTURES
 
@@ -36,39 +36,39 @@ COMMON_TYRES = (
 """Sizes offered, from 8 to 19 inch rims; any other can be typed."""
 
 
-def _pack() -> list[Choice]:
+def _pack() -> list[InputSpec]:
     kinds = tuple((key, chemistry(key).name) for key in CHEMISTRY_KEYS)
     return [
-        Choice("cells", "Cells in series", PACK, 10, 32, 1, 24, whole=True, path="pack.cells_in_series",
+        InputSpec("cells", "Cells in series", PACK, 10, 32, 1, 24, whole=True, path="pack.cells_in_series",
                help="Count the groups from the pack's minus to its plus. Nominal voltage is about 3.7 V a cell "
                     "(3.2 V for iron phosphate)."),
-        Choice("capacity", "Capacity", PACK, 5, 80, 1, 26, "Ah", path="pack.capacity_ah",
+        InputSpec("capacity", "Capacity", PACK, 5, 80, 1, 26, "Ah", path="pack.capacity_ah",
                help="Of the whole pack: one cell's amp-hours times cells in parallel."),
-        Choice("chemistry", "Chemistry", PACK, kind="options", options=kinds, default="nmc",
+        InputSpec("chemistry", "Chemistry", PACK, kind="options", options=kinds, default="nmc",
                path="pack.chemistry",
                help="Sets the rest voltage at each charge, and how resistance grows in the cold."),
-        Choice("pack_resistance", "Pack resistance", PACK, 5, 400, 1, None, "mohm", path="pack.resistance",
+        InputSpec("pack_resistance", "Pack resistance", PACK, 5, 400, 1, None, "mohm", path="pack.resistance",
                kind="optional", switch="I have measured the pack's resistance", start=50,
                help="Voltage drop after ten seconds of steady current, over that current; at 25 °C, half charge. "
                     "Without a measurement the page takes what is typical for chemistry and capacity; packs of "
                     "one chemistry differ by a factor of three."),
-        Choice("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
+        InputSpec("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),
-        Choice("charge_spread", "Weakest cell is behind by", PACK, 0, 20, 0.5, 2.0, "%", advanced=True,
+        InputSpec("charge_spread", "Weakest cell is behind by", PACK, 0, 20, 0.5, 2.0, "%", advanced=True,
                path="pack.charge_spread",
                help="How much less charge the weakest cell has than the rest. It cuts out first."),
-        Choice("resistance_spread", "Weakest cell's extra resistance", PACK, 0, 60, 1, 10, "%", advanced=True,
+        InputSpec("resistance_spread", "Weakest cell's extra resistance", PACK, 0, 60, 1, 10, "%", advanced=True,
                path="pack.resistance_spread",
                help="How much higher the weakest cell's resistance is than the mean."),
     ]  # fmt: skip
 
 
-def _protection() -> list[Choice]:
+def _protection() -> list[InputSpec]:
     rule = "pack.protection."
 
     def one(key, label, path, *args, **options):
-        return Choice(key, label, PROTECTION, *args, path=rule + path, advanced=True, **options)
+        return InputSpec(key, label, PROTECTION, *args, path=rule + path, advanced=True, **options)
 
     return [
         one("continuous_current", "Continuous current", "continuous_current", 20, 600, 5, 180, "A", kind="limit",
@@ -103,172 +103,173 @@ def _protection() -> list[Choice]:
     ]  # fmt: skip
 
 
-def _drive() -> list[Choice]:
-    choices = [
-        Choice("level", "Power level", DRIVE, kind="options", options=tuple((n, f"Level {n}") for n in LEVELS),
+def _drive() -> list[InputSpec]:
+    specs = [
+        InputSpec("level", "Power level", DRIVE, kind="options", options=tuple((n, f"Level {n}") for n in LEVELS),
                default="3",
                help="Which of the controller's three saved sets of limits is used, and edited below."),
     ]  # fmt: skip
     for level, line, phase in zip(LEVELS, (80, 140, 210), (220, 340, 480), strict=True):
-        choices += [
-            Choice(f"line_{level}", "Line limit", DRIVE, 20, 600, 5, line, "A",
+        specs += [
+            InputSpec(f"line_{level}", "Line limit", DRIVE, 20, 600, 5, line, "A",
                    help="Highest line current (DC, pack to controller). It sets power: what the pack must give."),
-            Choice(f"phase_{level}", "Phase limit", DRIVE, 50, 1500, 10, phase, "A", phase=True,
+            InputSpec(f"phase_{level}", "Phase limit", DRIVE, 50, 1500, 10, phase, "A", phase=True,
                    help="Highest current in one motor phase. It sets torque: how hard the bike pulls away. "
                         "Makers quote peak or RMS, which is 0.707 of peak: choose above which one you enter."),
         ]  # fmt: skip
     return [
-        *choices,
-        Choice("throttle", "Throttle", DRIVE, 10, 100, 5, 100, "%", path="controller.throttle",
+        *specs,
+        InputSpec("throttle", "Throttle", DRIVE, 10, 100, 5, 100, "%", path="controller.throttle",
                help="Throttle held through the run."),
-        Choice("kv", "Motor speed constant Kv", DRIVE, 10, 200, 0.5, 62, "rpm/V", path="motor.kv_rpm_per_volt",
+        InputSpec("kv", "Motor speed constant Kv", DRIVE, 10, 200, 0.5, 62, "rpm/V", path="motor.kv_rpm_per_volt",
                help="Rpm for each volt of back-EMF, the voltage a turning motor makes (line to line, peak). A "
                     "lower Kv pulls harder per ampere and tops out slower."),
-        Choice("field_weakening", "Field-weakening current", DRIVE, 0, 600, 5, 0, "A", phase=True,
+        InputSpec("field_weakening", "Field-weakening current", DRIVE, 0, 600, 5, 0, "A", phase=True,
                path="controller.field_weakening_current",
                help="Phase current spent on weakening the magnets' field, for speed above what the voltage "
                     "allows. It heats the motor, and a fault at speed can push voltage into the controller."),
-        Choice("regen", "Regen current", DRIVE, 0, 300, 5, 40, "A", path="controller.regen_current",
+        InputSpec("regen", "Regen current", DRIVE, 0, 300, 5, 40, "A", path="controller.regen_current",
                help="Largest line current pushed back into the pack, by braking or by wheelie control."),
-        Choice("motor_resistance", "Phase resistance", DRIVE, 0.5, 200, 0.5, 6, "mohm", advanced=True,
+        InputSpec("motor_resistance", "Phase resistance", DRIVE, 0.5, 200, 0.5, 6, "mohm", advanced=True,
                path="motor.phase_resistance",
                help="Line to neutral at 20 °C: half of what is measured between two wires."),
-        Choice("motor_inductance", "Phase inductance", DRIVE, 5, 1000, 5, 60, "uH", advanced=True,
+        InputSpec("motor_inductance", "Phase inductance", DRIVE, 5, 1000, 5, 60, "uH", advanced=True,
                path="motor.phase_inductance",
                help="Line to neutral: half of what is measured between two wires."),
-        Choice("pole_pairs", "Pole pairs", DRIVE, 1, 30, 1, 5, advanced=True, whole=True, path="motor.pole_pairs",
+        InputSpec("pole_pairs", "Pole pairs", DRIVE, 1, 30, 1, 5, advanced=True, whole=True,
+               path="motor.pole_pairs",
                help="Half the number of magnets round the rotor."),
-        Choice("throttle_ramp", "Throttle ramp", DRIVE, 0, 5, 0.1, 0.3, "s", advanced=True,
+        InputSpec("throttle_ramp", "Throttle ramp", DRIVE, 0, 5, 0.1, 0.3, "s", advanced=True,
                path="controller.throttle_ramp_time", help="Time from closed to full throttle."),
-        Choice("overshoot", "Line current overshoot", DRIVE, 0, 20, 0.5, 3, "%", advanced=True,
+        InputSpec("overshoot", "Line current overshoot", DRIVE, 0, 20, 0.5, 3, "%", advanced=True,
                path="controller.overshoot", help="How far the controller's line current swings past its limit."),
-        Choice("foldback_start", "Line limit folds back from", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
+        InputSpec("foldback_start", "Line limit folds back from", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
                path="controller.foldback_start_voltage",
                help="Pack voltage at which the controller begins to reduce the line limit; 0 for none."),
-        Choice("foldback_end", "No line current below", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
+        InputSpec("foldback_end", "No line current below", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
                path="controller.foldback_end_voltage",
                help="Pack voltage at which nothing is left of the line limit."),
-        Choice("speed_cap", "Speed cap", DRIVE, 20, 200, 1, None, "km/h", "mph", advanced=True, kind="limit",
+        InputSpec("speed_cap", "Speed cap", DRIVE, 20, 200, 1, None, "km/h", "mph", advanced=True, kind="limit",
                switch="The controller caps the speed", start=100, path="controller.speed_cap"),
     ]  # fmt: skip
 
 
-def _gearing() -> list[Choice]:
+def _gearing() -> list[InputSpec]:
     return [
-        Choice("front_teeth", "Front sprocket", GEARING, 9, 20, 1, 12, whole=True, path="driveline.front_teeth",
+        InputSpec("front_teeth", "Front sprocket", GEARING, 9, 20, 1, 12, whole=True, path="driveline.front_teeth",
                help="Teeth of the motor's sprocket."),
-        Choice("rear_teeth", "Rear sprocket", GEARING, 25, 80, 1, 56, whole=True, path="driveline.rear_teeth",
+        InputSpec("rear_teeth", "Rear sprocket", GEARING, 25, 80, 1, 56, whole=True, path="driveline.rear_teeth",
                help="Teeth of the wheel's sprocket."),
-        Choice("tyre", "Rear tyre", GEARING, kind="text", default="110/70-17", path="bike.tyre",
+        InputSpec("tyre", "Rear tyre", GEARING, kind="text", default="110/70-17", path="bike.tyre",
                help="As printed on the sidewall, or a measured diameter such as 580 mm."),
-        Choice("primary_ratio", "Reduction before the sprockets", GEARING, 1, 12, 0.05, 1.0, advanced=True,
+        InputSpec("primary_ratio", "Reduction before the sprockets", GEARING, 1, 12, 0.05, 1.0, advanced=True,
                path="driveline.primary_ratio", help="1 where the front sprocket sits on the motor's shaft."),
-        Choice("efficiency", "Efficiency of the driveline", GEARING, 70, 100, 0.5, 96, "%", advanced=True,
+        InputSpec("efficiency", "Efficiency of the driveline", GEARING, 70, 100, 0.5, 96, "%", advanced=True,
                path="driveline.efficiency", help="Power at the wheel over power at the motor's shaft."),
     ]  # fmt: skip
 
 
-def _bike() -> list[Choice]:
+def _bike() -> list[InputSpec]:
     seats = tuple((key, item.label.capitalize()) for key, item in POSTURES.items())
     return [
-        Choice("bike_mass", "Bike", BIKE, 30, 250, 1, 118, "kg", "lb", path="bike.bike_mass",
+        InputSpec("bike_mass", "Bike", BIKE, 30, 250, 1, 118, "kg", "lb", path="bike.bike_mass",
                help="Ready to ride, without the rider."),
-        Choice("rider_mass", "Rider with gear", BIKE, 30, 160, 1, 82, "kg", "lb", path="bike.rider_mass"),
-        Choice("posture", "Seat position", BIKE, kind="options", options=seats, default="crouched",
+        InputSpec("rider_mass", "Rider with gear", BIKE, 30, 160, 1, 82, "kg", "lb", path="bike.rider_mass"),
+        InputSpec("posture", "Seat position", BIKE, kind="options", options=seats, default="crouched",
                help="Sets drag area and where the rider's weight sits."),
-        Choice("drag_area", "Drag area", BIKE, 0.2, 1.2, 0.01, None, "m2", "ft2", kind="optional",
+        InputSpec("drag_area", "Drag area", BIKE, 0.2, 1.2, 0.01, None, "m2", "ft2", kind="optional",
                switch="I know the drag area", start=0.48,
                help="Drag coefficient times frontal area; a coast-down gives yours. Switched off, the page takes "
                     "what is typical for the seat position."),
-        Choice("rolling", "Rolling resistance coefficient", BIKE, 0.5, 4, 0.1, 1.5, "%", advanced=True,
+        InputSpec("rolling", "Rolling resistance coefficient", BIKE, 0.5, 4, 0.1, 1.5, "%", advanced=True,
                path="bike.rolling_coefficient", help="Rolling resistance over weight, at low speed."),
-        Choice("wheelbase", "Wheelbase", BIKE, 900, 1800, 10, 1400, "mm", "in", advanced=True,
+        InputSpec("wheelbase", "Wheelbase", BIKE, 900, 1800, 10, 1400, "mm", "in", advanced=True,
                path="bike.wheelbase"),
-        Choice("bike_balance", "Bike's balance point before the rear axle", BIKE, 300, 1100, 10, 690, "mm", "in",
+        InputSpec("bike_balance", "Bike's balance point before the rear axle", BIKE, 300, 1100, 10, 690, "mm", "in",
                advanced=True, help="Centre of gravity of the bike alone; from the weight on each wheel."),
-        Choice("bike_height", "Bike's balance point above the road", BIKE, 250, 900, 10, 530, "mm", "in",
+        InputSpec("bike_height", "Bike's balance point above the road", BIKE, 250, 900, 10, 530, "mm", "in",
                advanced=True),
-        Choice("seat_height", "Seat above the road", BIKE, 500, 1000, 10, 860, "mm", "in", advanced=True),
-        Choice("seat_place", "Rider before the rear axle", BIKE, 200, 900, 10, 600, "mm", "in", advanced=True,
+        InputSpec("seat_height", "Seat above the road", BIKE, 500, 1000, 10, 860, "mm", "in", advanced=True),
+        InputSpec("seat_place", "Rider before the rear axle", BIKE, 200, 900, 10, 600, "mm", "in", advanced=True,
                help="Horizontally from the rear axle to the rider's middle, sitting upright."),
-        Choice("grip", "Rear tyre grip", BIKE, 0.3, 1.6, 0.05, 1.1, advanced=True, path="bike.grip",
+        InputSpec("grip", "Rear tyre grip", BIKE, 0.3, 1.6, 0.05, 1.1, advanced=True, path="bike.grip",
                help="Largest drive force over the rear tyre's load: about 1 on dry tarmac, far less on wet or "
                     "dirt."),
-        Choice("hold_front", "Rider or controller keeps the front wheel down", BIKE, kind="flag", default=True,
+        InputSpec("hold_front", "Rider or controller keeps the front wheel down", BIKE, kind="flag", default=True,
                advanced=True, path="bike.hold_front_down"),
     ]  # fmt: skip
 
 
-def _today() -> list[Choice]:
+def _today() -> list[InputSpec]:
     return [
-        Choice("target", "Target speed", TODAY, 20, 200, 1, 115, "km/h", "mph",
+        InputSpec("target", "Target speed", TODAY, 20, 200, 1, 115, "km/h", "mph",
                help="The speed you want to reach."),
-        Choice("air_temperature", "Air temperature", TODAY, -20, 50, 1, 20, "degC", "degF",
+        InputSpec("air_temperature", "Air temperature", TODAY, -20, 50, 1, 20, "degC", "degF",
                path="conditions.air_temperature", help="Cold air is denser: more drag."),
-        Choice("pack_temperature", "Pack temperature", TODAY, -20, 50, 1, None, "degC", "degF", kind="optional",
+        InputSpec("pack_temperature", "Pack temperature", TODAY, -20, 50, 1, None, "degC", "degF", kind="optional",
                switch="The pack is colder or warmer than the air", without="as the air", start=20,
                path="conditions.pack_temperature",
                help="A cold pack has more resistance: more sag. Switched off, it is as cold or warm as the air."),
-        Choice("charge", "Charge", TODAY, 0, 100, 1, 95, "%", path="conditions.charge",
+        InputSpec("charge", "Charge", TODAY, 0, 100, 1, 95, "%", path="conditions.charge",
                help="State of charge at the start. If you know the rest voltage, choose it above."),
-        Choice("headroom_wanted", "Headroom you plan", HEADROOM, 0, 20, 0.1, 3.0, "V",
+        InputSpec("headroom_wanted", "Headroom you plan", HEADROOM, 0, 20, 0.1, 3.0, "V",
                help="How many volts below full you mean the pack to rest before regen or wheelie control pushes "
                     "current back."),
-        Choice("event_duration", "One event lasts", HEADROOM, 1, 60, 1, 10, "s",
+        InputSpec("event_duration", "One event lasts", HEADROOM, 1, 60, 1, 10, "s",
                help="One braking, or one intervention of wheelie control, at the full regen current."),
-        Choice("ride_off_speed", "Ride it off at", HEADROOM, 15, 120, 1, 40, "km/h", "mph",
+        InputSpec("ride_off_speed", "Ride it off at", HEADROOM, 15, 120, 1, 40, "km/h", "mph",
                help="Steady speed at which you would ride down to that headroom."),
-        Choice("headwind", "Headwind", TODAY, -60, 60, 1, 0, "km/h", "mph", path="conditions.headwind",
+        InputSpec("headwind", "Headwind", TODAY, -60, 60, 1, 0, "km/h", "mph", path="conditions.headwind",
                help="Wind against you; below zero it pushes."),
-        Choice("slope", "Slope", TODAY, -15, 15, 0.5, 0, "%",
+        InputSpec("slope", "Slope", TODAY, -15, 15, 0.5, 0, "%",
                help="Rise over distance; below zero it is downhill."),
-        Choice("duration", "Length of the run", TODAY, 5, 120, 1, 30, "s",
+        InputSpec("duration", "Length of the run", TODAY, 5, 120, 1, 30, "s",
                help="Full throttle from a standstill."),
-        Choice("altitude", "Altitude", TODAY, -100, 4000, 10, 50, "m", "ft", advanced=True,
+        InputSpec("altitude", "Altitude", TODAY, -100, 4000, 10, 50, "m", "ft", advanced=True,
                help="Thin air: less drag, less cooling."),
-        Choice("sea_level_pressure", "Sea-level pressure", TODAY, 960, 1050, 1, 1013.25, "hPa", "inHg",
+        InputSpec("sea_level_pressure", "Sea-level pressure", TODAY, 960, 1050, 1, 1013.25, "hPa", "inHg",
                advanced=True,
                help="As a weather service reports it."),
-        Choice("humidity", "Relative humidity", TODAY, 0, 100, 5, 60, "%", advanced=True,
+        InputSpec("humidity", "Relative humidity", TODAY, 0, 100, 5, 60, "%", advanced=True,
                path="conditions.humidity"),
     ]  # fmt: skip
 
 
-def _plan() -> list[Choice]:
+def _plan() -> list[InputSpec]:
     """Inputs that stand in the sections that plan pulls."""
     return [
-        Choice("pull_time", "Flat out for", LINE_LIMIT, 5, 60, 1, 20, "s",
+        InputSpec("pull_time", "Flat out for", LINE_LIMIT, 5, 60, 1, 20, "s",
                help="The pull that the pack must survive."),
-        Choice("pull_hold", "Then hold the target for", LINE_LIMIT, 0, 60, 1, None, "s", kind="optional",
+        InputSpec("pull_hold", "Then hold the target for", LINE_LIMIT, 0, 60, 1, None, "s", kind="optional",
                switch="Only up to the target speed, then hold it", without="not at all", start=5,
                help="Time flat out is then the longest it may take to get there."),
-        Choice("pull_margin", "Margin", LINE_LIMIT, 0, 60, 5, 20, "%",
+        InputSpec("pull_margin", "Margin", LINE_LIMIT, 0, 60, 5, 20, "%",
                help="Share of every allowance of the protection that must be left at the end of the pull. It "
                     "covers what the page does not know: a colder cell, a gust, an older pack."),
-        Choice("pulls_hold", "Hold the target for", PULLS, 0, 60, 1, 5, "s",
+        InputSpec("pulls_hold", "Hold the target for", PULLS, 0, 60, 1, 5, "s",
                help="Each pull: flat out to the target speed, then held so long."),
-        Choice("pulls_rest", "Rest between pulls", PULLS, 0, 30, 0.5, 5, "min",
+        InputSpec("pulls_rest", "Rest between pulls", PULLS, 0, 30, 0.5, 5, "min",
                help="The pack relaxes and every part cools."),
-        Choice("pulls_current", "Line current while riding back", PULLS, 0, 60, 1, 0, "A",
+        InputSpec("pulls_current", "Line current while riding back", PULLS, 0, 60, 1, 0, "A",
                help="Mean over the rest; 0 where the bike stands or is pushed."),
-        Choice("burst_power", "Power", BURST, 0.5, 100, 0.5, 14, "kW",
+        InputSpec("burst_power", "Power", BURST, 0.5, 100, 0.5, 14, "kW",
                help="Electrical power at the pack's terminals."),
-        Choice("burst_time", "Held for", BURST, 1, 300, 1, 10, "s"),
-        Choice("heat_view", "Ridden as", HEAT, kind="options",
+        InputSpec("burst_time", "Held for", BURST, 1, 300, 1, 10, "s"),
+        InputSpec("heat_view", "Ridden as", HEAT, kind="options",
                options=(("held", "Full throttle held"), ("pulls", "Pull, cool, pull")), default="held"),
-        Choice("heat_time", "Look ahead", HEAT_HELD, 1, 30, 1, 10, "min"),
-        Choice("heat_pull", "Each pull lasts", HEAT_PULLS, 5, 120, 1, 30, "s"),
-        Choice("heat_rest", "Cool for", HEAT_PULLS, 0, 30, 0.5, 3, "min"),
-        Choice("heat_count", "Pulls", HEAT_PULLS, 2, 20, 1, 8, whole=True),
+        InputSpec("heat_time", "Look ahead", HEAT_HELD, 1, 30, 1, 10, "min"),
+        InputSpec("heat_pull", "Each pull lasts", HEAT_PULLS, 5, 120, 1, 30, "s"),
+        InputSpec("heat_rest", "Cool for", HEAT_PULLS, 0, 30, 0.5, 3, "min"),
+        InputSpec("heat_count", "Pulls", HEAT_PULLS, 2, 20, 1, 8, whole=True),
     ]  # fmt: skip
 
 
-CHOICES: dict[str, Choice] = {
-    choice.key: choice
-    for choice in [
+INPUTS: dict[str, InputSpec] = {
+    spec.key: spec
+    for spec in [
         *[*_pack(), *_protection(), *_drive(), *_gearing(), *_bike(), *_today(), *_plan()],
-        *speedometer_choices(),
-        *sure_choices(),
+        *speedometer_inputs(),
+        *sure_inputs(),
     ]
 }
 """Every input by its key, in the order in which the page shows them."""
@@ -276,12 +277,12 @@ CHOICES: dict[str, Choice] = {
 
 def defaults() -> dict[str, Any]:
     """Every input at its default."""
-    return {key: choice.default for key, choice in CHOICES.items()}
+    return {key: spec.default for key, spec in INPUTS.items()}
 
 
-def of_group(group: str, *, advanced: bool) -> list[Choice]:
+def of_group(group: str, *, advanced: bool) -> list[InputSpec]:
     """The inputs of a group: those in reach first, or those folded away."""
-    return [choice for choice in CHOICES.values() if choice.group == group and choice.advanced == advanced]
+    return [spec for spec in INPUTS.values() if spec.group == group and spec.advanced == advanced]
 
 
 def cleaned(given: dict[str, Any], start: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
@@ -301,11 +302,11 @@ def cleaned(given: dict[str, Any], start: dict[str, Any]) -> tuple[dict[str, Any
     """
     values, sentences = dict(start), []
     for key, value in given.items():
-        if key not in CHOICES:
+        if key not in INPUTS:
             shown = quoted(key)
             sentences.append(f"The link holds {shown}, which this page does not know. It was left out.")
             continue
-        held, sentence = CHOICES[key].clean(value)
+        held, sentence = INPUTS[key].clean(value)
         if sentence:
             sentences.append(sentence)
         if held is not None or not sentence:

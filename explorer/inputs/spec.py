@@ -27,7 +27,7 @@ def quoted(value: Any, longest: int = 24) -> str:
 
 
 @dataclass(frozen=True)
-class Choice:
+class InputSpec:
     """One input.
 
     Attributes

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from explorer.inputs.spec import Choice
+from explorer.inputs.spec import InputSpec
 
 SPEEDOMETER, SPEEDOMETER_CONSTANT, SPEEDOMETER_READING = (
     "Speedometer", "Speedometer constant", "Speedometer reading",
@@ -21,23 +21,23 @@ _CLASSES = (
 _RESOLUTION = (("whole", "in whole numbers"), ("tenths", "in tenths"))
 
 
-def speedometer_choices() -> list[Choice]:
+def speedometer_inputs() -> list[InputSpec]:
     """Every input of the section."""
     return [
-        Choice("speedo_constant", "Constant set now", SPEEDOMETER_CONSTANT, 1, 99999, 1, 1000,
+        InputSpec("speedo_constant", "Constant set now", SPEEDOMETER_CONSTANT, 1, 99999, 1, 1000,
                help="The number in the instrument's settings that goes with the wheel: pulses, a circumference, a "
                     "factor, whatever its maker calls it."),
-        Choice("speedo_way", "On this instrument", SPEEDOMETER, kind="options", default=DIRECT,
+        InputSpec("speedo_way", "On this instrument", SPEEDOMETER, kind="options", default=DIRECT,
                options=((DIRECT, "a larger constant reads higher"), (INVERSE, "a larger constant reads lower")),
                help="Try it: raise the constant a little and see whether the display goes up or down."),
-        Choice("speedo_display_step", "The display shows speed", SPEEDOMETER, kind="options", default="whole",
+        InputSpec("speedo_display_step", "The display shows speed", SPEEDOMETER, kind="options", default="whole",
                options=_RESOLUTION),
-        Choice("speedo_gps_step", "The measured speed is", SPEEDOMETER, kind="options", default="tenths",
+        InputSpec("speedo_gps_step", "The measured speed is", SPEEDOMETER, kind="options", default="tenths",
                options=_RESOLUTION,
                help="GPS, or a stopwatch over a measured stretch; its last digit, not its accuracy."),
-        Choice("speedo_sensor", "It counts the turns of", SPEEDOMETER, kind="options", default=MOTOR,
+        InputSpec("speedo_sensor", "It counts the turns of", SPEEDOMETER, kind="options", default=MOTOR,
                options=((MOTOR, "the motor"), (REAR_WHEEL, "the rear wheel"), (FRONT_WHEEL, "the front wheel")),
                help="Decides what a change of sprockets or of the rear tyre does to the display."),
-        Choice("speedo_class", "Vehicle class", SPEEDOMETER, kind="options", default="L3", options=_CLASSES),
-        Choice("speedo_shown", "The display shows", SPEEDOMETER_READING, 5, 200, 1, 80, "km/h", "mph"),
+        InputSpec("speedo_class", "Vehicle class", SPEEDOMETER, kind="options", default="L3", options=_CLASSES),
+        InputSpec("speedo_shown", "The display shows", SPEEDOMETER_READING, 5, 200, 1, 80, "km/h", "mph"),
     ]  # fmt: skip

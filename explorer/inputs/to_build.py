@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from explorer.inputs.catalogue import CHOICES, LEVELS
+from explorer.inputs.catalogue import INPUTS, LEVELS
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.components import road_load as road
 from physics.components.air import standard_pressure
@@ -34,17 +34,17 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
         With every fault, where the inputs do not go together.
     """
     parts: dict[str, dict[str, Any]] = {}
-    for key, choice in CHOICES.items():
-        if choice.path:
-            part, field = choice.path.rsplit(".", 1)
-            parts.setdefault(part, {})[field] = _field(choice, values[key])
+    for key, spec in INPUTS.items():
+        if spec.path:
+            part, field = spec.path.rsplit(".", 1)
+            parts.setdefault(part, {})[field] = _field(spec, values[key])
     level = values["level"]
     seat = road.posture(values["posture"])
     drag_area = values["drag_area"]
     parts["bike"] |= _balance(values, seat)
     parts["bike"]["drag_area"] = seat.drag_area if drag_area is None else drag_area
     parts["conditions"]["slope"] = math.atan(values["slope"] / 100.0)
-    sea_level = CHOICES["sea_level_pressure"].si(values["sea_level_pressure"])
+    sea_level = INPUTS["sea_level_pressure"].si(values["sea_level_pressure"])
     parts["conditions"]["air_pressure"] = float(standard_pressure(values["altitude"], sea_level))
     return Build(
         pack=Pack(**parts["pack"], protection=Protection(**parts["pack.protection"])),
@@ -64,15 +64,15 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
     )
 
 
-def _field(choice, value):
+def _field(spec, value):
     if value is None:
-        return math.inf if choice.kind == "limit" else None
-    if choice.whole:
+        return math.inf if spec.kind == "limit" else None
+    if spec.whole:
         return round(value)
-    if not choice.is_number:
+    if not spec.is_number:
         return value
     # The motor's speed constant is the one number of a build that is not SI.
-    return float(value) if choice.path.endswith(("_ah", "_rpm_per_volt")) else choice.si(value)
+    return float(value) if spec.path.endswith(("_ah", "_rpm_per_volt")) else spec.si(value)
 
 
 def _balance(values, seat) -> dict[str, float]:

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from explorer.format import Writer
-from explorer.inputs.catalogue import CHOICES
+from explorer.format import UnitFormatter
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.page import Page
@@ -84,8 +84,8 @@ def carried(settled: Page, moved: Page) -> tuple:
     about right as long as the same limits hold.
     """
     instants, low, high = settled.band
-    before = np.maximum(np.interp(instants, settled.run.time[0], settled.run.speed[0]), 0.1)
-    now = np.interp(instants, moved.run.time[0], moved.run.speed[0])
+    before = np.maximum(np.interp(instants, settled.run.time, settled.run.speed[0]), 0.1)
+    now = np.interp(instants, moved.run.time, moved.run.speed[0])
     return instants, now * low / before, now * high / before
 
 
@@ -96,10 +96,10 @@ def _page(
         build=build,
         baseline=baseline,
         runs=runs,
-        target_speed=CHOICES["target"].si(values["target"]),
+        target_speed=INPUTS["target"].si(values["target"]),
         duration=float(values["duration"]),
         headroom_wanted=float(values["headroom_wanted"]),
-        write=Writer(state.units),
+        fmt=UnitFormatter(state.units),
         inputs=dict(values),
         band=band,
     )

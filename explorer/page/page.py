@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, wraps
 from typing import Any
 
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
@@ -31,7 +31,7 @@ class Page:
         Length of the run.
     headroom_wanted : float, V
         How far below full the rider means to have the pack, resting.
-    write : Writer
+    fmt : UnitFormatter
         Numbers to text in the rider's units.
     inputs : dict
         The inputs as `explorer.inputs.catalogue` holds them, by key, in their home units (rarely needed: prefer
@@ -48,7 +48,7 @@ class Page:
     target_speed: float
     duration: float
     headroom_wanted: float
-    write: Writer
+    fmt: UnitFormatter
     inputs: dict = field(default_factory=dict)
     band: tuple | None = None
     rough: bool = False
@@ -62,12 +62,12 @@ class Page:
     @cached_property
     def run(self) -> RunResult:
         """The build's own run, a result of one row."""
-        return self.runs.take([0])
+        return self.runs.one(0)
 
     @cached_property
     def baseline_run(self) -> RunResult | None:
         """The baseline's run, a result of one row, or None."""
-        return self.runs.take([1]) if len(self.runs) > 1 else None
+        return self.runs.one(1) if len(self.runs) > 1 else None
 
     @cached_property
     def reached(self) -> float:

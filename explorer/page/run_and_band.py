@@ -26,8 +26,5 @@ def run_and_band(
         return run(batch, duration), None
     likely = drawn(build, known, quick_places(len(known), _LIKELY_RUNS)).batch()
     result = run(Batch.join([batch, likely]), duration)
-    longest = int(np.isnan(result.cut_out_time).argmax())
-    instants = np.unique(result.time[longest])
-    speeds = [np.interp(instants, *each) for each in zip(result.time[own:], result.speed[own:], strict=True)]
-    low, high = np.percentile(speeds, LIKELY, axis=0)
-    return result.take(slice(0, own)), (instants, low, high)
+    low, high = np.percentile(result.speed[own:], LIKELY, axis=0)
+    return result.take(slice(0, own)), (result.time, low, high)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from explorer.charts.ribbon import longer_stretches
-from explorer.format import Writer, plain_number
-from explorer.inputs.catalogue import CHOICES
+from explorer.format import UnitFormatter, plain_number
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.spec import quoted
 from explorer.page.page import Page, once
 from physics.build.fields import BuildError
@@ -101,13 +101,13 @@ _WHY = {
 
 def held_by(limit: str, page: Page) -> str:
     """A limit in words, with its setting where it has one."""
-    controller, write = page.build.controller, page.write
+    controller, fmt = page.build.controller, page.fmt
     settings = {
-        "throttle": write("share", controller.throttle),
-        "phase current": f"{write('current', controller.phase_current_limit)} peak",
-        "line current": write("current", controller.line_current_limit),
-        "field weakening": f"{write('current', controller.field_weakening_current)} peak",
-        "speed cap": write("speed", controller.speed_cap),
+        "throttle": fmt("share", controller.throttle),
+        "phase current": f"{fmt('current', controller.phase_current_limit)} peak",
+        "line current": fmt("current", controller.line_current_limit),
+        "field weakening": f"{fmt('current', controller.field_weakening_current)} peak",
+        "speed cap": fmt("speed", controller.speed_cap),
     }
     if limit == "throttle" and controller.throttle >= 1.0:
         return "the throttle, which is still opening"
@@ -122,7 +122,7 @@ def limit_at_the_top(run: RunResult) -> str:
 
 def limit_on_the_way(run: RunResult, until: float) -> str:
     """The limit that holds longest until a moment, s; where that is not known, the one at the top."""
-    time, limit = run.time[0], run.limit[0]
+    time, limit = run.time, run.limit[0]
     if not np.isfinite(until):
         return limit_at_the_top(run)
     spent = np.zeros(len(LIMITS))
@@ -140,35 +140,35 @@ def headline(page: Page) -> tuple[str, str]:
     tuple of (str, str)
         "reaches", "misses" or "cuts out", and the sentence.
     """
-    run, write = page.run, page.write
-    target, top = write.entered("speed", page.target_speed), float(run.top_speed[0])
-    top_text = write.apart("speed", top, page.target_speed)
+    run, fmt = page.run, page.fmt
+    target, top = fmt.entered("speed", page.target_speed), float(run.top_speed[0])
+    top_text = fmt.apart("speed", top, page.target_speed)
     reached, cut = page.reached, float(run.cut_out_time[0])
     if np.isfinite(cut) and not (np.isfinite(reached) and reached <= cut):
-        speed = write("speed", np.interp(cut, run.time[0], run.speed[0]))
-        return "cuts out", f"Misses {target}: the pack cuts out after {write('time', cut)}, at {speed}."
+        speed = fmt("speed", np.interp(cut, run.time, run.speed[0]))
+        return "cuts out", f"Misses {target}: the pack cuts out after {fmt('time', cut)}, at {speed}."
     if np.isfinite(cut):
         return "cuts out", (
-            f"Reaches {target} after {write('time', reached)}, but the pack cuts out at {write('time', cut)} "
+            f"Reaches {target} after {fmt('time', reached)}, but the pack cuts out at {fmt('time', cut)} "
             f"and leaves you coasting."
         )
     if np.isfinite(reached):
-        where = write("distance", value_at(run.time, run.distance, run.speed, np.array([reached]))[0])
-        after = f"Reaches {target} after {write('time', reached)} and {where}"
-        if round(float(write.number("speed", top - page.target_speed))) < 1:
+        where = fmt("distance", value_at(run.time, run.distance, run.speed, np.array([reached]))[0])
+        after = f"Reaches {target} after {fmt('time', reached)} and {where}"
+        if round(float(fmt.number("speed", top - page.target_speed))) < 1:
             return "reaches", f"{after}, with nothing to spare."
         goes_on = "tops out at" if run.settled[0] else "is still gaining at"
         return "reaches", f"{after}, and {goes_on} {top_text}."
     if top * 3.6 < STANDS:
         return "misses", f"Misses {target}: it does not get moving."
     if not run.settled[0]:
-        end = write("time", page.duration, 0)
+        end = fmt("time", page.duration, 0)
         return "misses", f"Not yet at {target} after {end}: {top_text}, and still gaining."
-    wanted, got = (float(write.number("speed", speed)) for speed in (page.target_speed, top))
+    wanted, got = (float(fmt.number("speed", speed)) for speed in (page.target_speed, top))
     digits = 1 if wanted - got < 9.95 or "." in target else 0
     short = plain_number(round(wanted, digits) - round(got, digits), digits)  # as printed, so that they add up
     return "misses", (
-        f"Misses {target} by {short} {write.unit('speed')}: it tops out at {write('speed', top, digits)}."
+        f"Misses {target} by {short} {fmt.unit('speed')}: it tops out at {fmt('speed', top, digits)}."
     )
 
 
@@ -189,52 +189,52 @@ def what_holds(page: Page) -> str:
 
 def cut_out(page: Page) -> str:
     """Why, when and where the pack cut out; empty where it did not."""
-    run, write = page.run, page.write
+    run, fmt = page.run, page.fmt
     if not np.isfinite(run.cut_out_time[0]):
         return ""
     rule = run.cut_out_rule_names()[0]
     return (
-        f"The {rule} rule cuts out at {write('time', run.cut_out_time[0])}, with "
-        f"{write('current', run.cut_out_current[0])} of line current, "
-        f"{write('voltage', run.cut_out_voltage[0])} on the pack and "
-        f"{write('cell voltage', run.cut_out_cell_voltage[0])} in the weakest cell."
+        f"The {rule} rule cuts out at {fmt('time', run.cut_out_time[0])}, with "
+        f"{fmt('current', run.cut_out_current[0])} of line current, "
+        f"{fmt('voltage', run.cut_out_voltage[0])} on the pack and "
+        f"{fmt('cell voltage', run.cut_out_cell_voltage[0])} in the weakest cell."
     )
 
 
 def nearest_rule(run: RunResult) -> tuple[str, float]:
     """The protection rule that comes closest to opening, and the share of its allowance that is used."""
-    used = np.nanmax(run.clocks[0], axis=0)
+    used = np.nanmax(run.trip_timers[0], axis=0)
     rule = int(np.argmax(used))
     return RULES[rule], float(min(used[rule], 1.0))
 
 
 def pack_stays_closed(page: Page) -> str:
     """How near the pack comes to a cut-out, in one sentence; how it cut out, where it did."""
-    run, write = page.run, page.write
+    run, fmt = page.run, page.fmt
     if np.isfinite(run.cut_out_time[0]):
         return cut_out(page)
     rule, used = nearest_rule(run)
     if used >= 0.005:
-        return f"The pack does not cut out: the run uses {write('share', used)} of the {rule} allowance."
+        return f"The pack does not cut out: the run uses {fmt('share', used)} of the {rule} allowance."
     return "The pack does not cut out: the run uses none of any allowance."
 
 
 def weakest_cell(page: Page) -> str:
     """How low the weakest cell goes, and at what voltage the pack cuts out."""
-    write, rules = page.write, page.build.pack.protection
-    text = f"The weakest cell goes down to {write('cell voltage', page.run.minimum_cell_voltage[0])}"
+    fmt, rules = page.fmt, page.build.pack.protection
+    text = f"The weakest cell goes down to {fmt('cell voltage', page.run.minimum_cell_voltage[0])}"
     if rules.cell_undervoltage <= 0:
         return f"{text}."
-    threshold = write("cell voltage", rules.cell_undervoltage)
+    threshold = fmt("cell voltage", rules.cell_undervoltage)
     return f"{text}; the pack cuts out once it is below {threshold} for {rules.undervoltage_delay:g} s."
 
 
-def limits_in_turn(run: RunResult, write: Writer) -> str:
+def limits_in_turn(run: RunResult, fmt: UnitFormatter) -> str:
     """The ribbon in words."""
-    found = longer_stretches(run.time[0], run.limit[0], run.limit_since[0])
+    found = longer_stretches(run.time, run.limit[0], run.limit_since[0])
     if not found:
         return ""
-    words = [f"{LIMITS[kind]} to {write('time', end)}" for kind, _, end in found[:-1]]
+    words = [f"{LIMITS[kind]} to {fmt('time', end)}" for kind, _, end in found[:-1]]
     words.append(f"{LIMITS[found[-1][0]]} to the end")
     return _capital(", then ".join(words)) + "."
 
@@ -244,13 +244,13 @@ def changes(before: dict, now: dict, system: str, phase_as: str) -> str:
     parts = [
         " ".join(
             (
-                choice.label[:1].lower() + choice.label[1:],
-                choice.text(before[key], system, phase_as),
+                spec.label[:1].lower() + spec.label[1:],
+                spec.text(before[key], system, phase_as),
                 "→",
-                choice.text(now[key], system, phase_as),
+                spec.text(now[key], system, phase_as),
             )
         )
-        for key, choice in CHOICES.items()
+        for key, spec in INPUTS.items()
         if before[key] != now[key]
     ]
     if not parts:
@@ -273,7 +273,7 @@ _TOGETHER = {
 
 def faults(error: BuildError) -> list[str]:
     """What is wrong with a build, one plain sentence each, in the page's own labels."""
-    labels = _TOGETHER | {choice.path: choice.label for choice in CHOICES.values() if choice.path}
+    labels = _TOGETHER | {spec.path: spec.label for spec in INPUTS.values() if spec.path}
     said = []
     for fault in error.faults:
         label = labels.get(fault.field, fault.field.split(".")[-1].replace("_", " ").capitalize())

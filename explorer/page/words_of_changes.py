@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.components.road_load import POSTURES
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR, SPEED_SYMBOLS_KM_H, parse_tyre
 from physics.limits import LIMITS, RULES
@@ -15,7 +15,7 @@ from physics.studies.target.outcome import Outcome
 from physics.studies.target.pairs import PairChange
 from physics.studies.target.single import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SAME_SPEED, Change
 
-# lever: name, quantity of the Writer or a plain unit, digits
+# lever: name, quantity of the UnitFormatter or a plain unit, digits
 _LEVERS = {
     "charge": ("Charge", "charge", 0),
     "pack_temperature": ("Pack temperature", "temperature", 1),
@@ -72,11 +72,11 @@ def name(lever: Lever) -> str:
 
 
 def quantity(lever: Lever) -> str:
-    """The Writer's quantity of a lever, or a plain unit."""
+    """The UnitFormatter's quantity of a lever, or a plain unit."""
     return _LEVERS[lever.key][1]
 
 
-def value_text(lever: Lever, value: float, write: Writer, unit: bool = True) -> str:
+def value_text(lever: Lever, value: float, fmt: UnitFormatter, unit: bool = True) -> str:
     """Where a lever stands, in the rider's units.
 
     Parameters
@@ -85,7 +85,7 @@ def value_text(lever: Lever, value: float, write: Writer, unit: bool = True) -> 
         The lever.
     value : float
         In the build's unit.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     unit : bool
         Whether the unit follows.
@@ -94,24 +94,24 @@ def value_text(lever: Lever, value: float, write: Writer, unit: bool = True) -> 
     if quantity == "tyre":
         diameter = value / DEFAULT_ROLLING_FACTOR * 2
         return (
-            write("length", diameter, 0 if write.system == "metric" else 1)
+            fmt("length", diameter, 0 if fmt.system == "metric" else 1)
             if unit
-            else write.digits("length", diameter, 0 if write.system == "metric" else 1)
+            else fmt.digits("length", diameter, 0 if fmt.system == "metric" else 1)
         )
     if quantity in PLAIN:
         text = f"{value:.{digits}f}"
         text = text.rstrip("0").rstrip(".") if "." in text else text
         return f"{text} {quantity}".strip() if unit else text
-    if quantity == "area" and write.system == "US":
+    if quantity == "area" and fmt.system == "US":
         digits -= 1
-    text = write.digits(quantity, value, digits)
+    text = fmt.digits(quantity, value, digits)
     text = text.rstrip("0").rstrip(".") if "." in text else text
-    return f"{text} {write.unit(quantity)}".strip() if unit else text
+    return f"{text} {fmt.unit(quantity)}".strip() if unit else text
 
 
-def change_text(lever: Lever, present: float, value: float, write: Writer) -> str:
+def change_text(lever: Lever, present: float, value: float, fmt: UnitFormatter) -> str:
     """What is changed: "Rear sprocket 56 → 54 teeth"."""
-    before, after = value_text(lever, present, write, unit=False), value_text(lever, value, write)
+    before, after = value_text(lever, present, fmt, unit=False), value_text(lever, value, fmt)
     text = f"{name(lever)} {before} → {after}"
     if lever.key == "drag_area":
         return text + _seat(value)
@@ -133,22 +133,22 @@ def _seat(area: float) -> str:
     return f" (between {below[-1]} and {above[0]})" if below and above else ""
 
 
-def pair_text(pair: PairChange, write: Writer) -> str:
+def pair_text(pair: PairChange, fmt: UnitFormatter) -> str:
     """Two changes in one phrase."""
     both = [
-        change_text(*one, write) for one in zip(pair.levers, pair.present, pair.values, strict=True)
+        change_text(*one, fmt) for one in zip(pair.levers, pair.present, pair.values, strict=True)
     ]  # fmt: skip
     return f"{both[0]}, and {both[1][0].lower()}{both[1][1:]}"
 
 
-def brings(outcome: Outcome, present: Outcome, write: Writer, low_speed: float) -> str:
+def brings(outcome: Outcome, present: Outcome, fmt: UnitFormatter, low_speed: float) -> str:
     """What a change brings and what it costs elsewhere, in one or two sentences."""
     limit = LIMITS[outcome.holding_limit]
-    sentences = [f"{write('speed', outcome.top_speed, 1)}, then held by {limit}."]
+    sentences = [f"{fmt('speed', outcome.top_speed, 1)}, then held by {limit}."]
     costs = [
-        _later(outcome.time_to_low_speed, present.time_to_low_speed, write("speed", low_speed)),
-        _margin(outcome.margin, present.margin, write),
-        _energy(outcome.energy_per_distance, present.energy_per_distance, write),
+        _later(outcome.time_to_low_speed, present.time_to_low_speed, fmt("speed", low_speed)),
+        _margin(outcome.margin, present.margin, fmt),
+        _energy(outcome.energy_per_distance, present.energy_per_distance, fmt),
     ]
     return " ".join([*sentences, _capital("; ".join(costs)) + "."])
 
@@ -165,22 +165,22 @@ def _later(after: float, before: float, speed: str) -> str:
     return f"{speed} {abs(difference):.1f} s {'later' if difference > 0 else 'sooner'}"
 
 
-def _margin(margin: float, before: float, write: Writer) -> str:
+def _margin(margin: float, before: float, fmt: UnitFormatter) -> str:
     change = round(100 * margin) - round(100 * before)
-    text = f"{write('share', margin)} of the cut-out allowance left"
+    text = f"{fmt('share', margin)} of the cut-out allowance left"
     text += f" ({'+' if change > 0 else '−'}{abs(change)})" if change else ", as now"
-    return f"only {text}, less than the {write('share', IN_HAND)} to keep in hand" if margin < IN_HAND else text
+    return f"only {text}, less than the {fmt('share', IN_HAND)} to keep in hand" if margin < IN_HAND else text
 
 
-def _energy(energy: float, before: float, write: Writer) -> str:
-    change = write.number("energy per distance", energy) - write.number("energy per distance", before)
-    unit = write.unit("energy per distance")
+def _energy(energy: float, before: float, fmt: UnitFormatter) -> str:
+    change = fmt.number("energy per distance", energy) - fmt.number("energy per distance", before)
+    unit = fmt.unit("energy per distance")
     if abs(change) < 0.5:
         return "energy as now"
     return f"{abs(change):.0f} {unit} {'more' if change > 0 else 'less'}"
 
 
-def cannot(change: Change, write: Writer, target: float) -> str:
+def cannot(change: Change, fmt: UnitFormatter, target: float) -> str:
     """Why a lever cannot do it alone."""
     if change.status == NO_ROOM:
         return "already at the end of what you allow"
@@ -191,7 +191,7 @@ def cannot(change: Change, write: Writer, target: float) -> str:
         return f"is fast enough, but the pack cuts out ({rule} rule)" if rule else "the pack cuts out"
     if does_nothing(change):
         return "brings no speed"
-    return f"gets to {write.apart('speed', change.outcome.top_speed, target)}"
+    return f"gets to {fmt.apart('speed', change.outcome.top_speed, target)}"
 
 
 def does_nothing(change: Change) -> bool:
@@ -200,12 +200,12 @@ def does_nothing(change: Change) -> bool:
     return nothing and (change.outcome is None or change.speed_gained <= SAME_SPEED)
 
 
-def cost_text(price_per_speed: float, write: Writer) -> str:
+def cost_text(price_per_speed: float, fmt: UnitFormatter) -> str:
     """Price for each unit of speed gained; empty without a price."""
     if not np.isfinite(price_per_speed):
         return ""
-    per = price_per_speed / float(write.number("speed", 1.0))
-    return f"{per:,.2f} for each {write.unit('speed')} gained."
+    per = price_per_speed / float(fmt.number("speed", 1.0))
+    return f"{per:,.2f} for each {fmt.unit('speed')} gained."
 
 
 def reaching(changes) -> list[Change]:
@@ -213,7 +213,7 @@ def reaching(changes) -> list[Change]:
     return [change for change in changes if change.status == REACHES]
 
 
-def tyre_caution(tyre: str, speed: float, write: Writer) -> str:
+def tyre_caution(tyre: str, speed: float, fmt: UnitFormatter) -> str:
     """What a speed asks of the tyres' speed symbol; empty for speeds that every common symbol covers.
 
     Parameters
@@ -222,7 +222,7 @@ def tyre_caution(tyre: str, speed: float, write: Writer) -> str:
         The rear tyre's size, perhaps with its symbol.
     speed : float, m/s
         The highest that is predicted.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
     try:
@@ -234,8 +234,8 @@ def tyre_caution(tyre: str, speed: float, write: Writer) -> str:
         allowed = SPEED_SYMBOLS_KM_H[symbol]
         if km_h > allowed:
             return (
-                f"{write.apart('speed', speed, allowed / 3.6)} is more than the tyre's speed symbol {symbol} "
-                f"allows ({write('speed', allowed / 3.6)}): fit tyres made for the speed."
+                f"{fmt.apart('speed', speed, allowed / 3.6)} is more than the tyre's speed symbol {symbol} "
+                f"allows ({fmt('speed', allowed / 3.6)}): fit tyres made for the speed."
             )
         return ""
     beaten = [mark for mark in COMMON_SYMBOLS if SPEED_SYMBOLS_KM_H[mark] < km_h]
@@ -244,8 +244,8 @@ def tyre_caution(tyre: str, speed: float, write: Writer) -> str:
     limit = SPEED_SYMBOLS_KM_H[beaten[-1]] / 3.6
     needed = next((mark for mark, most in SPEED_SYMBOLS_KM_H.items() if most >= km_h), "")
     text = (
-        f"{write.apart('speed', speed, limit)} is more than tyres with the speed symbol {beaten[-1]} are made for "
-        f"({write('speed', limit)})"
+        f"{fmt.apart('speed', speed, limit)} is more than tyres with the speed symbol {beaten[-1]} are made for "
+        f"({fmt('speed', limit)})"
     )
     if not needed:
         return text + "."

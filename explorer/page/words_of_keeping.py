@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.state.share_link import MOST_BUILDS
 from physics.simulation.result import RunResult
 
@@ -62,7 +62,7 @@ TABLE = (
 )
 
 
-def verdict(names, runs: RunResult, targets, write: Writer) -> str:
+def verdict(names, runs: RunResult, targets, fmt: UnitFormatter) -> str:
     """Which build is fastest, which is there first, which cut out or miss.
 
     Parameters
@@ -73,7 +73,7 @@ def verdict(names, runs: RunResult, targets, write: Writer) -> str:
         One row each.
     targets : list of float, m/s
         One each.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
 
     Returns
@@ -85,19 +85,19 @@ def verdict(names, runs: RunResult, targets, write: Writer) -> str:
     cut = np.isfinite(runs.cut_out_time)
     order = np.argsort(-top)
     fastest, text = order[0], ""
-    if float(write.number("speed", top[order[0]] - top[order[-1]])) < 0.1:
-        text = f"**All are equally fast: {write('speed', top[fastest], 1)}.**"
+    if float(fmt.number("speed", top[order[0]] - top[order[-1]])) < 0.1:
+        text = f"**All are equally fast: {fmt('speed', top[fastest], 1)}.**"
     else:
-        text = f"**Fastest is “{names[fastest]}”: {write('speed', top[fastest], 1)}**"
+        text = f"**Fastest is “{names[fastest]}”: {fmt('speed', top[fastest], 1)}**"
         slowest = order[-1]
-        text += f"; slowest “{names[slowest]}”, {write('speed', top[slowest], 1)}."
-    aim = f" to {write('speed', targets[0])}" if len(set(targets)) == 1 else ""
+        text += f"; slowest “{names[slowest]}”, {fmt('speed', top[slowest], 1)}."
+    aim = f" to {fmt('speed', targets[0])}" if len(set(targets)) == 1 else ""
     there = np.flatnonzero(np.isfinite(times))
     if there.size == 0:
         text += f" None gets{aim or ' to its target'}."
     else:
         first = there[np.argmin(times[there])]
-        text += f" Soonest{aim or ' at its target'} is “{names[first]}”, after {write('time', times[first])}"
+        text += f" Soonest{aim or ' at its target'} is “{names[first]}”, after {fmt('time', times[first])}"
         missing = [f"“{names[row]}”" for row in range(len(names)) if not np.isfinite(times[row])]
         text += f"; {_list(missing)} {'does' if len(missing) == 1 else 'do'} not get there." if missing else "."
     if cut.any():

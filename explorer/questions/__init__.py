@@ -10,7 +10,7 @@ To add one, make its folder and put it into FIRST or FOLDED below. A folder hold
 
 `draw` gets the `explorer.page.page.Page`: `page.build`, `page.run` (a `physics.simulation.result.RunResult` of one
 row), `page.baseline`, `page.baseline_run`, `page.target_speed`, `page.duration`, `page.headroom_wanted` (all SI)
-and `page.write` (numbers to text in the rider's units: `page.write("speed", v)`). It ends by calling
+and `page.fmt` (numbers to text in the rider's units: `page.fmt("speed", v)`). It ends by calling
 `explorer.frame.layout.show`, which gives all sections one shape: verdict in words, chart, numbers as a table on
 request, caution. It is called only while the section is unfolded, and no work is done at import. A whole section:
 
@@ -23,11 +23,11 @@ request, caution. It is called only while the section is unfolded, and no work i
         answer = results.coasting(page.build)
         show(
             "coasting",
-            verdict=words.verdict(answer, page.write),
-            figure=chart.figure(answer, page.write),
+            verdict=words.verdict(answer, page.fmt),
+            figure=chart.figure(answer, page.fmt),
             height=320,
             alt="Speed against distance while coasting.",
-            table=lambda: words.table(answer, page.write),  # a pandas DataFrame, made only when asked for
+            table=lambda: words.table(answer, page.fmt),  # a pandas DataFrame, made only when asked for
             caution=words.CAUTION,
         )
 

@@ -11,7 +11,7 @@ The file's schema, version 1:
     }
 
 "headroom_builds" is the version of the schema. "inputs" holds the rider's inputs by the keys of
-`explorer.inputs.catalogue.CHOICES`: numbers in metric units as "units" says them (phase currents as peak), texts,
+`explorer.inputs.catalogue.INPUTS`: numbers in metric units as "units" says them (phase currents as peak), texts,
 true or false, and null for a number that is switched off (a typical value, or no such limit). "units" is there for
 whoever reads the file and plays no part when it is opened. An input that is left out takes the page's own default.
 The charge and the weather of the day belong to the inputs, so that a build opens just as it was saved.
@@ -26,7 +26,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from explorer.format import printed
-from explorer.inputs.catalogue import CHOICES, cleaned, defaults
+from explorer.inputs.catalogue import INPUTS, cleaned, defaults
 from explorer.inputs.spec import quoted
 from explorer.state.names import clean_name
 from explorer.state.share_link import MOST_BUILDS
@@ -68,11 +68,11 @@ def as_json(builds: dict[str, dict[str, Any]]) -> str:
     str
     """
     units = {
-        key: "A peak" if choice.phase else printed(choice.unit)
-        for key, choice in CHOICES.items()
-        if choice.is_number and choice.unit != "1"
+        key: "A peak" if spec.phase else printed(spec.unit)
+        for key, spec in INPUTS.items()
+        if spec.is_number and spec.unit != "1"
     }
-    made = [{"name": name, "inputs": {key: values[key] for key in CHOICES}} for name, values in builds.items()]
+    made = [{"name": name, "inputs": {key: values[key] for key in INPUTS}} for name, values in builds.items()]
     return json.dumps(
         {SCHEMA: SCHEMA_VERSION, "units": units, "builds": made}, indent=1, ensure_ascii=False, allow_nan=False
     )
@@ -137,28 +137,28 @@ def _take(item: Any, place: int, opened: Opened) -> None:
     name = clean_name(item.get("name"), f"Build {place}")
     known, said = {}, []
     for key, value in inputs.items():
-        if key not in CHOICES:
+        if key not in INPUTS:
             said.append(f"The file holds {quoted(key)}, which this page does not know. It was left out.")
-        elif _fits(CHOICES[key], value):
+        elif _fits(INPUTS[key], value):
             known[key] = value
         else:
-            choice = CHOICES[key]
-            said.append(f"{choice.label} was {_told(value)}; it accepts {choice.accepts()}. It was left out.")
+            spec = INPUTS[key]
+            said.append(f"{spec.label} was {_told(value)}; it accepts {spec.accepts()}. It was left out.")
     values, sentences = cleaned(known, defaults())
-    missing = len(CHOICES) - sum(key in inputs for key in CHOICES)
+    missing = len(INPUTS) - sum(key in inputs for key in INPUTS)
     if missing:
-        said.append(f"The file leaves out {missing} of {len(CHOICES)} inputs; they are at the page's own defaults.")
+        said.append(f"The file leaves out {missing} of {len(INPUTS)} inputs; they are at the page's own defaults.")
     opened.builds.append((name, values))
     opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in said + sentences]
 
 
-def _fits(choice, value: Any) -> bool:
+def _fits(spec, value: Any) -> bool:
     """Whether a value of a file is of the kind that an input holds; its size is judged later."""
-    if choice.kind == "flag":
+    if spec.kind == "flag":
         return isinstance(value, bool)
-    if choice.is_number:
+    if spec.is_number:
         is_number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300
-        return is_number or (value is None and choice.kind != "number")
+        return is_number or (value is None and spec.kind != "number")
     return isinstance(value, str)
 
 

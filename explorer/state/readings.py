@@ -7,7 +7,7 @@ import math
 import pandas as pd
 import streamlit as st
 
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 
 KEY = "speedometer"
 _KEPT = f"{KEY}:readings"
@@ -40,32 +40,32 @@ def clear() -> None:
     st.session_state[_KEPT] = []
 
 
-def edit(write: Writer) -> None:
+def edit(fmt: UnitFormatter) -> None:
     """Draw the table; what is entered is kept at once."""
     rows = readings()
-    frame = as_table(rows, write)
+    frame = as_table(rows, fmt)
     # a new table wherever its start differs: what was entered before stands in the start
     key = f"{KEY}_readings_{abs(hash(frame.to_csv()))}"
-    low, high = (float(write.number("speed", bound)) for bound in (LOWEST, HIGHEST))
+    low, high = (float(fmt.number("speed", bound)) for bound in (LOWEST, HIGHEST))
     columns = {
         name: st.column_config.NumberColumn(min_value=round(low, 1), max_value=round(high, 1), format="%.1f")
         for name in frame.columns
     }
     st.data_editor(
-        frame, key=key, hide_index=True, column_config=columns, on_change=_entered, args=(key, write),
+        frame, key=key, hide_index=True, column_config=columns, on_change=_entered, args=(key, fmt),
         placeholder="", alt="Readings of the speedometer: indicated and measured speed.",
     )  # fmt: skip
 
 
-def as_table(rows, write: Writer) -> pd.DataFrame:
+def as_table(rows, fmt: UnitFormatter) -> pd.DataFrame:
     """The readings as the rider sees them, with empty rows to go on in."""
     count = min(max(FEWEST, len(rows) + SPARE), MOST)
     padded = [*rows, *[(None, None)] * (count - len(rows))]
 
     def cell(value):
-        return math.nan if value is None else round(float(write.number("speed", value)), 4)
+        return math.nan if value is None else round(float(fmt.number("speed", value)), 4)
 
-    unit = write.unit("speed")
+    unit = fmt.unit("speed")
     return pd.DataFrame(
         {
             f"indicated, {unit}": [cell(shown) for shown, _ in padded],
@@ -75,11 +75,11 @@ def as_table(rows, write: Writer) -> pd.DataFrame:
     )
 
 
-def _entered(key: str, write: Writer) -> None:
-    st.session_state[_KEPT] = take(readings(), st.session_state[key]["edited_rows"], write)
+def _entered(key: str, fmt: UnitFormatter) -> None:
+    st.session_state[_KEPT] = take(readings(), st.session_state[key]["edited_rows"], fmt)
 
 
-def take(rows, edits: dict, write: Writer) -> list[tuple[float | None, float | None]]:
+def take(rows, edits: dict, fmt: UnitFormatter) -> list[tuple[float | None, float | None]]:
     """The rows after what was entered.
 
     Parameters
@@ -88,7 +88,7 @@ def take(rows, edits: dict, write: Writer) -> list[tuple[float | None, float | N
         m/s or None.
     edits : dict
         Row to column to value, as the table gives them.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
 
     Returns
@@ -103,15 +103,15 @@ def take(rows, edits: dict, write: Writer) -> list[tuple[float | None, float | N
         while len(made) <= int(row):
             made.append([None, None])
         for column, value in cells.items():
-            made[int(row)][0 if str(column).startswith("indicated") else 1] = _accepted(value, write)
+            made[int(row)][0 if str(column).startswith("indicated") else 1] = _accepted(value, fmt)
     while made and made[-1] == [None, None]:
         made.pop()
     return [tuple(row) for row in made]
 
 
-def _accepted(value, write: Writer) -> float | None:
+def _accepted(value, fmt: UnitFormatter) -> float | None:
     try:
-        speed = float(write.si("speed", float(value)))
+        speed = float(fmt.si("speed", float(value)))
     except (TypeError, ValueError):
         return None
     return speed if math.isfinite(speed) and LOWEST <= speed <= HIGHEST else None

@@ -18,7 +18,7 @@ from physics.fitting.pack import charge_at, fit_pack_of_build, pack_course, star
 from physics.fitting.prediction import predicted_pulls
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
 from physics.ridelog.segments import samples_of
-from physics.simulation.operating_point import Machine
+from physics.simulation.machine import Machine
 
 RESISTANCE, CHARGE, DRAG_AREA, ROLLING, RADIUS, RATIO, EFFICIENCY, LINE_LIMIT = (
     "pack_resistance", "charge", "drag_area", "rolling_coefficient", "rolling_radius", "ratio", "efficiency",
@@ -222,8 +222,8 @@ def fit_efficiency_of_build(log, build, segments, drag_area, rolling, charge):
     for place, segment in enumerate(pulls):
         # over the speeds that were ridden, so that both shares mean the same
         ridden = (made.speed[place] >= segment.start_speed) & (made.speed[place] <= segment.end_speed)
-        ridden &= np.concatenate([[True], np.diff(made.time[place]) > 0])
-        picked = (made.time[place], made.speed[place], made.pack_voltage[place], made.line_current[place])
+        ridden &= np.concatenate([[True], np.diff(made.time) > 0])
+        picked = (made.time, made.speed[place], made.pack_voltage[place], made.line_current[place])
         pieces.append([*(values[ridden] for values in picked), np.full(int(ridden.sum()), place)])
     *run_columns, labels = (np.concatenate(values) for values in zip(*pieces, strict=True))
     own = fit_driveline_efficiency(*run_columns, pull=labels, **known)

@@ -15,7 +15,7 @@ from physics.components import cell
 from physics.fitting.regression import linear_fit
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
 from physics.ridelog.segments import running_mean
-from physics.simulation.plant import SECONDS_PER_HOUR, PackSide
+from physics.simulation.plant import SECONDS_PER_HOUR, PackModel
 
 NOTHING_FLOWS = 2.0  # A, and no more than that counts as no load
 SMALLEST_SWING = 5.0  # A
@@ -62,17 +62,15 @@ def pack_course(build, time, current, voltage, pack_temperature=None, start_char
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
     >>> t = np.arange(0.0, 10.01, 0.1)
-    >>> rest, x, charge = pack_course(build, t, np.full(t.size, 100.0), np.full(t.size, 95.0), start_charge=0.5)
+    >>> current, voltage = np.full(t.size, 100.0), np.full(t.size, 95.0)
+    >>> rest, x, charge = pack_course(example_build(), t, current, voltage, start_charge=0.5)
     >>> bool((np.diff(x) >= 0).all() and (np.diff(rest) <= 0).all()), round(float(charge[-1]), 4)
     (True, 0.4893)
     """
     batch = Batch.of(build)
-    pack = PackSide(batch)
+    pack = PackModel(batch)
     t = np.asarray(time, float)
     i = _filled(t, np.asarray(current, float))
     q0 = float(batch["conditions.charge"][0] if start_charge is None else start_charge)
@@ -91,9 +89,10 @@ def pack_course(build, time, current, voltage, pack_temperature=None, start_char
         heat = np.clip(rested - _filled(t, np.asarray(voltage, float)), 0.0, None) * np.abs(i)
         warmed = np.concatenate([[0.0], np.cumsum(step * 0.5 * (heat[1:] + heat[:-1]))])
         warm = start + warmed / batch["pack.heat_capacity"][0]
-    factor = cell.interpolate_rows(pack.factors, np.full(t.size, pack.row[0]), charge)
-    factor = factor * cell.resistance_temperature_factor(warm, pack.energy[0])
-    reference = pack.reference[0]
+    tables, kinds = cell.chemistry_tables(), np.full(t.size, batch.chemistry[0])
+    factor = cell.interpolate_rows(tables.discharge_resistance_factor, kinds, charge)
+    factor = factor * cell.resistance_temperature_factor(warm, tables.activation_energy[batch.chemistry[0]])
+    reference = batch["pack.resistance"][0] * batch["pack.resistance_growth"][0]
     driven = factor * i
     x = pack.ohmic[0] / reference * driven
     for share, constant in zip(pack.pairs[:, 0] / reference, pack.pair_times[:, 0], strict=True):

@@ -127,7 +127,7 @@ def compare_pull(predicted: RunResult, log, segment, place: int = 0) -> Misfit:
     t = log.column("time")[rows] - segment.start
     v = log.column("speed")[rows]
     known = np.isfinite(v)
-    time, speed = predicted.time[place], predicted.speed[place]
+    time, speed = predicted.time, predicted.speed[place]
 
     def apart(shift):
         return float(np.mean((v[known] - np.interp(t[known] - shift, time, speed)) ** 2))

@@ -17,9 +17,8 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.components.pack import current_for_power
 from physics.limits import RULES
-from physics.simulation.plant import PackSide, held
-from physics.simulation.protection import Protection
-from physics.studies.full_power import changed
+from physics.simulation.plant import PackModel, held
+from physics.simulation.protection import TripTimers
 
 ENDS = (*RULES, "peak power of the pack", "charge")
 """What can end a burst: the protection's rules, then the pack itself."""
@@ -126,12 +125,10 @@ def burst_power(builds, power, seconds, temperature=None, charge=None, margin: f
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
-    >>> rules = Protection(continuous_current=300.0, peak_current=360.0, cell_undervoltage=2.8)
-    >>> pack = Pack(20, 60.0, resistance=0.015, protection=rules)
-    >>> build = Build(pack, Motor(60.0), Controller(300.0, 600.0), Driveline(12, 56), Bike(120.0, 75.0))
-    >>> burst_power(build, 25000.0, 10.0).message
-    ('Gives 25.0 kW for 10 s; at most 26.8 kW for that long.',)
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
+    >>> burst_power(build, 20000.0, 10.0).message
+    ('Gives 20.0 kW for 10 s; at most 23.1 kW for that long.',)
     """
     batch, power, seconds = _rows(builds, power, seconds, temperature, charge)
     if not 0 <= margin <= 0.9:
@@ -167,10 +164,9 @@ def largest_power(builds, seconds, temperature=None, charge=None, margin: float 
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(20, 60.0, resistance=0.015, protection=Protection(cell_undervoltage=2.8))
-    >>> build = Build(pack, Motor(60.0), Controller(300.0, 600.0), Driveline(12, 56), Bike(120.0, 75.0))
-    >>> most = largest_power(build, [1.0, 10.0, 60.0])
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
+    >>> most = largest_power(build, [1.0, 10.0, 600.0])
     >>> bool((np.diff(most) < 0).all())
     True
     """
@@ -199,18 +195,14 @@ def _rows(builds, power, seconds, temperature, charge):
     power, seconds, temperature, charge, _ = (np.array(array) for array in arrays)
     if len(batch) != len(power):
         batch = batch.take(np.zeros(len(power), dtype=int))
-    return (
-        changed(batch, {"conditions.pack_temperature": temperature, "conditions.charge": charge}),
-        power,
-        seconds,
-    )  # fmt: skip
+    return batch.change({"conditions.pack_temperature": temperature, "conditions.charge": charge}), power, seconds
 
 
 def _largest(batch, seconds, most_used):
     """Largest power by narrowing a bracket of many powers at once, and what ends the next larger one."""
     count = len(batch)
-    rest, _, factor = PackSide(batch).look(batch["conditions.charge"], batch["conditions.pack_temperature"])
-    low, high = np.zeros(count), np.maximum(rest, 0.0) ** 2 / (4 * PackSide(batch).ohmic * factor)
+    rest, _, factor = PackModel(batch).evaluate(batch["conditions.charge"], batch["conditions.pack_temperature"])
+    low, high = np.zeros(count), np.maximum(rest, 0.0) ** 2 / (4 * PackModel(batch).ohmic * factor)
     end = np.full(count, _COLLAPSE)
     share = np.arange(0, _AT_ONCE) / _AT_ONCE
     many = batch.take(np.repeat(np.arange(count), _AT_ONCE))
@@ -232,11 +224,11 @@ def _largest(batch, seconds, most_used):
 def _give(batch, power, seconds, most_used):
     """Draw a constant power from each pack; what `Burst` keeps of it."""
     count = len(batch)
-    pack, protection = PackSide(batch), Protection(batch)
+    pack, rules = PackModel(batch), TripTimers(batch)
     capacity, conductance = batch["pack.heat_capacity"], batch["pack.thermal_conductance"]
     air, overall = batch["conditions.air_temperature"], seconds / _STEPS
     charge, temperature = batch["conditions.charge"].copy(), batch["conditions.pack_temperature"].copy()
-    pairs, clocks = np.zeros((2, count)), np.zeros((len(RULES), count))
+    pairs, timers = np.zeros((2, count)), np.zeros((len(RULES), count))
     over, time, end = np.zeros(count, dtype=bool), np.zeros(count), np.full(count, -1)
     highest, lowest, lowest_cell = np.zeros(count), np.full(count, np.inf), np.full(count, np.inf)
     used = np.zeros((len(RULES), count))
@@ -244,14 +236,14 @@ def _give(batch, power, seconds, most_used):
     finish = charge.copy(), temperature.copy()
     before = None
     for place in range(_STEPS + 1):
-        now = _look(pack, protection, charge, temperature, pairs, power)
+        now = _look(pack, rules, charge, temperature, pairs, power)
         if before is not None:
-            clocks, share, rule = protection.advance(clocks, before["signals"], now["signals"], overall)
-            share, why = _earliest(share, rule, before, now, most_used, used, clocks)
+            timers, share, rule = rules.advance(timers, before["signals"], now["signals"], overall)
+            share, why = _earliest(share, rule, before, now, most_used, used, timers)
             ends = (share <= 1) & ~over
             time = np.where(over, time, (place - 1 + np.where(ends, share, 1.0)) * overall)
             end = np.where(ends, why, end)
-            used = np.where(over, used, np.maximum(used, np.minimum(clocks, 1.0)))
+            used = np.where(over, used, np.maximum(used, np.minimum(timers, 1.0)))
             over = over | ends
         elif (now["room"] < 0).any() or (now["charge"] <= 0).any():
             end = np.where(now["room"] < 0, _COLLAPSE, np.where(now["charge"] <= 0, _EMPTY, end))
@@ -284,9 +276,9 @@ def _give(batch, power, seconds, most_used):
     }
 
 
-def _look(pack, protection, charge, temperature, pairs, power):
+def _look(pack, rules, charge, temperature, pairs, power):
     """One instant: current by equation (1), voltages, and the protection's signals."""
-    rest, weakest, factor = pack.look(charge, temperature)
+    rest, weakest, factor = pack.evaluate(charge, temperature)
     resistance = pack.ohmic * factor
     polarisation = pairs.sum(axis=0)
     electromotive = np.maximum(rest - polarisation, 0.0)
@@ -302,15 +294,15 @@ def _look(pack, protection, charge, temperature, pairs, power):
         "factor": factor,
         "room": room,
         "charge": charge,
-        "signals": protection.signals(current, cell_voltage, temperature),
+        "signals": rules.signals(current, cell_voltage, temperature),
     }
 
 
-def _earliest(share, rule, before, now, most_used, used, clocks):
+def _earliest(share, rule, before, now, most_used, used, timers):
     """Share of the step at which the first of all ends comes, and which it is."""
     if most_used < 1:
-        past = np.maximum(used, clocks).max(axis=0) > most_used
-        rule = np.where(past & (share > 1), clocks.argmax(axis=0), rule)
+        past = np.maximum(used, timers).max(axis=0) > most_used
+        rule = np.where(past & (share > 1), timers.argmax(axis=0), rule)
         share = np.where(past, np.minimum(share, 1.0), share)
     fall = before["room"] - now["room"]
     collapse = np.where(now["room"] < 0, before["room"] / np.where(fall > 0, fall, 1.0), np.inf)

@@ -106,7 +106,9 @@ class Plane(PerBuild):
     guess_d: np.ndarray
 
     @classmethod
-    def at_speed(cls, m: Machine, speed, winding_resistance, request, source_voltage, resistance, line, guess) -> Self:
+    def at_speed(
+        cls, m: Machine, speed, winding_resistance, request, source_voltage, resistance, line, guess
+    ) -> Self:
         """The plane of a Machine at road speeds, with what is asked for and what the pack gives.
 
         All arrays have one axis; speeds of shape (..., n) are laid out one row after another.

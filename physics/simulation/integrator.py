@@ -58,6 +58,39 @@ INSTANT = 1e-9
 """Length, s, of the step that finds where a build stands once its protection has opened."""
 
 
+AT_CUT_OUT = ("line_current", "pack_voltage", "weakest_cell_voltage", "speed", "acceleration")
+"""What is kept of the snapshot at which the protection opens."""
+
+
+@dataclass
+class Totals(PerBuild):
+    """What a run comes to over all its steps; the last axis is the builds."""
+
+    energies: np.ndarray  # (len(POWERS), n), J: integrals of the powers
+    top_speed: np.ndarray  # m/s
+    holding_limit: np.ndarray  # index in LIMITS of what holds there
+    maximum_line_current: np.ndarray  # A
+    lowest: np.ndarray  # (2, n), V: voltages of pack and weakest cell
+    allowance_used: np.ndarray  # (len(RULES), n): how far each trip timer came
+    cut_out_rule: np.ndarray  # index in RULES of the rule that opened, or -1
+    cut_out: np.ndarray  # (1 + len(AT_CUT_OUT), n): time, s, and what is known just before; NaN where none
+
+    @classmethod
+    def at_start(cls, now: Snapshot, timers: np.ndarray) -> "Totals":
+        """Nothing but where builds start."""
+        count = len(now.limit)
+        return cls(
+            energies=np.zeros((len(POWERS), count)),
+            top_speed=now.speed.copy(),
+            holding_limit=now.limit.copy(),
+            maximum_line_current=now.line_current.copy(),
+            lowest=now.voltages.copy(),
+            allowance_used=timers.copy(),
+            cut_out_rule=np.full(count, -1),
+            cut_out=np.full((1 + len(AT_CUT_OUT), count), np.nan),
+        )
+
+
 @dataclass
 class Attempt:
     """One step of each build, made and not yet accepted; arrays of shape (n,) unless noted.
@@ -119,11 +152,7 @@ class Integrator(PerBuild):
         Whether the protection has.
     limit_since : array, shape (n,), s
         Since when the limit of `now` has held.
-    energies : array, shape (len(POWERS), n), J
-        Integrals of the powers.
-    highest_speed, holding_limit, lowest, highest_timers : array
-        Over all steps: the highest speed, m/s, and the limit there; the lowest voltages of pack and weakest cell, V;
-        how far each trip timer came.
+    totals : Totals
     """
 
     def __init__(self, plant: Plant, rules: TripTimers, state: np.ndarray, timers: np.ndarray | None = None):
@@ -133,13 +162,11 @@ class Integrator(PerBuild):
         self.step_size = np.full(count, FIRST_STEP)
         self.past_frequency = np.zeros(count)  # of steps, 1/s; zero where there is none to remember
         self.timers = np.zeros((len(RULES), count)) if timers is None else timers.copy()
-        self.energies = np.zeros((len(POWERS), count))
         self.opened, self.limit_since = np.zeros(count, dtype=bool), np.zeros(count)
         self.now = self.past = plant.evaluate(state, self.time)
         self.signals = self._signals(self.now)
         self.past_rate = self.signals[0]  # of the timer of continuous current, a step before
-        self.highest_speed, self.holding_limit = self.now.speed.copy(), self.now.limit.copy()
-        self.lowest, self.highest_timers = self.now.voltages.copy(), self.timers.copy()
+        self.totals = Totals.at_start(self.now, self.timers)
 
     @classmethod
     def of(cls, batch: Batch, speed) -> "Integrator":
@@ -147,7 +174,7 @@ class Integrator(PerBuild):
         plant = Plant(batch)
         return cls(plant, TripTimers(batch), plant.start(speed))
 
-    def step(self, until: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def step(self, until: np.ndarray) -> np.ndarray:
         """Attempt one step of each build, to a next instant at the most.
 
         Parameters
@@ -157,8 +184,8 @@ class Integrator(PerBuild):
 
         Returns
         -------
-        tuple of arrays, shape (n,)
-            Which builds have made a step; the rule that opened in it, place in RULES, or -1.
+        array of bool, shape (n,)
+            Which builds have made a step.
         """
         attempt = self._attempt(until)
         crossing = self._crossing(attempt)
@@ -171,7 +198,11 @@ class Integrator(PerBuild):
         # how long the next step may be: error goes with its square where all is smooth
         allowed = SAFETY / np.sqrt(np.maximum(error_ratio, 1e-3))
         behind = crossing + (1 - crossing) * OVERSHOOT / np.maximum(error_ratio, 1.0)
-        shorter = np.where(attempt.changed, np.minimum(np.maximum(behind, 0.2), 0.7), np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR))
+        shorter = np.where(
+            attempt.changed,
+            np.minimum(np.maximum(behind, 0.2), 0.7),
+            np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR),
+        )
         shorter = np.minimum(np.where(wrong, shorter, 1.0), event)
         longer = np.maximum(self.step_size, attempt.duration * np.minimum(allowed, MOST_FACTOR))
         longer = np.where(allowed > 1, longer, attempt.duration)
@@ -182,7 +213,7 @@ class Integrator(PerBuild):
             self.step_size[attempt.duration <= INSTANT] = FIRST_STEP
         self._accept(attempt, rejected, tripped, crossing)
         self.attempts = np.where(self.time >= until, 0, self.attempts + 1)
-        return ~rejected, np.where(tripped, attempt.rule, -1)
+        return ~rejected
 
     def _attempt(self, until) -> Attempt:
         """Predict, look, correct."""
@@ -199,7 +230,9 @@ class Integrator(PerBuild):
         then = plant.evaluate(prediction.state, end, opened, guess)
         new_limit = then.limit != now.limit
         changed = new_limit | (then.held_by_line != now.held_by_line)
-        if np.count_nonzero(changed):  # where the ramp's end takes over from the throttle, that is no corner in the step
+        if np.count_nonzero(
+            changed
+        ):  # where the ramp's end takes over from the throttle, that is no corner in the step
             changed &= (then.limit != CUT_OUT) & ((end != ramp_end) | (now.limit != THROTTLE))
         calm = ratio * (past.limit == now.limit)
         weights = Weights(duration, calm * ~changed)
@@ -238,7 +271,7 @@ class Integrator(PerBuild):
         error = duration * np.abs(then.acceleration - predicted.acceleration) / (SPEED_TOLERANCE * (1 + speed))
         inertia, squared = self.plant.machine.inertia, speed * speed
         made = np.abs(attempt.integral[0] - (squared - now.speed * now.speed) / 2)
-        moved = np.maximum(np.abs(self.energies[-1]), inertia * (1 + squared / 2))
+        moved = np.maximum(np.abs(self.totals.energies[-1]), inertia * (1 + squared / 2))
         error = np.maximum(error, inertia * made / (ENERGY_TOLERANCE * moved))
         error *= (speed > 0) | (then.acceleration > 0)
         allowed = np.where(attempt.changed, CORNER_TOLERANCE, VOLTAGE_TOLERANCE) * then.pack_voltage
@@ -260,7 +293,9 @@ class Integrator(PerBuild):
         first = np.where(self.opened, np.inf, attempt.trip)
         turns = ((before > 0) != (after > 0)) & ~self.opened
         if np.count_nonzero(turns):
-            first = np.minimum(first, np.where(turns, before / np.where(turns, before - after, 1.0), np.inf).min(axis=0))
+            first = np.minimum(
+                first, np.where(turns, before / np.where(turns, before - after, 1.0), np.inf).min(axis=0)
+            )
         stops = (attempt.then.speed <= 0) & (self.now.speed > 0)
         if np.count_nonzero(stops):
             braking = np.maximum(-self.now.acceleration * duration, 1e-9)
@@ -277,8 +312,13 @@ class Integrator(PerBuild):
             fraction = attempt.trip[trips]
             then.put(trips, now.between(then, trips, fraction))
             attempt.timers[attempt.rule[trips], trips] = 1.0
-            end[trips], work[:, trips] = self.time[trips] + fraction * attempt.duration[trips], work[:, trips] * fraction
+            end[trips], work[:, trips] = (
+                self.time[trips] + fraction * attempt.duration[trips],
+                work[:, trips] * fraction,
+            )
             self.opened = self.opened | tripped
+            self.totals.cut_out_rule[trips] = attempt.rule[trips]
+            self.totals.cut_out[:, trips] = end[trips], *(getattr(then, name)[trips] for name in AT_CUT_OUT)
             self.step_size[trips] = INSTANT
         if np.count_nonzero(rejected):
             failed = rejected.nonzero()[0]
@@ -287,15 +327,21 @@ class Integrator(PerBuild):
             work[:, failed], end[failed], frequency[failed] = 0.0, self.time[failed], self.past_frequency[failed]
             attempt.timers[:, failed], attempt.signals[:, failed] = self.timers[:, failed], self.signals[:, failed]
             limit_since[failed] = self.limit_since[failed]
-        self.energies += work
         self.past, self.now, self.time, self.past_frequency = now, then, end, frequency
         self.past_rate = np.where(rejected, self.past_rate, self.signals[0])
         self.timers, self.signals, self.limit_since = attempt.timers, attempt.signals, limit_since
-        faster = then.speed > self.highest_speed
-        self.highest_speed = np.where(faster, then.speed, self.highest_speed)
-        self.holding_limit = np.where(faster, then.limit, self.holding_limit)
-        self.lowest = np.minimum(self.lowest, then.voltages)
-        if np.count_nonzero(attempt.changed):  # at the corner, where both lines still hold
-            corner = now.voltages + attempt.trend * crossing
-            self.lowest = np.where(attempt.changed & ~rejected, np.minimum(self.lowest, corner), self.lowest)
-        self.highest_timers = np.maximum(self.highest_timers, attempt.timers)
+        self._add_up(attempt, work, attempt.changed & ~rejected, crossing)
+
+    def _add_up(self, attempt, work, corner, crossing) -> None:
+        """Bring the totals up to date; at a corner both lines still hold, and the voltage may be lowest."""
+        totals, now = self.totals, self.now
+        totals.energies += work
+        faster = now.speed > totals.top_speed
+        totals.top_speed = np.where(faster, now.speed, totals.top_speed)
+        totals.holding_limit = np.where(faster, now.limit, totals.holding_limit)
+        totals.maximum_line_current = np.maximum(totals.maximum_line_current, now.line_current)
+        totals.lowest = np.minimum(totals.lowest, now.voltages)
+        if np.count_nonzero(corner):
+            voltages = self.past.voltages + attempt.trend * crossing
+            totals.lowest = np.where(corner, np.minimum(totals.lowest, voltages), totals.lowest)
+        totals.allowance_used = np.maximum(totals.allowance_used, self.timers)

@@ -23,8 +23,8 @@ SPEED_CAP_BAND = 0.02
 class OperatingPoint:
     """What happens at one instant; arrays broadcast from the builds' shape (n,). SI throughout.
 
-    `slope` is the acceleration's change with speed, battery and temperatures staying as they are, 1/s; `limit` is the
-    place in LIMITS of the limit that holds (cut-out is named by the run).
+    `slope` is the acceleration's change with speed, battery and temperatures staying as they are, 1/s; `limit` the
+    index in LIMITS of the limit that holds (cut-out is named by the run).
     """
 
     voltage: np.ndarray
@@ -43,7 +43,7 @@ class OperatingPoint:
     limit: np.ndarray
 
 
-def operating_point(machine, speed, throttle, source_voltage, resistance, winding, controller, guess=None):
+def operating_point(machine: Machine, speed, throttle, source_voltage, resistance, winding, controller, guess=None):
     """Solve bus voltage, currents and force at given speeds.
 
     Parameters
@@ -60,7 +60,7 @@ def operating_point(machine, speed, throttle, source_voltage, resistance, windin
         Ohmic part of the pack's resistance.
     winding, controller : array, shape (n,), K
         Temperatures.
-    near : tuple of arrays, shape (..., n), A, optional
+    guess : tuple of arrays, shape (..., n), A, optional
         i_q and i_d to begin the search at, such as those of a moment before.
 
     Returns
@@ -70,12 +70,8 @@ def operating_point(machine, speed, throttle, source_voltage, resistance, windin
 
     Examples
     --------
-    >>> from physics.build.batch import Batch
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> machine, one = Machine(Batch.of(build)), np.ones(1)
+    >>> from physics.build import example_build
+    >>> machine, one = Machine(Batch.of(example_build())), np.ones(1)
     >>> point = operating_point(machine, 10 * one, one, 96 * one, 0.05 * one, 293 * one, 293 * one)
     >>> bool(abs(96 - 0.05 * point.line_current[0] - point.voltage[0]) < 1e-6)
     True
@@ -89,7 +85,9 @@ def operating_point(machine, speed, throttle, source_voltage, resistance, windin
     line, folding, starved = line_limit_current(
         source_voltage, resistance, m.line_limit, m.foldback_start, m.foldback_end
     )
-    flow = solve_flow(Plane.at_speed(m, speed, winding_resistance, request, source_voltage, resistance, line, guess))
+    flow = solve_flow(
+        Plane.at_speed(m, speed, winding_resistance, request, source_voltage, resistance, line, guess)
+    )
     if speed.ndim > 1:
         flow = Flow(*[values.reshape(speed.shape) for values in vars(flow).values()])
     shaft = m.torque_per_ampere * flow.i_q - road.iron

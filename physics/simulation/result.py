@@ -17,6 +17,11 @@ REACHED_END, CUT_OUT_STATUS = 0, 1
 CHANNELS = (*STATE, *READINGS[:-1], "limit_since")
 """What a run keeps at every instant, beside the limit and the trip timers."""
 
+CUT_OUT = tuple(
+    f"cut_out_{name}" for name in ("time", "current", "voltage", "cell_voltage", "speed", "acceleration")
+)
+"""What is kept of the moment just before a cut-out."""
+
 SETTLED_ACCELERATION = 0.02
 """A speed that rises by less than this, m/s2, counts as settled."""
 
@@ -62,6 +67,7 @@ class RunResult:
         Place in RULES, or -1.
     top_speed, holding_limit : array, shape (n,)
         Highest speed, m/s, and place in LIMITS of what holds there: what would have to give.
+    maximum_line_current : array, shape (n,), A
     minimum_voltage, minimum_cell_voltage : array, shape (n,)
         Lowest voltage of the pack and of its weakest cell, V; a dip between two instants counts.
     allowance_used : array, shape (n, len(RULES))
@@ -104,6 +110,7 @@ class RunResult:
     cut_out_rule: np.ndarray
     top_speed: np.ndarray
     holding_limit: np.ndarray
+    maximum_line_current: np.ndarray
     minimum_voltage: np.ndarray
     minimum_cell_voltage: np.ndarray
     allowance_used: np.ndarray
@@ -343,7 +350,10 @@ def time_of_level(time, values, slopes, level) -> np.ndarray:
     >>> float(time_of_level(time, time**2, 2 * time, 1.0)[0].round(9))
     1.0
     """
-    level, time = np.broadcast_to(np.asarray(level, dtype=float), values.shape[:1]), np.broadcast_to(time, values.shape)
+    level, time = (
+        np.broadcast_to(np.asarray(level, dtype=float), values.shape[:1]),
+        np.broadcast_to(time, values.shape),
+    )
     above = values >= level[:, None]
     reached = above.any(axis=1)
     place = np.where(reached, above.argmax(axis=1), 0)

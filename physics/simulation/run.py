@@ -11,8 +11,7 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.limits import RULES
 from physics.simulation.integrator import Integrator
-from physics.simulation.plant import POWERS
-from physics.simulation.result import CHANNELS, RunResult
+from physics.simulation.result import CHANNELS, CUT_OUT, RunResult
 
 _INSTANTS_PER_ROOT_SECOND, _FEWEST_INSTANTS = 8, 24
 _CROWDING = 2.0
@@ -77,11 +76,8 @@ def run(builds, duration: float = 30.0, initial_speed=0.0, steps: int | None = N
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> bool(run(build, duration=10.0).top_speed[0] > 15)
+    >>> from physics.build import example_build
+    >>> bool(run(example_build(), duration=10.0).top_speed[0] > 15)
     True
     """
     if not 0 < duration <= 3600:
@@ -115,21 +111,14 @@ def integrate(integrator: Integrator, duration: float, steps: int | None = None)
     until = np.append(recorder.time, _AFTER_THE_END)
     index, last = np.ones(len(integrator.builds), dtype=int), len(recorder.time) - 1
     while True:
-        stepped, rule = integrator.step(until[index])
-        arrived = stepped & (integrator.time >= until[index])
-        counts = stepped & (index <= last)
-        there, on_the_way = (counts & arrived).nonzero()[0], (counts & ~arrived).nonzero()[0]
-        if on_the_way.size:
-            recorder.keep_between(integrator, on_the_way)
-        if np.count_nonzero(rule >= 0):
-            recorder.keep_cut_outs(integrator, rule, (counts & (rule >= 0)).nonzero()[0])
-        if not there.size:
-            continue
-        recorder.keep_instants(integrator, index, there)
+        stepped = integrator.step(until[index]) & (index <= last)
+        arrived = integrator.time >= until[index]
+        there = (stepped & arrived).nonzero()[0]
+        recorder.keep(integrator, index, there, (stepped & ~arrived).nonzero()[0])
         index[there] += 1
         finished = there[index[there] > last]
         if finished.size:
-            recorder.keep_totals(integrator, finished)
+            recorder.totals.put(integrator.builds[finished], integrator.totals.take(finished))
             under_way = (index <= last).nonzero()[0]
             if not under_way.size:
                 return recorder.result()
@@ -137,78 +126,52 @@ def integrate(integrator: Integrator, duration: float, steps: int | None = None)
                 integrator, index = integrator.take(under_way), index[under_way]
 
 
-_AT_CUT_OUT = ("line_current", "pack_voltage", "weakest_cell_voltage", "speed", "acceleration")
-
-
 class _Recorder:
-    """What is kept of a run: rows at every instant, where a step ended between two instants, cut-outs and totals."""
+    """What is kept of a run: rows at every instant, rows where a step ended between two instants, and totals."""
 
     def __init__(self, integrator, time):
         count = len(integrator.builds)
         self.time, self.machine = time, integrator.plant.machine
         self.rows = np.empty((count, len(time), len(CHANNELS) + 1 + len(RULES)))
-        self.between: list = []
-        self.rule, self.cut_out = np.full(count, -1), np.full((1 + len(_AT_CUT_OUT), count), np.nan)
-        self.top_speed, self.holding_limit = np.zeros(count), np.zeros(count, dtype=int)
-        self.lowest, self.timers = np.zeros((2, count)), np.zeros((len(RULES), count))
-        self.energies = np.zeros((len(POWERS), count))
-        self.keep_instants(integrator, np.zeros(count, dtype=int), np.arange(count))
+        self.rows[:, 0] = _rows(integrator, np.arange(count))
+        self.between, self.totals = [], integrator.totals.take(np.arange(count))
 
-    def keep_instants(self, integrator, index, chosen):
-        """Some builds that have arrived at an instant."""
-        self.rows[integrator.builds[chosen], index[chosen]] = _rows(integrator, chosen)
-
-    def keep_between(self, integrator, chosen):
-        """Some builds whose step ended between two instants."""
-        rows = np.column_stack([integrator.time[chosen], _rows(integrator, chosen)])
-        self.between.append((integrator.builds[chosen], rows))
-
-    def keep_cut_outs(self, integrator, rule, chosen):
-        """Some builds whose protection opened in the last step."""
-        builds, now = integrator.builds[chosen], integrator.now
-        self.rule[builds] = rule[chosen]
-        self.cut_out[:, builds] = integrator.time[chosen], *(getattr(now, name)[chosen] for name in _AT_CUT_OUT)
-
-    def keep_totals(self, integrator, chosen):
-        """Some builds that have arrived at the last instant."""
-        i, builds = integrator, integrator.builds[chosen]
-        self.top_speed[builds], self.holding_limit[builds] = i.highest_speed[chosen], i.holding_limit[chosen]
-        self.lowest[:, builds], self.timers[:, builds] = i.lowest[:, chosen], i.highest_timers[:, chosen]
-        self.energies[:, builds] = i.energies[:, chosen]
+    def keep(self, integrator, index, there, on_the_way):
+        """Some builds at an instant, others between two."""
+        self.rows[integrator.builds[there], index[there]] = _rows(integrator, there)
+        if on_the_way.size:
+            rows = np.column_stack([integrator.time[on_the_way], _rows(integrator, on_the_way)])
+            self.between.append((integrator.builds[on_the_way], rows))
 
     def result(self) -> RunResult:
         """Everything of all builds."""
-        rows, cut_out = self.rows.transpose(2, 0, 1), self.cut_out
+        rows, totals = self.rows.transpose(2, 0, 1), self.totals
         return RunResult(
             time=self.time,
             **dict(zip(CHANNELS, rows, strict=False)),
             limit=rows[len(CHANNELS)].astype(np.int8),
             trip_timers=self.rows[..., -len(RULES) :],
             between=self._between(),
-            cut_out_time=cut_out[0],
-            cut_out_current=cut_out[1],
-            cut_out_voltage=cut_out[2],
-            cut_out_cell_voltage=cut_out[3],
-            cut_out_speed=cut_out[4],
-            cut_out_acceleration=cut_out[5],
-            cut_out_rule=self.rule,
-            top_speed=self.top_speed,
-            holding_limit=self.holding_limit,
-            minimum_voltage=self.lowest[0],
-            minimum_cell_voltage=self.lowest[1],
-            allowance_used=self.timers.T,
-            energies=self.energies.T,
+            cut_out_rule=totals.cut_out_rule,
+            **dict(zip(CUT_OUT, totals.cut_out, strict=True)),
+            top_speed=totals.top_speed,
+            holding_limit=totals.holding_limit,
+            maximum_line_current=totals.maximum_line_current,
+            minimum_voltage=totals.lowest[0],
+            minimum_cell_voltage=totals.lowest[1],
+            allowance_used=totals.allowance_used.T,
+            energies=totals.energies.T,
             machine=self.machine,
         )
 
     def _between(self):
-        """The rows between instants, sorted by build."""
+        """The rows between instants, for each build."""
+        count = len(self.rows)
         if not self.between:
-            return (np.empty((0, 1 + self.rows.shape[2])),) * len(self.rule)
+            return (np.empty((0, 1 + self.rows.shape[2])),) * count
         builds, rows = (np.concatenate(each) for each in zip(*self.between, strict=True))
-        order = np.argsort(builds, kind="stable")
-        ends = np.cumsum(np.bincount(builds, minlength=len(self.rule)))[:-1]
-        return tuple(np.split(rows[order], ends))
+        ends = np.cumsum(np.bincount(builds, minlength=count))[:-1]
+        return tuple(np.split(rows[np.argsort(builds, kind="stable")], ends))
 
 
 def _rows(integrator, chosen):

@@ -1,9 +1,9 @@
 """Heat in four lumped parts: pack, winding, case and controller.
 
 Each part is one heat capacity with one path of heat: pack, case and controller to the air, the winding to the case.
-Two bodies on one path are the usual reduced network of a motor; see A. Boglietti and others, Evolution and modern
-approaches for thermal analysis of electrical machines, IEEE Trans. Industrial Electronics 56 (2009) 871-882, from
-memory.
+Two bodies on one path are the usual reduced network of a motor (winding and case); see A. Boglietti and others,
+Evolution and modern approaches for thermal analysis of electrical machines, IEEE Trans. Industrial Electronics 56
+(2009) 871-882, from memory.
 """
 
 import numpy as np
@@ -11,9 +11,12 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.simulation.per_build import PerBuild
 
+HEATED_PARTS = ("pack", "winding", "case", "controller")
+"""The parts, in the row order of every array of temperatures here."""
+
 
 class ThermalModel(PerBuild):
-    """The four parts of a batch, in rows: pack, winding, case, controller; arrays of shape (4, n).
+    """The four parts of a batch; arrays of shape (4, n), rows as in HEATED_PARTS.
 
     Parameters
     ----------
@@ -33,15 +36,10 @@ class ThermalModel(PerBuild):
             ]
         )
         pack, controller = batch["pack.thermal_conductance"], batch["controller.thermal_conductance"]
-        self.conductance = np.array(
-            [pack, self.winding_to_case, self.winding_to_case + case_to_air, controller]
-        )
+        self.conductance = np.array([pack, self.winding_to_case, self.winding_to_case + case_to_air, controller])
         self.from_air = np.array([pack * air, 0.0 * air, case_to_air * air, controller * air])
         self.decay_rate = -self.conductance / self.capacity
-        motor = batch["conditions.motor_temperature"]
-        self.start = np.array(
-            [batch["conditions.pack_temperature"], motor, motor, batch["conditions.controller_temperature"]]
-        )
+        self.air, self.start = air, start_temperatures(batch)
 
     def sources(self, temperatures: np.ndarray, heat: np.ndarray) -> np.ndarray:
         """Heat that arises in each part, with what its neighbours would give it if it stood at 0 K, W."""
@@ -71,3 +69,86 @@ def held(rate, duration):
     """
     rate = np.minimum(rate, -1e-12)
     return np.expm1(rate * duration) / rate
+
+
+def start_temperatures(batch: Batch) -> np.ndarray:
+    """Temperatures of all parts at the start of the conditions.
+
+    Parameters
+    ----------
+    batch : Batch
+        The builds.
+
+    Returns
+    -------
+    array, shape (4, n), K
+        Rows as in HEATED_PARTS.
+    """
+    motor = batch["conditions.motor_temperature"]
+    return np.array(
+        [batch["conditions.pack_temperature"], motor, motor, batch["conditions.controller_temperature"]]
+    )
+
+
+def lumped_step(builds, temperatures, power, duration) -> np.ndarray:
+    """Temperatures after a time of constant heat: the exact solution, of any length.
+
+    One body, C dT/dt = P - G (T - air):  T = T_air + P/G + (T_0 - T_air - P/G) exp(-G t / C).
+    Winding and case together are a linear pair of such equations, solved by its two eigenvalues.
+
+    Parameters
+    ----------
+    builds : Build, sequence of Build, or Batch
+        Their heat capacities and paths.
+    temperatures : array, shape (4, n), K
+        At the start; rows as in HEATED_PARTS.
+    power : float or array, shape (4, n), W
+        Heat in each part, held.
+    duration : float or array, shape (n,), s
+        Zero or above.
+
+    Returns
+    -------
+    array, shape (4, n), K
+        At the end.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> lumped_step(example_build(), np.full((4, 1), 293.15), 0.0, 600.0).round(2).T
+    array([[293.15, 293.15, 293.15, 293.15]])
+    """
+    model = ThermalModel(Batch.of(builds))
+    above = np.asarray(temperatures, dtype=float) - model.air
+    ended = model.step(
+        above, np.broadcast_to(np.asarray(power, dtype=float), above.shape), held(model.decay_rate, duration)
+    )
+    ended[1:3] = _motor_step(model, above, power, duration)
+    return ended + model.air
+
+
+def _motor_step(model, above, power, duration):
+    """Winding and case: exp(M t) by the eigenvalues of M (both real, one may be zero where no heat leaves)."""
+    capacity, above = model.capacity[1:3], above[1:3]
+    source = np.broadcast_to(power, model.capacity.shape)[1:3] / capacity
+    winding, case = model.winding_to_case / capacity
+    air = (model.conductance[2] - model.winding_to_case) / capacity[1]
+    total = winding + case + air
+    apart = np.sqrt((winding - case - air) ** 2 + 4 * winding * case)
+    fast = -(total + apart) / 2
+    slow = winding * air / fast  # the product of the eigenvalues; no digits lost
+
+    def times_matrix(vector, eigenvalue):
+        return np.array(
+            [
+                (-winding - eigenvalue) * vector[0] + winding * vector[1],
+                case * vector[0] + (-case - air - eigenvalue) * vector[1],
+            ]
+        )
+
+    ended = 0.0
+    for eigenvalue, other, sign in ((slow, fast, 1.0), (fast, slow, -1.0)):
+        part = times_matrix(above, other) * np.exp(eigenvalue * duration)
+        part = part + times_matrix(source, other) * held(eigenvalue, duration)
+        ended = ended + sign * part / (slow - fast)
+    return ended

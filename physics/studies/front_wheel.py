@@ -18,7 +18,8 @@ import numpy as np
 from physics.build import Build, PowerLevel
 from physics.build.batch import NUMBER_PATHS, Batch
 from physics.components import load_transfer, motor
-from physics.simulation.operating_point import Machine, operating_point
+from physics.simulation.machine import Machine
+from physics.simulation.operating_point import operating_point
 from physics.simulation.plant import Plant
 
 LIGHT, LIFTED = 0.5, 0.0
@@ -122,9 +123,9 @@ class _Stand:
         self.grip = build.bike.grip
         plant = Plant(self.batch)
         self.machine = plant.machine
-        temperatures = plant.heat.start
+        temperatures = plant.thermal.start
         self.winding, self.controller = temperatures[1], temperatures[3]
-        self.rest, _, factor = plant.pack.look(plant.charge, temperatures[0])
+        self.rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
         self.resistance = plant.pack.ohmic * factor
 
     def at(self, speed, throttle, machine: Machine | None = None, places=slice(None)):
@@ -197,10 +198,8 @@ def front_wheel(build: Build, speed, levels: Sequence[PowerLevel] | None = None)
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(35.0), Controller(200.0, 700.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"motor.kv_rpm_per_volt": 35.0, "controller.phase_current_limit": 700.0})
     >>> found = front_wheel(build, [5.0])
     >>> bool(found.light_throttle[0, 0] < found.lift_throttle[0, 0] < 1)
     True
@@ -209,7 +208,7 @@ def front_wheel(build: Build, speed, levels: Sequence[PowerLevel] | None = None)
     speed = np.asarray(speed, dtype=float)
     full = stand.at(speed[:, None], np.ones(len(stand.levels)))
     faint = stand.at(speed[:, None], np.full(len(stand.levels), _FAINT_THROTTLE))
-    asked = np.maximum(faint.quadrature.T / _FAINT_THROTTLE, 1e-9)
+    asked = np.maximum(faint.i_q.T / _FAINT_THROTTLE, 1e-9)
     m = stand.machine
     force = full.drive_force.T
     marks = {}
@@ -221,7 +220,7 @@ def front_wheel(build: Build, speed, levels: Sequence[PowerLevel] | None = None)
     slip = stand.slip_force(speed)
     return FrontWheel(
         stand.levels, speed, force, asked * (m.torque_per_ampere * m.speed_ratio * m.efficiency)[:, None],
-        np.minimum(full.quadrature.T / asked, 1.0), marks["light"][0], lift_force, slip, marks["light"][1],
+        np.minimum(full.i_q.T / asked, 1.0), marks["light"][0], lift_force, slip, marks["light"][1],
         marks["lift"][1], slip < lift_force, float(m.inertia[0]),
     )  # fmt: skip
 
@@ -249,11 +248,8 @@ def force_against_throttle(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> low, half, full = force_against_throttle(build, 5.0, [0.0, 0.5, 1.0])[0]
+    >>> from physics.build import example_build
+    >>> low, half, full = force_against_throttle(example_build(), 5.0, [0.0, 0.5, 1.0])[0]
     >>> bool(low < 0 < half < full)
     True
     """
@@ -289,10 +285,8 @@ def phase_limit_that_holds(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(35.0), Controller(200.0, 700.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"motor.kv_rpm_per_volt": 35.0, "controller.phase_current_limit": 700.0})
     >>> bool(200 < phase_limit_that_holds(build)[0] < 700)
     True
     """

@@ -64,7 +64,7 @@ draw = {
     "stText": lambda n: st.text(f"Text {n}"),
     "stCaptionContainer": lambda n: st.caption(f"Caption {n}"),
     "stCheckbox": lambda n: st.checkbox(f"Box {n}", key=f"box{n}"),
-    "stSelectbox": lambda n: st.selectbox(f"Choice {n}", ["one", "two", "three"], key=f"select{n}"),
+    "stSelectbox": lambda n: st.selectbox(f"InputSpec {n}", ["one", "two", "three"], key=f"select{n}"),
     "stButton": lambda n: st.button(f"Button {n}", key=f"button{n}"),
     "stButtonGroup": lambda n: st.segmented_control(f"Pick {n}", ["one", "two"], key=f"pick{n}"),
     "stRadio": lambda n: st.radio(f"Radio {n}", ["one", "two"], key=f"radio{n}"),

@@ -158,7 +158,7 @@ def package_call(build, method, tolerance):
     def rate(t, y):
         now = look(t, y)
         settled = plant.pack.pairs * now["pair_drive"]
-        warming = (now["sources"] - plant.heat.conductance * now["temperatures"]) / plant.heat.capacity
+        warming = (now["sources"] - plant.thermal.conductance * now["temperatures"]) / plant.thermal.capacity
         pairs = (now["pair_voltage"] - settled) * plant.pack.pair_rates
         discharge = -now["line_current"] * plant.pack.charge_per_ampere
         return np.concatenate([now["acceleration"], discharge, pairs[:, 0], warming[:, 0]])

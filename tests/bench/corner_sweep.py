@@ -17,7 +17,7 @@ from pathlib import Path
 if __package__ in (None, ""):
     sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from tests.explorer import pairwise
 from tests.explorer.corners import SECTIONS, VALUES, folds_inside, makes_a_build, shown
 
@@ -26,14 +26,14 @@ def by_lot(chance: random.Random) -> dict:
     """A row anywhere: each input at an end, or somewhere between."""
     row = {}
     for key, ends in VALUES.items():
-        choice = CHOICES.get(key)
+        spec = INPUTS.get(key)
         row[key] = chance.choice(ends)
-        if choice is None or chance.random() < 0.4:
+        if spec is None or chance.random() < 0.4:
             continue
-        if choice.is_number and row[key] is not None:
-            row[key] = choice.clamp(chance.uniform(choice.low, choice.high))
-        elif choice.kind == "options":
-            row[key] = chance.choice([option for option, _ in choice.options])
+        if spec.is_number and row[key] is not None:
+            row[key] = spec.clamp(chance.uniform(spec.low, spec.high))
+        elif spec.kind == "options":
+            row[key] = chance.choice([option for option, _ in spec.options])
     return row
 
 

@@ -18,8 +18,8 @@ from streamlit.testing.v1 import AppTest
 
 from explorer.components import live_chart
 from explorer.frame import header as answer
-from explorer.inputs.catalogue import CHOICES
-from explorer.inputs.spec import Choice
+from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.spec import InputSpec
 from explorer.inputs.to_build import make_build
 from explorer.questions import FIRST, FOLDED, name_of
 from explorer.state.state import CHARGE_AS, PHASE_AS, State
@@ -43,19 +43,19 @@ _NOT_A_NUMBER = re.compile(r"(?<![\w-])(nan|[+-]?inf(inity)?|NaT)(?!\w)", re.IGN
 _TEXTS = ("title", "header", "subheader", "markdown", "caption", "text", "code", "info", "warning", "success")
 
 
-def ends(choice: Choice) -> tuple:
+def ends(spec: InputSpec) -> tuple:
     """The ends of an input: lowest and highest, off where it can be; first and last of a list."""
-    if choice.kind == "options":
-        return choice.options[0][0], choice.options[-1][0]
-    if choice.kind == "flag":
+    if spec.kind == "options":
+        return spec.options[0][0], spec.options[-1][0]
+    if spec.kind == "flag":
         return False, True
-    if choice.kind == "text":
+    if spec.kind == "text":
         return TYRES
-    numbers = (float(choice.low), float(choice.high))
-    return numbers if choice.kind == "number" else (*numbers, None)
+    numbers = (float(spec.low), float(spec.high))
+    return numbers if spec.kind == "number" else (*numbers, None)
 
 
-VALUES = {key: ends(choice) for key, choice in CHOICES.items()} | SETTINGS
+VALUES = {key: ends(spec) for key, spec in INPUTS.items()} | SETTINGS
 
 
 def folds_inside(names) -> list[str]:
@@ -141,7 +141,7 @@ def drawn():
 
 def link_of(row: dict[str, Any], baseline: dict[str, Any] | None = None) -> dict[str, str]:
     """The share link of a row of settings."""
-    values = {key: row[key] for key in CHOICES}
+    values = {key: row[key] for key in INPUTS}
     state = State(builds={"Corner": values}, name="Corner", **{name: row[name] for name in SETTINGS})
     if baseline is not None:
         state.set_baseline(baseline, "Other")

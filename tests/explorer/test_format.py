@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from explorer.format import Writer, plain_number, tied
+from explorer.format import UnitFormatter, plain_number, tied
 
-METRIC, US = Writer("metric"), Writer("US")
+METRIC, US = UnitFormatter("metric"), UnitFormatter("US")
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import numpy as np
 
 from explorer.charts import parts
 from explorer.components.palette import SERIES
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.state.names import as_chart_text
 from physics.simulation.result import RunResult
 
@@ -32,7 +32,9 @@ def shortened(name: str) -> str:
     return f"{name[:half]}…{name[1 - half :]}"
 
 
-def figure(runs: RunResult, names: Sequence[str], mine: int, write: Writer, target_speed: float) -> dict[str, Any]:
+def figure(
+    runs: RunResult, names: Sequence[str], mine: int, fmt: UnitFormatter, target_speed: float
+) -> dict[str, Any]:
     """Speed and voltage of every build; each has a colour and a dash of its own, the one being edited a wider line.
 
     Parameters
@@ -43,7 +45,7 @@ def figure(runs: RunResult, names: Sequence[str], mine: int, write: Writer, targ
         As the riders gave them; shown as text.
     mine : int
         Row of the build being edited.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     target_speed : float, m/s
         Drawn as a level.
@@ -53,15 +55,16 @@ def figure(runs: RunResult, names: Sequence[str], mine: int, write: Writer, targ
     dict
         "data" and "layout".
     """
-    unit = write.unit("speed")
+    unit = fmt.unit("speed")
     data: list[dict[str, Any]] = []
-    highest, volts = [float(write.number("speed", target_speed))], []
+    highest, volts = [float(fmt.number("speed", target_speed))], []
     for row, name in enumerate(names):
         shown = as_chart_text(shortened(name))
         look = {"dash": DASHES[row % len(DASHES)], "width": 3.2 if row == mine else 2.0, "legendgroup": str(row)}
         colour = f"@{SERIES[row]}" if row < len(SERIES) else "@muted"
-        time, speed, voltage = parts.thinned(runs.time[row], runs.speed[row], runs.pack_voltage[row])
-        speed = write.number("speed", speed)
+        run = runs.one(row)
+        time, speed, voltage = parts.thinned(run.time, run.speed[0], run.pack_voltage[0])
+        speed = fmt.number("speed", speed)
         data.append(parts.line(time, speed, shown, colour, hover="%{x:.1f} s: %{y:.1f} " + unit, **look))
         data.append(
             parts.line(
@@ -83,7 +86,7 @@ def figure(runs: RunResult, names: Sequence[str], mine: int, write: Writer, targ
         "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
         "yaxis2": parts.axis("pack voltage, V", range=[min(volts) - room, max(volts) + room], domain=[0.0, 0.34]),
         "shapes": [parts.level(target, colour="@text", width=1.2)],
-        "annotations": [parts.level_name(f"target {write.entered('speed', target_speed)}", target, left=True)],
+        "annotations": [parts.level_name(f"target {fmt.entered('speed', target_speed)}", target, left=True)],
         "uirevision": f"builds {end:g} {unit}",
     }
     return {"data": data, "layout": layout}

@@ -8,7 +8,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
-from explorer.inputs.catalogue import AT_THE_SIDE, CHOICES, TODAY
+from explorer.inputs.catalogue import AT_THE_SIDE, INPUTS, TODAY
 from explorer.inputs.to_build import make_build
 from explorer.page import words
 from explorer.page import words_of_keeping as words_keep
@@ -43,8 +43,8 @@ def draw(page: Page) -> None:
     runs = runs_of(tuple(made.values()), page.duration) if made else None
     with st.container(key=f"verdict_{KEY}"):
         if runs is not None:
-            targets = [CHOICES["target"].si(held[name]["target"]) for name in made]
-            st.markdown(tied(words_keep.verdict([as_markdown(name) for name in made], runs, targets, page.write)))
+            targets = [INPUTS["target"].si(held[name]["target"]) for name in made]
+            st.markdown(tied(words_keep.verdict([as_markdown(name) for name in made], runs, targets, page.fmt)))
         for sentence in faults:
             st.markdown(sentence)
     with st.container(horizontal=True, vertical_alignment="bottom", key="builds_controls"):
@@ -54,7 +54,7 @@ def draw(page: Page) -> None:
     if runs is None:
         return
     live_chart(
-        chart.figure(runs, list(made), mine, page.write, page.target_speed), key=f"chart_{KEY}",
+        chart.figure(runs, list(made), mine, page.fmt, page.target_speed), key=f"chart_{KEY}",
         height=chart.HEIGHT, alt=f"Speed and pack voltage against time for {len(made)} builds: {', '.join(made)}.",
     )  # fmt: skip
     frame = table(page, {name: held[name] for name in made}, runs, targets, state.phase_as)
@@ -78,7 +78,7 @@ def everyone(state: State, page: Page) -> dict[str, dict]:
 
 def on_the_day_of(mine: dict, values: dict) -> dict:
     """The inputs of a build on the day, with the charge and for the target, of another."""
-    return values | {key: mine[key] for key, choice in CHOICES.items() if choice.group == TODAY}
+    return values | {key: mine[key] for key, spec in INPUTS.items() if spec.group == TODAY}
 
 
 def made_builds(held: dict[str, dict]) -> tuple[dict, list[str]]:
@@ -94,28 +94,28 @@ def made_builds(held: dict[str, dict]) -> tuple[dict, list[str]]:
 
 def table(page: Page, held: dict[str, dict], runs: RunResult, targets, phase_as: str) -> pd.DataFrame:
     """What each build does, and the inputs in which they differ; one column for each build."""
-    write = page.write
+    fmt = page.fmt
     columns = {}
     for row, (name, values) in enumerate(held.items()):
-        run = runs.take([row])
+        run = runs.one(row)
         rule, used = words.nearest_rule(run)
         cut, reached = run.cut_out_time[0], float(run.time_to(targets[row])[0])
         does = {
-            "top speed": write("speed", run.top_speed[0], 1),
-            "time to the target": write("time", reached) if np.isfinite(reached) else "not reached",
-            "lowest pack voltage": write("voltage", run.minimum_voltage[0]),
-            "weakest cell, lowest": write("cell voltage", run.minimum_cell_voltage[0]),
-            "highest line current": write("current", run.line_current[0].max()),
-            "cut-out": f"{run.cut_out_rule_names()[0]}, {write('time', cut)}" if np.isfinite(cut) else "no",
-            "nearest rule": f"{rule}, {write('share', used)} used",
-            "charge used": write("charge", run.charge[0, 0] - run.charge[0, -1], 1),
+            "top speed": fmt("speed", run.top_speed[0], 1),
+            "time to the target": fmt("time", reached) if np.isfinite(reached) else "not reached",
+            "lowest pack voltage": fmt("voltage", run.minimum_voltage[0]),
+            "weakest cell, lowest": fmt("cell voltage", run.minimum_cell_voltage[0]),
+            "highest line current": fmt("current", run.line_current[0].max()),
+            "cut-out": f"{run.cut_out_rule_names()[0]}, {fmt('time', cut)}" if np.isfinite(cut) else "no",
+            "nearest rule": f"{rule}, {fmt('share', used)} used",
+            "charge used": fmt("charge", run.charge[0, 0] - run.charge[0, -1], 1),
             "holds it back at the end": LIMITS[int(run.holding_limit[0])],
         }
         differ = {
-            choice.label if key[-2:] not in ("_1", "_2", "_3") else f"{choice.label}, level {key[-1]}":
-                choice.text(values[key], write.system, phase_as)
-            for key, choice in CHOICES.items()
-            if choice.group in AT_THE_SIDE and any(other[key] != values[key] for other in held.values())
+            spec.label if key[-2:] not in ("_1", "_2", "_3") else f"{spec.label}, level {key[-1]}":
+                spec.text(values[key], fmt.system, phase_as)
+            for key, spec in INPUTS.items()
+            if spec.group in AT_THE_SIDE and any(other[key] != values[key] for other in held.values())
         }  # fmt: skip
         columns[name] = does | differ
     rows = list(next(iter(columns.values())))

@@ -7,33 +7,33 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.page.results_plan import BurstAnswer
 
 HEIGHT = 370
 _OTHERS = (("@teal", "longdash"), ("@amber", "dash"), ("@brick", "dot"), ("@violet", "dashdot"))
 
 
-def figure(answer: BurstAnswer, write: Writer) -> dict[str, Any]:
+def figure(answer: BurstAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     """Power over time on a logarithmic axis.
 
     Parameters
     ----------
     answer : BurstAnswer
         Curves and question.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
     data, others = [], iter(_OTHERS)
     for row, temperature in enumerate(answer.temperature):
         today = row == answer.today
         colour, dash = ("@blue", "solid") if today else next(others)
-        name = write("temperature", temperature) + (" (today)" if today else "")
+        name = fmt("temperature", temperature) + (" (today)" if today else "")
         data.append(
-            parts.line(answer.seconds, write.number("power", answer.power[row]), name, colour, dash=dash,
+            parts.line(answer.seconds, fmt.number("power", answer.power[row]), name, colour, dash=dash,
                        width=3.0 if today else 2.0, hover="%{x:.0f} s: %{y:.1f} kW")
         )  # fmt: skip
-    power, seconds = float(write.number("power", answer.asked.power[0])), float(answer.asked.seconds[0])
+    power, seconds = float(fmt.number("power", answer.asked.power[0])), float(answer.asked.seconds[0])
     gives = bool(answer.asked.gives[0])
     data.append(
         {
@@ -44,7 +44,7 @@ def figure(answer: BurstAnswer, write: Writer) -> dict[str, Any]:
             "cliponaxis": False,
         }
     )  # fmt: skip
-    top = 1.12 * max(power, float(write.number("power", answer.power.max())))
+    top = 1.12 * max(power, float(fmt.number("power", answer.power.max())))
     ticks = [1, 2, 5, 10, 20, 60, 120, 300]
     return {
         "data": data,

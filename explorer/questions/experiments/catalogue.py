@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from explorer.derivations.derivation import Working
-from explorer.format import Writer
+from explorer.derivations.derivation import Step
+from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.page import words
 from explorer.questions.experiments import drive, regen, road
@@ -35,7 +35,7 @@ class Experiment:
     ----------
     key, title : str
         Its name in keys, and on the page.
-    scene : callable (inputs, write) to str
+    scene : callable (inputs, fmt) to str
         What is there and what is changed; from the inputs alone, nothing is run.
     question : str
         What to guess.
@@ -43,13 +43,13 @@ class Experiment:
         The answers to choose from.
     builds : callable (inputs) to (Build, Build)
         Before and after.
-    names : callable (inputs, write) to (str, str)
+    names : callable (inputs, fmt) to (str, str)
         What the two runs are called.
     outcome : callable (Seen) to str
         Key of the option that holds.
     explain : callable (Seen) to str
         What happened and why.
-    workings : callable (Seen) to list of Working
+    workings : callable (Seen) to list of Step
         The equation behind it, with the numbers of both runs.
     chart : str
         SPEED (with the limits beneath), VOLTAGE (with the speed beneath) or CELL.
@@ -59,14 +59,14 @@ class Experiment:
 
     key: str
     title: str
-    scene: Callable[[Inputs, Writer], str]
+    scene: Callable[[Inputs, UnitFormatter], str]
     question: str
     options: Options
     builds: Callable[[Inputs], tuple[Build, Build]]
-    names: Callable[[Inputs, Writer], tuple[str, str]]
+    names: Callable[[Inputs, UnitFormatter], tuple[str, str]]
     outcome: Callable[[Seen], str]
     explain: Callable[[Seen], str]
-    workings: Callable[[Seen], list[Working]]
+    workings: Callable[[Seen], list[Step]]
     chart: str = SPEED
     caution: str = ""
 
@@ -107,7 +107,7 @@ def _little_line(inputs: Inputs) -> Inputs:
 
 
 def _plain(before: str, after: str):
-    return lambda inputs, write: (before, after)
+    return lambda inputs, fmt: (before, after)
 
 
 def weakening(inputs: Inputs) -> float:
@@ -128,8 +128,8 @@ def _smaller_tyre(inputs: Inputs) -> tuple[Build, Build]:
     return build, build.change({"bike.rolling_radius": 0.95 * radius})
 
 
-def _wind(write: Writer, more: float = 20.0) -> str:
-    return write("wind", more / 3.6)
+def _wind(fmt: UnitFormatter, more: float = 20.0) -> str:
+    return fmt("wind", more / 3.6)
 
 
 def _throttled(inputs: Inputs) -> Inputs:

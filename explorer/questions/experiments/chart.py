@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts, ribbon
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.simulation.result import RunResult
 
 HEIGHT = 430
@@ -18,10 +18,12 @@ _COLOURS = ("@muted", "@blue")
 _LOOKS = (BEFORE, parts.PLAIN)
 
 
-def _lines(time, values, names, hover: str, **more) -> list[dict[str, Any]]:
+def _lines(runs: RunResult, read, names, hover: str, **more) -> list[dict[str, Any]]:
+    """A line for each run; `read` takes what is shown out of it."""
     made = []
     for row in (0, 1):
-        x, y = parts.thinned(time[row], values[row])
+        run = runs.one(row)
+        x, y = parts.thinned(run.time, read(run)[0])
         made.append(parts.line(x, y, names[row], _COLOURS[row], hover=hover, **_LOOKS[row], **more))
     return made
 
@@ -39,7 +41,7 @@ def _cut_outs(runs: RunResult) -> tuple[list, list]:
     return shapes, notes
 
 
-def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: np.ndarray | None = None):
+def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, shown: np.ndarray | None = None):
     """Speed against time, and beneath it what holds each run back.
 
     Parameters
@@ -48,7 +50,7 @@ def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: 
         Two rows.
     names : tuple of two str
         What the runs are called.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     shown : array, shape (t,), m/s, optional
         What a display shows in the second run.
@@ -58,21 +60,20 @@ def speed_figure(runs: RunResult, names: tuple[str, str], write: Writer, shown: 
     dict
         "data" and "layout".
     """
-    unit, end = write.unit("speed"), float(runs.time[:, -1].max())
+    unit, end = fmt.unit("speed"), float(runs.time[-1])
     hover = "%{x:.1f} s: %{y:.1f} " + unit
-    speeds = write.number("speed", runs.speed)
-    data = _lines(runs.time, speeds, names, hover)
-    most = float(speeds.max())
+    data = _lines(runs, lambda run: fmt.number("speed", run.speed), names, hover)
+    most = float(fmt.number("speed", runs.top_speed).max())
     if shown is not None:
-        x, y = parts.thinned(runs.time[1], write.number("speed", shown))
+        x, y = parts.thinned(runs.time, fmt.number("speed", shown))
         data.append(parts.line(x, y, "what the display shows", "@amber", hover=hover, dash="dot", width=2.2))
         most = max(most, float(y.max()))
     notes = []
     for row, place in enumerate((2, 3)):
         name = f"{ribbon.NAME}: {names[row]}"
         axes = {"xaxis": f"x{place}", "yaxis": f"y{place}"}
-        held = runs.time[row], runs.limit[row], runs.limit_since[row]
-        data.append(ribbon.trace(*held, name=name, **axes))
+        run = runs.one(row)
+        data.append(ribbon.trace(run.time, run.limit[0], run.limit_since[0], name=name, **axes))
         notes.append(_row_name(name, (0.275, 0.115)[row]))
     shapes, cuts = _cut_outs(runs)
     lane = {"fixedrange": True, "showticklabels": False, "showgrid": False}
@@ -97,20 +98,20 @@ def _row_name(name: str, y: float) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def voltage_figure(runs: RunResult, names: tuple[str, str], write: Writer) -> dict[str, Any]:
+def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) -> dict[str, Any]:
     """Loaded voltage of both packs over their speed, on one time axis; parameters as above."""
-    unit, end = write.unit("speed"), float(runs.time[:, -1].max())
+    unit, end = fmt.unit("speed"), float(runs.time[-1])
     volts = "%{x:.1f} s: %{y:.1f} V"
-    data = _lines(runs.time, runs.pack_voltage, names, volts)
+    data = _lines(runs, lambda run: run.pack_voltage, names, volts)
     for row in (0, 1):
-        x, y = parts.thinned(runs.time[row], runs.rest_voltage[row])
+        x, y = parts.thinned(runs.time, runs.rest_voltage[row])
         faint = parts.line(x, y, f"{names[row]}, at rest", _COLOURS[row], hover=volts, dash="dot", width=1.2)
         data.append(faint | {"showlegend": False})
-    speeds, hover = write.number("speed", runs.speed), "%{x:.1f} s: %{y:.1f} " + unit
-    lower = _lines(runs.time, speeds, names, hover, showlegend=False)
+    hover = "%{x:.1f} s: %{y:.1f} " + unit
+    lower = _lines(runs, lambda run: fmt.number("speed", run.speed), names, hover, showlegend=False)
     data += [trace | {"xaxis": "x2", "yaxis": "y2"} for trace in lower]
     shapes, cuts = _cut_outs(runs)
-    low, high = float(runs.pack_voltage.min()), float(runs.rest_voltage.max())
+    low, high = float(runs.minimum_voltage.min()), float(runs.rest_voltage.max())
     room = 0.06 * max(high - low, 1.0)
     rest = parts.level_name("dotted: at rest", float(runs.rest_voltage[:, 0].max()), above=True)
     layout = {
@@ -120,14 +121,14 @@ def voltage_figure(runs: RunResult, names: tuple[str, str], write: Writer) -> di
         "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
         "yaxis2": parts.axis(
             f"speed, {unit}", domain=[0, 0.34],
-            range=[0, 1.1 * max(float(speeds.max()), 1.0)],
+            range=[0, 1.1 * max(float(fmt.number("speed", runs.top_speed).max()), 1.0)],
         ),
         "shapes": shapes, "annotations": [rest, *cuts], "uirevision": f"{end:g} {unit} {names}",
     }  # fmt: skip
     return {"data": data, "layout": layout}
 
 
-def cell_figure(time, voltage, limit: float, names: tuple[str, str], write: Writer) -> dict[str, Any]:
+def cell_figure(time, voltage, limit: float, names: tuple[str, str], fmt: UnitFormatter) -> dict[str, Any]:
     """Voltage of the fullest cell while current is pushed back, against its limit.
 
     Parameters
@@ -140,7 +141,7 @@ def cell_figure(time, voltage, limit: float, names: tuple[str, str], write: Writ
         What it must stay below.
     names : tuple of two str
         What the events are called.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
 
     Returns
@@ -156,7 +157,7 @@ def cell_figure(time, voltage, limit: float, names: tuple[str, str], write: Writ
         "xaxis": parts.axis("time since the current began, s", range=[0, float(time[-1])]),
         "yaxis": parts.axis("fullest cell, V", range=[low - room, high + room]),
         "shapes": [parts.level(limit, colour="@brick")],
-        "annotations": [parts.level_name(f"highest allowed {write('cell voltage', limit)}", limit, left=True)],
+        "annotations": [parts.level_name(f"highest allowed {fmt('cell voltage', limit)}", limit, left=True)],
         "uirevision": f"cell {names}",
     }  # fmt: skip
     return {"data": data, "layout": layout}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from explorer.derivations import run as why
-from explorer.derivations.derivation import Moment, Working
+from explorer.derivations.derivation import Moment, Step
 from explorer.questions.experiments.words import (
     ALIKE_TIME,
     VOLTAGE_HOLDS,
@@ -38,7 +38,7 @@ def phase_current(seen: Seen) -> str:
     """More phase current."""
     held = seen.time_under(0, "phase current")
     if held > 0.05:
-        share = f"The phase limit itself held for {seen.write('time', held)} of the first run."
+        share = f"The phase limit itself held for {seen.fmt('time', held)} of the first run."
     else:
         share = "The phase limit itself never held in the first run."
     because = told(
@@ -48,9 +48,9 @@ def phase_current(seen: Seen) -> str:
     return answered(told(launch(seen), tops(seen), cut_outs(seen)), because)
 
 
-def drive_workings(seen: Seen) -> list[Working]:
+def drive_workings(seen: Seen) -> list[Step]:
     """Torque and drive where it is strongest."""
-    return each(seen, lambda row: why.drive(_at_strongest(seen, row), seen.write))
+    return each(seen, lambda row: why.drive(_at_strongest(seen, row), seen.fmt))
 
 
 def _most_of_it(seen: Seen) -> np.ndarray:
@@ -70,25 +70,25 @@ def line_outcome(seen: Seen) -> str:
 
 def line_current(seen: Seen) -> str:
     """More line current."""
-    write, runs = seen.write, seen.runs
+    fmt, runs = seen.fmt, seen.runs
     held = seen.time_under(0, "line current")
     if held > 0.05:
-        share = f"The line limit held for {write('time', held)} of the first run."
+        share = f"The line limit held for {fmt('time', held)} of the first run."
     else:
-        drawn = write("current", runs.line_current[0].max())
+        drawn = fmt("current", runs.line_current[0].max())
         share = f"The line limit never held in the first run: at most {drawn} were drawn."
     power = (runs.pack_voltage * runs.line_current).max(axis=1)
-    way = "" if seen.top.min() < 1 else sooner(write, 0.9 * seen.top.min(), _most_of_it(seen))
+    way = "" if seen.top.min() < 1 else sooner(fmt, 0.9 * seen.top.min(), _most_of_it(seen))
     because = told(
-        f"**Line current times voltage is power.** The most the pack gives: {either(write, 'power', *power)}.",
+        f"**Line current times voltage is power.** The most the pack gives: {either(fmt, 'power', *power)}.",
         share, sags(seen), limits_at_the_top(seen),
     )  # fmt: skip
     return answered(told(cut_outs(seen), tops(seen), way), because)
 
 
-def power_workings(seen: Seen) -> list[Working]:
+def power_workings(seen: Seen) -> list[Step]:
     """Power at the highest line current."""
-    return each(seen, lambda row: why.power_given(_at_most_current(seen, row), seen.write))
+    return each(seen, lambda row: why.power_given(_at_most_current(seen, row), seen.fmt))
 
 
 def faster_or_slower(seen: Seen) -> str:
@@ -99,7 +99,7 @@ def faster_or_slower(seen: Seen) -> str:
 def sprocket(seen: Seen) -> str:
     """Taller gearing."""
     before, after = seen.top_limit(0), seen.top_limit(1)
-    turns = either(seen.write, "motor speed", *(seen.fastest(row).motor_speed for row in (0, 1)))
+    turns = either(seen.fmt, "motor speed", *(seen.fastest(row).motor_speed for row in (0, 1)))
     if seen.top_change > 0 and before in VOLTAGE_HOLDS:
         rule = (
             "The motor had run out of voltage; turning less for the same speed leaves it voltage to "
@@ -122,12 +122,12 @@ def sprocket(seen: Seen) -> str:
     return answered(told(tops(seen), launch(seen), cut_outs(seen)), because)
 
 
-def gearing_workings(seen: Seen) -> list[Working]:
+def gearing_workings(seen: Seen) -> list[Step]:
     """Motor speed and back-EMF, and the drive, where each is fastest."""
 
     def steps(row):
         now = seen.fastest(row)
-        return [*why.back_emf(now, seen.write), *why.drive(now, seen.write)[1:]]
+        return [*why.back_emf(now, seen.fmt), *why.drive(now, seen.fmt)[1:]]
 
     return each(seen, steps)
 
@@ -138,16 +138,16 @@ def _copper(now: Moment) -> float:
 
 def field_weakening(seen: Seen) -> str:
     """None against some."""
-    write = seen.write
+    fmt = seen.fmt
     moments = [seen.fastest(row) for row in (0, 1)]
-    used = abs(moments[1].field_current)
+    used = abs(moments[1].i_d)
     if used < 1:
         text = f"Where it is fastest none of it is used, because {seen.held_by(seen.top_limit(1), 1)} holds there."
     else:
-        text = f"Where it is fastest, {write('current', used)} peak go into weakening the field."
+        text = f"Where it is fastest, {fmt('current', used)} peak go into weakening the field."
         if seen.top_limit(0) in VOLTAGE_HOLDS and seen.top_change > 0:
             text += " Before, back-EMF had caught up with the pack's voltage; a weaker field makes less of it."
-    heat = either(write, "power", *(_copper(now) for now in moments), 2)
+    heat = either(fmt, "power", *(_copper(now) for now in moments), 2)
     warning = ""
     if seen.top_change > 0:
         warning = (
@@ -158,9 +158,9 @@ def field_weakening(seen: Seen) -> str:
     return answered(told(tops(seen), cut_outs(seen)), because)
 
 
-def weakening_workings(seen: Seen) -> list[Working]:
+def weakening_workings(seen: Seen) -> list[Step]:
     """The voltage the motor asks for, where each is fastest."""
-    return each(seen, lambda row: why.at_the_voltage_limit(seen.fastest(row), seen.write))
+    return each(seen, lambda row: why.at_the_voltage_limit(seen.fastest(row), seen.fmt))
 
 
 def throttle_outcome(seen: Seen) -> str:
@@ -173,9 +173,9 @@ def half_throttle(seen: Seen) -> str:
     """Full against half."""
     moments = [seen.fastest(row) for row in (0, 1)]
     asked = [build.controller.throttle * build.controller.phase_current_limit for build in seen.builds]
-    currents = either(seen.write, "current", *(now.phase_current for now in moments))
+    currents = either(seen.fmt, "current", *(now.phase_current for now in moments))
     text = (
-        f"Phase current asked for: {either(seen.write, 'current', *asked)} peak. Used where it is "
+        f"Phase current asked for: {either(seen.fmt, 'current', *asked)} peak. Used where it is "
         f"fastest: {currents}."
     )
     if seen.top_limit(1) != "throttle":

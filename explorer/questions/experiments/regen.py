@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from explorer.derivations.derivation import Working
+from explorer.derivations.derivation import Step
 from explorer.derivations.pack import fullest_cell
 from explorer.page.headroom_curves import needed
 from explorer.questions.experiments.words import Seen, answered, each, told
@@ -108,10 +108,10 @@ def outcome(seen: Seen) -> str:
 
 def explain(seen: Seen) -> str:
     """What the fullest cell does in both events, and where such an event may start."""
-    write, found = seen.write, seen.extra["events"]
+    fmt, found = seen.fmt, seen.extra["events"]
     if found.status in (-1, -2):
         cold = found.status == -1
-        now = write("temperature", found.temperature)
+        now = fmt("temperature", found.temperature)
         return answered(
             f"**No regen at all:** the pack is at {now}, {'colder' if cold else 'hotter'} than it may be charged.",
             "Regen is charging. " + (
@@ -124,22 +124,22 @@ def explain(seen: Seen) -> str:
     texts = []
     for volts in highest:
         way = "stays below" if volts <= found.limit else "passes"
-        texts.append(f"reaches {write.apart('cell voltage', volts, found.limit)} and {way}")
-    limit = write("cell voltage", found.limit)
+        texts.append(f"reaches {fmt.apart('cell voltage', volts, found.limit)} and {way}")
+    limit = fmt("cell voltage", found.limit)
     happened = (
         f"Starting full, the fullest cell {texts[0]} the {limit} it may have; "
         f"starting from {LOWER:.0f} %, it {texts[1]} that."
     )
-    regen = write("current", seen.builds[0].controller.regen_current)
+    regen = fmt("current", seen.builds[0].controller.regen_current)
     if found.status == -3:
         where = f"At {regen} even a nearly empty pack would go too high."
     elif found.status == 2:
         where = f"At {regen} such an event may start from a full pack."
     else:
         where = (
-            f"At {regen} such an event may start from {write('charge', found.highest_charge, 1)} of charge or "
+            f"At {regen} such an event may start from {fmt('charge', found.highest_charge, 1)} of charge or "
             f"less: "
-            f"{write('voltage', found.volts_below_full)} below full."
+            f"{fmt('voltage', found.volts_below_full)} below full."
         )
     cold = ""
     if found.status == 3:
@@ -150,7 +150,7 @@ def explain(seen: Seen) -> str:
     return answered(happened, told(because, where, cold))
 
 
-def workings(seen: Seen) -> list[Working]:
+def workings(seen: Seen) -> list[Step]:
     """The fullest cell's voltage at the end of both events."""
     found = seen.extra["events"]
     return each(
@@ -161,11 +161,11 @@ def workings(seen: Seen) -> list[Working]:
 
 def numbers(seen: Seen) -> list[tuple[str, str, str]]:
     """Rows of the table: what, before, after."""
-    write, found = seen.write, seen.extra["events"]
+    fmt, found = seen.fmt, seen.extra["events"]
     may = ["yes" if one else "no" for one in allowed(seen)]
     return [
-        ("charge at the start", *(write("charge", build.conditions.charge) for build in seen.builds)),
-        ("fullest cell, highest", *(write("cell voltage", value, 3) for value in found.voltage.max(axis=1))),
-        ("it must stay below", *(write("cell voltage", found.limit, 3),) * 2),
+        ("charge at the start", *(fmt("charge", build.conditions.charge) for build in seen.builds)),
+        ("fullest cell, highest", *(fmt("cell voltage", value, 3) for value in found.voltage.max(axis=1))),
+        ("it must stay below", *(fmt("cell voltage", found.limit, 3),) * 2),
         ("allowed", *may),
     ]

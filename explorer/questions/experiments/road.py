@@ -6,7 +6,7 @@ import numpy as np
 
 from explorer.derivations import pack as why_pack
 from explorer.derivations import run as why
-from explorer.derivations.derivation import Moment, Working, put
+from explorer.derivations.derivation import Moment, Step, put
 from explorer.derivations.sources import SPEEDOMETER
 from explorer.questions.experiments.words import (
     ALIKE_SPEED,
@@ -54,24 +54,24 @@ def sag_outcome(seen: Seen) -> str:
 
 def cold_pack(seen: Seen) -> str:
     """Warm against cold."""
-    write, ohms, runs = seen.write, resistances(seen), seen.runs
+    fmt, ohms, runs = seen.fmt, resistances(seen), seen.runs
     ratio = seen.deepest_sag[1] / max(seen.deepest_sag[0], 1e-9)
-    text = f"Cold, its resistance is {ohms[1] / ohms[0]:.2f} times as high: {either(write, 'resistance', *ohms)}."
+    text = f"Cold, its resistance is {ohms[1] / ohms[0]:.2f} times as high: {either(fmt, 'resistance', *ohms)}."
     current = runs.line_current.max(axis=1)
     if ratio < 0.97 * ohms[1] / ohms[0] and change(*current, 0.01) < 0:
         text += (
             f" The sag grows by less, {ratio:.2f} times, for less current flows: "
-            f"{either(write, 'current', *current)}."
+            f"{either(fmt, 'current', *current)}."
         )
     else:
         text += f" The sag is {ratio:.2f} times as deep."
     gain = runs.pack_temperature[1, -1] - runs.pack_temperature[1, 0]
-    rise = write("temperature difference", gain, 1)
+    rise = fmt("temperature difference", gain, 1)
     warms = f"The cold pack warms itself by {rise} on the way." if gain > 0.1 else ""
     return answered(told(sags(seen), tops(seen), cut_outs(seen)), told(text, limits_at_the_top(seen), warms))
 
 
-def cold_workings(seen: Seen) -> list[Working]:
+def cold_workings(seen: Seen) -> list[Step]:
     """Resistance and sag of both packs."""
 
     def steps(row):
@@ -89,12 +89,9 @@ def speed_lost(seen: Seen) -> str:
 
 def half_empty(seen: Seen) -> str:
     """Full against half empty."""
-    write, runs = seen.write, seen.runs
+    fmt, runs = seen.fmt, seen.runs
     rest = runs.rest_voltage[:, 0]
-    text = (
-        f"At rest the pack stands at {write('voltage', rest[0])} with 95 %, at "
-        f"{write('voltage', rest[1])} with 40 %"
-    )
+    text = f"At rest the pack stands at {fmt('voltage', rest[0])} with 95 %, at {fmt('voltage', rest[1])} with 40 %"
     text += f": {100 * (1 - rest[1] / rest[0]):.0f} % less."
     if seen.top_limit(1) in VOLTAGE_HOLDS:
         text += " Voltage sets how fast the motor can turn, and at the end of the second run it is what holds."
@@ -105,12 +102,12 @@ def half_empty(seen: Seen) -> str:
     return answered(told(tops(seen), cut_outs(seen)), told(text, sags(seen), limits_at_the_top(seen)))
 
 
-def voltage_workings(seen: Seen) -> list[Working]:
+def voltage_workings(seen: Seen) -> list[Step]:
     """Rest voltage, sag and back-EMF where each is fastest."""
 
     def steps(row):
         now = seen.fastest(row)
-        return [why_pack.rest(now), *why_pack.sagging(now), *why.back_emf(now, seen.write)]
+        return [why_pack.rest(now), *why_pack.sagging(now), *why.back_emf(now, seen.fmt)]
 
     return each(seen, steps)
 
@@ -132,13 +129,13 @@ def time_or_top(seen: Seen) -> str:
 def heavier_rider(seen: Seen) -> str:
     """More mass."""
     later, slower = _shares(seen)
-    write, machine = seen.write, seen.runs.machine
+    fmt, machine = seen.fmt, seen.runs.machine
     parts = []
     if seen.low_speed > 0:
-        parts.append(f"the time to {write('speed', seen.low_speed)} grows by {_percent(later)}")
+        parts.append(f"the time to {fmt('speed', seen.low_speed)} grows by {_percent(later)}")
     parts.append(f"the highest speed falls by {_percent(slower)}")
     moments = [seen.fastest(row) for row in (0, 1)]
-    rolling = either(write, "force", *(now.rolling_force + now.slope_force for now in moments))
+    rolling = either(fmt, "force", *(now.rolling_force + now.slope_force for now in moments))
     which = "rolling resistance and slope" if moments[0].slope_force else "rolling resistance"
     mass = f"{100 * (machine.inertia[1] / machine.inertia[0] - 1):.0f} %"
     because = told(
@@ -155,13 +152,13 @@ def _percent(share: float) -> str:
     return f"{100 * share + 0.0:.1f} %".replace("-0.0", "0.0").replace("-", "−")
 
 
-def mass_workings(seen: Seen) -> list[Working]:
+def mass_workings(seen: Seen) -> list[Step]:
     """Forces and what is left to gain speed with, at the low speed."""
 
     def steps(row):
         place = int(np.argmax(seen.runs.speed[row] >= max(seen.low_speed, 0.1)))
         now = Moment(seen.builds[row], seen.runs, row, place)
-        return [*why.resistances(now, seen.write), *why.left_over(now, seen.write)]
+        return [*why.resistances(now, seen.fmt), *why.left_over(now, seen.fmt)]
 
     return each(seen, steps)
 
@@ -174,18 +171,18 @@ def speed_gained(seen: Seen) -> str:
 
 def tuck(seen: Seen) -> str:
     """Upright against tucked."""
-    write, speed = seen.write, float(seen.top[0])
+    fmt, speed = seen.fmt, float(seen.top[0])
     areas = [build.bike.drag_area for build in seen.builds]
     moved = speed + seen.runs.machine.headwind
     drag = seen.runs.machine.drag_factor * moved * np.abs(moved)
-    forces = either(write, "force", *np.abs(drag))
-    text = f"Drag area: {either(write, 'area', *areas)}."
+    forces = either(fmt, "force", *np.abs(drag))
+    text = f"Drag area: {either(fmt, 'area', *areas)}."
     if np.min(drag) < 0:
-        text += f" At {write('speed', speed)} the wind still comes from behind and pushes: {forces}."
+        text += f" At {fmt('speed', speed)} the wind still comes from behind and pushes: {forces}."
         why_more = "Tucked, you give it less to push on."
     else:
-        power = either(write, "power", *(drag * speed))
-        text += f" At {write('speed', speed)}, drag: {forces}; the power against it: {power}."
+        power = either(fmt, "power", *(drag * speed))
+        text += f" At {fmt('speed', speed)}, drag: {forces}; the power against it: {power}."
         why_more = "Drag grows with the square of the speed of the air, the power against it faster still."
     if seen.top_limit(1) in VOLTAGE_HOLDS:
         why_more += " Tucked, voltage is what runs out: taller gearing could use what the tuck saves."
@@ -193,9 +190,9 @@ def tuck(seen: Seen) -> str:
     return answered(told(tops(seen), launch(seen), cut_outs(seen)), because)
 
 
-def drag_workings(seen: Seen) -> list[Working]:
+def drag_workings(seen: Seen) -> list[Step]:
     """Drag and rolling resistance where each is fastest."""
-    return each(seen, lambda row: why.resistances(seen.fastest(row), seen.write))
+    return each(seen, lambda row: why.resistances(seen.fastest(row), seen.fmt))
 
 
 def wind_outcome(seen: Seen) -> str:
@@ -207,14 +204,14 @@ def wind_outcome(seen: Seen) -> str:
 
 def headwind(seen: Seen) -> str:
     """More wind against it."""
-    write = seen.write
+    fmt = seen.fmt
     moments = [seen.fastest(row) for row in (0, 1)]
     wind = seen.builds[1].conditions.headwind - seen.builds[0].conditions.headwind
     gone = max(seen.top[0] - seen.top[1], 0.0)
     share = f"It loses {gone / wind:.0%}".replace("%", " %") + " of the wind's speed."
-    speeds = either(write, "speed", *(now.speed + now.build.conditions.headwind for now in moments))
+    speeds = either(fmt, "speed", *(now.speed + now.build.conditions.headwind for now in moments))
     text = f"What counts for drag is the speed of the air past you: {speeds} where it is fastest."
-    drags = f"Drag there: {either(write, 'force', *(now.drag_force for now in moments))}."
+    drags = f"Drag there: {either(fmt, 'force', *(now.drag_force for now in moments))}."
     if moments[0].drag_force < 0:
         drags += " Below zero, the wind pushes."
     kept = ""
@@ -230,9 +227,9 @@ def which_sags_less(seen: Seen) -> str:
 
 def pack_or_resistance(seen: Seen) -> str:
     """More amp-hours (first run) against less resistance (second)."""
-    write, runs = seen.write, seen.runs
+    fmt, runs = seen.fmt, seen.runs
     used = runs.charge[:, 0] - runs.charge[:, -1]
-    sag = [write("voltage", value) for value in seen.deepest_sag]
+    sag = [fmt("voltage", value) for value in seen.deepest_sag]
     text = (
         f"At its deepest, the pack with more amp-hours sags by {sag[0]}, the one with less resistance by {sag[1]}."
     )
@@ -245,12 +242,12 @@ def pack_or_resistance(seen: Seen) -> str:
     ends = ("With more amp-hours", "With less resistance")
     cuts = told(
         *(
-            f"{ends[row]} the pack **cuts out** after {write('time', runs.cut_out_time[row])}."
+            f"{ends[row]} the pack **cuts out** after {fmt('time', runs.cut_out_time[row])}."
             for row in (0, 1)
             if seen.cut(row)
         )
     )
-    speeds = [write("speed", value, 1) for value in seen.top]
+    speeds = [fmt("speed", value, 1) for value in seen.top]
     alike = change(*seen.top, ALIKE_SPEED) == 0
     fast = f"Both are about as fast: {speeds[0]} and {speeds[1]}." if alike else (
         f"The highest speed: {speeds[0]} with more amp-hours, {speeds[1]} with less resistance."
@@ -258,7 +255,7 @@ def pack_or_resistance(seen: Seen) -> str:
     return answered(told(cuts, text), told("Sag is current times resistance.", lasting, fast))
 
 
-def sag_workings(seen: Seen) -> list[Working]:
+def sag_workings(seen: Seen) -> list[Step]:
     """Sag where it is deepest."""
     return each(seen, lambda row: why_pack.sagging(why_pack.deepest(seen.builds[row], seen.runs, row)))
 
@@ -280,10 +277,10 @@ def display_outcome(seen: Seen) -> str:
 
 def tyre(seen: Seen) -> str:
     """A smaller tyre under an untouched speedometer."""
-    write, (old, new) = seen.write, _radii(seen)
-    shown, true = write("speed", display(seen), 1), write("speed", seen.top[1], 1)
+    fmt, (old, new) = seen.fmt, _radii(seen)
+    shown, true = fmt("speed", display(seen), 1), fmt("speed", seen.top[1], 1)
     constant = constant_after_change(1000.0, "wheel", old, new)
-    turns = either(write, "motor speed", *(seen.fastest(row).motor_speed for row in (0, 1)))
+    turns = either(fmt, "motor speed", *(seen.fastest(row).motor_speed for row in (0, 1)))
     happened = (
         f"At a true {true} the display shows {shown}: the smaller tyre turns more often on the same road. "
         f"A constant of 1,000 that was right before would have to be {constant:.0f}."
@@ -293,16 +290,16 @@ def tyre(seen: Seen) -> str:
     return answered(told(happened, tops(seen), launch(seen), cut_outs(seen)), because)
 
 
-def tyre_workings(seen: Seen) -> list[Working]:
+def tyre_workings(seen: Seen) -> list[Step]:
     """What the display shows, and motor speed in both runs."""
     old, new = _radii(seen)
-    true = float(seen.write.number("speed", seen.top[1]))
-    shown = float(seen.write.number("speed", display(seen)))
+    true = float(seen.fmt.number("speed", seen.top[1]))
+    shown = float(seen.fmt.number("speed", display(seen)))
     return [
-        Working(
+        Step(
             "What the display shows", r"v_{shown} = v\,\frac{r_{old}}{r_{new}}",
-            f"{put(true, 5)} × {put(old, 5)} / {put(new, 5)}", shown, seen.write.unit("speed"),
-            f"v true speed, {seen.write.unit('speed')}; r rolling radius, m", SPEEDOMETER, digits=4,
+            f"{put(true, 5)} × {put(old, 5)} / {put(new, 5)}", shown, seen.fmt.unit("speed"),
+            f"v true speed, {seen.fmt.unit('speed')}; r rolling radius, m", SPEEDOMETER, digits=4,
         ),
-        *each(seen, lambda row: why.back_emf(seen.fastest(row), seen.write)),
+        *each(seen, lambda row: why.back_emf(seen.fastest(row), seen.fmt)),
     ]  # fmt: skip

@@ -8,7 +8,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.page import words
 from explorer.page.page import Page
 from explorer.questions.experiments import chart
@@ -27,12 +27,12 @@ _KEPT = "experiments:kept"
 
 
 def draw(page: Page) -> None:
-    """Choice of experiment, scene, question; after the guess the two runs."""
+    """InputSpec of experiment, scene, question; after the guess the two runs."""
     kept = st.session_state.setdefault(_KEPT, {"chosen": EXPERIMENTS[0].key, "guesses": {}, "shown": {}})
     st.markdown(_INTRO)
     chosen = BY_KEY[_choose(kept)]
     with st.container(key="verdict_experiments_scene"):
-        st.markdown(tied(chosen.scene(page.inputs, page.write)))
+        st.markdown(tied(chosen.scene(page.inputs, page.fmt)))
     guess = _ask(chosen, kept)
     if kept["shown"].get(chosen.key):
         answer(page, chosen, guess)
@@ -75,11 +75,11 @@ def _reveal(key: str, kept: dict) -> None:
 def seen_in(page: Page, chosen: Experiment) -> Seen:
     """Both runs of an experiment on the build of the page."""
     builds = chosen.builds(page.inputs)
-    names, extra = chosen.names(page.inputs, page.write), {}
+    names, extra = chosen.names(page.inputs, page.fmt), {}
     if chosen.chart == CELL:
         extra["events"] = both_events(*builds)
-        return Seen(builds, page.runs, names, page.write, extra)
-    return Seen(builds, both_runs(*builds, page.duration), names, page.write, extra)
+        return Seen(builds, page.runs, names, page.fmt, extra)
+    return Seen(builds, both_runs(*builds, page.duration), names, page.fmt, extra)
 
 
 def answer(page: Page, chosen: Experiment, guess: str | None) -> None:
@@ -100,7 +100,7 @@ def answer(page: Page, chosen: Experiment, guess: str | None) -> None:
     with st.container(key="verdict_experiments_because"):
         st.markdown(tied(f"**Why:** {because}"))
     label = "Show me why: equations and sources"
-    show_why("experiments", lambda: chosen.workings(seen), label)
+    show_derivation("experiments", lambda: chosen.workings(seen), label)
     numbers("experiments", lambda: table(chosen, seen), "Both runs in numbers")
     if chosen.caution:
         st.warning(chosen.caution, icon=":material/warning:")
@@ -123,14 +123,14 @@ def _lower(text: str) -> str:
 def _figure(chosen: Experiment, seen: Seen) -> tuple[dict, int]:
     if chosen.chart == CELL:
         found = seen.extra["events"]
-        return chart.cell_figure(found.time, found.voltage, found.limit, seen.names, seen.write), chart.CELL_HEIGHT
+        return chart.cell_figure(found.time, found.voltage, found.limit, seen.names, seen.fmt), chart.CELL_HEIGHT
     if chosen.chart == VOLTAGE:
-        return chart.voltage_figure(seen.runs, seen.names, seen.write), chart.HEIGHT
+        return chart.voltage_figure(seen.runs, seen.names, seen.fmt), chart.HEIGHT
     shown = None
     if chosen.key == "tyre":
         radii = [seen.fastest(row).radius for row in (0, 1)]
         shown = seen.runs.speed[1] * np.divide(*radii)
-    return chart.speed_figure(seen.runs, seen.names, seen.write, shown), chart.HEIGHT
+    return chart.speed_figure(seen.runs, seen.names, seen.fmt, shown), chart.HEIGHT
 
 
 def table(chosen: Experiment, seen: Seen) -> pd.DataFrame:

@@ -12,8 +12,8 @@ from functools import cached_property
 
 import numpy as np
 
-from explorer.derivations.derivation import Moment, Working, fastest
-from explorer.format import Writer, plain_number
+from explorer.derivations.derivation import Moment, Step, fastest
+from explorer.format import UnitFormatter, plain_number
 from explorer.page import words
 from physics.build import Build
 from physics.limits import LIMITS, RULES
@@ -29,7 +29,7 @@ class _Half:
     """What `words.held_by` reads of a page."""
 
     build: Build
-    write: Writer
+    fmt: UnitFormatter
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Seen:
         Two rows, in that order.
     names : tuple of two str
         What the two are called on the chart.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     extra : dict
         What one experiment needs beside its runs.
@@ -53,7 +53,7 @@ class Seen:
     builds: tuple[Build, Build]
     runs: RunResult
     names: tuple[str, str]
-    write: Writer
+    fmt: UnitFormatter
     extra: dict = field(default_factory=dict)
 
     @cached_property
@@ -69,8 +69,8 @@ class Seen:
     @cached_property
     def low_speed(self) -> float:
         """A round speed that both runs pass on their way, m/s: about half the slower one's highest; or 0."""
-        shown = float(self.write.number("speed", self.top.min())) / 2
-        return float(self.write.si("speed", 5.0 * np.floor(shown / 5.0)))
+        shown = float(self.fmt.number("speed", self.top.min())) / 2
+        return float(self.fmt.si("speed", 5.0 * np.floor(shown / 5.0)))
 
     @cached_property
     def low_time(self) -> np.ndarray:
@@ -92,21 +92,22 @@ class Seen:
 
     def top_limit(self, row: int) -> str:
         """The limit that holds where a run is fastest."""
-        return words.limit_at_the_top(self.runs.take([row]))
+        return words.limit_at_the_top(self.runs.one(row))
 
     def low_limit(self, row: int) -> str:
         """The limit that holds longest up to the low speed."""
-        return words.limit_on_the_way(self.runs.take([row]), self.low_time[row])
+        return words.limit_on_the_way(self.runs.one(row), self.low_time[row])
 
     def time_under(self, row: int, *limits: str) -> float:
         """How long any of these limits holds in a run, s."""
         places = [LIMITS.index(limit) for limit in limits]
-        held = np.isin(self.runs.limit[row, :-1], places)
-        return float(np.diff(self.runs.time[row])[held].sum())
+        run = self.runs.one(row)
+        held = np.isin(run.limit[0, :-1], places)
+        return float(np.diff(run.time)[held].sum())
 
     def held_by(self, limit: str, row: int) -> str:
         """A limit in words, with the setting of one of the builds."""
-        return words.held_by(limit, _Half(self.builds[row], self.write))
+        return words.held_by(limit, _Half(self.builds[row], self.fmt))
 
     @cached_property
     def top_change(self) -> int:
@@ -133,38 +134,38 @@ def change(before: float, after: float, alike: float) -> int:
     return 1 if difference > 0 else -1
 
 
-def either(write: Writer, quantity: str, before: float, after: float, digits: int | None = None) -> str:
+def either(fmt: UnitFormatter, quantity: str, before: float, after: float, digits: int | None = None) -> str:
     """ "from a to b", or "a before and after" where both print alike."""
-    texts = [write(quantity, value, digits) for value in (before, after)]
+    texts = [fmt(quantity, value, digits) for value in (before, after)]
     return f"{texts[0]} before and after" if texts[0] == texts[1] else f"from {texts[0]} to {texts[1]}"
 
 
 def tops(seen: Seen) -> str:
     """What the change does to the highest speed."""
-    write, (before, after) = seen.write, seen.top
+    fmt, (before, after) = seen.fmt, seen.top
     what = "Top speed" if seen.settled else "The highest speed in the run"
-    texts = [write("speed", value, 1) for value in (before, after)]
+    texts = [fmt("speed", value, 1) for value in (before, after)]
     if texts[0] == texts[1]:
         return f"{what} is {texts[0]} either way."
     if seen.top_change == 0:
         return f"{what} hardly changes: {texts[0]} before, {texts[1]} after."
-    much = plain_number(write.number("speed", after) - write.number("speed", before), 1).lstrip("-")
+    much = plain_number(fmt.number("speed", after) - fmt.number("speed", before), 1).lstrip("-")
     way = "faster" if seen.top_change > 0 else "slower"
-    return f"{what} goes from {texts[0]} to {texts[1]}: {much} {write.unit('speed')} {way}."
+    return f"{what} goes from {texts[0]} to {texts[1]}: {much} {fmt.unit('speed')} {way}."
 
 
 def launch(seen: Seen) -> str:
     """What the change does to the time to a low speed."""
-    write = seen.write
+    fmt = seen.fmt
     if seen.low_speed <= 0:
         return "It hardly moves in either run." if seen.top.max() < 2 else ""
-    return sooner(write, seen.low_speed, seen.low_time)
+    return sooner(fmt, seen.low_speed, seen.low_time)
 
 
-def sooner(write: Writer, speed: float, times: np.ndarray) -> str:
+def sooner(fmt: UnitFormatter, speed: float, times: np.ndarray) -> str:
     """How much sooner or later the second run is at a speed that both reach."""
-    at = write("speed", speed)
-    texts = [write("time", value, 2) for value in times]
+    at = fmt("speed", speed)
+    texts = [fmt("time", value, 2) for value in times]
     if texts[0] == texts[1]:
         return f"It is at {at} after {texts[0]} either way."
     way = change(*times, ALIKE_TIME)
@@ -175,11 +176,11 @@ def sooner(write: Writer, speed: float, times: np.ndarray) -> str:
 
 def cut_outs(seen: Seen) -> str:
     """Which of the runs end in a cut-out, by which rule; empty where none does."""
-    write, texts = seen.write, []
+    fmt, texts = seen.fmt, []
     for row, which in enumerate(("Before the change", "After the change")):
         if seen.cut(row):
             rule = RULES[seen.runs.cut_out_rule[row]]
-            when = write("time", seen.runs.cut_out_time[row])
+            when = fmt("time", seen.runs.cut_out_time[row])
             texts.append(f"{which} the pack **cuts out** after {when}, by the {rule} rule.")
     return " ".join(texts)
 
@@ -197,7 +198,7 @@ def limits_on_the_way(seen: Seen) -> str:
     """What holds longest up to the low speed."""
     if seen.low_speed <= 0:
         return ""
-    at = seen.write("speed", seen.low_speed)
+    at = seen.fmt("speed", seen.low_speed)
     before, after = (seen.held_by(seen.low_limit(row), row) for row in (0, 1))
     if seen.low_limit(0) == seen.low_limit(1):
         same = before if before == after else before.split(" (")[0]
@@ -207,26 +208,26 @@ def limits_on_the_way(seen: Seen) -> str:
 
 def strongest_drive(seen: Seen) -> str:
     """The strongest drive of both runs."""
-    return f"The strongest drive at the wheel: {either(seen.write, 'force', *seen.runs.drive_force.max(axis=1))}."
+    return f"The strongest drive at the wheel: {either(seen.fmt, 'force', *seen.runs.drive_force.max(axis=1))}."
 
 
 def sags(seen: Seen) -> str:
     """The deepest sag and the lowest voltage of both runs."""
-    write = seen.write
-    lowest = either(write, "voltage", *seen.runs.minimum_voltage)
-    return f"The deepest sag: {either(write, 'voltage', *seen.deepest_sag)}; the lowest pack voltage: {lowest}."
+    fmt = seen.fmt
+    lowest = either(fmt, "voltage", *seen.runs.minimum_voltage)
+    return f"The deepest sag: {either(fmt, 'voltage', *seen.deepest_sag)}; the lowest pack voltage: {lowest}."
 
 
 def numbers(seen: Seen) -> list[tuple[str, str, str]]:
     """Rows of the table: what, before, after."""
-    write, runs = seen.write, seen.runs
+    fmt, runs = seen.fmt, seen.runs
 
     def row(name, quantity, values, digits=None):
-        return (name, *(write(quantity, value, digits) if np.isfinite(value) else "–" for value in values))
+        return (name, *(fmt(quantity, value, digits) if np.isfinite(value) else "–" for value in values))
 
     rows = [row("highest speed", "speed", seen.top, 1)]
     if seen.low_speed > 0:
-        rows.append(row(f"time to {write('speed', seen.low_speed)}", "time", seen.low_time, 2))
+        rows.append(row(f"time to {fmt('speed', seen.low_speed)}", "time", seen.low_time, 2))
     rows += [
         row("strongest drive at the wheel", "force", runs.drive_force.max(axis=1)),
         row("highest line current", "current", runs.line_current.max(axis=1)),
@@ -256,7 +257,7 @@ def lost(seen: Seen) -> float:
     return float(1 - seen.top[1] / seen.top[0]) if seen.top[0] > 0.1 else 0.0
 
 
-def each(seen: Seen, make: Callable[[int], list[Working]]) -> list[Working]:
+def each(seen: Seen, make: Callable[[int], list[Step]]) -> list[Step]:
     """The steps of a working for both runs: named, those of one equation beside each other."""
     steps = [replace(step, name=seen.names[row]) for row in (0, 1) for step in make(row)]
     order = list(dict.fromkeys(step.equation for step in steps))

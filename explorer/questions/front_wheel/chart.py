@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.studies.front_wheel import FrontWheel
 
 HEIGHT = 380
@@ -23,17 +23,17 @@ _MARGIN = {"l": 54, "r": 14, "t": 40, "b": 110}
 _LEGEND = {"orientation": "h", "x": 0, "y": -0.24, "yanchor": "top"}
 
 
-def against_speed(found: FrontWheel, write: Writer) -> dict[str, Any]:
+def against_speed(found: FrontWheel, fmt: UnitFormatter) -> dict[str, Any]:
     """Throttle at which the front goes light and lifts, and past which there is no more, for each level.
 
     Parameters
     ----------
     found : FrontWheel
         The marks.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
-    unit, speed = write.unit("speed"), write.number("speed", found.speed)
+    unit, speed = fmt.unit("speed"), fmt.number("speed", found.speed)
     data, kinds = [], set()
     for attribute, kind, dash, width in _KINDS:
         for place, level in enumerate(found.levels):
@@ -60,7 +60,7 @@ def against_speed(found: FrontWheel, write: Writer) -> dict[str, Any]:
     return {"data": data, "layout": layout}
 
 
-def against_throttle(found: FrontWheel, throttle, force, at: int, write: Writer) -> dict[str, Any]:
+def against_throttle(found: FrontWheel, throttle, force, at: int, fmt: UnitFormatter) -> dict[str, Any]:
     """Drive force against throttle at one speed, with the forces at which the front goes light and lifts.
 
     Parameters
@@ -73,22 +73,22 @@ def against_throttle(found: FrontWheel, throttle, force, at: int, write: Writer)
         At one speed.
     at : int
         Which of the speeds of `found` that is.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
-    unit = write.unit("force")
-    shown, percent = write.number("force", np.asarray(force)), 100 * np.asarray(throttle, dtype=float)
+    unit = fmt.unit("force")
+    shown, percent = fmt.number("force", np.asarray(force)), 100 * np.asarray(throttle, dtype=float)
     hover = "%{x:.0f} % of throttle: %{y:.0f} " + unit
     data = [
         parts.line(percent, shown[place], level.name, f"@{_colour(place)}", hover=hover, **_LOOKS[place % 3])
         for place, level in enumerate(found.levels)
     ]
-    light, lift = (float(write.number("force", values[at])) for values in (found.light_force, found.lift_force))
+    light, lift = (float(fmt.number("force", values[at])) for values in (found.light_force, found.lift_force))
     marks = [(light, "front light", "dash"), (lift, "front lifts", "solid")]
     if found.slips_first[at]:
-        marks.append((float(write.number("force", found.slip_force[at])), "rear tyre slips", "dot"))
+        marks.append((float(fmt.number("force", found.slip_force[at])), "rear tyre slips", "dot"))
     top = 1.12 * max(float(np.nanmax(shown)), *(value for value, *_ in marks))
-    layout = _layout(f"Pull against throttle at {write('speed', found.speed[at])}") | {
+    layout = _layout(f"Pull against throttle at {fmt('speed', found.speed[at])}") | {
         "xaxis": parts.axis("throttle, %", range=[0, 100]),
         "yaxis": parts.axis(f"drive force, {unit}", range=[min(0.0, float(np.nanmin(shown))), top]),
         "shapes": [parts.level(value, colour="@text", dash=dash, width=1.4) for value, _, dash in marks],

@@ -37,23 +37,23 @@ def _name(answer: FrontAnswer, place: int) -> str:
 def _does(page: Page, answer: FrontAnswer, place: int) -> str:
     light, lift = (answer.found.least(name)[place] for name in ("light_throttle", "lift_throttle"))
     if np.isfinite(lift):
-        return f"the front wheel lifts from {page.write('share', lift)} of throttle."
+        return f"the front wheel lifts from {page.fmt('share', lift)} of throttle."
     if np.isfinite(light):
-        return f"the front wheel goes light from {page.write('share', light)} of throttle, but stays down."
+        return f"the front wheel goes light from {page.fmt('share', light)} of throttle, but stays down."
     return "the front wheel stays planted at full throttle."
 
 
 def _more(page: Page, answer: FrontAnswer, place: int) -> str:
-    found, write = answer.found, page.write
+    found, fmt = answer.found, page.fmt
     light, lift = (found.least(name)[place] for name in ("light_throttle", "lift_throttle"))
     if np.isfinite(lift):
         up_to = _up_to(page, found.fastest("lift_throttle")[place], found.speed[-1])
-        return f"It can do so {up_to}. From {write('share', light)} on it carries half its standing load or less."
+        return f"It can do so {up_to}. From {fmt('share', light)} on it carries half its standing load or less."
     if np.isfinite(light):
         up_to = _up_to(page, found.fastest("light_throttle")[place], found.speed[-1])
         return f"Light means half of its standing load; that can happen {up_to}."
     share = _load_left(answer, place)
-    return f"It keeps at least {write('share', share)} of its standing load."
+    return f"It keeps at least {fmt('share', share)} of its standing load."
 
 
 def _load_left(answer: FrontAnswer, place: int) -> float:
@@ -65,7 +65,7 @@ def _load_left(answer: FrontAnswer, place: int) -> float:
 
 
 def _up_to(page: Page, speed: float, fastest: float) -> str:
-    return "at any speed shown" if speed >= fastest else f"up to {page.write('speed', speed)}"
+    return "at any speed shown" if speed >= fastest else f"up to {page.fmt('speed', speed)}"
 
 
 def _others(answer: FrontAnswer, places: Sequence[int]) -> str:
@@ -102,7 +102,7 @@ def joined(parts: Sequence[str]) -> str:
 
 
 def _amperes(page: Page, limit: float) -> str:
-    return page.write("current", limit) if math.isfinite(limit) else "no limit needed"
+    return page.fmt("current", limit) if math.isfinite(limit) else "no limit needed"
 
 
 def _limits(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float]) -> str:
@@ -118,16 +118,16 @@ def _limits(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float])
 
 def feel(page: Page, answer: FrontAnswer) -> str:
     """Snappy and manageable as numbers."""
-    write, found = page.write, answer.found
-    gains = [write.digits("acceleration", value) for value in per_tenth(answer)]
+    fmt, found = page.fmt, answer.found
+    gains = [fmt.digits("acceleration", value) for value in per_tenth(answer)]
     numbers = [level.name.removeprefix("Level ") for level in found.levels]
     text = (
-        f"**Feel in numbers:** at {write('speed', FEEL_SPEED)}, a tenth of the throttle adds {joined(gains)} "
-        f"{write.unit('acceleration')} in levels {joined(numbers)}. More is snappier."
+        f"**Feel in numbers:** at {fmt('speed', FEEL_SPEED)}, a tenth of the throttle adds {joined(gains)} "
+        f"{fmt.unit('acceleration')} in levels {joined(numbers)}. More is snappier."
     )
     room = room_to_lift(answer)
     told = [
-        f"{write('share', value)} of the throttle's travel in {level.name}"
+        f"{fmt('share', value)} of the throttle's travel in {level.name}"
         for level, value in zip(found.levels, room, strict=True)
         if np.isfinite(value)
     ]

@@ -21,9 +21,9 @@ def edit(page: Page) -> None:
     fold = st.expander("The chain on the bike", key="gearing_chain", on_change="rerun")
     if not fold.open:
         return
-    now, write = chain(page), page.write
+    now, fmt = chain(page), page.fmt
     sizes = list(CHAIN_SIZES)
-    step, digits = (1.0, 0) if write.system == "metric" else (0.05, 2)
+    step, digits = (1.0, 0) if fmt.system == "metric" else (0.05, 2)
     front, rear = {"min_value": 6, "max_value": 60, "step": 1}, {"min_value": 6, "max_value": 150, "step": 1}
     with fold, st.grid(min_column_width=150, gap="small"):
         _field(st.selectbox, now, "size", "Size", now.size, options=sizes)
@@ -31,11 +31,11 @@ def edit(page: Page) -> None:
         _field(st.number_input, now, "front", "Runs now on front", now.front_teeth, **front)
         _field(st.number_input, now, "rear", "Runs now on rear", now.rear_teeth, **rear)
         for name, label in (("forward", "Axle can go forward"), ("back", "Axle can go back")):
-            shown = round(float(write.number("length", getattr(now, name))), digits)
+            shown = round(float(fmt.number("length", getattr(now, name))), digits)
             _field(
-                st.number_input, now, name, f"{label}, {write.unit('length')}", shown, min_value=0.0, step=step,
-                max_value=round(float(write.number("length", 0.1)), digits), format=f"%.{digits}f",
-                held=lambda value: float(write.si("length", value)),
+                st.number_input, now, name, f"{label}, {fmt.unit('length')}", shown, min_value=0.0, step=step,
+                max_value=round(float(fmt.number("length", 0.1)), digits), format=f"%.{digits}f",
+                held=lambda value: float(fmt.si("length", value)),
             )  # fmt: skip
     if not now.known:
         fold.caption("Not entered yet: a usual length is assumed. Count the links of your own.")

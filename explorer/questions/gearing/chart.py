@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.studies.gearing import HELD, HELD_BY_VOLTAGE, GearingMap
 
 COMPROMISE_HEIGHT = 470
@@ -136,7 +136,7 @@ def _frame(pair: tuple[int, int], upright: bool, colour: str, width: float, dash
 
 
 def compromise(
-    table: GearingMap, write: Writer, target_speed: float, chosen: int, best: int | None
+    table: GearingMap, fmt: UnitFormatter, target_speed: float, chosen: int, best: int | None
 ) -> dict[str, Any]:
     """Top speed against time to the chosen speed, one mark for each pair; those nothing beats are joined.
 
@@ -144,15 +144,15 @@ def compromise(
     ----------
     table : GearingMap
         The pairs.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     target_speed : float, m/s
         Drawn as a level.
     chosen, best : int
         Places of the build's pair and of the suggested one.
     """
-    unit = write.unit("speed")
-    speed = write.number("speed", table.top_speed)
+    unit = fmt.unit("speed")
+    speed = fmt.number("speed", table.top_speed)
     names = np.array(
         [f"{front:.0f}/{rear:.0f}" for front, rear in zip(table.front_teeth, table.rear_teeth, strict=True)]
     )
@@ -193,18 +193,18 @@ def compromise(
         one = [table.time_to_speed[place]], [speed[place]], names[[place]]
         data.append(_marks(*one, label, hover, marker) | {"showlegend": False})
         notes.append(_label(one[0][0], float(one[1][0]), label, above=text == "suggested"))
-    target = float(write.number("speed", target_speed))
+    target = float(fmt.number("speed", target_speed))
     layout = {
         "margin": {"l": 54, "r": 12, "t": 36, "b": 44},
         "hovermode": "closest",
         "title": {
             "text": "Top speed against time", "x": 0, "xanchor": "left", "xref": "paper", "font": {"size": 14}
         },
-        "xaxis": parts.axis(f"time to {write('speed', table.speed)}, s"),
+        "xaxis": parts.axis(f"time to {fmt('speed', table.speed)}, s"),
         "yaxis": parts.axis(f"top speed, {unit}"),
         "shapes": [parts.level(target, colour="@text", width=1.2)],
         "annotations": [
-            parts.level_name(f"target {write.entered('speed', target_speed)}", target, left=True), *notes,
+            parts.level_name(f"target {fmt.entered('speed', target_speed)}", target, left=True), *notes,
         ],
         "legend": {"orientation": "h", "x": 0, "y": -0.16, "yanchor": "top"},
         "uirevision": f"compromise {unit} {table.speed}",

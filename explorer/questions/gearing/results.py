@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import streamlit as st
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from explorer.page.results import BY_BUILD
 from physics.build import Build
 from physics.studies.gearing import GearingMap, gearing_map
@@ -26,8 +26,8 @@ def every() -> tuple[tuple[int, ...], tuple[int, ...]]:
 
 
 def _span(key: str, middle: int, room: int) -> tuple[int, ...]:
-    choice = CHOICES[key]
-    return tuple(range(max(int(choice.low), middle - room), min(int(choice.high), middle + room) + 1))
+    spec = INPUTS[key]
+    return tuple(range(max(int(spec.low), middle - room), min(int(spec.high), middle + room) + 1))
 
 
 def without_sprockets(build: Build) -> Build:

@@ -10,7 +10,7 @@ from explorer.components.live_chart import live_chart
 from explorer.derivations import parts as why_parts
 from explorer.format import plain_number, tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.page.page import Page
 from explorer.questions.gearing import chain as chain_fields
 from explorer.questions.gearing import chart
@@ -32,10 +32,10 @@ def draw(page: Page) -> None:
     verdict_place = st.container(key="verdict_gearing")
     with st.container(horizontal=True, vertical_alignment="bottom", key="gearing_controls"):
         view = _choose("gearing_view", "The map shows", VIEWS, widget=st.pills)
-        speeds = [f"{number} {page.write.unit('speed')}" for number in SPEEDS[page.write.system]]
-        text = _choose(f"gearing_speed_{page.write.system}", "Time to", speeds, 1)
+        speeds = [f"{number} {page.fmt.unit('speed')}" for number in SPEEDS[page.fmt.system]]
+        text = _choose(f"gearing_speed_{page.fmt.system}", "Time to", speeds, 1)
         spread = _choose("gearing_spread", "Pairs", (NEAR, ALL))
-    speed = float(to_si(float(text.split()[0]), page.write.label("speed")))
+    speed = float(to_si(float(text.split()[0]), page.fmt.label("speed")))
     table = _table(page, speed, spread)
     if table is None:
         return
@@ -47,7 +47,7 @@ def draw(page: Page) -> None:
     with verdict_place:
         st.markdown(tied(verdict(seen, page)))
         _offer(seen, page)
-        show_why("gearing", lambda: why_parts.gearing(page))
+        show_derivation("gearing", lambda: why_parts.gearing(page))
     values, texts, title, low_is_good = shown(seen, page, view)
     with st.grid(min_column_width=320, gap="medium"):
         live_chart(
@@ -60,12 +60,12 @@ def draw(page: Page) -> None:
         )  # fmt: skip
         if np.isfinite(table.time_to_speed).any():
             live_chart(
-                chart.compromise(table, page.write, page.target_speed, here, seen.best),
+                chart.compromise(table, page.fmt, page.target_speed, here, seen.best),
                 key="chart_gearing_compromise", height=chart.COMPROMISE_HEIGHT,
                 alt="Top speed against time to the chosen speed, one mark for each pair of sprockets.",
             )  # fmt: skip
         else:
-            st.caption(f"No pair here reaches {page.write('speed', speed)}, so there is no time to compare.")
+            st.caption(f"No pair here reaches {page.fmt('speed', speed)}, so there is no time to compare.")
     st.caption(legend(seen))
     with st.container(key="verdict_gearing_chain"):
         st.markdown(tied(chain_words(seen, page)))
@@ -121,24 +121,24 @@ def fit_pair(before: dict, front: int, rear: int) -> None:
 
 def shown(seen: Seen, page: Page, view: str):
     """Values, texts, title of the map, and whether low is good."""
-    table, write, fit = seen.table, page.write, seen.fit
+    table, fmt, fit = seen.table, page.fmt, seen.fit
     if view == "Chain fit":
-        move = from_si(fit.axle_move, write.label("length"))
-        digits = 0 if write.system == "metric" else 2
+        move = from_si(fit.axle_move, fmt.label("length"))
+        digits = 0 if fmt.system == "metric" else 2
         texts = [
             f"{round(value, digits) + 0.0:+.{digits}f}" if fits else f"{links:.0f}"
             for value, fits, links in zip(move, fit.fits, fit.links, strict=True)
         ]
         texts = ["0" if float(text) == 0 else text for text in texts]
-        return np.where(fit.fits, 1.0, 0.0), texts, f"Axle moves by, {write.unit('length')}, or links needed", False
-    at = write("speed", table.low_speed)
+        return np.where(fit.fits, 1.0, 0.0), texts, f"Axle moves by, {fmt.unit('length')}, or links needed", False
+    at = fmt("speed", table.low_speed)
     quantity, values, digits, title = {
-        "Top speed": ("speed", table.top_speed, 0, f"Top speed, {write.unit('speed')}"),
-        "Time": ("time", table.time_to_speed, 1, f"Time to {write('speed', table.speed)}, s"),
-        "Pull": ("force", table.low_speed_force, 0, f"Pull at {at}, {write.unit('force')}"),
+        "Top speed": ("speed", table.top_speed, 0, f"Top speed, {fmt.unit('speed')}"),
+        "Time": ("time", table.time_to_speed, 1, f"Time to {fmt('speed', table.speed)}, s"),
+        "Pull": ("force", table.low_speed_force, 0, f"Pull at {at}, {fmt.unit('force')}"),
         "Motor speed": ("motor speed", table.motor_speed, 0, "Motor at top speed, rpm"),
     }[view]
-    numbers_shown = write.number(quantity, values)
+    numbers_shown = fmt.number(quantity, values)
     marks = np.where(np.isnan(table.cut_out_time), "", " ×")
     if view == "Pull":
         marks = np.where(table.front_lift_share < 1, " ↑", "")
@@ -151,23 +151,23 @@ def shown(seen: Seen, page: Page, view: str):
 
 def frame(seen: Seen, page: Page) -> pd.DataFrame:
     """Every pair of the map in numbers."""
-    table, write, fit = seen.table, page.write, seen.fit
-    length = write.unit("length")
+    table, fmt, fit = seen.table, page.fmt, seen.fit
+    length = fmt.unit("length")
     return pd.DataFrame(
         {
             "front": table.front_teeth.astype(int),
             "rear": table.rear_teeth.astype(int),
             "ratio": table.ratio.round(3),
-            f"top speed, {write.unit('speed')}": write.number("speed", table.top_speed).round(1),
-            f"to {write('speed', table.speed)}, s": table.time_to_speed.round(2),
+            f"top speed, {fmt.unit('speed')}": fmt.number("speed", table.top_speed).round(1),
+            f"to {fmt('speed', table.speed)}, s": table.time_to_speed.round(2),
             "no pair beats it": table.best,
-            f"pull, {write.unit('force')}": write.number("force", table.low_speed_force).round(0),
+            f"pull, {fmt.unit('force')}": fmt.number("force", table.low_speed_force).round(0),
             "front lifts at, % of that pull": (100 * table.front_lift_share).round(0),
-            "motor, rpm": write.number("motor speed", table.motor_speed).round(0),
+            "motor, rpm": fmt.number("motor speed", table.motor_speed).round(0),
             "holds at the top": [LIMITS[limit] for limit in table.holding_limit],
             "cuts out after, s": table.cut_out_time.round(1),
-            f"chain, {write.unit('speed')}": write.number("speed", table.chain_speed(seen.chain.pitch)).round(0),
-            f"axle moves, {length}": write.number("length", fit.axle_move).round(1),
+            f"chain, {fmt.unit('speed')}": fmt.number("speed", table.chain_speed(seen.chain.pitch)).round(0),
+            f"axle moves, {length}": fmt.number("length", fit.axle_move).round(1),
             "chain fits": fit.fits,
             "links": fit.links.astype(int),
         }

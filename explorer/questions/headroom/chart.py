@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.page.headroom_curves import HeadroomAnswer
 
 HEIGHT = 340
 
 
-def against_current(answer: HeadroomAnswer, regen: float, wanted: float, write: Writer) -> dict[str, Any]:
+def against_current(answer: HeadroomAnswer, regen: float, wanted: float, fmt: UnitFormatter) -> dict[str, Any]:
     """Volts below full against regen current, at today's pack temperature.
 
     Parameters
@@ -24,10 +24,10 @@ def against_current(answer: HeadroomAnswer, regen: float, wanted: float, write: 
         The build's regen current.
     wanted : float, V
         The headroom the rider plans.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
-    where = f"at {write('temperature', answer.pack_temperature)}"
+    where = f"at {fmt('temperature', answer.pack_temperature)}"
     figure = _figure(
         answer.current, answer.volts_by_current, "regen current, A", "%{x:.0f} A " + where,
         regen, _needed(answer), wanted, "needed with today's pack", key=f"current {answer.current[-1]:g}",
@@ -39,19 +39,19 @@ def against_current(answer: HeadroomAnswer, regen: float, wanted: float, write: 
     return figure
 
 
-def against_temperature(answer: HeadroomAnswer, regen: float, wanted: float, write: Writer) -> dict[str, Any]:
+def against_temperature(answer: HeadroomAnswer, regen: float, wanted: float, fmt: UnitFormatter) -> dict[str, Any]:
     """Volts below full against pack temperature, at the build's regen current."""
-    unit = write.unit("temperature")
+    unit = fmt.unit("temperature")
     figure = _figure(
-        write.number("temperature", answer.temperature), answer.volts_by_temperature, f"pack temperature, {unit}",
-        f"{write('current', regen)} at %{{x:.0f}} {unit}",
-        float(write.number("temperature", answer.pack_temperature)), _needed(answer), wanted,
+        fmt.number("temperature", answer.temperature), answer.volts_by_temperature, f"pack temperature, {unit}",
+        f"{fmt('current', regen)} at %{{x:.0f}} {unit}",
+        float(fmt.number("temperature", answer.pack_temperature)), _needed(answer), wanted,
         "needed with your regen", key=f"temperature {unit}",
     )  # fmt: skip
     layout = figure["layout"]
     low, high = layout["xaxis"]["range"]
-    bounds = ((low, write.number("temperature", answer.floor), "too cold"),
-              (write.number("temperature", answer.ceiling), high, "too hot"))  # fmt: skip
+    bounds = ((low, fmt.number("temperature", answer.floor), "too cold"),
+              (fmt.number("temperature", answer.ceiling), high, "too hot"))  # fmt: skip
     for start, end, why in bounds:
         if end - start > 0.02 * (high - low):
             layout["shapes"].append(_closed(float(start), float(end)))

@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.scenarios.repeated_pulls import RepeatedPulls
-from physics.studies.full_power import PARTS, FullPower
+from physics.simulation.thermal import HEATED_PARTS
+from physics.studies.full_power import FullPower
 
 HEIGHT = 400
 LOOKS = {
@@ -20,25 +21,25 @@ LOOKS = {
 }
 
 
-def held_figure(found: FullPower, write: Writer) -> dict[str, Any]:
+def held_figure(found: FullPower, fmt: UnitFormatter) -> dict[str, Any]:
     """Temperature of each part against time, with the threshold of those that come near theirs.
 
     Parameters
     ----------
     found : FullPower
         One row.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
-    end = min(float(found.run.time[0, -1]), float(found.empty_time[0]))
-    inside = found.run.time[0] <= end
+    end = min(float(found.run.time[-1]), float(found.empty_time[0]))
+    inside = found.run.time <= end
     data = []
-    for part in PARTS:
-        time, values = found.run.time[0][inside] / 60, getattr(found.run, f"{part}_temperature")[0][inside]
-        time, values = parts.thinned(time, write.number("temperature", values))
-        data.append(parts.line(time, values, part, hover=_hover(write, "%{x:.1f} min"), width=2.6, **LOOKS[part]))
+    for part in HEATED_PARTS:
+        time, values = found.run.time[inside] / 60, getattr(found.run, f"{part}_temperature")[0][inside]
+        time, values = parts.thinned(time, fmt.number("temperature", values))
+        data.append(parts.line(time, values, part, hover=_hover(fmt, "%{x:.1f} min"), width=2.6, **LOOKS[part]))
     ends = [0, end / 60]
-    figure = _figure(data, "time with the throttle held, min", ends, write, found.thresholds[0], found.share[0])
+    figure = _figure(data, "time with the throttle held, min", ends, fmt, found.thresholds[0], found.share[0])
     for moment, text in ((found.cut_out_time[0], "cut-out"), (found.empty_time[0], "empty")):
         if np.isfinite(moment):
             shape, words = parts.moment(moment / 60, text)
@@ -49,7 +50,7 @@ def held_figure(found: FullPower, write: Writer) -> dict[str, Any]:
     return figure
 
 
-def pulls_figure(found: RepeatedPulls, thresholds, write: Writer) -> dict[str, Any]:
+def pulls_figure(found: RepeatedPulls, thresholds, fmt: UnitFormatter) -> dict[str, Any]:
     """Temperature of each part at the start and the end of every pull.
 
     Parameters
@@ -58,39 +59,39 @@ def pulls_figure(found: RepeatedPulls, thresholds, write: Writer) -> dict[str, A
         One row.
     thresholds : array, shape (4,), K
         Of the parts.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
     before, after = found.temperatures_before[0], found.temperatures_after[0]
     count = len(after)
     data = []
-    for row, part in enumerate(PARTS):
+    for row, part in enumerate(HEATED_PARTS):
         place = np.repeat(np.arange(1, count + 1), 2) + np.tile([0.0, 0.55], count)
         values = np.stack([before[:, row], after[:, row]], axis=1).ravel()
         data.append(
-            parts.line(place, write.number("temperature", values), part, width=2.2, **LOOKS[part],
-                       hover=_hover(write, "pull %{x:.0f}"), mode="lines+markers", marker={"size": 5})
+            parts.line(place, fmt.number("temperature", values), part, width=2.2, **LOOKS[part],
+                       hover=_hover(fmt, "pull %{x:.0f}"), mode="lines+markers", marker={"size": 5})
         )  # fmt: skip
     share = (after.max(axis=0) - before[0]) / np.maximum(thresholds - before[0], 1e-6)
-    figure = _figure(data, "pull (rising), then cooling", [0.8, count + 0.8], write, thresholds, share)
+    figure = _figure(data, "pull (rising), then cooling", [0.8, count + 0.8], fmt, thresholds, share)
     figure["layout"]["xaxis"] |= {"tick0": 1, "dtick": 1 + count // 11}
     return figure
 
 
-def _hover(write: Writer, at: str) -> str:
-    return at + ": %{y:.0f} " + write.unit("temperature")
+def _hover(fmt: UnitFormatter, at: str) -> str:
+    return at + ": %{y:.0f} " + fmt.unit("temperature")
 
 
-def _figure(data, title, ends, write, thresholds, share) -> dict[str, Any]:
+def _figure(data, title, ends, fmt, thresholds, share) -> dict[str, Any]:
     shapes, notes = [], []
     highest = max(float(np.max(trace["y"])) for trace in data)
-    for row, part in enumerate(PARTS):
+    for row, part in enumerate(HEATED_PARTS):
         if np.isfinite(thresholds[row]) and share[row] > 0.55:
-            level = float(write.number("temperature", thresholds[row]))
+            level = float(fmt.number("temperature", thresholds[row]))
             highest = max(highest, level)
             shapes.append(parts.level(level, colour=LOOKS[part]["colour"], dash="dot"))
             what = "pack cuts out" if part == "pack" else f"{part} folds back"
-            notes.append(parts.level_name(f"{what}, {write('temperature', thresholds[row])}", level, left=True))
+            notes.append(parts.level_name(f"{what}, {fmt('temperature', thresholds[row])}", level, left=True))
     lowest = min(float(np.min(trace["y"])) for trace in data)
     room = 0.08 * max(highest - lowest, 5.0)
     return {
@@ -101,7 +102,7 @@ def _figure(data, title, ends, write, thresholds, share) -> dict[str, Any]:
             "legend": parts.LEGEND,
             "xaxis": parts.axis(title, range=ends),
             "yaxis": parts.axis(
-                f"temperature, {write.unit('temperature')}", range=[lowest - room, highest + 2 * room]
+                f"temperature, {fmt.unit('temperature')}", range=[lowest - room, highest + 2 * room]
             ),
             "shapes": shapes,
             "annotations": notes,

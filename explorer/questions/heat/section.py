@@ -9,7 +9,7 @@ import streamlit as st
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import show, show_why
+from explorer.frame.layout import show, show_derivation
 from explorer.inputs.catalogue import HEAT, HEAT_HELD, HEAT_PULLS
 from explorer.page import words
 from explorer.page.page import Page
@@ -18,7 +18,8 @@ from explorer.questions.heat import chart
 from physics.limits import RULES
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, RepeatedPulls
-from physics.studies.full_power import CUT_OUT_FIRST, EMPTY_FIRST, HEAT_LIMITS, PARTS, FullPower, thresholds
+from physics.simulation.thermal import HEATED_PARTS
+from physics.studies.full_power import CUT_OUT_FIRST, EMPTY_FIRST, HEAT_LIMITS, FullPower, thresholds
 
 TITLE = "Which part gets hot first, and how long does full power last?"
 _SAID = {"pack": "pack", "winding": "motor's winding", "case": "motor's case", "controller": "controller"}
@@ -29,16 +30,16 @@ def draw(page: Page) -> None:
     held = page.inputs["heat_view"] == "held"
     if held:
         found = heat_answer(page.build, 60.0 * page.inputs["heat_time"])
-        said, figure = held_verdict(page, found), chart.held_figure(found, page.write)
+        said, figure = held_verdict(page, found), chart.held_figure(found, page.fmt)
     else:
         pull, count = Pull(float(page.inputs["heat_pull"])), int(page.inputs["heat_count"])
         with st.spinner("Riding the pulls one after another ..."):
             found = pulls_answer(page.build, pull, 60.0 * page.inputs["heat_rest"], count, 0.0)
         said = pulls_verdict(page, found)
-        figure = chart.pulls_figure(found, thresholds(page.build)[:, 0], page.write)
+        figure = chart.pulls_figure(found, thresholds(page.build)[:, 0], page.fmt)
     with st.container(key="verdict_heat_answer"):
         st.markdown(tied(said))
-    show_why("heat", lambda: why_parts.heat(page))
+    show_derivation("heat", lambda: why_parts.heat(page))
     with st.container(key="heat_inputs"):
         inputs.in_place(HEAT)
         inputs.in_place(HEAT_HELD if held else HEAT_PULLS)
@@ -56,16 +57,16 @@ def draw(page: Page) -> None:
 
 def held_verdict(page: Page, found: FullPower) -> str:
     """How long full power lasts, and what ends it."""
-    write = page.write
-    status, part = int(found.status[0]), PARTS[found.first_part[0]]
-    at = write("temperature", found.thresholds[0, found.first_part[0]])
+    fmt = page.fmt
+    status, part = int(found.status[0]), HEATED_PARTS[found.first_part[0]]
+    at = fmt("temperature", found.thresholds[0, found.first_part[0]])
     if status == HEAT_LIMITS:
         does = "cuts out" if part == "pack" else "takes power away"
         text = f"**Full power lasts {long(found.time[0])}:** then the {_SAID[part]} reaches {at} and {does}."
         rest = [place for place in np.argsort(found.times[0]) if place != found.first_part[0]]
         following = [place for place in rest if np.isfinite(found.times[0, place])]
         if following:
-            text += f" Next is the {_SAID[PARTS[following[0]]]}, after {long(found.times[0, following[0]])}."
+            text += f" Next is the {_SAID[HEATED_PARTS[following[0]]]}, after {long(found.times[0, following[0]])}."
         return text
     if status == CUT_OUT_FIRST:
         start = (
@@ -75,8 +76,8 @@ def held_verdict(page: Page, found: FullPower) -> str:
     elif status == EMPTY_FIRST:
         start = f"**Heat is not what ends it: the pack is empty after {long(found.empty_time[0])}.** "
     else:
-        start = f"**Full power lasts at least {long(found.run.time[0, -1])}.** "
-    hottest = write("temperature", found.highest[0, found.first_part[0]])
+        start = f"**Full power lasts at least {long(found.run.time[-1])}.** "
+    hottest = fmt("temperature", found.highest[0, found.first_part[0]])
     share = found.share[0, found.first_part[0]]
     if share >= 1:
         return f"{start}Past that, the {_SAID[part]} would reach {at} after {long(found.time[0])}."
@@ -86,7 +87,7 @@ def held_verdict(page: Page, found: FullPower) -> str:
 
 def pulls_verdict(page: Page, found: RepeatedPulls) -> str:
     """How warm the parts are after the last pull, and whether they still climb."""
-    write, count = page.write, int(found.pulls[0])
+    fmt, count = page.fmt, int(found.pulls[0])
     if int(found.status[0]) == CUT_OUT_STOPS:
         rule = RULES[int(found.used[0, min(count, found.used.shape[1] - 1)].argmax())]
         start = f"**Pull {count + 1} ends in a cut-out by the {rule} rule.** "
@@ -97,14 +98,14 @@ def pulls_verdict(page: Page, found: RepeatedPulls) -> str:
     first = found.temperatures_before[0, 0]
     share = (after[last] - first) / np.maximum(limits - first, 1.0)
     place = int(np.argmax(share))
-    text = f"{start}After the last, the {_SAID[PARTS[place]]} is nearest to its limit: "
-    text += f"{write('temperature', after[last, place])} of {write('temperature', limits[place])}."
+    text = f"{start}After the last, the {_SAID[HEATED_PARTS[place]]} is nearest to its limit: "
+    text += f"{fmt('temperature', after[last, place])} of {fmt('temperature', limits[place])}."
     folded = [row for row in (1, 3) if after[last, row] >= limits[row]]
     if folded:
-        text += f" The {' and the '.join(_SAID[PARTS[row]] for row in folded)} already takes power away."
+        text += f" The {' and the '.join(_SAID[HEATED_PARTS[row]] for row in folded)} already takes power away."
     if last > 0:
         climb = after[last, place] - after[last - 1, place]
-        still = f"still climbs by {write('temperature difference', climb, 1)} a pull"
+        still = f"still climbs by {fmt('temperature difference', climb, 1)} a pull"
         text += f" It {still}." if climb > 0.5 else " It has stopped climbing: cooling keeps up."
     return text
 
@@ -121,38 +122,38 @@ def note(held: bool) -> str:
 
 def held_table(page: Page, found: FullPower) -> pd.DataFrame:
     """Start, highest, threshold and time to it, part by part."""
-    write = page.write
-    start = [getattr(found.run, f"{part}_temperature")[0, 0] for part in PARTS]
+    fmt = page.fmt
+    start = [getattr(found.run, f"{part}_temperature")[0, 0] for part in HEATED_PARTS]
     return pd.DataFrame(
         [
             {
                 "part": _SAID[part],
-                "starts at": write("temperature", start[row]),
-                "highest": write("temperature", found.highest[0, row]),
-                "threshold": _limit(write, found.thresholds[0, row]),
+                "starts at": fmt("temperature", start[row]),
+                "highest": fmt("temperature", found.highest[0, row]),
+                "threshold": _limit(fmt, found.thresholds[0, row]),
                 "reaches it after": long(found.times[0, row]) if np.isfinite(found.times[0, row]) else "does not",
             }
-            for row, part in enumerate(PARTS)
+            for row, part in enumerate(HEATED_PARTS)
         ]
     )
 
 
 def pulls_table(page: Page, found: RepeatedPulls) -> pd.DataFrame:
     """Temperatures before and after every pull."""
-    write = page.write
+    fmt = page.fmt
     rows = []
     for place in range(found.charge.shape[1]):
-        row = {"pull": place + 1, "charge": write("charge", found.charge[0, place])}
-        for part, name in enumerate(PARTS):
-            before = write.digits("temperature", found.temperatures_before[0, place, part])
-            row[_SAID[name]] = f"{before} to {write('temperature', found.temperatures_after[0, place, part])}"
-        row["top speed"] = write("speed", found.top_speed[0, place])
+        row = {"pull": place + 1, "charge": fmt("charge", found.charge[0, place])}
+        for part, name in enumerate(HEATED_PARTS):
+            before = fmt.digits("temperature", found.temperatures_before[0, place, part])
+            row[_SAID[name]] = f"{before} to {fmt('temperature', found.temperatures_after[0, place, part])}"
+        row["top speed"] = fmt("speed", found.top_speed[0, place])
         rows.append(row)
     return pd.DataFrame(rows)
 
 
-def _limit(write, value: float) -> str:
-    return write("temperature", value) if np.isfinite(value) else "none of its own"
+def _limit(fmt, value: float) -> str:
+    return fmt("temperature", value) if np.isfinite(value) else "none of its own"
 
 
 def long(seconds: float) -> str:

@@ -8,14 +8,15 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.derivations import parts as why_parts
-from explorer.format import Writer, tied
+from explorer.format import UnitFormatter, tied
 from explorer.frame import sidebar as inputs
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.inputs.how_sure import SURE
 from explorer.page.page import Page
+from explorer.page.tolerances import tolerances
 from explorer.questions.how_sure import chart, words
-from explorer.questions.how_sure.results import BASE, SAMPLES, Sure, search, tolerances
+from explorer.questions.how_sure.results import BASE, SAMPLES, Sure, search
 
 TITLE = "How sure is this, and what should I measure next?"
 KEY = "how_sure"
@@ -60,11 +61,11 @@ def found(page: Page, sure: Sure) -> None:
         st.markdown(tied(words.verdict(page, sure)))
         st.markdown(tied(words.next_measurement(page, sure)))
     chance = sure.likely.reaches
-    show_why(KEY, lambda: why_parts.sure(chance.count, chance.of))
+    show_derivation(KEY, lambda: why_parts.sure(chance.count, chance.of))
     with st.grid(min_column_width=320, gap="medium"):
         with st.container():
             _bands(page, sure)
-        if sure.importance is not None:
+        if sure.sensitivity is not None:
             with st.container():
                 _shares(sure)
     st.caption(words.note(sure))
@@ -75,12 +76,12 @@ def _bands(page: Page, sure: Sure) -> None:
     """One curve's band."""
     picked = _choose(f"{KEY}_curve", "Band of", list(CURVES))
     curve, quantity = CURVES[picked]
-    write, run = page.write, page.run
-    low, middle, high = write.number(quantity, sure.likely.bands[curve])
+    fmt, run = page.fmt, page.run
+    low, middle, high = fmt.number(quantity, sure.likely.bands[curve])
     live_chart(
         chart.band(
-            sure.likely.time, low, middle, high, run.time[0], write.number(quantity, getattr(run, curve)[0]),
-            _TITLES[picked], write.unit(quantity),
+            sure.likely.time, low, middle, high, run.time, fmt.number(quantity, getattr(run, curve)[0]),
+            _TITLES[picked], fmt.unit(quantity),
         ),
         key=f"chart_{KEY}_band", height=chart.HEIGHT,
         alt=f"Band of {_TITLES[picked]} against time: nine in ten runs lie inside.",
@@ -90,7 +91,7 @@ def _bands(page: Page, sure: Sure) -> None:
 def _shares(sure: Sure) -> None:
     """What brings the doubt."""
     picked = _choose(f"{KEY}_outcome", "Doubt in", list(words.OUTCOMES))
-    outcome, ranked = words.OUTCOMES[picked], sure.importance
+    outcome, ranked = words.OUTCOMES[picked], sure.sensitivity
     names = [words.name(place) for place in range(len(ranked.tolerances))]
     order = ", ".join(f"{names[at]} {100 * ranked.first[outcome][at]:.0f} %" for at in ranked.order(outcome)[:3])
     live_chart(
@@ -113,11 +114,11 @@ def _choose(key: str, label: str, options: list[str]) -> str:
 
 def table(page: Page, sure: Sure) -> pd.DataFrame:
     """Every unknown: how well it is known, and what it brings."""
-    ranked = sure.importance
+    ranked = sure.sensitivity
     known = ranked.tolerances if ranked is not None else tolerances(page.inputs)
     columns = {
         "unknown": [words.name(place) for place in range(len(known))],
-        "known to": [_half_width(item, page.write) for item in known],
+        "known to": [_half_width(item, page.fmt) for item in known],
         "shape": [item.shape for item in known],
     }
     if ranked is not None:
@@ -144,6 +145,6 @@ _QUANTITIES = {
 }
 
 
-def _half_width(item, write: Writer) -> str:
+def _half_width(item, fmt: UnitFormatter) -> str:
     quantity = "share" if item.relative else _QUANTITIES[item.path]
-    return f"±{write.number(quantity, item.half_width):.3g} {write.unit(quantity)}"
+    return f"±{fmt.number(quantity, item.half_width):.3g} {fmt.unit(quantity)}"

@@ -8,9 +8,10 @@ import numpy as np
 
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page.page import Page
-from explorer.questions.how_sure.results import UNKNOWNS, Sure
+from explorer.page.tolerances import UNKNOWNS
+from explorer.questions.how_sure.results import Sure
 from physics.studies.uncertainty.bands import Chance, Likely
-from physics.studies.uncertainty.sensitivity import Importance
+from physics.studies.uncertainty.sensitivity import Sensitivity
 
 NAMES = {
     "sure_drag": "drag area",
@@ -55,17 +56,17 @@ def name(place: int) -> str:
 
 def verdict(page: Page, sure: Sure) -> str:
     """Chances, and where nine in ten runs lie."""
-    found, write = sure.likely, page.write
+    found, fmt = sure.likely, page.fmt
     low, _, high = found.top_speed
-    target = write.entered("speed", page.target_speed)
+    target = fmt.entered("speed", page.target_speed)
     text = f"**{_chance(found.reaches, 'to reach ' + target)}** Nine in ten runs top out " + between(
-        write.digits("speed", low), write("speed", high)
+        fmt.digits("speed", low), fmt("speed", high)
     )
     first, _, last = found.time_to_target
     if math.isfinite(last):
-        text += f", and take {write.digits('time', first)} to {write('time', last)} to {target}"
+        text += f", and take {fmt.digits('time', first)} to {fmt('time', last)} to {target}"
     elif math.isfinite(first):
-        text += f"; {target} takes {write('time', first)} or more in all but one run in twenty"
+        text += f"; {target} takes {fmt('time', first)} or more in all but one run in twenty"
     text += f". {_cut_out(found)}"
     if not found.complete:
         text += f" Stopped after {found.count:,} samples."
@@ -111,7 +112,7 @@ def _cut_out(found: Likely) -> str:
 
 def next_measurement(page: Page, sure: Sure) -> str:
     """What to measure next, what it would bring, and how."""
-    ranked = sure.importance
+    ranked = sure.sensitivity
     if ranked is None:
         return "The ranking was stopped: what to measure next is not known."
     speed = _most(ranked, "top_speed")
@@ -123,12 +124,12 @@ def next_measurement(page: Page, sure: Sure) -> str:
     low, _, high = sure.likely.top_speed
     half = (high - low) / 2
     left = half * (1 - float(np.clip(ranked.first["top_speed"][place], 0, 1))) ** 0.5
-    unit = page.write.unit("speed")
+    unit = page.fmt.unit("speed")
     share = 100 * ranked.first["top_speed"][place]
     text = (
         f"**Measure next: {name(place)}.** It brings about {share:.0f} % of the doubt in top speed. Known exactly, "
-        f"it would shrink ±{page.write.number('speed', half):.1f} {unit} to "
-        f"±{page.write.number('speed', left):.1f} {unit}. How: {_HOW[list(UNKNOWNS)[place]]}."
+        f"it would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
+        f"±{page.fmt.number('speed', left):.1f} {unit}. How: {_HOW[list(UNKNOWNS)[place]]}."
     )
     if rival is not None:
         text += f" The {name(rival)} may matter as much."
@@ -140,7 +141,7 @@ def next_measurement(page: Page, sure: Sure) -> str:
     return text
 
 
-def _most(ranked: Importance, outcome: str) -> tuple[int, int | None] | None:
+def _most(ranked: Sensitivity, outcome: str) -> tuple[int, int | None] | None:
     """The unknown that matters most, and the next one where their intervals overlap; None where nothing varies."""
     if not ranked.first[outcome].any():
         return None
@@ -172,10 +173,10 @@ def note(sure: Sure) -> str:
     """How it was worked out."""
     count = f"{sure.likely.count:,}"
     text = f"{count} runs, each with every unknown drawn anew (Sobol' points, the same ones every time)."
-    if sure.importance is None:
+    if sure.sensitivity is None:
         return text
     return (
         f"{text} A bar is the share of the spread that would go if that unknown alone were known exactly "
-        f"(first-order Sobol' index after Saltelli and others, 2010, from {sure.importance.runs:,} more runs); the "
-        "thin line through its end is its 95 % interval."
+        f"(first-order Sobol' index after Saltelli and others, 2010, from {sure.sensitivity.runs:,} more runs); "
+        "the thin line through its end is its 95 % interval."
     )

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.page.results_plan import LimitAnswer
 from explorer.questions.protection.chart import LOOKS
 from physics.limits import RULES
@@ -30,7 +30,7 @@ def cell_text(limit: float) -> str:
     return f"{limit:.0f}" if limit > 0 else "none"
 
 
-def map_figure(answer: LimitAnswer, mine: float, write: Writer) -> dict[str, Any]:
+def map_figure(answer: LimitAnswer, mine: float, fmt: UnitFormatter) -> dict[str, Any]:
     """Line limit over pack temperature (upwards) and charge (to the right), with today's cell framed.
 
     Parameters
@@ -39,12 +39,12 @@ def map_figure(answer: LimitAnswer, mine: float, write: Writer) -> dict[str, Any
         The map.
     mine : float, A
         The build's own line limit: where the map's colours turn.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
     limits = answer.limits
-    charge = [write("charge", value) for value in limits.charge]
-    warmth = [write("temperature", value) for value in limits.temperature]
+    charge = [fmt("charge", value) for value in limits.charge]
+    warmth = [fmt("temperature", value) for value in limits.temperature]
     top = 1.4 * mine
     shade = np.minimum(np.where(np.isinf(limits.limit), top, limits.limit), top)
     rules = [[RULES[rule] if rule >= 0 else "none" for rule in row] for row in limits.rule]

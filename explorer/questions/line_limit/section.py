@@ -10,7 +10,7 @@ from explorer.components.live_chart import live_chart
 from explorer.derivations import pack as why_pack
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import show_why
+from explorer.frame.layout import show_derivation
 from explorer.inputs.catalogue import LINE_LIMIT
 from explorer.page import words
 from explorer.page.page import Page
@@ -32,7 +32,7 @@ def draw(page: Page) -> None:
     mine = page.build.controller.line_current_limit
     with st.container(key="verdict_line_limit_answer"):
         st.markdown(tied(verdict(page, answer)))
-    show_why("line_limit", lambda: why_pack.line_limit(page, mine))
+    show_derivation("line_limit", lambda: why_pack.line_limit(page, mine))
     with st.container(key="line_limit_inputs"):
         inputs.in_place(LINE_LIMIT)
     live_chart(
@@ -40,7 +40,7 @@ def draw(page: Page) -> None:
         alt=f"Allowance used today against the line limit. {at_mine(page, answer)}",
     )  # fmt: skip
     live_chart(
-        chart.map_figure(answer, mine, page.write), key="chart_line_limit", height=chart.MAP_HEIGHT,
+        chart.map_figure(answer, mine, page.fmt), key="chart_line_limit", height=chart.MAP_HEIGHT,
         alt="Highest line limit over pack temperature and charge; the frame is today.",
     )  # fmt: skip
     st.caption(
@@ -68,12 +68,12 @@ def asked(page: Page) -> tuple[Pull, float]:
 
 def verdict(page: Page, answer: LimitAnswer) -> str:
     """The limit for today, for what pull, what comes above it, and what the build's own does."""
-    limits, write = answer.limits, page.write
+    limits, fmt = answer.limits, page.fmt
     pull, margin = asked(page)
     status, limit = limits.status[answer.row, answer.column], limits.limit[answer.row, answer.column]
     rule = limits.rule[answer.row, answer.column]
-    where = f"with the pack at {write('temperature', limits.temperature[answer.row])} and " + (
-        f"{write('charge', limits.charge[answer.column])} of charge"
+    where = f"with the pack at {fmt('temperature', limits.temperature[answer.row])} and " + (
+        f"{fmt('charge', limits.charge[answer.column])} of charge"
     )
     mine = at_mine(page, answer)
     if status == NONE_SURVIVES:
@@ -82,57 +82,57 @@ def verdict(page: Page, answer: LimitAnswer) -> str:
             f"{RULES[rule]} rule leaves less than your margin or cuts out. {mine}"
         )
     if status == NO_LIMIT_NEEDED:
-        drawn = write("current", limits.drawn[answer.row, answer.column])
+        drawn = fmt("current", limits.drawn[answer.row, answer.column])
         return (
             f"**No line limit is needed today** for {described(page, pull)} {where}: with the limit off the bike "
-            f"would draw {drawn} at most, which leaves {write('share', margin)} or more of every allowance. {mine}"
+            f"would draw {drawn} at most, which leaves {fmt('share', margin)} or more of every allowance. {mine}"
         )
     return (
-        f"**Today, {write('current', limit)} or less.** {where[:1].upper()}{where[1:]}, that leaves "
-        f"{write('share', margin)} or more of every allowance in {described(page, pull)}; above it, the "
+        f"**Today, {fmt('current', limit)} or less.** {where[:1].upper()}{where[1:]}, that leaves "
+        f"{fmt('share', margin)} or more of every allowance in {described(page, pull)}; above it, the "
         f"{RULES[rule]} rule is the first to leave less. {mine}"
     )
 
 
 def described(page: Page, pull: Pull) -> str:
     """A pull in words."""
-    write = page.write
+    fmt = page.fmt
     if pull.target_speed is None:
-        return f"{write('time', pull.duration, 0)} flat out"
-    return f"a pull to {write.entered('speed', pull.target_speed)}, held for {write('time', pull.hold, 0)}"
+        return f"{fmt('time', pull.duration, 0)} flat out"
+    return f"a pull to {fmt.entered('speed', pull.target_speed)}, held for {fmt('time', pull.hold, 0)}"
 
 
 def at_mine(page: Page, answer: LimitAnswer) -> str:
     """What the build's own limit does today."""
-    write, margin = page.write, asked(page)[1]
+    fmt, margin = page.fmt, asked(page)[1]
     worst = int(np.argmax(answer.used_now))
     used = float(answer.used_now[worst])
-    mine = write("current", page.build.controller.line_current_limit)
+    mine = fmt("current", page.build.controller.line_current_limit)
     if used >= 1:
         return f"Your {mine} **would cut out** in that pull, by the {RULES[worst]} rule."
     if used > 1 - margin:
-        text = f"Your {mine} is **marginal**: it uses {write('share', used)} of the {RULES[worst]} allowance"
+        text = f"Your {mine} is **marginal**: it uses {fmt('share', used)} of the {RULES[worst]} allowance"
         return f"{text}, more than your margin leaves."
     limits = answer.limits
     if page.build.controller.line_current_limit > limits.limit[answer.row, answer.column]:
         return (
-            f"Your {mine} would hold at just this temperature and charge, with {write('share', used)} of the "
+            f"Your {mine} would hold at just this temperature and charge, with {fmt('share', used)} of the "
             f"{RULES[worst]} allowance used, but not in every warmer or fuller pack."
         )
     if used < 0.005:
         return f"Your {mine} **holds**: it uses none of any allowance."
-    return f"Your {mine} **holds**: it uses {write('share', used)} of the {RULES[worst]} allowance."
+    return f"Your {mine} **holds**: it uses {fmt('share', used)} of the {RULES[worst]} allowance."
 
 
 def table(page: Page, answer: LimitAnswer) -> pd.DataFrame:
     """Line limits by pack temperature and charge, as texts."""
-    limits, write = answer.limits, page.write
+    limits, fmt = answer.limits, page.fmt
     columns = {}
     for column, charge in enumerate(limits.charge):
         mark = " (today)" if column == answer.column else ""
-        columns[write("charge", charge) + mark] = [chart.cell_text(value) for value in limits.limit[:, column]]
+        columns[fmt("charge", charge) + mark] = [chart.cell_text(value) for value in limits.limit[:, column]]
     index = [
-        write("temperature", value) + (" (today)" if row == answer.row else "")
+        fmt("temperature", value) + (" (today)" if row == answer.row else "")
         for row, value in enumerate(limits.temperature)
     ]
     return pd.DataFrame(columns, index=pd.Index(index, name="pack"))
@@ -142,5 +142,5 @@ def about(page: Page, pull: Pull, margin: float) -> str:
     """What the table is for, in a line."""
     return (
         f"{as_markdown(page.build.name)}. Highest line limit, A, for {described(page, pull)}, with "
-        f"{page.write('share', margin)} of every allowance left over; columns: charge at the start."
+        f"{page.fmt('share', margin)} of every allowance left over; columns: charge at the start."
     )

@@ -36,22 +36,22 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
     """
     data: list[dict[str, Any]] = []
     if baseline is not None:
-        time, worst = parts.thinned(baseline.time[0], 100 * baseline.clocks[0].max(axis=1))
+        time, worst = parts.thinned(baseline.time, 100 * baseline.trip_timers[0].max(axis=1))
         data.append(parts.line(time, worst, "baseline, nearest rule", "@muted", hover=_HOVER, **parts.FAINT))
-    last = run.time.shape[1]
+    last = len(run.time)
     if np.isfinite(run.cut_out_time[0]):  # nothing runs any more once the pack has opened
-        last = int(np.searchsorted(run.time[0], run.cut_out_time[0])) + 1
+        last = int(np.searchsorted(run.time, run.cut_out_time[0])) + 1
     used = [name for name in active if run.allowance_used[0, RULES.index(name)] >= LEAST]
     for name in used or active:
-        share = 100 * np.minimum(run.clocks[0, :last, RULES.index(name)], 1.0)
-        time, share = parts.thinned(run.time[0, :last], share, keep=[int(share.argmax())])
+        share = 100 * np.minimum(run.trip_timers[0, :last, RULES.index(name)], 1.0)
+        time, share = parts.thinned(run.time[:last], share, keep=[int(share.argmax())])
         data.append(parts.line(time, share, name, hover=_HOVER, width=2.6, **LOOKS[name]))
     shapes, notes = [parts.level(100, colour="@text", dash="solid")], [parts.level_name("the pack cuts out", 100)]
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
+        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[-1])
         shapes.append(shape)
         notes.append(words | {"y": 0.8})
-    end = float(run.time[0, -1])
+    end = float(run.time[-1])
     return {
         "data": data,
         "layout": {

@@ -25,7 +25,7 @@ def draw(page: Page) -> None:
     show(
         "protection",
         verdict=verdict(page),
-        why=lambda: why_pack.protection(page),
+        derivation=lambda: why_pack.protection(page),
         figure=chart.figure(page.run, on, page.baseline_run) if on else None,
         height=chart.HEIGHT,
         alt=f"Share of each protection rule's allowance against time. {verdict(page).replace('*', '')}",
@@ -49,12 +49,12 @@ def active(page: Page) -> list[str]:
 
 def verdict(page: Page) -> str:
     """Whether it cuts out, and by how much it does not."""
-    run, write = page.run, page.write
+    run, fmt = page.run, page.fmt
     used = dict(zip(RULES, run.allowance_used[0], strict=True))
     if np.isfinite(run.cut_out_time[0]):
         return f"**Yes.** {words.cut_out(page)} From there you coast: the pack stays off.{_before(page)}"
     order = sorted(active(page), key=used.get, reverse=True)
-    some = [f"{write('share', used[name])} of the {name} allowance" for name in order if used[name] >= chart.LEAST]
+    some = [f"{fmt('share', used[name])} of the {name} allowance" for name in order if used[name] >= chart.LEAST]
     cell = words.weakest_cell(page)
     if not some:
         return f"**No:** the run uses none of any allowance. {cell}{_before(page)}"
@@ -67,7 +67,7 @@ def verdict(page: Page) -> str:
 
 
 def _volts(page: Page) -> str:
-    return page.write("cell voltage", page.build.pack.protection.cell_undervoltage)
+    return page.fmt("cell voltage", page.build.pack.protection.cell_undervoltage)
 
 
 def _before(page: Page) -> str:
@@ -76,9 +76,9 @@ def _before(page: Page) -> str:
     if old is None:
         return ""
     if np.isfinite(old.cut_out_time[0]):
-        return f" The baseline cuts out after {page.write('time', old.cut_out_time[0])}."
+        return f" The baseline cuts out after {page.fmt('time', old.cut_out_time[0])}."
     rule, used = words.nearest_rule(old)
-    return f" The baseline uses {page.write('share', used)} of the {rule} allowance."
+    return f" The baseline uses {page.fmt('share', used)} of the {rule} allowance."
 
 
 def note(page: Page) -> str:
@@ -99,23 +99,23 @@ def note(page: Page) -> str:
 
 def table(page: Page) -> pd.DataFrame:
     """Threshold, time allowed, nearest approach and share used, rule by rule."""
-    rules, run, write = page.build.pack.protection, page.run, page.write
+    rules, run, fmt = page.build.pack.protection, page.run, page.fmt
     overshoot = 1 + page.build.controller.overshoot
-    peak = write("current", overshoot * run.line_current[0].max())
+    peak = fmt("current", overshoot * run.line_current[0].max())
     temperature = run.pack_temperature[0]
     window = (rules.discharge_temperature_minimum, rules.discharge_temperature_maximum)
-    steady, most = write("current", rules.continuous_current), write("current", rules.peak_current)
+    steady, most = fmt("current", rules.continuous_current), fmt("current", rules.peak_current)
     rows = {
-        "continuous current": (f"above {steady}", f"{write('time', rules.peak_time)} at {most}", peak),
-        "fast over-current": (write("current", rules.fast_current), f"{1000 * rules.fast_delay:.0f} ms", peak),
+        "continuous current": (f"above {steady}", f"{fmt('time', rules.peak_time)} at {most}", peak),
+        "fast over-current": (fmt("current", rules.fast_current), f"{1000 * rules.fast_delay:.0f} ms", peak),
         "under-voltage": (
-            f"weakest cell below {_volts(page)}", write("time", rules.undervoltage_delay),
-            write("cell voltage", run.minimum_cell_voltage[0]),
+            f"weakest cell below {_volts(page)}", fmt("time", rules.undervoltage_delay),
+            fmt("cell voltage", run.minimum_cell_voltage[0]),
         ),
         "pack temperature": (
-            f"below {write('temperature', window[0])} or above {write('temperature', window[1])}",
-            write("time", rules.temperature_delay),
-            f"{write('temperature', temperature.min())} to {write('temperature', temperature.max())}",
+            f"below {fmt('temperature', window[0])} or above {fmt('temperature', window[1])}",
+            fmt("time", rules.temperature_delay),
+            f"{fmt('temperature', temperature.min())} to {fmt('temperature', temperature.max())}",
         ),
     }  # fmt: skip
     used = _used(run)
@@ -126,7 +126,7 @@ def table(page: Page) -> pd.DataFrame:
                 "threshold": rows[name][0] if name in active(page) else "off",
                 "for": rows[name][1],
                 "this run": rows[name][2],
-                "allowance used": write("share", used[name]),
+                "allowance used": fmt("share", used[name]),
             }
             for name in RULES
         ]

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 
 RIDE_HEIGHT, PULL_HEIGHT, RESIDUAL_HEIGHT = 330, 560, 260
 MOST_READINGS = 150
@@ -26,7 +26,7 @@ _PANELS = (
 _NAMES = {"speed": "speed", "pack_voltage": "voltage", "line_current": "line current"}
 
 
-def whole_ride(log, segments, chosen, write: Writer) -> dict[str, Any]:
+def whole_ride(log, segments, chosen, fmt: UnitFormatter) -> dict[str, Any]:
     """Speed over the ride, its parts drawn over it; those left out stay thin.
 
     Parameters
@@ -37,11 +37,11 @@ def whole_ride(log, segments, chosen, write: Writer) -> dict[str, Any]:
         All of them.
     chosen : sequence of bool
         Which of them are used.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
-    time, speed = log.column("time"), write.number("speed", log.column("speed"))
-    unit = write.unit("speed")
+    time, speed = log.column("time"), fmt.number("speed", log.column("speed"))
+    unit = fmt.unit("speed")
     hover = "%{x:.1f} s: %{y:.1f} " + unit
     thin = parts.thinned(time, speed)
     data = [parts.line(*thin, "the log", "@muted", hover=hover, width=1.2)]
@@ -67,7 +67,7 @@ def whole_ride(log, segments, chosen, write: Writer) -> dict[str, Any]:
     return {"data": data, "layout": layout}
 
 
-def pull(log, segment, runs, shifts, names, write: Writer) -> dict[str, Any]:
+def pull(log, segment, runs, shifts, names, fmt: UnitFormatter) -> dict[str, Any]:
     """One pull: speed, voltage and line current of the log, and what was predicted.
 
     Parameters
@@ -82,7 +82,7 @@ def pull(log, segment, runs, shifts, names, write: Writer) -> dict[str, Any]:
         When each begins after the segment's start.
     names : sequence of str
         What each is.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
     t = log.column("time")
@@ -93,15 +93,15 @@ def pull(log, segment, runs, shifts, names, write: Writer) -> dict[str, Any]:
     ends = [float(clock[0]), float(clock[-1])]
     layout: dict[str, Any] = {
         "margin": parts.MARGIN, "hovermode": "closest", "legend": parts.LEGEND,
-        "uirevision": f"pull {segment.start:.1f} {write.unit('speed')}",
+        "uirevision": f"pull {segment.start:.1f} {fmt.unit('speed')}",
     }  # fmt: skip
     for place, (name, quantity, domain) in enumerate(_PANELS, start=1):
         number = "" if place == 1 else str(place)
-        unit = write.unit(quantity)
+        unit = fmt.unit(quantity)
         hover = f"%{{x:.1f}} s: %{{y:.1f}} {unit}"
         axes = {"xaxis": f"x{number}", "yaxis": f"y{number}", "showlegend": place == 1}
         step = max(1, clock.size // MOST_READINGS)
-        x, y = clock[::step], write.number(quantity, log.column(name)[rows])[::step]
+        x, y = clock[::step], fmt.number(quantity, log.column(name)[rows])[::step]
         data.append(
             {
                 "type": "scatter", "mode": "markers", "x": x, "y": y, "name": "the log",
@@ -112,7 +112,7 @@ def pull(log, segment, runs, shifts, names, write: Writer) -> dict[str, Any]:
         )  # fmt: skip
         for (time, *values), shift, label, (colour, dash, width) in zip(runs, shifts, names, looks, strict=False):
             inside = time + shift <= ends[1]
-            drawn = parts.thinned((time + shift)[inside], write.number(quantity, values[place - 1])[inside])
+            drawn = parts.thinned((time + shift)[inside], fmt.number(quantity, values[place - 1])[inside])
             line = parts.line(*drawn, label, colour, hover=hover, dash=dash, width=width)
             data.append(line | axes | {"legendgroup": label})
         layout[f"xaxis{number}"] = parts.axis(

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.questions.ride_log.source import remembered, source
 from physics.build import Build
@@ -146,11 +146,11 @@ def as_inputs(fit: LogFit, keys, page: Page) -> tuple[dict[str, Any], list[str]]
         if not item.told or item.key not in keys:
             continue
         name, value = _as_input(item, page)
-        held, sentence = CHOICES[name].clean(value)
+        held, sentence = INPUTS[name].clean(value)
         if sentence:
             said.append(sentence)
         if held is not None:
-            made[name] = round(held) if CHOICES[name].whole else held
+            made[name] = round(held) if INPUTS[name].whole else held
     return made, said
 
 
@@ -163,7 +163,7 @@ def _as_input(item, page: Page) -> tuple[str, Any]:
         d = page.build.driveline
         return "rear_teeth", round(item.value * d.front_teeth / d.primary_ratio)
     name = _INPUT[item.key]
-    return name, round(float(from_si(item.value, CHOICES[name].unit)), _DIGITS[item.key])
+    return name, round(float(from_si(item.value, INPUTS[name].unit)), _DIGITS[item.key])
 
 
 def rolling_radius_of(build: Build) -> float:

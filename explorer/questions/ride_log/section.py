@@ -11,7 +11,7 @@ import streamlit as st
 from explorer.components.live_chart import live_chart
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
-from explorer.frame.layout import numbers, show, show_why
+from explorer.frame.layout import numbers, show, show_derivation
 from explorer.inputs.to_build import make_build
 from explorer.page import words
 from explorer.page.page import Page
@@ -92,9 +92,9 @@ def _read(page: Page, log: RideLog) -> None:
     trusted = st.session_state.get(f"{KEY}:trusted", "sprockets")
     fit = results.fit_of(log, segments, page.build, trusted)
     with st.container(key=f"verdict_{KEY}"):
-        st.markdown(tied(f"{said.found(fit, page.write)} {said.cannot(fit)}"))
-        st.markdown(tied(said.cut_outs(results.cut_outs_of(log, page.build), log, page.write)))
-    show_why(KEY, lambda: why_parts.ride_log(fit, said.LABELS))
+        st.markdown(tied(f"{said.found(fit, page.fmt)} {said.cannot(fit)}"))
+        st.markdown(tied(said.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
+    show_derivation(KEY, lambda: why_parts.ride_log(fit, said.LABELS))
     if more := results.more_than_fitted(segments):
         st.caption(more)
     _fitted(page, fit, log)
@@ -158,12 +158,12 @@ def build_json(build) -> str:
 
 def fit_table(fit: LogFit, page: Page) -> pd.DataFrame:
     """Every fitted value with its spread, and where it comes from."""
-    write, rows = page.write, []
+    fmt, rows = page.fmt, []
     for item in fit.items:
         row = {
             "value": said.LABELS[item.key],
-            "the log says": said.amount(item.key, item.value, write) if item.told else "cannot tell",
-            "the build has": said.amount(item.key, item.present, write),
+            "the log says": said.amount(item.key, item.value, fmt) if item.told else "cannot tell",
+            "the build has": said.amount(item.key, item.present, fmt),
             "standard error": "",
             "95 %": "",
             "from": said.FROM[item.key],
@@ -171,31 +171,31 @@ def fit_table(fit: LogFit, page: Page) -> pd.DataFrame:
             "remark": "" if item.told else item.message,
         }
         if item.told:
-            low, high = (said.amount(item.key, bound, write, unit=False) for bound in item.interval)
-            row["standard error"] = _error_text(item, write)
+            low, high = (said.amount(item.key, bound, fmt, unit=False) for bound in item.interval)
+            row["standard error"] = _error_text(item, fmt)
             row["95 %"] = f"{low} to {high}"
         rows.append(row)
     return pd.DataFrame(rows)
 
 
-def _error_text(item, write) -> str:
+def _error_text(item, fmt) -> str:
     """A standard error in the value's own unit, with two digits that count."""
     if item.key == fit_log.RATIO:
         return f"{item.standard_error:.2g}"
     quantity = said._QUANTITY[item.key][0]
-    size = abs(float(write.number(quantity, item.value + item.standard_error) - write.number(quantity, item.value)))
-    return f"{size:.2g} {write.unit(quantity)}"
+    size = abs(float(fmt.number(quantity, item.value + item.standard_error) - fmt.number(quantity, item.value)))
+    return f"{size:.2g} {fmt.unit(quantity)}"
 
 
 def _prediction(page: Page, log: RideLog, pulls, fit: LogFit) -> None:
     """One pull of the log with its prediction."""
-    write = page.write
+    fmt = page.fmt
 
     def name(place):
         pull = pulls[place]
         return (
-            f"from {write('time', pull.start)}: {write('speed', max(pull.start_speed, 0.0))} to "
-            f"{write('speed', pull.end_speed)}"
+            f"from {fmt('time', pull.start)}: {fmt('speed', max(pull.start_speed, 0.0))} to "
+            f"{fmt('speed', pull.end_speed)}"
         )
 
     place = 0
@@ -205,13 +205,13 @@ def _prediction(page: Page, log: RideLog, pulls, fit: LogFit) -> None:
     run = made.runs
     runs = list(zip(run.time, run.speed, run.pack_voltage, run.line_current, strict=True))
     now, *fitted = made.misfits
-    text = said.misfit(now, fitted[0] if fitted else None, write)
+    text = said.misfit(now, fitted[0] if fitted else None, fmt)
     show(
         f"{KEY}_pull",
         verdict=text,
         figure=chart.pull(
             log, pulls[place], runs, [found.shift for found in made.misfits],
-            ["predicted: as it is", "predicted: as fitted"], write,
+            ["predicted: as it is", "predicted: as fitted"], fmt,
         ),
         height=chart.PULL_HEIGHT,
         alt=f"Speed, voltage and line current of one pull: the log, and what was predicted. {text}",
@@ -232,7 +232,7 @@ def _segments(page: Page, log: RideLog, segments) -> None:
     with fold:
         chosen = results.chosen_of(segments)
         live_chart(
-            chart.whole_ride(log, segments, chosen, page.write), key=f"chart_{KEY}_ride", height=chart.RIDE_HEIGHT,
+            chart.whole_ride(log, segments, chosen, page.fmt), key=f"chart_{KEY}_ride", height=chart.RIDE_HEIGHT,
             alt="Speed over the whole ride, with its pulls, coast-downs, steady stretches and standstills.",
         )  # fmt: skip
         if not segments:
@@ -259,15 +259,15 @@ def _segments(page: Page, log: RideLog, segments) -> None:
 
 def segment_table(segments, chosen, page: Page) -> pd.DataFrame:
     """The parts of the ride as the rider sees them."""
-    write, unit = page.write, page.write.unit("speed")
+    fmt, unit = page.fmt, page.fmt.unit("speed")
     return pd.DataFrame(
         {
             _USE: list(chosen),
             "part": [segment.kind for segment in segments],
             "from, s": [round(segment.start, 1) for segment in segments],
             "to, s": [round(segment.end, 1) for segment in segments],
-            f"from, {unit}": [round(float(write.number("speed", max(s.start_speed, 0.0))), 1) for s in segments],
-            f"to, {unit}": [round(float(write.number("speed", max(s.end_speed, 0.0))), 1) for s in segments],
+            f"from, {unit}": [round(float(fmt.number("speed", max(s.start_speed, 0.0))), 1) for s in segments],
+            f"to, {unit}": [round(float(fmt.number("speed", max(s.end_speed, 0.0))), 1) for s in segments],
             "remark": [segment.note for segment in segments],
         }
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from explorer.format import Writer, plain_number
+from explorer.format import UnitFormatter, plain_number
 from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.prediction import Misfit
@@ -62,14 +62,14 @@ _PAIR = {"drag_area": "drag area", "rolling_resistance": "rolling resistance", "
          "resistance": "pack resistance", "fall_per_charge": "fall of the rest voltage"}  # fmt: skip
 
 
-def amount(key: str, value: float, write: Writer, *, unit: bool = True) -> str:
+def amount(key: str, value: float, fmt: UnitFormatter, *, unit: bool = True) -> str:
     """A fitted value as text."""
     if not np.isfinite(value):
         return "not known"
     if key == fit_log.RATIO:
         return plain_number(value, 3)
     quantity, digits = _QUANTITY[key]
-    return write(quantity, value, digits) if unit else write.digits(quantity, value, digits)
+    return fmt(quantity, value, digits) if unit else fmt.digits(quantity, value, digits)
 
 
 def apart(item: Fitted) -> float:
@@ -79,7 +79,7 @@ def apart(item: Fitted) -> float:
     return abs(item.value - item.present) / item.standard_error
 
 
-def found(fit: LogFit, write: Writer) -> str:
+def found(fit: LogFit, fmt: UnitFormatter) -> str:
     """What the log says, the most telling differences first."""
     told = [item for item in fit.items if item.told]
     if not told:
@@ -89,8 +89,8 @@ def found(fit: LogFit, write: Writer) -> str:
     if not differ:
         return f"**The log agrees with the build** in everything it can tell: {_listed(told)}."
     parts = [
-        f"{LABELS[item.key]} {amount(item.key, item.value, write)} (the build has "
-        f"{amount(item.key, item.present, write)})"
+        f"{LABELS[item.key]} {amount(item.key, item.value, fmt)} (the build has "
+        f"{amount(item.key, item.present, fmt)})"
         for item in differ[:4]
     ]
     if len(differ) > len(parts):
@@ -127,7 +127,7 @@ def _listed(items) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def misfit(now: Misfit, fitted: Misfit | None, write: Writer) -> str:
+def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
     """How far prediction and log are apart, in numbers."""
 
     def all_of(found: Misfit) -> str:
@@ -136,21 +136,21 @@ def misfit(now: Misfit, fitted: Misfit | None, write: Writer) -> str:
             ("speed", "speed", 1), ("pack_voltage", "voltage", 1), ("line_current", "current", 0),
         ):  # fmt: skip
             if np.isfinite(found.spread[name]):
-                said.append(write(quantity, found.spread[name], digits))
+                said.append(fmt(quantity, found.spread[name], digits))
         return ", ".join(said)
 
     text = f"**In this pull, log and prediction differ by {all_of(now)}** (root mean square)"
     mean = now.mean["speed"]
     if np.isfinite(mean):
         way = "slower" if mean < 0 else "faster"
-        text += f"; the bike was {write('speed', abs(mean), 1)} {way} than predicted on average"
+        text += f"; the bike was {fmt('speed', abs(mean), 1)} {way} than predicted on average"
     text += "."
     if fitted is not None:
         text += f" With the fitted values it would be {all_of(fitted)}."
     return text
 
 
-def cut_outs(cuts, log, write: Writer) -> str:
+def cut_outs(cuts, log, fmt: UnitFormatter) -> str:
     """The cut-outs in the log, or that there is none."""
     if not log.holds("line_current"):
         return "The log has no line current, so it cannot tell whether the pack cut out."
@@ -159,9 +159,9 @@ def cut_outs(cuts, log, write: Writer) -> str:
     said = []
     for cut in cuts[:3]:
         sure = "The pack cut out" if cut.certain else "The pack may have cut out"
-        text = f"**{sure} at {write('time', cut.time)}**, at {write('current', cut.current_before)}"
+        text = f"**{sure} at {fmt('time', cut.time)}**, at {fmt('current', cut.current_before)}"
         if np.isfinite(cut.voltage_before):
-            text += f" and {write('voltage', cut.voltage_before)}"
+            text += f" and {fmt('voltage', cut.voltage_before)}"
         rule = f"; likely its {cut.likely_rule} rule" if cut.likely_rule else "; by which rule cannot be told"
         said.append(f"{text}{rule}. {cut.reason}")
     more = f" And {len(cuts) - 3} more." if len(cuts) > 3 else ""

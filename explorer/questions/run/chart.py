@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts, ribbon
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.simulation.result import RunResult
 
 HEIGHT = 470
@@ -15,7 +15,7 @@ HEIGHT = 470
 
 def figure(
     run: RunResult,
-    write: Writer,
+    fmt: UnitFormatter,
     target_speed: float,
     baseline: RunResult | None = None,
     band: tuple | None = None,
@@ -27,7 +27,7 @@ def figure(
     ----------
     run : RunResult
         One row.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     target_speed : float, m/s
         Drawn as a level.
@@ -43,34 +43,34 @@ def figure(
     dict
         "data" and "layout".
     """
-    unit = write.unit("speed")
+    unit = fmt.unit("speed")
     hover = "%{x:.1f} s: %{y:.1f} " + unit
     data: list[dict[str, Any]] = []
     if band is not None:
         name = "likely, roughly" if rough else "likely"
         time, low, high = parts.thinned(*band)
-        data += parts.between(time, write.number("speed", low), write.number("speed", high), name, "@blue/0.18")
+        data += parts.between(time, fmt.number("speed", low), fmt.number("speed", high), name, "@blue/0.18")
     if baseline is not None:
-        time, speed = parts.thinned(baseline.time[0], write.number("speed", baseline.speed[0]))
+        time, speed = parts.thinned(baseline.time, fmt.number("speed", baseline.speed[0]))
         data.append(parts.line(time, speed, "baseline", "@muted", hover=hover, **parts.FAINT))
-    time, speed = parts.thinned(run.time[0], write.number("speed", run.speed[0]))
+    time, speed = parts.thinned(run.time, fmt.number("speed", run.speed[0]))
     data.append(parts.line(time, speed, "this build", "@blue", hover=hover, **parts.PLAIN))
 
-    target = float(write.number("speed", target_speed))
+    target = float(fmt.number("speed", target_speed))
     shapes = [parts.level(target, colour="@text", width=1.2)]
-    early = run.cut_out_time[0] < 0.3 * run.time[0, -1]  # its word would lie on that of the target
-    notes = [parts.level_name(f"target {write.entered('speed', target_speed)}", target, left=not early)]
+    early = run.cut_out_time[0] < 0.3 * run.time[-1]  # its word would lie on that of the target
+    notes = [parts.level_name(f"target {fmt.entered('speed', target_speed)}", target, left=not early)]
     reached = float(run.time_to(target_speed)[0])
     if np.isfinite(reached):
         data.append(_reached(reached, target, unit))
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
+        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[-1])
         shapes.append(shape)
         notes.append(words)
-    data.append(ribbon.trace(run.time[0], run.limit[0], run.limit_since[0]))
+    data.append(ribbon.trace(run.time, run.limit[0], run.limit_since[0]))
 
     several = baseline is not None or band is not None
-    end = float(run.time[0, -1])
+    end = float(run.time[-1])
     highest = [target, *(np.nanmax(trace["y"]) for trace in data if trace["type"] == "scatter")]
     layout = {
         "margin": parts.MARGIN | ({} if several else {"t": 12}),

@@ -27,10 +27,10 @@ def draw(page: Page) -> None:
 
 def picture(page: Page) -> dict[str, Any]:
     """Speed and limits over time."""
-    turns = words.limits_in_turn(page.run, page.write)
+    turns = words.limits_in_turn(page.run, page.fmt)
     _, answer = words.headline(page)
     return {
-        "figure": chart.figure(page.run, page.write, page.target_speed, page.baseline_run, page.band, page.rough),
+        "figure": chart.figure(page.run, page.fmt, page.target_speed, page.baseline_run, page.band, page.rough),
         "key": "chart_run",
         "height": chart.HEIGHT,
         "alt": f"Speed against time from a standstill. {answer} What holds it back: {turns}",
@@ -39,24 +39,24 @@ def picture(page: Page) -> dict[str, Any]:
 
 def in_turn(page: Page) -> None:
     """The limits in words."""
-    turns = words.limits_in_turn(page.run, page.write)
+    turns = words.limits_in_turn(page.run, page.fmt)
     st.caption(tied(f"What holds it back, in turn: {turns[:1].lower()}{turns[1:]}"))
 
 
 def table(page: Page, rows: int = 31) -> pd.DataFrame:
     """The run at some thirty instants, in the rider's units."""
-    run, write = page.run, page.write
-    places = [round(place * (run.time.shape[1] - 1) / (rows - 1)) for place in range(rows)]
+    run, fmt = page.run, page.fmt
+    places = [round(place * (len(run.time) - 1) / (rows - 1)) for place in range(rows)]
     return pd.DataFrame(
         {
-            "time, s": run.time[0, places].round(2),
-            f"speed, {write.unit('speed')}": write.number("speed", run.speed[0, places]).round(1),
-            f"distance, {write.unit('distance')}": write.number("distance", run.distance[0, places]).round(1),
+            "time, s": run.time[places].round(2),
+            f"speed, {fmt.unit('speed')}": fmt.number("speed", run.speed[0, places]).round(1),
+            f"distance, {fmt.unit('distance')}": fmt.number("distance", run.distance[0, places]).round(1),
             "line current, A": run.line_current[0, places].round(0),
             "phase current, A peak": run.phase_current[0, places].round(0),
             "pack, V": run.pack_voltage[0, places].round(1),
             "weakest cell, V": run.weakest_cell_voltage[0, places].round(2),
-            f"winding, {write.unit('temperature')}": write.number(
+            f"winding, {fmt.unit('temperature')}": fmt.number(
                 "temperature", run.winding_temperature[0, places]
             ).round(0),
             "limit that holds": [LIMITS[limit] for limit in run.limit[0, places]],

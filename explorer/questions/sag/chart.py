@@ -7,14 +7,14 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.simulation.result import RunResult
 
 HEIGHT = 470
 
 
-def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | None = None) -> dict[str, Any]:
+def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult | None = None) -> dict[str, Any]:
     """Voltage over current, on one time axis.
 
     The weakest cell is drawn at its own voltage times the number of cells, so that it can be read against the pack
@@ -26,7 +26,7 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
         One row.
     build : Build
         Whose run it is.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     baseline : RunResult, optional
         One row, drawn faintly.
@@ -38,7 +38,7 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
     """
     cells, rules = build.pack.cells_in_series, build.pack.protection
     time, rest, loaded, weakest, current = parts.thinned(
-        run.time[0], run.rest_voltage[0], run.pack_voltage[0], run.weakest_cell_voltage[0], run.line_current[0]
+        run.time, run.rest_voltage[0], run.pack_voltage[0], run.weakest_cell_voltage[0], run.line_current[0]
     )
     volts, amps = "%{x:.1f} s: %{y:.1f} V", "%{x:.1f} s: %{y:.0f} A"
     data = [
@@ -54,7 +54,7 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
     voltages, currents = [rest, loaded, weakest * cells], [current]
     if baseline is not None:
         time, old_volts, old_amps = parts.thinned(
-            baseline.time[0], baseline.pack_voltage[0], baseline.line_current[0]
+            baseline.time, baseline.pack_voltage[0], baseline.line_current[0]
         )
         data.append(parts.line(time, old_volts, "baseline, loaded", "@muted", hover=volts, **parts.FAINT))
         faint = parts.line(time, old_amps, "baseline", "@muted", hover=amps, **parts.FAINT)
@@ -67,23 +67,23 @@ def figure(run: RunResult, build: Build, write: Writer, baseline: RunResult | No
         floor = rules.cell_undervoltage * cells
         voltages.append(np.array([floor]))
         shapes.append(parts.level(floor, colour="@brick"))
-        text = f"cut-out: weakest cell below {write('cell voltage', rules.cell_undervoltage)}"
+        text = f"cut-out: weakest cell below {fmt('cell voltage', rules.cell_undervoltage)}"
         notes.append(parts.level_name(text, floor))
     drawn = float(max(np.nanmax(values) for values in currents))
     for name, value, dash in (
         ("continuous", rules.continuous_current, "dash"),
-        (f"peak, {write('time', rules.peak_time, 0)}", rules.peak_current, "dot"),
+        (f"peak, {fmt('time', rules.peak_time, 0)}", rules.peak_current, "dot"),
     ):
         if np.isfinite(value) and value < 3 * max(drawn, 1.0):
             currents.append(np.array([value]))
             shapes.append(parts.level(value, colour="@brick", dash=dash, yref="y2"))
-            notes.append(parts.level_name(f"{name} {write('current', value)}", value, yref="y2"))
+            notes.append(parts.level_name(f"{name} {fmt('current', value)}", value, yref="y2"))
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[0, -1])
+        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[-1])
         shapes.append(shape)
         notes.append(words)
 
-    end = float(run.time[0, -1])
+    end = float(run.time[-1])
     low = float(min(np.nanmin(values) for values in voltages))
     high = float(max(np.nanmax(values) for values in voltages))
     room = 0.05 * max(high - low, 1.0)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from explorer.format import plain_number
-from explorer.inputs.catalogue import CHOICES, LEVELS
+from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words
 from explorer.page import words_of_keeping as words_keep
@@ -24,8 +24,9 @@ from explorer.questions.voltage_window import section as voltage_window
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
 from physics.limits import RULES
-from physics.studies.line_limit import ALWAYS_REACHED, NEVER_REACHED, NO_LIMIT_NEEDED, NONE_SURVIVES
+from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
 from physics.units import rms_from_peak
 
 LOW_SPEED = 50 / 3.6
@@ -71,7 +72,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
 
 
 def _text(page: Page, key: str, phase_as: str = "peak") -> str:
-    return CHOICES[key].text(page.inputs[key], page.write.system, phase_as)
+    return INPUTS[key].text(page.inputs[key], page.fmt.system, phase_as)
 
 
 def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
@@ -80,22 +81,22 @@ def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
     if limits.status[place] == NONE_SURVIVES:
         return f"none is low enough: {RULES[limits.rule[place]]} rule"
     if limits.status[place] == NO_LIMIT_NEEDED:
-        return f"none needed (the pull draws {page.write('current', limits.drawn[place])} at most)"
-    return f"{page.write('current', limits.limit[place])} or less"
+        return f"none needed (the pull draws {page.fmt('current', limits.drawn[place])} at most)"
+    return f"{page.fmt('current', limits.limit[place])} or less"
 
 
 def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, str]]:
-    write, values = page.write, page.inputs
+    fmt, values = page.fmt, page.inputs
     pull, margin = line_limit.asked(page)
     rows = [
         ("Line limit, highest today", line_limit_for_today(page, answer)),
-        ("", f"For {line_limit.described(page, pull)}, {write('share', margin)} of every allowance left over."),
+        ("", f"For {line_limit.described(page, pull)}, {fmt('share', margin)} of every allowance left over."),
     ]
     for level in LEVELS:
         peak = float(values[f"phase_{level}"])
         phase = f"{plain_number(peak, 0)} A peak ({plain_number(rms_from_peak(peak), 0)} A RMS)"
         used = ", in use" if level == values["level"] else ""
-        rows.append((f"Level {level}{used}", f"line {write('current', values[f'line_{level}'])}, phase {phase}"))
+        rows.append((f"Level {level}{used}", f"line {fmt('current', values[f'line_{level}'])}, phase {phase}"))
     if values["field_weakening"]:
         rows.append(("Field weakening", _text(page, "field_weakening", phase_as)))
     if values["speed_cap"] is not None:
@@ -111,41 +112,41 @@ def least_voltage(page: Page) -> str:
     if window.status == NEVER_REACHED:
         return "out of reach today"
     if window.status == ALWAYS_REACHED:
-        return f"any, down to {page.write('voltage', window.rest_voltage[0])}"
-    return f"{page.write('voltage', window.lowest_rest_voltage)} ({page.write('charge', window.lowest_charge)})"
+        return f"any, down to {page.fmt('voltage', window.rest_voltage[0])}"
+    return f"{page.fmt('voltage', window.lowest_rest_voltage)} ({page.fmt('charge', window.lowest_charge)})"
 
 
 def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:
     """Headroom before regen, in a few words, and the answer it comes from."""
     answer = found(page)
-    today, write = answer.today, page.write
+    today, fmt = answer.today, page.fmt
     if today.status in (-1, -2):
         return f"no regen: pack too {'cold' if today.status == -1 else 'hot'}", answer
     if today.status == -3:
-        return f"no regen at {write('current', page.build.controller.regen_current)}", answer
+        return f"no regen at {fmt('current', page.build.controller.regen_current)}", answer
     if today.status == 2:
         return "0 V: regen even from full", answer
-    return f"{write('voltage', float(today.volts_below_full))} below full", answer
+    return f"{fmt('voltage', float(today.volts_below_full))} below full", answer
 
 
 def _voltages(page: Page) -> list[tuple[str, str]]:
-    pack, write = page.build.pack, page.write
+    pack, fmt = page.build.pack, page.fmt
 
     def rests(charge):
-        return write("voltage", float(rest_voltage(pack.chemistry, pack.cells_in_series, charge)))
+        return fmt("voltage", float(rest_voltage(pack.chemistry, pack.cells_in_series, charge)))
 
     needed, answer = headroom_needed(page)
     rows = [
         ("Full", rests(1.0)),
         ("Today", f"{rests(page.build.conditions.charge)} ({_text(page, 'charge')})"),
-        (f"Least for {write.entered('speed', page.target_speed)}", least_voltage(page)),
+        (f"Least for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
     if answer.today.status > 0 and answer.today.status != 2:
-        rows.append(("Regen only at or below", write("voltage", float(answer.today.highest_rest_voltage))))
+        rows.append(("Regen only at or below", fmt("voltage", float(answer.today.highest_rest_voltage))))
     energy = float(answer.today.energy_to_ride_off)
     if answer.today.status > 0 and energy > 0:
-        rows.append(("Ride off first", write("energy", energy)))
+        rows.append(("Ride off first", fmt("energy", energy)))
     rows.append(("Regen current", _text(page, "regen")))
     if answer.today.status == 3:
         rows.append(("", "So cold, the cells take only a reduced charging current: see the cell maker's figure."))
@@ -158,9 +159,9 @@ def _front_wheel(page: Page) -> list[tuple[str, str]]:
     rows = []
     for place, level in enumerate(answer.found.levels):
         if np.isfinite(lift[place]):
-            value = f"light from {page.write('share', light[place])}, lifts from {page.write('share', lift[place])}"
+            value = f"light from {page.fmt('share', light[place])}, lifts from {page.fmt('share', lift[place])}"
         elif np.isfinite(light[place]):
-            value = f"light from {page.write('share', light[place])}, stays down"
+            value = f"light from {page.fmt('share', light[place])}, stays down"
         else:
             value = "stays planted at full throttle"
         rows.append((level.name, value))
@@ -183,7 +184,7 @@ def _today(page: Page) -> list[tuple[str, str]]:
     temperature = float(Batch.of(page.build)["conditions.pack_temperature"][0])
     return [
         ("Air", f"{_text(page, 'air_temperature')}, humidity {_text(page, 'humidity')}"),
-        ("Pack", page.write("temperature", temperature)),
+        ("Pack", page.fmt("temperature", temperature)),
         ("Headwind, slope", f"{_text(page, 'headwind')}, {_text(page, 'slope')}"),
         ("Altitude, pressure", f"{_text(page, 'altitude')}, {_text(page, 'sea_level_pressure')} at sea level"),
     ]
@@ -217,17 +218,17 @@ def _bike(page: Page, phase_as: str) -> list[tuple[str, str]]:
 
 
 def _map(page: Page, answer: LimitAnswer) -> Table:
-    limits, write = answer.limits, page.write
+    limits, fmt = answer.limits, page.fmt
 
     def named(text: str, is_today: bool) -> str:
         return text + (TODAY if is_today else "")
 
     near = np.sort(np.argsort(np.abs(limits.temperature - limits.temperature[answer.row]))[:MOST_ROWS])
     heads: Sequence[str] = ["pack", *(
-        named(write("charge", charge), place == answer.column) for place, charge in enumerate(limits.charge)
+        named(fmt("charge", charge), place == answer.column) for place, charge in enumerate(limits.charge)
     )]  # fmt: skip
     rows = [
-        [named(write("temperature", value), row == answer.row), *map(cell_text, limits.limit[row])]
+        [named(fmt("temperature", value), row == answer.row), *map(cell_text, limits.limit[row])]
         for row, value in zip(near, limits.temperature[near], strict=True)
     ]
     return Table("Highest line limit, A, by pack temperature and charge", heads, rows, words_keep.MAP)

@@ -49,7 +49,7 @@ def draw(page: Page) -> None:
 def verdict(page: Page, made: sheet.Sheet) -> str:
     """The three numbers of the day, and what the sheet is."""
     strong = {label: value for block in made.blocks if block.strong for label, value in block.rows}
-    target = page.write.entered("speed", page.target_speed)
+    target = page.fmt.entered("speed", page.target_speed)
     return (
         f"**Line limit today:** {strong['Line limit, highest today']}. **Least rest voltage for {target}:** "
         f"{sheet_content.least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "

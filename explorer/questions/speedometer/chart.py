@@ -7,14 +7,14 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from physics.studies.legal_speed import approval_test_speeds, legal_band
 
 HEIGHT = 440
 
 
 def figure(
-    indicated, measured, disagrees, ratio: float, top_speed: float, vehicle_class: str, write: Writer
+    indicated, measured, disagrees, ratio: float, top_speed: float, vehicle_class: str, fmt: UnitFormatter
 ) -> dict[str, Any]:
     """The chart.
 
@@ -30,17 +30,17 @@ def figure(
         Of the build.
     vehicle_class : str
         For the band.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
     shown, true = np.asarray(indicated, dtype=float), np.asarray(measured, dtype=float)
-    unit = write.unit("speed")
+    unit = fmt.unit("speed")
     end = 1.12 * max([top_speed, *shown, *true])
     axis = np.linspace(0.0, end, 61)
     low, high = legal_band(axis, vehicle_class)
 
     def number(values):
-        return write.number("speed", np.asarray(values, dtype=float))
+        return fmt.number("speed", np.asarray(values, dtype=float))
 
     hover = "true %{x:.1f}, shows %{y:.1f} " + unit
     data: list[dict[str, Any]] = [

@@ -11,8 +11,8 @@ import streamlit as st
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import numbers, show, show_why
-from explorer.inputs.catalogue import CHOICES
+from explorer.frame.layout import numbers, show, show_derivation
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.speedometer import INVERSE, MOTOR, REAR_WHEEL, SPEEDOMETER, SPEEDOMETER_READING, STEPS
 from explorer.page.page import Page
 from explorer.questions.speedometer import chart, words
@@ -40,10 +40,10 @@ def draw(page: Page) -> None:
     with st.container(key=f"verdict_{KEY}_constant"):
         st.markdown(tied(verdict(page, pooled, old, inverse)))
     if rows:
-        show_why(KEY, lambda: why_parts.speedometer(page, *rows[0], old, inverse))
+        show_derivation(KEY, lambda: why_parts.speedometer(page, *rows[0], old, inverse))
     table, settings = st.columns(2, gap="medium")
     with table:
-        readings.edit(page.write)
+        readings.edit(page.fmt)
         if rows:
             st.button("Clear the readings", icon=":material/delete:", on_click=readings.clear, key=f"{KEY}_clear")
         if readings.are_invented():
@@ -54,15 +54,15 @@ def draw(page: Page) -> None:
         inputs.in_place(SPEEDOMETER)
     ratio = words.ratio_of(pooled, old, inverse)
     indicated, measured = [shown for shown, _ in rows], [true for _, true in rows]
-    top, shown_now = float(page.run.top_speed[0]), CHOICES["speedo_shown"].si(page.inputs["speedo_shown"])
+    top, shown_now = float(page.run.top_speed[0]), INPUTS["speedo_shown"].si(page.inputs["speedo_shown"])
     kind = page.inputs["speedo_class"]
-    text = words.legal(indicated, measured, top, shown_now, kind, page.write)
+    text = words.legal(indicated, measured, top, shown_now, kind, page.fmt)
     if np.isfinite(ratio):
-        text = f"{words.what_it_reads(ratio, top, shown_now, page.write)}\n\n{text}"
+        text = f"{words.what_it_reads(ratio, top, shown_now, page.fmt)}\n\n{text}"
     show(
         KEY,
         verdict=text,
-        figure=chart.figure(indicated, measured, pooled.disagrees if pooled else [], ratio, top, kind, page.write),
+        figure=chart.figure(indicated, measured, pooled.disagrees if pooled else [], ratio, top, kind, page.fmt),
         height=chart.HEIGHT,
         alt=f"Indicated against true speed with the band of the regulation and the readings. {text}",
         note=words.SOURCE,
@@ -78,7 +78,7 @@ def pool(page: Page, rows) -> PooledCalibration | None:
     """All readings as one constant; None where there are none."""
     if not rows:
         return None
-    unit = page.write.si("speed", 1.0)
+    unit = page.fmt.si("speed", 1.0)
     return pooled_calibration(
         float(page.inputs["speedo_constant"]), [shown for shown, _ in rows], [true for _, true in rows],
         inverse=page.inputs["speedo_way"] == INVERSE,
@@ -100,16 +100,16 @@ def verdict(page: Page, pooled: PooledCalibration | None, old: float, inverse: b
 
 def _constant(page: Page) -> None:
     """The box for the constant: a plain number, since no slider would help."""
-    choice, state, key = CHOICES["speedo_constant"], current(), "in:speedo_constant"
+    spec, state, key = INPUTS["speedo_constant"], current(), "in:speedo_constant"
     st.session_state[key] = float(page.inputs["speedo_constant"])
 
     def entered():
-        value, sentence = choice.clean(st.session_state[key])
+        value, sentence = spec.clean(st.session_state[key])
         if value is not None or not sentence:
-            state.change(choice.key, value)
+            state.change(spec.key, value)
 
     st.number_input(
-        choice.label, float(choice.low), float(choice.high), step=1.0, format="%g", key=key, help=choice.help,
+        spec.label, float(spec.low), float(spec.high), step=1.0, format="%g", key=key, help=spec.help,
         on_change=entered,
     )  # fmt: skip
 
@@ -132,7 +132,7 @@ def _both(build, other, sensor, at, old, inverse):
 
 def change_text(page: Page, old: float, inverse: bool) -> str:
     """What the display reads after the change from the baseline to the build."""
-    sensor, at = page.inputs["speedo_sensor"], CHOICES["speedo_shown"].si(page.inputs["speedo_shown"])
+    sensor, at = page.inputs["speedo_sensor"], INPUTS["speedo_shown"].si(page.inputs["speedo_shown"])
     if page.baseline is None:
         return (
             "To see what a change of sprockets or tyre does to the display, press “Set as baseline” under the run, "
@@ -140,13 +140,13 @@ def change_text(page: Page, old: float, inverse: bool) -> str:
         )
     before, after = gearing_of(page.baseline), gearing_of(page.build)
     reads, new = _both(page.baseline, page.build, sensor, at, old, inverse)
-    return words.after_change(before, after, sensor, at, reads, old, new, page.write)
+    return words.after_change(before, after, sensor, at, reads, old, new, page.fmt)
 
 
 def next_changes(page: Page, old: float, inverse: bool) -> pd.DataFrame:
     """What a display that is right now would show after the nearest changes, and the constant for each."""
-    build, write = page.build, page.write
-    sensor, at = page.inputs["speedo_sensor"], CHOICES["speedo_shown"].si(page.inputs["speedo_shown"])
+    build, fmt = page.build, page.fmt
+    sensor, at = page.inputs["speedo_sensor"], INPUTS["speedo_shown"].si(page.inputs["speedo_shown"])
     front, rear = build.driveline.front_teeth, build.driveline.rear_teeth
     radius = gearing_of(build)[0]
     tried = []
@@ -164,12 +164,12 @@ def next_changes(page: Page, old: float, inverse: bool) -> pd.DataFrame:
         except ValueError:
             continue
         reads, new = _both(build, other, sensor, at, old, inverse)
-        made.append((what, write("speed", reads, 1), f"{100 * (reads / at - 1):+.1f}".replace("-", "−"), new))
+        made.append((what, fmt("speed", reads, 1), f"{100 * (reads / at - 1):+.1f}".replace("-", "−"), new))
     return pd.DataFrame(
         {
             "change": [row[0] for row in made],
             "constant": [words.constant_text(row[3]) for row in made],
-            f"at a true {write('speed', at)} shows": [row[1] for row in made],
+            f"at a true {fmt('speed', at)} shows": [row[1] for row in made],
             "off by, %": [row[2] for row in made],
         }
     )
@@ -177,12 +177,12 @@ def next_changes(page: Page, old: float, inverse: bool) -> pd.DataFrame:
 
 def readings_table(page: Page, rows, pooled, old: float, inverse: bool) -> pd.DataFrame:
     """Each reading with its error, its own constant, and the band."""
-    write, kind = page.write, page.inputs["speedo_class"]
+    fmt, kind = page.fmt, page.inputs["speedo_class"]
 
     def speed(value):
-        return round(float(write.number("speed", value)), 1)
+        return round(float(fmt.number("speed", value)), 1)
 
-    unit = write.unit("speed")
+    unit = fmt.unit("speed")
     made = []
     for place, (shown, true) in enumerate(rows):
         low, high = legal_band(true, kind)

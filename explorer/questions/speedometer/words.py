@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from explorer.format import Writer, plain_number
+from explorer.format import UnitFormatter, plain_number
 from physics.studies.speedometer import (
     PooledCalibration,
     display_error,
@@ -64,25 +64,25 @@ def ratio_of(pooled: PooledCalibration | None, old: float, inverse: bool) -> flo
     return old / pooled.constant if inverse else pooled.constant / old
 
 
-def what_it_reads(ratio: float, top_speed: float, shown: float, write: Writer) -> str:
+def what_it_reads(ratio: float, top_speed: float, shown: float, fmt: UnitFormatter) -> str:
     """How wrong the display is now: by how much, at a reading, at top speed, over a distance."""
     error = display_error(1.0, ratio)
     if abs(error) < 0.0005:
         return "As it is set, the display shows the true speed."
     much = f"{plain_number(100 * abs(error), 1)} % too {'much' if error > 0 else 'little'}"
     true, surplus = odometer_error(100e3, error)
-    kilometres = write("road distance", 100e3, 0)
+    kilometres = fmt("road distance", 100e3, 0)
     counted = "more than" if surplus > 0 else "less than"
-    top = f"; at the build's top speed of {write('speed', top_speed, 1)} it shows "
+    top = f"; at the build's top speed of {fmt('speed', top_speed, 1)} it shows "
     return (
-        f"As it is set, the display shows {much}. When it shows {write('speed', shown, 1)}, you ride "
-        f"{write('speed', true_speed(shown, error), 1)}{top}{write('speed', top_speed * (1 + error), 1)}. An "
-        f"odometer on the same constant shows {kilometres} after {write('road distance', true, 1)}: "
-        f"{write('road distance', abs(surplus), 1)} {counted} you rode."
+        f"As it is set, the display shows {much}. When it shows {fmt('speed', shown, 1)}, you ride "
+        f"{fmt('speed', true_speed(shown, error), 1)}{top}{fmt('speed', top_speed * (1 + error), 1)}. An "
+        f"odometer on the same constant shows {kilometres} after {fmt('road distance', true, 1)}: "
+        f"{fmt('road distance', abs(surplus), 1)} {counted} you rode."
     )
 
 
-def legal(indicated, measured, top_speed: float, shown: float, vehicle_class: str, write: Writer) -> str:
+def legal(indicated, measured, top_speed: float, shown: float, vehicle_class: str, fmt: UnitFormatter) -> str:
     """How the readings lie in the band, and how far a display inside it can be off."""
     text = ""
     if len(indicated):
@@ -95,20 +95,22 @@ def legal(indicated, measured, top_speed: float, shown: float, vehicle_class: st
             count = int((~inside).sum())
             lie = "One reading lies" if count == 1 else f"{count} of {len(inside)} readings lie"
             text = (
-                f"**{lie} outside the regulation's band:** at a true {write('speed', measured[bad], 1)} it may "
+                f"**{lie} outside the regulation's band:** at a true {fmt('speed', measured[bad], 1)} it may "
                 f"show "
-                f"{write('speed', low, 1)} to {write('speed', high, 1)}, and shows "
-                f"{write('speed', indicated[bad], 1)}. "
+                f"{fmt('speed', low, 1)} to {fmt('speed', high, 1)}, and shows "
+                f"{fmt('speed', indicated[bad], 1)}. "
             )
-    wrong = write("speed", fastest_wrong_reading(top_speed, vehicle_class), 1)
+    wrong = fmt("speed", fastest_wrong_reading(top_speed, vehicle_class), 1)
     return text + (
-        f"A display inside the band may show as much as {wrong} at a true {write('speed', top_speed, 1)}; and "
-        f"where it shows {write('speed', shown, 1)}, you may be riding as little as "
-        f"{write('speed', slowest_true_speed(shown, vehicle_class), 1)}."
+        f"A display inside the band may show as much as {wrong} at a true {fmt('speed', top_speed, 1)}; and "
+        f"where it shows {fmt('speed', shown, 1)}, you may be riding as little as "
+        f"{fmt('speed', slowest_true_speed(shown, vehicle_class), 1)}."
     )
 
 
-def after_change(before, after, sensor: str, at: float, reads: float, old: float, new: float, write: Writer) -> str:
+def after_change(
+    before, after, sensor: str, at: float, reads: float, old: float, new: float, fmt: UnitFormatter
+) -> str:
     """What a change of sprockets or tyre does to a display that was right.
 
     `before` and `after` are (radius, ratio) of baseline and build.
@@ -122,12 +124,12 @@ def after_change(before, after, sensor: str, at: float, reads: float, old: float
     if abs(after[1] / before[1] - 1) > 1e-9 and sensor == "motor":
         parts.append(f"the ratio from {before[1]:.3f} to {after[1]:.3f}")
     if abs(after[0] / before[0] - 1) > 1e-9:
-        radius = [write("length", r, 1) for r in (before[0], after[0])]
+        radius = [fmt("length", r, 1) for r in (before[0], after[0])]
         parts.append(f"the rolling radius from {radius[0]} to {radius[1]}")
     if not parts:
         return "Between the baseline and the build nothing changes that this display would notice."
     return (
         f"**From the baseline to this build** {' and '.join(parts)} change{'' if parts[1:] else 's'}: a display "
-        f"that was right before shows {write('speed', reads, 1)} at a true {write('speed', at, 1)}. A constant of "
+        f"that was right before shows {fmt('speed', reads, 1)} at a true {fmt('speed', at, 1)}. A constant of "
         f"{constant_text(old)} that was right before becomes **{constant_text(new)}**."
     )

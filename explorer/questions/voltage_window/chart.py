@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import Writer
-from physics.studies.line_limit import VoltageWindow
+from explorer.format import UnitFormatter
+from physics.studies.voltage_window import VoltageWindow
 
 HEIGHT = 430
 
 
-def figure(window: VoltageWindow, rest_now: float, write: Writer, starts=()) -> dict[str, Any]:
+def figure(window: VoltageWindow, rest_now: float, fmt: UnitFormatter, starts=()) -> dict[str, Any]:
     """Top speed above, time to the target below, over one axis of rest voltage.
 
     Parameters
@@ -22,14 +22,14 @@ def figure(window: VoltageWindow, rest_now: float, write: Writer, starts=()) -> 
         The window.
     rest_now : float, V
         Rest voltage today.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     starts : sequence of float, V
         Rest voltages at which the pulls of a charge start.
     """
-    volts, unit = window.rest_voltage, write.unit("speed")
+    volts, unit = window.rest_voltage, fmt.unit("speed")
     two = bool(window.reached.any())
-    speed = write.number("speed", window.top_speed)
+    speed = fmt.number("speed", window.top_speed)
     time = np.where(window.reached, window.time_to_target, np.nan)
     charge = 100 * window.charge
     data: list[dict[str, Any]] = [
@@ -46,11 +46,11 @@ def figure(window: VoltageWindow, rest_now: float, write: Writer, starts=()) -> 
         data.append(_points(volts[cut], speed[cut], "cuts out in the run", "@brick", "x", "%{x:.1f} V: cuts out"))
     now = float(np.interp(rest_now, volts, speed))
     data.append(_points([rest_now], [now], "today", "@text", "diamond", "today, %{x:.1f} V: %{y:.0f} " + unit))
-    target = float(write.number("speed", window.target_speed))
+    target = float(fmt.number("speed", window.target_speed))
     shapes = [parts.level(target, colour="@text", width=1.2)]
-    notes = [parts.level_name(f"target {write.entered('speed', window.target_speed)}", target, left=True)]
+    notes = [parts.level_name(f"target {fmt.entered('speed', window.target_speed)}", target, left=True)]
     if np.isfinite(window.lowest_rest_voltage):
-        shape, words = parts.moment(window.lowest_rest_voltage, f"{write('voltage', window.lowest_rest_voltage)}")
+        shape, words = parts.moment(window.lowest_rest_voltage, f"{fmt('voltage', window.lowest_rest_voltage)}")
         shapes.append(shape)
         notes.append(words | {"y": 0.44, "yanchor": "bottom"})
     starts = np.asarray(starts, dtype=float)

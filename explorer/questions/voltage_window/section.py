@@ -9,7 +9,7 @@ import streamlit as st
 from explorer.derivations import pack as why_pack
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
-from explorer.frame.layout import numbers, show, show_why
+from explorer.frame.layout import numbers, show, show_derivation
 from explorer.inputs.catalogue import PULLS
 from explorer.page import words
 from explorer.page.page import Page
@@ -19,7 +19,7 @@ from physics.components.pack import rest_voltage
 from physics.limits import LIMITS, RULES
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, TARGET_MISSED, RepeatedPulls
-from physics.studies.line_limit import ALWAYS_REACHED, NEVER_REACHED, VoltageWindow
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED, VoltageWindow
 
 TITLE = "Below what voltage is the target out of reach, and how many pulls is that?"
 MOST_PULLS = 30
@@ -39,14 +39,14 @@ def draw(page: Page) -> None:
     now = resting_now(page)
     with st.container(key="verdict_voltage_window_answer"):
         st.markdown(tied(f"{verdict(page, window, now)} {how_many(page, pulls)}"))
-    show_why("voltage_window", lambda: why_pack.voltage_window(page))
+    show_derivation("voltage_window", lambda: why_pack.voltage_window(page))
     with st.container(key="voltage_window_inputs"):
         inputs.in_place(PULLS)
     count = int(pulls.pulls[0])
     show(
         "voltage_window",
         verdict=what_ends_it(page, pulls, window),
-        figure=chart.figure(window, now, page.write, pulls.rest_voltage[0, :count]),
+        figure=chart.figure(window, now, page.fmt, pulls.rest_voltage[0, :count]),
         height=chart.HEIGHT,
         alt=f"Top speed and time to the target against rest voltage. {verdict(page, window, now)}",
         note="Rest voltage: with no load, settled for minutes."
@@ -70,31 +70,31 @@ def resting_now(page: Page) -> float:
 
 def verdict(page: Page, window: VoltageWindow, now: float) -> str:
     """The lowest rest voltage, and where today's pack stands."""
-    write = page.write
-    target = write.entered("speed", page.target_speed)
+    fmt = page.fmt
+    target = fmt.entered("speed", page.target_speed)
     if window.status == NEVER_REACHED:
-        best = write.apart("speed", window.top_speed.max(), page.target_speed)
+        best = fmt.apart("speed", window.top_speed.max(), page.target_speed)
         held = f"with a full pack, what holds it back is {words.held_by(LIMITS[window.holding_limit[-1]], page)}"
         if window.cut_out_rule[-1] >= 0:
             held = f"a full pack cuts out by its {RULES[window.cut_out_rule[-1]]} rule"
         return f"**{target} is out of reach today at any charge:** {best} is the most; {held}."
     if window.status == ALWAYS_REACHED:
-        lowest = write("voltage", window.rest_voltage[0])
+        lowest = fmt("voltage", window.rest_voltage[0])
         return f"**{target} is within reach from any charge today**, down to {lowest}."
     lowest = window.lowest_rest_voltage
-    text = f"**{target} is out of reach below {write('voltage', lowest)} at rest** " + (
-        f"({write('charge', window.lowest_charge)} of charge). "
+    text = f"**{target} is out of reach below {fmt('voltage', lowest)} at rest** " + (
+        f"({fmt('charge', window.lowest_charge)} of charge). "
     )
     if now < lowest:
-        return f"{text}Today's {write('voltage', now)} are too few by {write('voltage', lowest - now)}."
-    return f"{text}Today's {write('voltage', now)} are above that by {write('voltage', now - lowest)}."
+        return f"{text}Today's {fmt('voltage', now)} are too few by {fmt('voltage', lowest - now)}."
+    return f"{text}Today's {fmt('voltage', now)} are above that by {fmt('voltage', now - lowest)}."
 
 
 def how_many(page: Page, pulls: RepeatedPulls) -> str:
     """How many pulls today's charge gives."""
-    write, values = page.write, page.inputs
+    fmt, values = page.fmt, page.inputs
     count = int(pulls.pulls[0])
-    held = f", the target held for {write('time', values['pulls_hold'], 0)}"
+    held = f", the target held for {fmt('time', values['pulls_hold'], 0)}"
     if count == 0:
         return ""
     if count == 1:
@@ -105,7 +105,7 @@ def how_many(page: Page, pulls: RepeatedPulls) -> str:
 
 def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str:
     """What ends the count, and what the pulls do to the pack."""
-    write, count = page.write, int(pulls.pulls[0])
+    fmt, count = page.fmt, int(pulls.pulls[0])
     status = int(pulls.status[0])
     if status == CUT_OUT_STOPS:
         place = min(count, pulls.used.shape[1] - 1)
@@ -119,25 +119,25 @@ def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str
         return f"{end}."
     before, after = pulls.temperatures_before[0, 0, 0], pulls.temperatures_after[0, count - 1, 0]
     text = (
-        f"{end}; {write('charge', pulls.charge_left[0])} of charge is left by then. The pack goes from "
-        f"{write('temperature', before)} to {write('temperature', after)} on the way"
+        f"{end}; {fmt('charge', pulls.charge_left[0])} of charge is left by then. The pack goes from "
+        f"{fmt('temperature', before)} to {fmt('temperature', after)} on the way"
     )
     last = float(pulls.rest_voltage[0, count - 1])
     if last < window.lowest_rest_voltage - 0.1 and after > before:
-        return f"{text}, and so warmed it still reaches the target from {write('voltage', last)} at rest."
+        return f"{text}, and so warmed it still reaches the target from {fmt('voltage', last)} at rest."
     return f"{text}: its own heat is counted."
 
 
 def table(page: Page, window: VoltageWindow) -> pd.DataFrame:
     """The window at every other charge."""
-    write = page.write
+    fmt = page.fmt
     places = range(len(window.charge) - 1, -1, -2)
     return pd.DataFrame(
         [
             {
                 "rest, V": f"{window.rest_voltage[place]:.1f}",
-                "charge": write("charge", window.charge[place]),
-                "top speed": write("speed", window.top_speed[place]),
+                "charge": fmt("charge", window.charge[place]),
+                "top speed": fmt("speed", window.top_speed[place]),
                 "time to target": _time(page, window.time_to_target[place]),
                 "holds it back": LIMITS[window.holding_limit[place]],
                 "cut-out": RULES[window.cut_out_rule[place]] if window.cut_out_rule[place] >= 0 else "no",
@@ -149,7 +149,7 @@ def table(page: Page, window: VoltageWindow) -> pd.DataFrame:
 
 def pulls_table(page: Page, pulls: RepeatedPulls) -> pd.DataFrame:
     """Every pull: where it starts, what it does, how warm things get."""
-    write = page.write
+    fmt = page.fmt
     rows = min(int(pulls.pulls[0]) + 1, pulls.charge.shape[1])
     hot = pulls.temperatures_after[0]
     return pd.DataFrame(
@@ -157,13 +157,13 @@ def pulls_table(page: Page, pulls: RepeatedPulls) -> pd.DataFrame:
             {
                 "pull": place + 1,
                 "rest before, V": f"{pulls.rest_voltage[0, place]:.1f}",
-                "charge": write("charge", pulls.charge[0, place]),
+                "charge": fmt("charge", pulls.charge[0, place]),
                 "time to target": _time(page, pulls.time_to_target[0, place]),
                 "weakest cell, V": f"{pulls.minimum_cell_voltage[0, place]:.2f}",
-                "allowance used": write("share", pulls.used[0, place].max()),
-                "pack after": write("temperature", hot[place, 0]),
-                "winding after": write("temperature", hot[place, 1]),
-                "controller after": write("temperature", hot[place, 3]),
+                "allowance used": fmt("share", pulls.used[0, place].max()),
+                "pack after": fmt("temperature", hot[place, 0]),
+                "winding after": fmt("temperature", hot[place, 1]),
+                "controller after": fmt("temperature", hot[place, 3]),
             }
             for place in range(rows)
         ]
@@ -171,4 +171,4 @@ def pulls_table(page: Page, pulls: RepeatedPulls) -> pd.DataFrame:
 
 
 def _time(page: Page, value: float) -> str:
-    return page.write("time", value) if np.isfinite(value) else "not reached"
+    return page.fmt("time", value) if np.isfinite(value) else "not reached"

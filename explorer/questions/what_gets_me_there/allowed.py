@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.page import words_of_changes as words
 from explorer.page.page import Page
 from explorer.questions.what_gets_me_there.change import levers as page_levers
@@ -60,7 +60,7 @@ def edit_allowed(page: Page) -> None:
         key = f"{KEY}_table_{abs(hash(frame.to_csv()))}"
         st.data_editor(
             frame, key=key, hide_index=True, disabled=[CHANGE, UNIT], on_change=_entered, placeholder="",
-            args=(key, every, page.build, page.write),
+            args=(key, every, page.build, page.fmt),
             column_config={
                 PRICE: st.column_config.NumberColumn(min_value=0.0, help="Of making the change, in any currency.")
             },
@@ -78,20 +78,20 @@ def as_table(every: tuple[Lever, ...], kept: dict[str, dict], page: Page) -> pd.
             {
                 CHANGE: words.name(lever),
                 ALLOW: own.get(ALLOW, True),
-                LOW: shown(lever, mine.low, page.write),
-                HIGH: shown(lever, mine.high, page.write),
-                UNIT: unit(lever, page.write),
+                LOW: shown(lever, mine.low, page.fmt),
+                HIGH: shown(lever, mine.high, page.fmt),
+                UNIT: unit(lever, page.fmt),
                 PRICE: own.get(PRICE),
             }
         )
     return pd.DataFrame(rows).astype({LOW: float, HIGH: float, PRICE: float})
 
 
-def _entered(key: str, every: tuple[Lever, ...], build, write: Writer) -> None:
-    take(st.session_state[_KEPT], st.session_state[key]["edited_rows"], every, write)
+def _entered(key: str, every: tuple[Lever, ...], build, fmt: UnitFormatter) -> None:
+    take(st.session_state[_KEPT], st.session_state[key]["edited_rows"], every, fmt)
 
 
-def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], write: Writer) -> None:
+def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: UnitFormatter) -> None:
     """Put what was entered into what is kept.
 
     Parameters
@@ -102,7 +102,7 @@ def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], write: Wr
         Row to column to value, as the table gives them.
     every : tuple of Lever
         The rows.
-    write : Writer
+    fmt : UnitFormatter
         The rider's units.
     """
     for row, cells in edits.items():
@@ -112,24 +112,24 @@ def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], write: Wr
             if value is None:
                 own.pop(column, None)
             elif column in (LOW, HIGH):
-                own[column] = held(lever, float(value), write)
+                own[column] = held(lever, float(value), fmt)
             else:
                 own[column] = value
 
 
-def unit(lever: Lever, write: Writer) -> str:
+def unit(lever: Lever, fmt: UnitFormatter) -> str:
     """The unit a lever is shown in."""
-    return words.value_text(lever, 1.0, write).lstrip("-0123456789., ")
+    return words.value_text(lever, 1.0, fmt).lstrip("-0123456789., ")
 
 
-def shown(lever: Lever, value: float, write: Writer) -> float:
+def shown(lever: Lever, value: float, fmt: UnitFormatter) -> float:
     """A value in the unit it is shown in."""
-    return float(words.value_text(lever, value, write, unit=False).replace(",", ""))
+    return float(words.value_text(lever, value, fmt, unit=False).replace(",", ""))
 
 
-def held(lever: Lever, value: float, write: Writer) -> float:
+def held(lever: Lever, value: float, fmt: UnitFormatter) -> float:
     """A value from the unit it is shown in."""
     quantity = words.quantity(lever)
     if quantity == "tyre":
-        return float(write.si("length", value)) / 2 * DEFAULT_ROLLING_FACTOR
-    return value if quantity in words.PLAIN else float(write.si(quantity, value))
+        return float(fmt.si("length", value)) / 2 * DEFAULT_ROLLING_FACTOR
+    return value if quantity in words.PLAIN else float(fmt.si(quantity, value))

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from physics.build import Build
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
 from physics.studies.target.levers import Lever, default_levers, with_range
 from physics.studies.target.pairs import PairChange
 from physics.units import from_si
 
-_BY_PATH = {choice.path: key for key, choice in CHOICES.items() if choice.path}
+_BY_PATH = {spec.path: key for key, spec in INPUTS.items() if spec.path}
 _TYRE_LOW, _TYRE_HIGH = 0.2, 0.9
 
 
@@ -66,9 +66,9 @@ def as_inputs(build: Build, inputs: dict[str, Any], lever: Lever, value: float) 
         key = _key(path, inputs)
         if key is None or (path != lever.path and not _differs(build, path, number)):
             continue
-        choice = CHOICES[key]
-        home = number if path.endswith("_ah") else float(from_si(number, choice.unit))
-        changed[key] = choice.clamp(home)
+        spec = INPUTS[key]
+        home = number if path.endswith("_ah") else float(from_si(number, spec.unit))
+        changed[key] = spec.clamp(home)
     return changed
 
 
@@ -85,10 +85,10 @@ def _accepted(lever: Lever, inputs: dict[str, Any]) -> tuple[float, float]:
     """What the page's input accepts, in the build's unit."""
     if lever.key == "rolling_radius":
         return _TYRE_LOW / 2 * DEFAULT_ROLLING_FACTOR, _TYRE_HIGH / 2 * DEFAULT_ROLLING_FACTOR
-    choice = CHOICES[_key(lever.path, inputs)]
+    spec = INPUTS[_key(lever.path, inputs)]
     if lever.path.endswith("_ah"):
-        return choice.low, choice.high
-    return choice.si(choice.low), choice.si(choice.high)
+        return spec.low, spec.high
+    return spec.si(spec.low), spec.si(spec.high)
 
 
 def _differs(build: Build, path: str, number: float) -> bool:
@@ -115,7 +115,7 @@ def pair_as_inputs(build: Build, inputs: dict[str, Any], pair: PairChange) -> di
     first, second = (as_inputs(build, inputs, *one) for one in zip(pair.levers, pair.values, strict=True))
     both = first | second
     if "bike_mass" in first and "bike_mass" in second:  # each adds its own
-        both["bike_mass"] = CHOICES["bike_mass"].clamp(
+        both["bike_mass"] = INPUTS["bike_mass"].clamp(
             first["bike_mass"] + second["bike_mass"] - inputs["bike_mass"]
         )
     return both

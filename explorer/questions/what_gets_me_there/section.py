@@ -9,7 +9,7 @@ from explorer.components.live_chart import live_chart
 from explorer.derivations import parts as why_parts
 from explorer.format import tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_why
+from explorer.frame.layout import numbers, show_derivation
 from explorer.page import words_of_changes as words
 from explorer.page.page import Page
 from explorer.questions.what_gets_me_there import chart
@@ -37,7 +37,7 @@ _STYLE = f"""
 def draw(page: Page) -> None:
     """Search beside the page; show what was found, or meanwhile what was found before."""
     levers, prices = allowed(page)
-    goal = Goal(page.target_speed, page.duration, float(page.write.si("speed", LOW_SPEED[page.write.system])))
+    goal = Goal(page.target_speed, page.duration, float(page.fmt.si("speed", LOW_SPEED[page.fmt.system])))
     job, last = latest(KEY, (repr(page.build), goal, levers, prices), search(page.build, goal, levers, prices))
     if job.error is not None:
         raise job.error
@@ -51,11 +51,11 @@ def draw(page: Page) -> None:
 
 def found(page: Page, ways: Ways, fresh: bool) -> None:
     """Verdict, chart, changes in words with a button each, table, cautions."""
-    single, write = ways.single, page.write
+    single, fmt = ways.single, page.fmt
     st.html(_STYLE)
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(tied(verdict(ways, page)))
-    show_why(KEY, lambda: why_parts.target(page))
+    show_derivation(KEY, lambda: why_parts.target(page))
     if single.reached:
         return
     drawn = [change for change in single.changes if not words.does_nothing(change)]
@@ -79,7 +79,7 @@ def found(page: Page, ways: Ways, fresh: bool) -> None:
         if mine:
             st.markdown(f"**{heading}**")
         for change in mine:
-            text = words.change_text(change.lever, change.present, change.value, write)
+            text = words.change_text(change.lever, change.present, change.value, fmt)
             inputs = as_inputs(page.build, page.inputs, change.lever, change.value)
             _offer(page, ways, change.lever.key, text, change, inputs, fresh)
     if ways.pairs:
@@ -87,7 +87,7 @@ def found(page: Page, ways: Ways, fresh: bool) -> None:
     for pair in mixed(ways.pairs):
         inputs = pair_as_inputs(page.build, page.inputs, pair)
         key = "+".join(lever.key for lever in pair.levers)
-        _offer(page, ways, key, words.pair_text(pair, write), pair, inputs, fresh)
+        _offer(page, ways, key, words.pair_text(pair, fmt), pair, inputs, fresh)
     numbers(KEY, lambda: table(ways, page))
     texts = cautions(ways, page)
     if texts:
@@ -97,8 +97,8 @@ def found(page: Page, ways: Ways, fresh: bool) -> None:
 def _offer(page: Page, ways: Ways, key: str, text: str, change, inputs: dict, fresh: bool) -> None:
     """One change in words, and a button that makes it."""
     single = ways.single
-    more = words.brings(change.outcome, single.present, page.write, single.goal.low_speed)
-    cost = words.cost_text(change.price_per_speed, page.write)
+    more = words.brings(change.outcome, single.present, page.fmt, single.goal.low_speed)
+    cost = words.cost_text(change.price_per_speed, page.fmt)
     with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_row_{key}"):
         st.markdown(tied(f"{text}  \n:small[{more} {cost}]"), width="stretch")
         st.button(
@@ -127,17 +127,17 @@ def apply(before: dict, inputs: dict) -> None:
 
 def verdict(ways: Ways, page: Page) -> str:
     """The answer in words."""
-    single, write = ways.single, page.write
-    target = write.entered("speed", single.goal.speed)
+    single, fmt = ways.single, page.fmt
+    target = fmt.entered("speed", single.goal.speed)
     if single.reached:
         spare = single.present.top_speed - single.goal.speed
-        return f"**Nothing is needed:** {target} is reached, with {write('speed', spare, 1)} to spare."
+        return f"**Nothing is needed:** {target} is reached, with {fmt('speed', spare, 1)} to spare."
     reaching = words.reaching(single.changes)
     count = len(reaching)
     stopped = "" if ways.complete else " The search was stopped: more may be possible, and less may be enough."
     if count:
         first = reaching[0]
-        text = words.change_text(first.lever, first.present, first.value, write)
+        text = words.change_text(first.lever, first.present, first.value, fmt)
         least = f"{text[:1].lower()}{text[1:]}"
         if count == 1:
             return f"**One change alone reaches {target}:** {least}.{stopped}"
@@ -147,11 +147,11 @@ def verdict(ways: Ways, page: Page) -> str:
     tried = [change for change in single.changes if change.outcome]
     closest = max(tried, key=lambda change: change.speed_gained, default=None)
     if closest is not None and closest.speed_gained > 0:
-        what = words.change_text(closest.lever, closest.present, closest.value, write)
-        gets = words.cannot(closest, write, single.goal.speed)
+        what = words.change_text(closest.lever, closest.present, closest.value, fmt)
+        gets = words.cannot(closest, fmt, single.goal.speed)
         text += f" What brings most: {what[:1].lower()}{what[1:]}, which {gets}."
     if ways.pairs:
-        pair = words.pair_text(ways.pairs[0], write)
+        pair = words.pair_text(ways.pairs[0], fmt)
         text += f" Two together do: {pair[:1].lower()}{pair[1:]}."
     elif ways.complete:
         text += " No two together do either. Lower the target, or allow more."
@@ -160,27 +160,27 @@ def verdict(ways: Ways, page: Page) -> str:
 
 def _bar_text(change: Change, page: Page) -> str:
     if change.status == REACHES:
-        return words.value_text(change.lever, change.value, page.write)
-    return words.cannot(change, page.write, page.target_speed)
+        return words.value_text(change.lever, change.value, page.fmt)
+    return words.cannot(change, page.fmt, page.target_speed)
 
 
 def table(ways: Ways, page: Page) -> pd.DataFrame:
     """Every lever's answer, and the pairs."""
-    single, write = ways.single, page.write
-    speed, energy = write.unit("speed"), write.unit("energy per distance")
+    single, fmt = ways.single, page.fmt
+    speed, energy = fmt.unit("speed"), fmt.unit("energy per distance")
     rows = []
     for change in single.changes:
-        text = words.change_text(change.lever, change.present, change.value, write)
-        why_not = words.cannot(change, write, single.goal.speed)
+        text = words.change_text(change.lever, change.present, change.value, fmt)
+        why_not = words.cannot(change, fmt, single.goal.speed)
         answer = YES if change.status == REACHES else why_not
         rows.append((text, answer, change.share, change.outcome, change.price_per_speed))
     for pair in ways.pairs:
-        rows.append((words.pair_text(pair, write), YES, pair.share, pair.outcome, pair.price_per_speed))
+        rows.append((words.pair_text(pair, fmt), YES, pair.share, pair.outcome, pair.price_per_speed))
 
     def of(outcome, quantity, field, digits):
-        return None if outcome is None else round(float(write.number(quantity, getattr(outcome, field))), digits)
+        return None if outcome is None else round(float(fmt.number(quantity, getattr(outcome, field))), digits)
 
-    per = float(write.number("speed", 1.0))
+    per = float(fmt.number("speed", 1.0))
     return pd.DataFrame(
         {
             "change": [text for text, *_ in rows],
@@ -188,7 +188,7 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
             "share of what is allowed, %": [round(100 * share) for _, _, share, *_ in rows],
             f"top speed, {speed}": [of(outcome, "speed", "top_speed", 1) for *_, outcome, _ in rows],
             "then held by": [LIMITS[outcome.holding_limit] if outcome else "" for *_, outcome, _ in rows],
-            f"to {write('speed', single.goal.low_speed)}, s": [
+            f"to {fmt('speed', single.goal.low_speed)}, s": [
                 of(outcome, "time", "time_to_low_speed", 2) for *_, outcome, _ in rows
             ],
             "cut-out allowance left, %": [of(outcome, "share", "margin", 0) for *_, outcome, _ in rows],
@@ -210,5 +210,5 @@ def cautions(ways: Ways, page: Page) -> list[str]:
     outcomes = [change.outcome for change in words.reaching(single.changes)] + [pair.outcome for pair in ways.pairs]
     if outcomes:
         fastest = max(outcome.top_speed for outcome in outcomes)
-        texts.append(words.tyre_caution(page.build.bike.tyre, fastest, page.write))
+        texts.append(words.tyre_caution(page.build.bike.tyre, fastest, page.fmt))
     return [tied(text) for text in texts if text]

@@ -155,11 +155,8 @@ def likely(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> found = likely(build, [Tolerance("bike.drag_area", 0.1)], 25.0, 10.0, count=32)
+    >>> from physics.build import example_build
+    >>> found = likely(example_build(), [Tolerance("bike.drag_area", 0.1)], 25.0, 10.0, count=32)
     >>> _, low, high = found.band("speed")
     >>> bool((low <= high).all())
     True
@@ -167,7 +164,7 @@ def likely(
     steps = options.pop("steps", None)
     grid = time_grid(duration, steps)
     samples = drawn(build, tolerances, spread_places(len(tolerances), count, seed))
-    reducer = partial(_kept, curves=tuple(curves), instants=grid, target_speed=target_speed)
+    reducer = partial(_kept, curves=tuple(curves), target_speed=target_speed)
     swept = sweep(samples, duration, reducer=reducer, steps=steps, **options).checked()
     done = swept.done
     if not done.any():
@@ -187,40 +184,9 @@ def likely(
     )
 
 
-def _kept(result: RunResult, curves, instants, target_speed: float) -> dict[str, np.ndarray]:
-    """Reducer: curves on the common instants, as 32-bit floats, and single numbers."""
-    kept = {name: on_common_instants(result, getattr(result, name), instants) for name in curves}
+def _kept(result: RunResult, curves, target_speed: float) -> dict[str, np.ndarray]:
+    """Reducer: curves as 32-bit floats, and single numbers."""
+    kept = {name: getattr(result, name).astype(np.float32) for name in curves}
     single = end_values(result)
     kept |= {name: single[name] for name in ("top_speed", "cut_out_rule")}
     return kept | {"time_to_target": result.time_to(target_speed)}
-
-
-def on_common_instants(result: RunResult, values, instants) -> np.ndarray:
-    """A curve of several runs on one time grid, by straight lines between each run's own instants.
-
-    Parameters
-    ----------
-    result : RunResult
-        The runs.
-    values : array, shape (n, t)
-        The curve.
-    instants : array, shape (k,), s
-        The grid.
-
-    Returns
-    -------
-    array of float32, shape (n, k)
-
-    Examples
-    --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> from physics.simulation.run import run
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> result = run(build, 5.0, steps=40)
-    >>> on_common_instants(result, result.speed, np.linspace(0.0, 5.0, 9)).shape
-    (1, 9)
-    """
-    each = zip(result.time, np.asarray(values), strict=True)
-    return np.array([np.interp(instants, *row) for row in each], dtype=np.float32)

@@ -28,7 +28,7 @@ _RESAMPLES = 200
 
 
 @dataclass(frozen=True)
-class Importance:
+class Sensitivity:
     """Which unknown matters how much for some outcomes.
 
     Attributes
@@ -63,7 +63,7 @@ class Importance:
         return self.spread[outcome] * (1 - share) ** 0.5
 
 
-def importance(
+def sensitivity(
     build: Build,
     tolerances: Sequence[Tolerance],
     duration: float = 30.0,
@@ -73,7 +73,7 @@ def importance(
     reducer: Callable[[RunResult], dict] = end_values,
     seed: int = SEED,
     **options,
-) -> Importance | None:
+) -> Sensitivity | None:
     """Rank the unknowns by the variance they bring into some outcomes.
 
     Parameters
@@ -97,17 +97,14 @@ def importance(
 
     Returns
     -------
-    Importance or None
+    Sensitivity or None
         None where it was stopped: the design is of use only as a whole.
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
     >>> unknowns = [Tolerance("conditions.headwind", 1.0), Tolerance("bike.bike_mass", 1.0)]
-    >>> importance(build, unknowns, 20.0, base=32).order("top_speed")
+    >>> sensitivity(example_build(), unknowns, 20.0, base=32).order("top_speed")
     [0, 1]
     """
     places = design(len(tolerances), base, seed)
@@ -118,7 +115,7 @@ def importance(
     first, total, low, high = indices(values, len(tolerances), base, seed)
     spread = values[:, : 2 * base].std(axis=1)
     named = [dict(zip(outcomes, rows, strict=True)) for rows in (first, total, low, high)]
-    return Importance(
+    return Sensitivity(
         tuple(tolerances), {name: float(value) for name, value in zip(outcomes, spread, strict=True)}, *named,
         len(places),
     )  # fmt: skip

@@ -13,8 +13,8 @@ import pytest
 from explorer.charts import parts, ribbon
 from explorer.components import palette
 from explorer.components.live_chart import pack
-from explorer.format import Writer
-from explorer.inputs.catalogue import CHOICES
+from explorer.format import UnitFormatter
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import words
@@ -50,16 +50,16 @@ def page_of(changes=None, baseline=None, system="metric") -> Page:
     return Page(
         build=builds[0], baseline=builds[1] if baseline else None, runs=ride(builds, values["duration"]),
         target_speed=values["target"] / 3.6, duration=values["duration"], headroom_wanted=values["headroom_wanted"],
-        write=Writer(system), inputs=values,
+        fmt=UnitFormatter(system), inputs=values,
     )  # fmt: skip
 
 
 def figures(page: Page) -> list[dict]:
     answer = headroom_answer(page.build, page.inputs["event_duration"])
-    shared = (answer, page.build.controller.regen_current, page.headroom_wanted, page.write)
+    shared = (answer, page.build.controller.regen_current, page.headroom_wanted, page.fmt)
     return [
-        run.figure(page.run, page.write, page.target_speed, page.baseline_run),
-        sag.figure(page.run, page.build, page.write, page.baseline_run),
+        run.figure(page.run, page.fmt, page.target_speed, page.baseline_run),
+        sag.figure(page.run, page.build, page.fmt, page.baseline_run),
         headroom.against_current(*shared),
         headroom.against_temperature(*shared),
     ]
@@ -105,7 +105,7 @@ def test_figures_and_words_at_the_corners(place, system):
         assert all(np.isfinite(list(numbers(figure["data"]))))
     kind, sentence = words.headline(page)
     said = " ".join((sentence, words.what_holds(page), words.pack_stays_closed(page),
-                     words.limits_in_turn(page.run, page.write)))  # fmt: skip
+                     words.limits_in_turn(page.run, page.fmt)))  # fmt: skip
     assert kind in ("reaches", "misses", "cuts out")
     assert "nan" not in said
     assert "not known" not in said
@@ -155,14 +155,14 @@ def test_every_limit_has_a_look_of_its_own_by_pattern_or_colour():
 
 
 def test_lines_of_one_panel_differ_by_dash_too():
-    figure = sag.figure(page_of().run, page_of().build, Writer())
+    figure = sag.figure(page_of().run, page_of().build, UnitFormatter())
     lines = [t["line"]["dash"] for t in figure["data"] if t.get("yaxis", "y") == "y" and "dash" in t["line"]]
     assert len(lines) == len(set(lines)) == 3
 
 
 def test_baseline_and_cut_out_are_drawn():
     page = page_of(CUTS_OUT, baseline={"front_teeth": 13.0})
-    figure = run.figure(page.run, page.write, page.target_speed, page.baseline_run)
+    figure = run.figure(page.run, page.fmt, page.target_speed, page.baseline_run)
     assert "baseline" in [trace["name"] for trace in figure["data"]]
     assert "cut-out" in [note["text"] for note in figure["layout"]["annotations"]]
     json.dumps(figure["layout"])
@@ -182,15 +182,15 @@ def test_faults_speak_the_page_s_own_labels():
     with pytest.raises(BuildError) as caught:
         make_build(DEMO | {"peak_current": 100.0, "tyre": "banana"})
     said = words.faults(caught.value)
-    assert any(text.startswith(f"“{CHOICES['peak_current'].label}”") for text in said)
-    assert any("banana" in text and CHOICES["tyre"].label in text for text in said)
+    assert any(text.startswith(f"“{INPUTS['peak_current'].label}”") for text in said)
+    assert any("banana" in text and INPUTS["tyre"].label in text for text in said)
     assert not any("_" in text for text in said)
 
 
 def test_likely_band_is_drawn_under_the_run():
     page = page_of()
     time, speed = page.run.time[0], page.run.speed[0]
-    figure = run.figure(page.run, page.write, page.target_speed, band=(time, 0.95 * speed, 1.05 * speed))
+    figure = run.figure(page.run, page.fmt, page.target_speed, band=(time, 0.95 * speed, 1.05 * speed))
     assert figure["data"][1]["name"] == "likely"
     assert figure["layout"]["showlegend"]
 

@@ -10,8 +10,8 @@ import pytest
 from explorer.derivations import pack as why_pack
 from explorer.derivations import parts as why_parts
 from explorer.derivations import run as why
-from explorer.derivations.derivation import Working, fastest, significant
-from explorer.format import Writer
+from explorer.derivations.derivation import Step, fastest, significant
+from explorer.format import UnitFormatter
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page.headroom_curves import headroom_answer
@@ -43,11 +43,11 @@ def page_of(preset: str, changes: dict, system: str = "metric") -> Page:
     build, duration = make_build(values), float(values["duration"])
     return Page(
         build, None, run([build], duration), values["target"] / 3.6, duration, float(values["headroom_wanted"]),
-        Writer(system), values,
+        UnitFormatter(system), values,
     )  # fmt: skip
 
 
-def every_working(page: Page) -> list[Working]:
+def every_working(page: Page) -> list[Step]:
     """The workings behind every verdict of the page."""
     answer = headroom_answer(page.build, 10.0)
     return [
@@ -92,8 +92,8 @@ def printed_half_digit(result: str) -> float:
     return 0.5 * 10.0 ** -len(number.partition(".")[2])
 
 
-def check(step: Working) -> None:
-    shown = step.result(Writer("metric"))
+def check(step: Step) -> None:
+    shown = step.result(UnitFormatter("metric"))
     printed = float(shown.split(" ")[0].replace("−", "-"))
     # besides the rounding of what is printed: 1e-9 for the arithmetic of the check itself
     allowed = printed_half_digit(shown) + 1.01 * rounding(step.numbers) + 1e-9
@@ -125,7 +125,7 @@ def test_many_limits_are_worked_out():
     assert seen <= set(LIMITS)
 
 
-def step(steps: list[Working], heading: str) -> Working:
+def step(steps: list[Step], heading: str) -> Step:
     return next(one for one in steps if one.heading.startswith(heading))
 
 
@@ -208,11 +208,11 @@ def test_speedometer_constant_worked_out():
 
 
 def test_results_follow_the_riders_units():
-    made = Working("a", "b", "1 × 300", 300.0, "N", "c", "d", "force")
-    assert made.result(Writer("metric")) == "300 N"
-    assert made.result(Writer("US")) == "300 N (67 lbf)"
+    made = Step("a", "b", "1 × 300", 300.0, "N", "c", "d", "force")
+    assert made.result(UnitFormatter("metric")) == "300 N"
+    assert made.result(UnitFormatter("US")) == "300 N (67 lbf)"
     power = replace(made, value=16400.0, unit="W", quantity="power")
-    assert power.result(Writer("metric")) == "16400 W (16.4 kW)"
+    assert power.result(UnitFormatter("metric")) == "16400 W (16.4 kW)"
 
 
 @pytest.mark.parametrize("value", np.geomspace(1e-6, 1e6, 25))

@@ -4,13 +4,13 @@ import math
 
 import pytest
 
-from explorer.inputs.catalogue import CHOICES, cleaned, defaults
+from explorer.inputs.catalogue import INPUTS, cleaned, defaults
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import charge_of, make_build, rest_voltage_of
 from physics.build.batch import NUMBER_PATHS
 from physics.units import UNITS
 
-NUMBERS = [choice for choice in CHOICES.values() if choice.is_number]
+NUMBERS = [spec for spec in INPUTS.values() if spec.is_number]
 SYSTEMS = [("metric", "peak"), ("US", "RMS")]
 
 
@@ -24,71 +24,71 @@ def build_field(build, path):
     return build
 
 
-@pytest.mark.parametrize("choice", NUMBERS, ids=lambda choice: choice.key)
-def test_range_is_in_order_and_holds_the_default(choice):
-    assert choice.low < choice.high
-    assert choice.step > 0
-    for value in (choice.default, choice.start):
-        assert value is None or choice.low <= value <= choice.high
-    assert choice.kind == "number" or choice.switch
-    assert choice.kind == "number" or choice.start is not None
-    assert choice.unit in UNITS
-    assert not choice.us_unit or UNITS[choice.us_unit].dimension == UNITS[choice.unit].dimension
+@pytest.mark.parametrize("spec", NUMBERS, ids=lambda spec: spec.key)
+def test_range_is_in_order_and_holds_the_default(spec):
+    assert spec.low < spec.high
+    assert spec.step > 0
+    for value in (spec.default, spec.start):
+        assert value is None or spec.low <= value <= spec.high
+    assert spec.kind == "number" or spec.switch
+    assert spec.kind == "number" or spec.start is not None
+    assert spec.unit in UNITS
+    assert not spec.us_unit or UNITS[spec.us_unit].dimension == UNITS[spec.unit].dimension
 
 
-@pytest.mark.parametrize("choice", [choice for choice in NUMBERS if choice.path], ids=lambda choice: choice.key)
-def test_physics_accepts_the_whole_range(choice):
-    for end in (choice.low, choice.high):
-        si = end if choice.path.endswith(("_ah", "_rpm_per_volt")) else choice.si(end)
-        assert NUMBER_PATHS[choice.path].holds(si).all(), f"{choice.key} at {end}"
+@pytest.mark.parametrize("spec", [spec for spec in NUMBERS if spec.path], ids=lambda spec: spec.key)
+def test_physics_accepts_the_whole_range(spec):
+    for end in (spec.low, spec.high):
+        si = end if spec.path.endswith(("_ah", "_rpm_per_volt")) else spec.si(end)
+        assert NUMBER_PATHS[spec.path].holds(si).all(), f"{spec.key} at {end}"
 
 
-@pytest.mark.parametrize("choice", [c for c in CHOICES.values() if c.path], ids=lambda choice: choice.key)
-def test_reaches_its_field_of_the_build(choice):
+@pytest.mark.parametrize("spec", [c for c in INPUTS.values() if c.path], ids=lambda spec: spec.key)
+def test_reaches_its_field_of_the_build(spec):
     """Each input changes the field it names, and the other inputs' fields stay."""
-    other = {"options": choice.options and choice.options[-1][0], "text": "90/90-12", "flag": not choice.default}
-    value = other[choice.kind] if choice.kind in other else choice.clamp(0.63 * choice.low + 0.37 * choice.high)
+    other = {"options": spec.options and spec.options[-1][0], "text": "90/90-12", "flag": not spec.default}
+    value = other[spec.kind] if spec.kind in other else spec.clamp(0.63 * spec.low + 0.37 * spec.high)
     room = {"foldback_start": 140.0, "peak_current": 1000.0}  # what has to lie above another input
     before = build_with(**room)
-    changed = build_with(**room | {choice.key: value})
-    assert build_field(changed, choice.path) != build_field(before, choice.path)
+    changed = build_with(**room | {spec.key: value})
+    assert build_field(changed, spec.path) != build_field(before, spec.path)
 
 
 @pytest.mark.parametrize("system", SYSTEMS, ids=str)
-@pytest.mark.parametrize("choice", NUMBERS, ids=lambda choice: choice.key)
-def test_display_units_there_and_back(choice, system):
+@pytest.mark.parametrize("spec", NUMBERS, ids=lambda spec: spec.key)
+def test_display_units_there_and_back(spec, system):
     """property: what is shown converts back to what is held, and the slider's ends enclose the range."""
-    low, high, step = choice.bounds(*system)
+    low, high, step = spec.bounds(*system)
     assert step > 0
     for share in (0.0, 0.13, 0.5, 1.0):
-        held = choice.clamp(choice.low + share * (choice.high - choice.low))
-        shown = choice.shown(held, *system)
+        held = spec.clamp(spec.low + share * (spec.high - spec.low))
+        shown = spec.shown(held, *system)
         assert low - 1e-6 <= shown <= high + 1e-6
-        assert choice.held(shown, *system) == pytest.approx(held, rel=1e-6, abs=1e-9)
+        assert spec.held(shown, *system) == pytest.approx(held, rel=1e-6, abs=1e-9)
 
 
 def test_hand_worked_displays():
     """hand-worked: 115 km/h is 71.46 mph; 6 degrees C is 42.8 degrees F; 480 A peak is 339.4 A RMS."""
-    assert CHOICES["target"].shown(115.0, "US") == pytest.approx(71.46, abs=0.005)
-    assert CHOICES["air_temperature"].shown(6.0, "US") == pytest.approx(42.8, abs=0.05)
-    assert CHOICES["phase_3"].shown(480.0, "metric", "RMS") == pytest.approx(339.4, abs=0.05)
+    assert INPUTS["target"].shown(115.0, "US") == pytest.approx(71.46, abs=0.005)
+    assert INPUTS["air_temperature"].shown(6.0, "US") == pytest.approx(42.8, abs=0.05)
+    assert INPUTS["phase_3"].shown(480.0, "metric", "RMS") == pytest.approx(339.4, abs=0.05)
 
 
 @pytest.mark.parametrize("junk", ["nan", "inf", "-inf", "", "abc", "1_0", "1e999", None, [], "0x10", "١٢x"])
 def test_junk_for_a_number_is_dropped_with_a_sentence(junk):
-    value, sentence = CHOICES["cells"].clean(junk)
+    value, sentence = INPUTS["cells"].clean(junk)
     assert value is None
     assert "Cells in series" in sentence
 
 
 def test_out_of_range_and_off_step_values():
-    assert CHOICES["cells"].clean("24.4")[0] == 24
-    assert CHOICES["cells"].clean("1e9")[0] == 32
-    assert CHOICES["capacity"].clean("25.37") == (25.37, "")
-    assert "80 Ah" in CHOICES["capacity"].clean("81")[1]
-    assert CHOICES["drag_area"].clean("off") == (None, "")
-    assert CHOICES["hold_front"].clean("no") == (False, "")
-    assert CHOICES["tyre"].clean("x" * 31)[0] is None
+    assert INPUTS["cells"].clean("24.4")[0] == 24
+    assert INPUTS["cells"].clean("1e9")[0] == 32
+    assert INPUTS["capacity"].clean("25.37") == (25.37, "")
+    assert "80 Ah" in INPUTS["capacity"].clean("81")[1]
+    assert INPUTS["drag_area"].clean("off") == (None, "")
+    assert INPUTS["hold_front"].clean("no") == (False, "")
+    assert INPUTS["tyre"].clean("x" * 31)[0] is None
 
 
 def test_cleaned_keeps_what_cannot_be_replaced():
@@ -101,17 +101,17 @@ def test_cleaned_keeps_what_cannot_be_replaced():
 @pytest.mark.parametrize("preset", PRESETS)
 def test_presets_use_known_inputs_inside_their_ranges(preset):
     values = PRESETS[preset].values()
-    assert set(values) == set(CHOICES)
+    assert set(values) == set(INPUTS)
     for key, value in values.items():
-        if CHOICES[key].is_number and value is not None:
-            assert CHOICES[key].clamp(value) == value
+        if INPUTS[key].is_number and value is not None:
+            assert INPUTS[key].clamp(value) == value
     assert "invented" in PRESETS[preset].name
     make_build(values)
 
 
 def test_charge_and_rest_voltage_convert_both_ways():
     """property: charge to rest voltage and back, for every chemistry."""
-    for key, _ in CHOICES["chemistry"].options:
+    for key, _ in INPUTS["chemistry"].options:
         values = defaults() | {"chemistry": key}
         for charge in (0.0, 3.0, 50.0, 100.0):
             assert charge_of(values, rest_voltage_of(values, charge)) == pytest.approx(charge, abs=1e-6)

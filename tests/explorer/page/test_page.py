@@ -7,7 +7,7 @@ from streamlit.testing.v1 import AppTest
 
 from explorer.frame import background_job as background
 from explorer.frame import header as answer
-from explorer.inputs.catalogue import CHOICES, LEVELS, PROTECTION
+from explorer.inputs.catalogue import INPUTS, LEVELS, PROTECTION
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import words as prose
@@ -71,10 +71,10 @@ def test_every_input_is_in_reach(monkeypatch):
     monkeypatch.setattr(voltage_window, "MOST_PULLS", 2)
     monkeypatch.setattr(background.Job, "_run", lambda job: job._ended.set())
     page = opened()
-    for key, choice in CHOICES.items():
-        if choice.kind in ("optional", "limit"):
-            state_of(page).values[key] = choice.start
-    groups = dict.fromkeys(choice.group for choice in CHOICES.values())
+    for key, spec in INPUTS.items():
+        if spec.kind in ("optional", "limit"):
+            state_of(page).values[key] = spec.start
+    groups = dict.fromkeys(spec.group for spec in INPUTS.values())
     for group in groups:
         page.session_state[f"group_{group}"] = page.session_state[f"more_{group}"] = True
     page.session_state["group_protection"] = True
@@ -86,8 +86,8 @@ def test_every_input_is_in_reach(monkeypatch):
         state_of(page).values["level"] = level
         state_of(page).values["heat_view"] = "held" if level == LEVELS[0] else "pulls"
         rerun(page)
-        seen |= {key for key in CHOICES if f"in:{key}" in page.session_state}
-    assert not [key for key in CHOICES if key not in seen]
+        seen |= {key for key in INPUTS if f"in:{key}" in page.session_state}
+    assert not [key for key in INPUTS if key not in seen]
 
 
 def test_switching_units_changes_no_build():
@@ -123,7 +123,7 @@ def test_bad_link_says_what_was_dropped_and_opens_all_the_same():
     page = opened(cells="nan", line_3="99999", chemistry="<b>x</b>", front_teeth="12.6", nonsense="1")
     said = written(page)
     assert state_of(page).values["cells"] == PRESETS[FIRST].values()["cells"]
-    assert state_of(page).values["line_3"] == CHOICES["line_3"].high
+    assert state_of(page).values["line_3"] == INPUTS["line_3"].high
     assert state_of(page).values["front_teeth"] == 13
     for words in ("Cells in series", "Line limit", "Chemistry", "Front sprocket", "nonsense"):
         assert words in said

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from explorer.inputs.catalogue import CHOICES, GROUPS, PROTECTION
+from explorer.inputs.catalogue import GROUPS, INPUTS, PROTECTION
 from explorer.inputs.to_build import make_build
 from explorer.questions.how_sure import results as results_sure
 from explorer.questions.voltage_window import section as voltage_window
@@ -61,11 +61,11 @@ def test_every_pair_of_ends_stands_in_a_row():
 
 def test_every_input_has_two_ends_and_off_where_it_can_be():
     """property: the ends are the least and the largest value an input accepts."""
-    for key, choice in CHOICES.items():
+    for key, spec in INPUTS.items():
         assert len(set(VALUES[key])) == len(VALUES[key]) >= 2
-        if choice.is_number:
-            assert {choice.low, choice.high} <= set(VALUES[key])
-            assert (None in VALUES[key]) == (choice.kind != "number")
+        if spec.is_number:
+            assert {spec.low, spec.high} <= set(VALUES[key])
+            assert (None in VALUES[key]) == (spec.kind != "number")
 
 
 def unfolded_at(place: int) -> tuple[str, ...]:
@@ -82,35 +82,35 @@ def test_the_page_answers_at_every_corner(place):
     if place % 4 == 0:  # every input is drawn
         inside += [f"{kind}_{group}" for kind in ("group", "more") for group in GROUPS]
         inside += ["group_protection", f"group_{PROTECTION}"]
-    page = shown(row, names, {key: before[key] for key in CHOICES} if place % 3 == 0 else None, inside)
-    assert {key: page.state.values[key] for key in CHOICES} == {key: row[key] for key in CHOICES}
+    page = shown(row, names, {key: before[key] for key in INPUTS} if place % 3 == 0 else None, inside)
+    assert {key: page.state.values[key] for key in INPUTS} == {key: row[key] for key in INPUTS}
     assert not page.faults(names)
 
 
 @pytest.mark.parametrize("pair", [("continuous_current", "peak_current"), ("foldback_end", "foldback_start")])
 def test_ends_that_do_not_go_together_are_explained(pair):
     """The page says which two, and answers for the preset instead."""
-    row = rows()[0][0] | {pair[0]: CHOICES[pair[0]].high, pair[1]: CHOICES[pair[1]].low}
+    row = rows()[0][0] | {pair[0]: INPUTS[pair[0]].high, pair[1]: INPUTS[pair[1]].low}
     page = shown(row)
     assert not page.faults((), wrong_build=True)
     said = " ".join(error.value for error in page.page.error).lower()
-    assert CHOICES[pair[1]].label.lower() in said
+    assert INPUTS[pair[1]].label.lower() in said
 
 
-def between(choice):
+def between(spec):
     """Any value of an input."""
-    if choice.kind == "options":
-        return st.sampled_from([key for key, _ in choice.options])
-    if choice.kind == "flag":
+    if spec.kind == "options":
+        return st.sampled_from([key for key, _ in spec.options])
+    if spec.kind == "flag":
         return st.booleans()
-    if choice.kind == "text":
+    if spec.kind == "text":
         return st.sampled_from(corners.TYRES)
-    number = st.floats(choice.low, choice.high).map(choice.clamp)
-    return number if choice.kind == "number" else st.none() | number
+    number = st.floats(spec.low, spec.high).map(spec.clamp)
+    return number if spec.kind == "number" else st.none() | number
 
 
 ANYWHERE = st.fixed_dictionaries(
-    {key: between(choice) for key, choice in CHOICES.items()}
+    {key: between(spec) for key, spec in INPUTS.items()}
     | {key: st.sampled_from(values) for key, values in corners.SETTINGS.items()}
 )
 

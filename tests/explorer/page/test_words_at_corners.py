@@ -9,8 +9,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from explorer.format import Writer
-from explorer.inputs.catalogue import CHOICES
+from explorer.format import UnitFormatter
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import results, words
@@ -33,8 +33,8 @@ def page_of(preset: str = FIRST, units: str = "metric", **changes) -> Page:
     inputs = PRESETS[preset].values() | changes
     build = make_build(inputs, "test")
     runs, _ = results.runs(build, None, float(inputs["duration"]), ())
-    target, wanted = CHOICES["target"].si(inputs["target"]), float(inputs["headroom_wanted"])
-    return Page(build, None, runs, target, float(inputs["duration"]), wanted, Writer(units), inputs)
+    target, wanted = INPUTS["target"].si(inputs["target"]), float(inputs["headroom_wanted"])
+    return Page(build, None, runs, target, float(inputs["duration"]), wanted, UnitFormatter(units), inputs)
 
 
 @pytest.mark.parametrize("units", ["metric", "US"])
@@ -49,10 +49,10 @@ def test_a_missed_target_adds_up_as_printed(units, target):
 
 def test_a_target_entered_in_the_other_unit_keeps_its_tenth():
     """hand-worked: 115 km/h / 1.609344 = 71.46 mph; 80 km/h / 1.609344 = 49.71 mph; 30 mph is round."""
-    write = Writer("US")
-    assert write.entered("speed", 115 / 3.6) == "71.5 mph"
-    assert write.entered("speed", 80 / 3.6) == "49.7 mph"
-    assert write.entered("speed", write.si("speed", 30.0)) == "30 mph"
+    fmt = UnitFormatter("US")
+    assert fmt.entered("speed", 115 / 3.6) == "71.5 mph"
+    assert fmt.entered("speed", 80 / 3.6) == "49.7 mph"
+    assert fmt.entered("speed", fmt.si("speed", 30.0)) == "30 mph"
 
 
 def test_a_bike_that_does_not_move_is_said_not_to():
@@ -151,9 +151,9 @@ def test_half_throttle_answer_is_true_where_full_throttle_cuts_out():
 def test_one_change_and_two_agree_with_their_verb():
     """property: "changes" after one thing, "change" after two."""
     both = [(0.30, 4.6), (0.29, 4.5)]
-    write = Writer()
-    one = after_change((0.30, 4.6), (0.29, 4.6), "rear", 20.0, 20.7, 1000.0, 967.0, write)
-    two = after_change(*both, "motor", 20.0, 20.7, 1000.0, 967.0, write)
+    fmt = UnitFormatter()
+    one = after_change((0.30, 4.6), (0.29, 4.6), "rear", 20.0, 20.7, 1000.0, 967.0, fmt)
+    two = after_change(*both, "motor", 20.0, 20.7, 1000.0, 967.0, fmt)
     assert "290.0 mm changes:" in one
     assert "290.0 mm change:" in two
 
@@ -161,7 +161,7 @@ def test_one_change_and_two_agree_with_their_verb():
 def test_no_allowance_used_is_not_laid_on_a_rule():
     """property: a run that fills no clock is not said to come nearest to any rule."""
     page = page_of(line_3=60.0, air_temperature=30.0)
-    assert not np.nanmax(page.run.clocks[0]) > 0.005
+    assert not np.nanmax(page.run.trip_timers[0]) > 0.005
     assert words.pack_stays_closed(page).endswith("none of any allowance.")
 
 
@@ -180,13 +180,13 @@ def test_no_regen_says_from_what_temperature_it_would_be(pack, words_there):
     page = page_of(pack_temperature=pack)
     answer = headroom_answer(page.build, 10.0)
     assert words_there in headroom.verdict(page, answer)
-    assert "no regen at" in str(chart.against_current(answer, 40.0, 3.0, page.write)["layout"]["annotations"])
+    assert "no regen at" in str(chart.against_current(answer, 40.0, 3.0, page.fmt)["layout"]["annotations"])
     assert "at today's" not in headroom.rule_of_thumb(page, answer)
 
 
 def test_a_change_that_leaves_little_of_the_allowance_says_so():
     """hand-worked: 2 % left of 27 %, and 45 % of 40 %."""
-    write = Writer("metric")
-    little = words_changes._margin(0.02, 0.27, write)
+    fmt = UnitFormatter("metric")
+    little = words_changes._margin(0.02, 0.27, fmt)
     assert little == "only 2 % of the cut-out allowance left (−25), less than the 20 % to keep in hand"
-    assert words_changes._margin(0.45, 0.40, write).endswith("of the cut-out allowance left (+5)")
+    assert words_changes._margin(0.45, 0.40, fmt).endswith("of the cut-out allowance left (+5)")

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.frame.keep import address
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.questions.builds import chart
@@ -34,7 +34,7 @@ def random_state(seed: int) -> State:
         if chance.random() < 0.5:
             state.use_preset(chance.choice(list(PRESETS)))
         values = some_values(seed + count)
-        state.change_many({key: values[key] for key in chance.sample(list(CHOICES), 8)})
+        state.change_many({key: values[key] for key in chance.sample(list(INPUTS), 8)})
     state.edit(chance.choice(list(state.builds)))
     if chance.random() < 0.7:
         state.set_baseline(PRESETS[chance.choice(list(PRESETS))].values() | {"rear_teeth": 51.0}, "Dry one")
@@ -66,12 +66,12 @@ def test_link_of_one_build_holds_it_alone(seed):
 
 def test_keys_of_the_link_are_no_inputs():
     """property: no input's key can be taken for another part of the link."""
-    assert not {"v", "preset", "name", "units", "phase", "charge_as", "base"} & set(CHOICES)
-    assert not [key for key in CHOICES if "." in key or (key[0] == "b" and key[1:].isdigit())]
+    assert not {"v", "preset", "name", "units", "phase", "charge_as", "base"} & set(INPUTS)
+    assert not [key for key in INPUTS if "." in key or (key[0] == "b" and key[1:].isdigit())]
 
 
 KEYS = st.sampled_from(
-    [*list(CHOICES)[::4], "v", "preset", "name", "base", "b1", "b2", "b6", "b7", "b01", "base.", "b2.preset", "zzz"]
+    [*list(INPUTS)[::4], "v", "preset", "name", "base", "b1", "b2", "b6", "b7", "b01", "base.", "b2.preset", "zzz"]
 )
 HEADS = st.sampled_from(["", "", "base.", "b1.", "b3.", "b9.", "..", "base.base."])
 TEXTS = st.one_of(
@@ -91,9 +91,9 @@ def test_no_link_gives_a_state_that_its_inputs_refuse(link):
     assert all(note.isprintable() and "<" not in note for note in state.notes)
     everyone = [*state.builds.values(), *([state.baseline] if state.baseline is not None else [])]
     for values in everyone:
-        assert list(values) == list(CHOICES)
+        assert list(values) == list(INPUTS)
         for key, value in values.items():
-            held, sentence = CHOICES[key].clean(value)
+            held, sentence = INPUTS[key].clean(value)
             assert (held, sentence) == (value, "")
     for name in [*state.builds, *([state.baseline_name] if state.baseline is not None else [])]:
         assert name
@@ -294,7 +294,7 @@ def test_chart_of_many_builds_travels():
     made = [make_build(PRESETS[FIRST].values() | {"front_teeth": 10.0 + count}) for count in range(MOST_BUILDS + 1)]
     runs = run(made, 20.0)
     names = [f"<i>{count}</i>" + 40 * "x" for count in range(len(made))]
-    figure = chart.figure(runs, names, 2, Writer("US"), 30.0)
+    figure = chart.figure(runs, names, 2, UnitFormatter("US"), 30.0)
     looks = {(trace["line"]["color"], trace["line"]["dash"]) for trace in figure["data"]}
     assert len(looks) == len(made)
     assert all(np.isfinite(trace["y"]).all() for trace in figure["data"])

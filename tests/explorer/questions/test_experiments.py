@@ -9,8 +9,8 @@ from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
 from explorer.components.palette import DARK, LIGHT
-from explorer.format import Writer
-from explorer.inputs.catalogue import CHOICES
+from explorer.format import UnitFormatter
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.questions import FOLDED, name_of
 from explorer.questions.experiments import chart
@@ -29,22 +29,22 @@ RANDOM_BUILDS = 12
 
 def seen_of(experiment, inputs, system="metric", duration=None) -> Seen:
     """Both runs of an experiment, without the page."""
-    builds, write = experiment.builds(inputs), Writer(system)
+    builds, fmt = experiment.builds(inputs), UnitFormatter(system)
     runs = run(list(builds), float(duration or inputs["duration"]))
     extra = {"events": experiment_regen.events(builds)} if experiment.chart == CELL else {}
-    return Seen(builds, runs, experiment.names(inputs, write), write, extra)
+    return Seen(builds, runs, experiment.names(inputs, fmt), fmt, extra)
 
 
 def seen_together(experiment, every, system="metric", duration=25.0) -> list[Seen]:
     """The same for many builds, all in one batch."""
-    write = Writer(system)
+    fmt = UnitFormatter(system)
     pairs = [experiment.builds(inputs) for inputs in every]
     runs = run([build for pair in pairs for build in pair], duration)
     made = []
     for place, (pair, inputs) in enumerate(zip(pairs, every, strict=True)):
         extra = {"events": experiment_regen.events(pair)} if experiment.chart == CELL else {}
         two = runs.take([2 * place, 2 * place + 1])
-        made.append(Seen(pair, two, experiment.names(inputs, write), write, extra))
+        made.append(Seen(pair, two, experiment.names(inputs, fmt), fmt, extra))
     return made
 
 
@@ -52,13 +52,13 @@ def random_inputs(seed: int) -> dict:
     """Every number of the page somewhere in its range, near the demo for half of them; None where it may be."""
     draw = np.random.default_rng(seed)
     values = dict(PRESETS[list(PRESETS)[seed % 3]].values())
-    for key, choice in CHOICES.items():
-        if choice.kind == "options":
-            values[key] = draw.choice([name for name, _ in choice.options]).item()
-        elif choice.kind == "flag":
+    for key, spec in INPUTS.items():
+        if spec.kind == "options":
+            values[key] = draw.choice([name for name, _ in spec.options]).item()
+        elif spec.kind == "flag":
             values[key] = bool(draw.integers(2))
-        elif choice.is_number and draw.random() < 0.5:
-            values[key] = choice.clamp(draw.uniform(choice.low, choice.high))
+        elif spec.is_number and draw.random() < 0.5:
+            values[key] = spec.clamp(draw.uniform(spec.low, spec.high))
     return values
 
 
@@ -115,7 +115,7 @@ def check_claims(text: str, seen: Seen) -> None:
         held = [LIMITS[seen.runs.limit[row, places[row]]] for row in (0, 1)]
         assert held[0] == held[1]
     if "none of it is used" in text:
-        assert abs(seen.fastest(1).field_current) < 1
+        assert abs(seen.fastest(1).i_d) < 1
     if found := re.search(r"The deepest sag: from ([\d.]+) V to ([\d.]+) V", text):
         sag = (seen.runs.rest_voltage - seen.runs.pack_voltage).max(axis=1)
         assert [spoken(found[1]), spoken(found[2])] == pytest.approx(list(sag), abs=0.0501)
@@ -235,7 +235,7 @@ def test_regen_says_no_in_the_cold_and_yes_to_little_current():
 def test_us_units(experiment):
     inputs = PRESETS[FIRST].values()
     seen = seen_of(experiment, inputs, "US")
-    said = " ".join([experiment.scene(inputs, seen.write), *seen.names, experiment.explain(seen)])
+    said = " ".join([experiment.scene(inputs, seen.fmt), *seen.names, experiment.explain(seen)])
     said += " ".join(text for row in experiment_words.numbers(seen) for text in row)
     assert not re.search(r"km/h|°C|\d kg|\d N\b", said), said
 
@@ -246,9 +246,9 @@ def test_figures_travel_and_use_known_colours(system):
     seen = seen_of(BY_KEY["line_current"], inputs, system)
     found = experiment_regen.events(BY_KEY["regen"].builds(inputs))
     made = [
-        chart.speed_figure(seen.runs, seen.names, seen.write, seen.runs.speed[1]),
-        chart.voltage_figure(seen.runs, seen.names, seen.write),
-        chart.cell_figure(found.time, found.voltage, found.limit, seen.names, seen.write),
+        chart.speed_figure(seen.runs, seen.names, seen.fmt, seen.runs.speed[1]),
+        chart.voltage_figure(seen.runs, seen.names, seen.fmt),
+        chart.cell_figure(found.time, found.voltage, found.limit, seen.names, seen.fmt),
     ]
     for figure in made:
         text = pack(figure, key="a", height=300, alt="b").decode()

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.frame.background_job import Job
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
@@ -221,17 +221,17 @@ def test_more_cells_change_what_hangs_on_them():
 def test_allowed_ranges_go_through_the_table_unchanged(system):
     """property: a value shown and entered again is held within what is shown."""
     values, build = supermoto()
-    write = Writer(system)
+    fmt = UnitFormatter(system)
     every = change.levers(build, values)
     for row, lever in enumerate(every):
-        low, high = allowed.shown(lever, lever.low, write), allowed.shown(lever, lever.high, write)
+        low, high = allowed.shown(lever, lever.low, fmt), allowed.shown(lever, lever.high, fmt)
         kept: dict = {}
-        allowed.take(kept, {row: {allowed.LOW: low, allowed.HIGH: high, allowed.PRICE: 10.0}}, every, write)
+        allowed.take(kept, {row: {allowed.LOW: low, allowed.HIGH: high, allowed.PRICE: 10.0}}, every, fmt)
         room = max(lever.high - lever.low, 1e-9)
         assert kept[lever.key][allowed.LOW] == pytest.approx(lever.low, abs=0.02 * room)
         assert kept[lever.key][allowed.HIGH] == pytest.approx(lever.high, abs=0.02 * room)
         assert kept[lever.key][allowed.PRICE] == 10.0
-        assert allowed.unit(lever, write).isdigit() is False
+        assert allowed.unit(lever, fmt).isdigit() is False
 
 
 def test_a_range_entered_backwards_still_holds_the_present_value():
@@ -253,7 +253,7 @@ def test_a_range_entered_backwards_still_holds_the_present_value():
 )
 def test_speed_symbols(tyre, km_h, words):
     """published: speeds of the symbols J 100, L 120, M 130, N 140 and H 210 km/h, ISO 4223-1 and UN R75."""
-    found = words_changes.tyre_caution(tyre, km_h / 3.6, Writer("metric"))
+    found = words_changes.tyre_caution(tyre, km_h / 3.6, UnitFormatter("metric"))
     assert words in found if words else found == ""
 
 
@@ -285,7 +285,7 @@ def test_charts_of_gearing_hold_the_map(table):
     assert np.shape(cells["z"]) == (4, 3)
     assert cells["text"][3][1] == str(here)
     assert len(figure["layout"]["shapes"]) == 2
-    marks = gearing_chart.compromise(table, Writer("US"), 30.0, here, table.place(12, 54))["data"]
+    marks = gearing_chart.compromise(table, UnitFormatter("US"), 30.0, here, table.place(12, 54))["data"]
     shown = sum(len(trace["x"]) for trace in marks if str(trace.get("name", "")).endswith("holds"))
     assert shown == np.isfinite(table.time_to_speed).sum()
 

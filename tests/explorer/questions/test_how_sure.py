@@ -9,12 +9,13 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import defaults
 from explorer.inputs.how_sure import SURE, TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
+from explorer.page.tolerances import UNKNOWNS, tolerances
 from explorer.questions.front_wheel import chart as front_chart
 from explorer.questions.front_wheel import results as results_front_wheel
 from explorer.questions.front_wheel.words import joined
@@ -115,9 +116,9 @@ def test_front_wheel_charts_can_be_sent():
     build = make_build(PRESETS["trail"].values() | {"phase_3": 900.0, "grip": 0.4})
     answer = results_front_wheel.front_answer(build, 10.0, 20.0, 15.0)
     for system in ("metric", "US"):
-        write = Writer(system)
-        one = front_chart.against_speed(answer.found, write)
-        other = front_chart.against_throttle(answer.found, answer.throttle, answer.force, answer.at, write)
+        fmt = UnitFormatter(system)
+        one = front_chart.against_speed(answer.found, fmt)
+        other = front_chart.against_throttle(answer.found, answer.throttle, answer.force, answer.at, fmt)
         for figure in (one, other):
             assert json.loads(pack(figure, key="k", height=1, alt="a").splitlines()[1])["data"]
         names = [trace["name"] for trace in one["data"]]
@@ -153,7 +154,7 @@ def test_how_sure_shows_every_curve_and_outcome(small):
     page.run()
     assert not page.exception
     frame = page.dataframe[0].value
-    assert len(frame) == len(results_sure.UNKNOWNS)
+    assert len(frame) == len(UNKNOWNS)
     assert frame["doubt in top speed, %"].is_monotonic_decreasing
     assert "95 times in 100" in written(page)
     assert "so it counts as ±20 %" in written(page)
@@ -174,7 +175,7 @@ def test_how_sure_can_be_stopped_and_says_so(monkeypatch):
 
 
 def test_nothing_in_doubt_is_said(small):
-    nothing = dict.fromkeys(results_sure.UNKNOWNS, 0)
+    nothing = dict.fromkeys(UNKNOWNS, 0)
     text = written(finished(opened("how_sure", drag_area=0.5, **nothing)))
     assert "Nothing is left in doubt" in text
 
@@ -185,7 +186,7 @@ def test_folded_sections_compute_nothing(monkeypatch):
 
     monkeypatch.setattr(results_front_wheel, "front_wheel", refuse)
     monkeypatch.setattr(results_sure, "likely", refuse)
-    monkeypatch.setattr(results_sure, "importance", refuse)
+    monkeypatch.setattr(results_sure, "sensitivity", refuse)
     opened(humidity=35)
 
 
@@ -213,8 +214,8 @@ def test_quick_places_are_the_kept_sequence():
 
 
 def test_tolerances_follow_the_inputs():
-    measured = results_sure.tolerances(defaults() | {"drag_area": 0.5, "pack_resistance": 50.0})
-    typical = results_sure.tolerances(defaults() | {"drag_area": None, "pack_resistance": None})
+    measured = tolerances(defaults() | {"drag_area": 0.5, "pack_resistance": 50.0})
+    typical = tolerances(defaults() | {"drag_area": None, "pack_resistance": None})
     by_path = {item.path: item for item in measured}
     assert by_path["bike.drag_area"].half_width == pytest.approx(defaults()["sure_drag"] / 100)
     assert by_path["conditions.headwind"].half_width == pytest.approx(7 / 3.6)

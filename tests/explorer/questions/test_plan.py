@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
 from explorer.components.palette import DARK, LIGHT
-from explorer.format import Writer
+from explorer.format import UnitFormatter
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page.results_plan import BurstAnswer, LimitAnswer
@@ -23,8 +23,8 @@ from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import repeated_pulls
 from physics.simulation.run import run
 from physics.studies.full_power import full_power, thresholds
-from physics.studies.line_limit import line_limit_for_today
-from physics.studies.line_limit import voltage_window as window_of
+from physics.studies.line_limit import line_limit
+from physics.studies.voltage_window import voltage_window as window_of
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 CAUTIONS = {
@@ -66,21 +66,21 @@ def tokens(part):
 @pytest.mark.parametrize("system", ["metric", "US"])
 def test_figures_travel_and_use_known_colours(system):
     """property: every figure can be sent, and each of its colours is one of the palette's."""
-    build, write = make_build(PRESETS[FIRST].values()), Writer(system)
+    build, fmt = make_build(PRESETS[FIRST].values()), UnitFormatter(system)
     pulls = repeated_pulls(build, Pull(8.0), 60.0, 3, steps=40)
-    limits = line_limit_for_today(build, Pull(8.0), 0.2, [270.0, 279.15], [0.3, 0.9], 10.0, 40)
+    limits = line_limit(build, Pull(8.0), 0.2, [270.0, 279.15], [0.3, 0.9], 10.0, 40)
     tried, used = np.linspace(50.0, 250.0, 5), np.tile(np.linspace(0, 1, 5)[:, None], len(RULES))
     asked = burst_power(build, 14e3, 10.0)
     answer = BurstAnswer(asked, np.array([1.0, 10.0]), np.array([279.15, 300.0]), np.full((2, 2), 2e4), 0)
     made = [
         clocks.figure(run(build, 10.0), list(RULES), run(build, 8.0)),
-        limit_map.map_figure(LimitAnswer(limits, 1, 1, tried, used, used[2]), 200.0, write),
+        limit_map.map_figure(LimitAnswer(limits, 1, 1, tried, used, used[2]), 200.0, fmt),
         limit_map.ladder_figure(LimitAnswer(limits, 1, 1, tried, used, used[2]), 200.0, 0.2),
-        voltage_window.figure(window_of(build, 25.0, 20.0, steps=40), 98.0, write, pulls.rest_voltage[0]),
-        voltage_window.figure(window_of(build, 90.0, 20.0, steps=40), 98.0, write),
-        burst.figure(answer, write),
-        heat.held_figure(full_power(build, 60.0, steps=40), write),
-        heat.pulls_figure(pulls, thresholds(build)[:, 0], write),
+        voltage_window.figure(window_of(build, 25.0, 20.0, steps=40), 98.0, fmt, pulls.rest_voltage[0]),
+        voltage_window.figure(window_of(build, 90.0, 20.0, steps=40), 98.0, fmt),
+        burst.figure(answer, fmt),
+        heat.held_figure(full_power(build, 60.0, steps=40), fmt),
+        heat.pulls_figure(pulls, thresholds(build)[:, 0], fmt),
     ]
     for figure in made:
         assert len(pack(figure, key="a", height=300, alt="b")) < 60_000

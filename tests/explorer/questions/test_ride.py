@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
-from explorer.format import Writer
-from explorer.inputs.catalogue import CHOICES
+from explorer.format import UnitFormatter
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.questions import FOLDED, name_of
@@ -148,11 +148,11 @@ EDITS = st.dictionaries(
 @settings(max_examples=60, deadline=None)
 def test_whatever_is_entered_into_the_table(edits, system):
     """property: anything typed ends as a speed that is accepted, or as an empty cell."""
-    rows = readings.take([(10.0, 9.0)], edits, Writer(system))
+    rows = readings.take([(10.0, 9.0)], edits, UnitFormatter(system))
     assert len(rows) <= readings.MOST
     cells = [value for row in rows for value in row if value is not None]
     assert all(readings.LOWEST <= value <= readings.HIGHEST for value in cells)
-    assert len(readings.as_table(rows, Writer(system))) >= readings.FEWEST
+    assert len(readings.as_table(rows, UnitFormatter(system))) >= readings.FEWEST
 
 
 # Ride log
@@ -334,7 +334,7 @@ def test_a_log_without_current_says_what_it_cannot_tell():
 
 
 def test_columns_can_be_chosen_where_none_was_found():
-    """A file without a known column: a plain refusal, then the rider's choice reads it; it is remembered."""
+    """A file without a known column: a plain refusal, then the rider's spec reads it; it is remembered."""
     rows = "\n".join(f"{0.1 * i:.1f};{min(2 * i, 80)}" for i in range(300))
     data = f"alpha;beta\n{rows}\n".encode()
     page = uploaded(data)
@@ -471,10 +471,10 @@ def test_figures_are_plain_dicts(with_demo):
     from explorer.questions.speedometer import chart as speedometer
     from physics.ridelog.segments import find_segments
 
-    log, write = read_log(demo_csv()), Writer("US")
+    log, fmt = read_log(demo_csv()), UnitFormatter("US")
     segments = find_segments(log)
-    ride = ride_log.whole_ride(log, segments, [True] * len(segments), write)
-    band = speedometer.figure([20.0], [19.0], [False], 0.95, 30.0, "L3", write)
+    ride = ride_log.whole_ride(log, segments, [True] * len(segments), fmt)
+    band = speedometer.figure([20.0], [19.0], [False], 0.95, 30.0, "L3", fmt)
     left = ride_log.residuals([], np.zeros(20), "V", "x")
     for figure in (ride, band, left):
         assert pack(figure, key="a", height=100, alt="b")
@@ -484,6 +484,6 @@ def test_figures_are_plain_dicts(with_demo):
 
 def test_the_ends_of_the_speedometers_inputs_are_accepted():
     for key in ("speedo_constant", "speedo_shown"):
-        choice = CHOICES[key]
-        for value in (choice.low, choice.high):
+        spec = INPUTS[key]
+        for value in (spec.low, spec.high):
             opened("speedometer", **{key: value})

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from explorer.frame.keep import take_in
-from explorer.inputs.catalogue import CHOICES, defaults
+from explorer.inputs.catalogue import INPUTS, defaults
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.state import build_files
 from explorer.state.share_link import MOST_BUILDS
@@ -39,8 +39,8 @@ def test_file_says_its_units_and_its_version():
     assert held["headroom_builds"] == 1
     assert held["units"]["capacity"] == "Ah"
     assert held["units"]["phase_1"] == "A peak"
-    assert set(held["units"]) <= set(CHOICES)
-    assert list(held["builds"][0]["inputs"]) == list(CHOICES)
+    assert set(held["units"]) <= set(INPUTS)
+    assert list(held["builds"][0]["inputs"]) == list(INPUTS)
 
 
 @pytest.mark.parametrize(
@@ -81,7 +81,7 @@ def test_an_input_that_is_none_is_left_out_and_said(value):
     assert "Front sprocket" in " ".join(found.sentences)
     name, values = found.builds[0]
     assert name == "Wet"
-    assert CHOICES["front_teeth"].low <= values["front_teeth"] <= CHOICES["front_teeth"].high
+    assert INPUTS["front_teeth"].low <= values["front_teeth"] <= INPUTS["front_teeth"].high
     assert values | {"front_teeth": 13.0} == GOOD
 
 
@@ -97,7 +97,7 @@ JSON = st.recursive(
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=8), inner, max_size=4),
     max_leaves=8,
 )
-KEYS = st.sampled_from([*CHOICES, "zzz", "<b>"])
+KEYS = st.sampled_from([*INPUTS, "zzz", "<b>"])
 ITEMS = st.fixed_dictionaries({}, optional={"name": JSON, "inputs": st.dictionaries(KEYS, JSON, max_size=8) | JSON})
 
 
@@ -139,8 +139,8 @@ def check(found: build_files.Opened):
     for name, values in found.builds:
         assert name
         assert name.isprintable()
-        assert list(values) == list(CHOICES)
-        assert all(CHOICES[key].clean(value) == (value, "") for key, value in values.items())
+        assert list(values) == list(INPUTS)
+        assert all(INPUTS[key].clean(value) == (value, "") for key, value in values.items())
 
 
 def upload(page, data: bytes):

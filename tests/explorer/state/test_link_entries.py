@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from explorer.questions.gearing import chain
 from explorer.state import link_entries, readings
 from explorer.state.link_entries import CHAIN, READINGS, read, texts
@@ -24,7 +24,7 @@ CHAINS = st.fixed_dictionaries(
 def test_keys_are_those_of_the_tables():
     assert readings._KEPT == READINGS
     assert chain._KEPT == CHAIN
-    assert not set(link_entries.KEYS) & set(CHOICES)
+    assert not set(link_entries.KEYS) & set(INPUTS)
 
 
 @settings(max_examples=100, deadline=None)

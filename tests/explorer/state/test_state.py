@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
 from explorer.state.state import LONGEST_PAST, State, from_link
 
@@ -13,17 +13,17 @@ def some_values(seed: int) -> dict:
     """Random inputs inside their ranges."""
     chance = random.Random(seed)
     values = {}
-    for key, choice in CHOICES.items():
-        if choice.kind == "options":
-            values[key] = chance.choice([name for name, _ in choice.options])
-        elif choice.kind == "flag":
+    for key, spec in INPUTS.items():
+        if spec.kind == "options":
+            values[key] = chance.choice([name for name, _ in spec.options])
+        elif spec.kind == "flag":
             values[key] = chance.random() < 0.5
-        elif choice.kind == "text":
+        elif spec.kind == "text":
             values[key] = chance.choice(["120/70-17", "3.00-12", "580 mm", "4.25/85-18 M/C 64R"])
-        elif choice.kind != "number" and chance.random() < 0.3:
+        elif spec.kind != "number" and chance.random() < 0.3:
             values[key] = None
         else:
-            values[key] = choice.clamp(chance.uniform(choice.low, choice.high))
+            values[key] = spec.clamp(chance.uniform(spec.low, spec.high))
     return values
 
 
@@ -47,15 +47,15 @@ def test_no_link_breaks_the_page(seed):
     """property: whatever stands in a link, the state it gives holds only values its inputs accept."""
     chance = random.Random(seed)
     junk = ["nan", "inf", "-1", "1e308", "", " ", "<script>", "off", "yes", "17", "é" * 200, "\x00", "1_0", "0x1F"]
-    keys = [*CHOICES, "v", "preset", "units", "phase", "zzz"]
+    keys = [*INPUTS, "v", "preset", "units", "phase", "zzz"]
     link = {key: chance.choice(junk) for key in chance.sample(keys, 30) if key != "v"}
     state = from_link(link)
     for key, value in state.values.items():
-        choice = CHOICES[key]
-        if choice.is_number and value is not None:
-            assert choice.low <= value <= choice.high
-        if choice.is_number and value is None:
-            assert choice.kind != "number"
+        spec = INPUTS[key]
+        if spec.is_number and value is not None:
+            assert spec.low <= value <= spec.high
+        if spec.is_number and value is None:
+            assert spec.kind != "number"
     assert all(note.isprintable() and len(note) < 300 and "<" not in note for note in state.notes)
 
 

@@ -54,14 +54,14 @@ def check(batch, duration=12.0):
         assert np.isfinite(values).all(), name
     assert (result.speed >= 0).all()
     assert (result.line_current >= 0).all()
-    assert (result.quadrature_current >= 0).all()
-    assert (result.field_current <= 1e-6).all()
+    assert (result.i_q >= 0).all()
+    assert (result.i_d <= 1e-6).all()
     assert (result.pack_voltage > 0).all()
     assert ((result.charge >= 0) & (result.charge <= 1)).all()
     assert (np.diff(result.charge, axis=1) <= 1e-12).all()
     assert (np.diff(result.distance, axis=1) >= 0).all()
     assert ((result.limit >= 0) & (result.limit < len(LIMITS))).all()
-    assert ((result.clocks >= 0) & (result.clocks <= 1 + 1e-9)).all()
+    assert ((result.trip_timers >= 0) & (result.trip_timers <= 1 + 1e-9)).all()
     opened = result.cut_out_rule >= 0
     assert (np.isnan(result.cut_out_time) == ~opened).all()
     return result

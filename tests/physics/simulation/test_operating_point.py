@@ -76,10 +76,10 @@ CASES = [
 def test_each_limit_is_named_where_it_alone_holds(name, changes, state, current):
     """hand-worked: one case for each limit, with the current it leaves."""
     _, point = point_of(bare(**changes), **state)
-    assert LIMITS[point.limit()[0]] == name
-    assert point.quadrature[0] > 0
+    assert LIMITS[point.limit[0]] == name
+    assert point.i_q[0] > 0
     if current is not None:
-        assert point.quadrature[0] == pytest.approx(current, rel=1e-9)
+        assert point.i_q[0] == pytest.approx(current, rel=1e-9)
 
 
 def test_cut_out_is_named_by_the_run():
@@ -105,7 +105,7 @@ def test_back_emf_leaves_what_it_must():
     (R i + w flux)^2 + (w L i)^2 = (U / sqrt(3))^2, a quadratic in i; U I = P and U = E - 0.05 I.
     """
     _, point = point_of(bare(), 29.5)
-    i, u = point.quadrature[0], point.voltage[0]
+    i, u = point.i_q[0], point.voltage[0]
     electrical, flux = 29.5 * GEAR * 5, TORQUE / 1.5 / 5
     squared = 0.006**2 + (electrical * 60e-6) ** 2
     quadratic = [squared, 2 * 0.006 * electrical * flux, (electrical * flux) ** 2 - u * u / 3]
@@ -117,12 +117,12 @@ def test_back_emf_leaves_what_it_must():
 
 def test_beyond_the_field_weakened_top_there_is_no_drive():
     """hand-worked: 50 A of 306.3 A (flux / L) raise the no-load speed of 30.16 m/s to 36.0 m/s."""
-    assert point_of(bare(**WEAK), 35.5)[1].quadrature[0] > 0
+    assert point_of(bare(**WEAK), 35.5)[1].i_q[0] > 0
     _, point = point_of(bare(**WEAK), 36.6)
-    assert point.quadrature[0] == 0
-    assert point.direct[0] == pytest.approx(-50.0)
-    assert LIMITS[point.limit()[0]] == "field weakening"
-    assert point_of(bare(), 30.3)[1].quadrature[0] == 0
+    assert point.i_q[0] == 0
+    assert point.i_d[0] == pytest.approx(-50.0)
+    assert LIMITS[point.limit[0]] == "field weakening"
+    assert point_of(bare(), 30.3)[1].i_q[0] == 0
 
 
 def test_a_controller_that_the_line_limit_starves_stays_fed():
@@ -131,8 +131,8 @@ def test_a_controller_that_the_line_limit_starves_stays_fed():
     _, point = point_of(build, 10.0, electromotive=50.0)
     assert point.voltage[0] == pytest.approx(25.0 + math.sqrt(625.0 - 5.0), abs=CLOSE * 400.0 * 0.05)
     assert point.line_current[0] * point.voltage[0] == pytest.approx(100.0, rel=1e-9)
-    assert point.quadrature[0] == 0
-    assert LIMITS[point.limit()[0]] == "low voltage foldback"
+    assert point.i_q[0] == 0
+    assert LIMITS[point.limit[0]] == "low voltage foldback"
 
 
 def test_a_pack_asked_for_more_than_it_has():
@@ -140,7 +140,7 @@ def test_a_pack_asked_for_more_than_it_has():
     _, point = point_of(bare(**STRONG), 15.0, resistance=2.0)
     assert point.line_current[0] == pytest.approx(19.0)
     assert point.voltage[0] == pytest.approx(42.0)
-    assert LIMITS[point.limit()[0]] == "voltage"
+    assert LIMITS[point.limit[0]] == "voltage"
 
 
 def test_coasting():
@@ -205,9 +205,9 @@ def drawn(request):
 def electrical_power(machine, speed, winding, point):
     """Electrical power from the currents alone: copper, air gap and the controller's three losses."""
     copper = machine.resistance_20 * (235.0 + winding - 273.15) / 255.0
-    squared = point.quadrature**2 + point.direct**2
+    squared = point.i_q**2 + point.i_d**2
     loss = machine.fixed_loss + machine.loss_per_ampere * np.sqrt(squared) + machine.loss_resistance * squared
-    air_gap = machine.torque_per_ampere * point.quadrature * speed * machine.speed_ratio
+    air_gap = machine.torque_per_ampere * point.i_q * speed * machine.speed_ratio
     return 1.5 * copper * squared + air_gap + loss
 
 
@@ -225,7 +225,7 @@ def test_every_point_keeps_all_limits(drawn):
     machine, speed, _, _, winding, point = drawn
     electrical = speed * machine.speed_ratio * machine.pole_pairs
     copper = machine.resistance_20 * (235.0 + winding - 273.15) / 255.0
-    direct, quadrature = np.broadcast_to(point.direct, speed.shape), point.quadrature
+    direct, quadrature = np.broadcast_to(point.i_d, speed.shape), point.i_q
     along = copper * direct - electrical * machine.inductance * quadrature
     across = copper * quadrature + electrical * (machine.inductance * direct + machine.flux)
     driving = quadrature > 1e-3
@@ -242,7 +242,7 @@ def test_power_balances_at_an_instant(drawn):
     machine, speed, voltage, resistance, winding, point = drawn
     current = point.line_current
     copper = machine.resistance_20 * (235.0 + winding - 273.15) / 255.0
-    squared = point.quadrature**2 + point.direct**2
+    squared = point.i_q**2 + point.i_d**2
     motor_speed = speed * machine.speed_ratio
     shaft = point.shaft_torque * motor_speed
     heat = resistance * current**2 + 1.5 * copper * squared + point.iron_torque * motor_speed
@@ -258,13 +258,13 @@ def test_power_balances_at_an_instant(drawn):
 def test_the_name_fits_what_binds(drawn):
     """property: a limit is named only where it is reached: line current at the line limit, and so on."""
     machine, *_, point = drawn
-    name = np.array(LIMITS)[point.limit()]
-    driving = point.quadrature > 0
+    name = np.array(LIMITS)[point.limit]
+    driving = point.i_q > 0
     at_line = (name == "line current") & driving
     assert point.line_current[at_line] == pytest.approx(machine.line_limit[at_line])
-    assert (name[driving & (point.direct == 0)] != "field weakening").all()
+    assert (name[driving & (point.i_d == 0)] != "field weakening").all()
     weakened = (name == "field weakening") & driving & ~point.held_by_line
-    assert np.broadcast_to(-point.direct, name.shape)[weakened] == pytest.approx(machine.field_weakening[weakened])
+    assert np.broadcast_to(-point.i_d, name.shape)[weakened] == pytest.approx(machine.field_weakening[weakened])
     folded = name == "low voltage foldback"
     assert (point.voltage[folded] < machine.foldback_start[folded]).all()
     assert set(name) >= {"throttle", "phase current", "line current", "voltage", "low voltage foldback"}
@@ -279,9 +279,9 @@ def test_the_slope_is_what_two_speeds_beside_it_give(seed):
     half = 1e-5
     _, speed, *_, point = wide(seed, 1)
     below, above = wide(seed, 1, -half)[-1], wide(seed, 1, half)[-1]
-    name = point.limit()
+    name = point.limit
     same = (name == below.limit()) & (name == above.limit()) & (speed > half)
-    same &= ((point.direct < 0) == (below.direct < 0)) & ((point.direct < 0) == (above.direct < 0))
+    same &= ((point.i_d < 0) == (below.direct < 0)) & ((point.i_d < 0) == (above.direct < 0))
     difference = (above.acceleration - below.acceleration) / (2 * half)
     assert same.sum() > 0.8 * COUNT
     assert point.slope[same] == pytest.approx(difference[same], rel=1e-3, abs=1e-3)

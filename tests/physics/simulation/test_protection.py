@@ -6,13 +6,13 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from explorer.inputs.catalogue import CHOICES
+from explorer.inputs.catalogue import INPUTS
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack
 from physics.build import Protection as Rules
 from physics.build.batch import Batch
 from physics.components import cell
 from physics.limits import CUT_OUT, RULES
-from physics.simulation.protection import Protection, even_step, inverse_time_step, timer_step
+from physics.simulation.protection import TripTimers, even_step, inverse_time_step, timer_step
 from physics.simulation.run import run
 
 ZERO = 273.15
@@ -38,15 +38,15 @@ def test_charging_window_of_the_defaults():
     rules = Rules()
     assert rules.charge_temperature_minimum >= ZERO
     assert rules.charge_temperature_maximum <= ZERO + 45
-    assert CHOICES["charge_minimum"].default >= 0
-    assert CHOICES["charge_maximum"].default <= 45
-    assert CHOICES["overvoltage"].default <= 4.25
+    assert INPUTS["charge_minimum"].default >= 0
+    assert INPUTS["charge_maximum"].default <= 45
+    assert INPUTS["overvoltage"].default <= 4.25
 
 
 def test_discharging_window_of_the_defaults():
     """published: the usual window of lithium-ion cells, -20 to 60 C, as in the same JEITA guide (from memory)."""
-    assert CHOICES["discharge_minimum"].default >= -20
-    assert CHOICES["discharge_maximum"].default <= 60
+    assert INPUTS["discharge_minimum"].default >= -20
+    assert INPUTS["discharge_maximum"].default <= 60
     assert Rules().discharge_temperature_maximum == pytest.approx(ZERO + 60)
 
 
@@ -244,5 +244,5 @@ def test_every_rule_can_open_and_says_so(rule):
 def test_allowance_grows_to_one_and_not_beyond(rule):
     """property: clocks between 0 and 1; the one that opens stands at 1 at the opening."""
     made = run(a_build(RULE_BUILDS[rule], Conditions(air_temperature=ZERO + 2, charge=0.6)), 20.0)
-    assert (made.clocks >= 0).all()
+    assert (made.trip_timers >= 0).all()
     assert made.allowance_used[0, RULES.index(rule)] == 1

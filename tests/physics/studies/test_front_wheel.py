@@ -13,7 +13,8 @@ from physics.build.batch import Batch
 from physics.components.air import STANDARD_GRAVITY
 from physics.components.load_transfer import front_wheel_load, wheelie_drive_force
 from physics.limits import FRONT_WHEEL
-from physics.simulation.operating_point import Machine, operating_point
+from physics.simulation.machine import Machine
+from physics.simulation.operating_point import operating_point
 from physics.simulation.run import run
 from physics.studies.front_wheel import (
     LIFTED,

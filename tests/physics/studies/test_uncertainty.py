@@ -15,7 +15,7 @@ from physics.build.fields import BuildError
 from physics.simulation.result import RunResult, value_at
 from physics.simulation.run import run, time_grid
 from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance, likely, on_common_instants
-from physics.studies.uncertainty.sensitivity import design, importance, indices
+from physics.studies.uncertainty.sensitivity import design, indices, sensitivity
 from physics.studies.uncertainty.tolerance import (
     NORMAL,
     UNIFORM,
@@ -100,7 +100,7 @@ def test_indices_of_a_linear_model_are_its_variance_shares():
     """
     _, by_current, by_rolling = linear_parts()
     share = by_current**2 / (by_current**2 + by_rolling**2)
-    found = importance(LINEAR, KNOWN, LENGTH, base=1024, outcomes=("top_speed",))
+    found = sensitivity(LINEAR, KNOWN, LENGTH, base=1024, outcomes=("top_speed",))
     assert found.first["top_speed"] == pytest.approx([share, 1 - share], abs=0.03)
     assert found.total["top_speed"] == pytest.approx([share, 1 - share], abs=0.03)
     assert found.spread["top_speed"] == pytest.approx(math.hypot(by_current, by_rolling), rel=0.02)
@@ -253,7 +253,7 @@ def test_nothing_unknown_gives_no_band_and_no_rank():
     certain = [Tolerance("bike.drag_area", 0.0), Tolerance("conditions.headwind", 0.0)]
     found = likely(BUILD, certain, TARGET, 10.0, count=16)
     assert np.ptp(found.top_speed) == 0
-    ranked = importance(BUILD, certain, 10.0, base=16)
+    ranked = sensitivity(BUILD, certain, 10.0, base=16)
     assert not ranked.first["top_speed"].any()
     assert ranked.spread["top_speed"] == pytest.approx(0.0, abs=1e-9)
 
@@ -275,7 +275,7 @@ def test_stopping_keeps_what_is_done():
     assert not found.complete
     assert found.reaches.of == found.count
     assert likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, count=8, cancelled=lambda: True) is None
-    assert importance(BUILD, default_tolerances(BUILD), 10.0, base=8, cancelled=lambda: True) is None
+    assert sensitivity(BUILD, default_tolerances(BUILD), 10.0, base=8, cancelled=lambda: True) is None
 
 
 def test_an_executor_changes_nothing():
