@@ -177,7 +177,8 @@ class Plane(PerBuild):
         radius = self.fraction * self.lowest / impedance
         edge = np.maximum(centre_d, -np.minimum(self.field_weakening, self.phase_limit))
         most = motor.largest_quadrature_current(centre_d, centre_q, radius, self.phase_limit, self.field_weakening)
-        return BoundPlane(*vars(self).values(), centre_d, centre_q, radius, edge, np.minimum(most, self.wanted))
+        own = [getattr(self, field.name) for field in fields(Plane)]  # it may be bound already
+        return BoundPlane(*own, centre_d, centre_q, radius, edge, np.minimum(most, self.wanted))
 
 
 @dataclass

@@ -208,7 +208,8 @@ class Integrator(PerBuild):
         longer = np.where(allowed > 1, longer, attempt.duration)
         self.step_size = np.where(rejected, attempt.duration * shorter, longer)
         if np.count_nonzero(patient) < patient.size:
-            self.step_size = np.where(patient, self.step_size, (until - self.time) / HURRIED_STEPS)
+            hurried = np.maximum(self.step_size, (until - self.time) / HURRIED_STEPS)
+            self.step_size = np.where(patient, self.step_size, hurried)
         if np.count_nonzero(self.opened):
             self.step_size[attempt.duration <= INSTANT] = FIRST_STEP
         self._accept(attempt, rejected, tripped, crossing)

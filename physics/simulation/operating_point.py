@@ -71,6 +71,7 @@ def operating_point(machine: Machine, speed, throttle, source_voltage, resistanc
     Examples
     --------
     >>> from physics.build import example_build
+    >>> from physics.build.batch import Batch
     >>> machine, one = Machine(Batch.of(example_build())), np.ones(1)
     >>> point = operating_point(machine, 10 * one, one, 96 * one, 0.05 * one, 293 * one, 293 * one)
     >>> bool(abs(96 - 0.05 * point.line_current[0] - point.voltage[0]) < 1e-6)

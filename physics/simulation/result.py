@@ -125,9 +125,9 @@ class RunResult:
         chosen = np.atleast_1d(np.arange(len(self))[indices])
         values = {field.name: getattr(self, field.name) for field in fields(self)}
         time, machine = values.pop("time"), values.pop("machine").take(chosen)
-        between = tuple(values.pop("between")[index] for index in chosen)
+        between = values.pop("between")
         taken = {name: value[chosen] for name, value in values.items()}
-        return RunResult(time=time, **taken, between=between, machine=machine)
+        return RunResult(time=time, **taken, between=tuple(between[i] for i in chosen), machine=machine)
 
     def one(self, index: int = 0) -> "RunResult":
         """One run with all its own steps as instants: a chart of it shows the corners and the edge of a cut-out."""
@@ -303,29 +303,6 @@ class RunResult:
 
 def _column(values):
     return np.asarray(values)[..., None]
-
-
-def integral(values, time) -> np.ndarray:
-    """Trapezoid over the last axis.
-
-    Parameters
-    ----------
-    values : array, shape (..., t)
-        What to integrate.
-    time : array, shape (..., t)
-        Instants, s.
-
-    Returns
-    -------
-    array, shape (...)
-        The integral.
-
-    Examples
-    --------
-    >>> float(integral(np.array([0.0, 3.0, 0.0]), np.array([0.0, 0.5, 2.0])))
-    3.0
-    """
-    return np.sum((values[..., 1:] + values[..., :-1]) * np.diff(time), axis=-1) / 2
 
 
 def time_of_level(time, values, slopes, level) -> np.ndarray:

@@ -25,6 +25,6 @@ def test_a_run_stores_places_of_limits():
     """property: at every instant of a run exactly one limit is named."""
     build = Build(Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
     result = run(build, 10.0)
-    assert result.limit.shape == result.time.shape
+    assert result.limit.shape == (1, *result.time.shape)
     assert np.isin(result.limit, range(len(LIMITS))).all()
     assert result.limit_names() == [LIMITS[place] for place in result.limit[0]]

@@ -23,8 +23,8 @@ BUILD = Build(
 def test_a_ride_of_one_pull_is_a_run():
     """property: the first leg is the run itself; speed and voltage agree to the step of the interpolation."""
     made, plain = ride(BUILD, [Leg("pull", 10.0)]), run(BUILD, 10.0, steps=240)
-    assert made.speed[0] == pytest.approx(np.interp(made.time, plain.time[0], plain.speed[0]), abs=1e-9)
-    volts = np.interp(made.time, plain.time[0], plain.pack_voltage[0])
+    assert made.speed[0] == pytest.approx(np.interp(made.time, plain.time, plain.speed[0]), abs=1e-9)
+    volts = np.interp(made.time, plain.time, plain.pack_voltage[0])
     assert made.pack_voltage[0] == pytest.approx(volts, abs=1e-9)
 
 

@@ -35,7 +35,9 @@ ALSO = {
 }  # fmt: skip
 WHOLE = {"pack.cells_in_series", "driveline.front_teeth", "driveline.rear_teeth"}
 FREE_OF_NAN = [
-    field.name for field in dataclasses.fields(RunResult) if field.name != "machine" and "cut_out" not in field.name
+    field.name
+    for field in dataclasses.fields(RunResult)
+    if field.name not in ("machine", "between") and "cut_out" not in field.name
 ]
 DERIVED = ("distance", "sag", "phase_current", "drag_force", "rolling_force", "top_speed", "allowance_used")
 
@@ -50,6 +52,7 @@ def check(batch, duration=12.0):
     for name in FREE_OF_NAN:
         values = getattr(result, name)
         assert np.isfinite(values).all(), f"{name} of builds {np.unique(np.nonzero(~np.isfinite(values))[0])}"
+    assert np.isfinite(np.concatenate(result.between)).all()
     for name, values in {**derived, **balance, **heat}.items():
         assert np.isfinite(values).all(), name
     assert (result.speed >= 0).all()

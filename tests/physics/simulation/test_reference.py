@@ -8,7 +8,6 @@ import math
 import numpy as np
 import pytest
 
-from physics.simulation.result import integral
 from tests.physics.simulation.test_run_exact import (
     AIR,
     GEAR,
@@ -38,9 +37,9 @@ def test_energy_from_the_cells_is_all_accounted_for(seed):
         "road": (seen.drag + seen.rolling + bike.weight_back) * seen.speed,
     }
     kinetic = 0.5 * bike.inertia * (seen.speed[-1] ** 2 - seen.speed[0] ** 2)
-    spent = sum(integral(flow, seen.time) for flow in flows.values()) + kinetic
+    spent = sum(np.trapezoid(flow, seen.time) for flow in flows.values()) + kinetic
     # 1e-4: the trapezoid over 5 ms
-    assert spent == pytest.approx(integral(seen.rest * seen.line, seen.time), rel=1e-4)
+    assert spent == pytest.approx(np.trapezoid(seen.rest * seen.line, seen.time), rel=1e-4)
     assert run.state(20.0)[0][ENERGY] == pytest.approx(spent, rel=1e-4)
 
 

@@ -73,7 +73,7 @@ def test_coast_down_under_drag_and_rolling_is_an_arctangent(headwind):
     constant, squared = 200.0 * GRAVITY * 0.015, 0.5 * AIR * 0.6
     angle = math.atan((20.0 + headwind) * math.sqrt(squared / constant))
     rate = math.sqrt(constant * squared) / 200.0
-    time, speed = result.time[0], result.speed[0]
+    time, speed = result.time, result.speed[0]
     moving = (speed > 0) & (angle - rate * time > 0)
     expected = math.sqrt(constant / squared) * np.tan(angle - rate * time) - headwind
     assert moving.sum() > 30
@@ -86,7 +86,7 @@ def test_a_coasting_bike_stops_and_stands_still():
     # m dv/dt = -A: it stops after v0 / (g c) = 5 / (9.80665 * 0.05) = 10.197 s and v0^2 / (2 g c) = 25.493 m
     build = bare(**{"controller.throttle": 0.0, "bike.rolling_coefficient": 0.05})
     result = run(build, duration=20.0, initial_speed=5.0, steps=400)
-    time, speed = result.time[0], result.speed[0]
+    time, speed = result.time, result.speed[0]
     assert np.interp(-0.05, -speed, time) == pytest.approx(10.197 * 0.99, rel=5e-3)
     assert (speed[time > 10.4] == 0.0).all()
     # 0.5 %: within the step in which it stops, the run places the stop by a straight line
@@ -101,7 +101,7 @@ def test_coast_down_under_iron_drag_alone_is_exponential():
     })  # fmt: skip
     result = run(build, duration=60.0, initial_speed=15.0)
     rate = 2e-3 * GEAR**2 / 0.9 / 200.0
-    assert result.speed[0] == pytest.approx(15.0 * np.exp(-rate * result.time[0]), abs=15e-3)
+    assert result.speed[0] == pytest.approx(15.0 * np.exp(-rate * result.time), abs=15e-3)
 
 
 def test_launch_at_the_phase_limit_is_a_straight_line():
@@ -113,7 +113,7 @@ def test_launch_at_the_phase_limit_is_a_straight_line():
     mass = 200.0 + 0.9 / 0.09 + 0.01 * GEAR**2
     force = TORQUE_PER_AMPERE * 200.0 * GEAR * 0.95 - 200.0 * GRAVITY * math.sin(0.03)
     result = run(build, duration=5.0)
-    time = result.time[0]
+    time = result.time
     assert result.speed[0, -1] < 15.0  # below the speed at which the voltage limit begins
     assert result.speed[0] == pytest.approx(force / mass * time, rel=1e-3)
     assert result.distance[0] == pytest.approx(force / mass * time**2 / 2.0, rel=1e-3, abs=1e-4)
@@ -125,7 +125,7 @@ def test_launch_through_the_throttle_ramp():
     build = bare(**{"controller.throttle_ramp_time": 2.0})
     acceleration = TORQUE_PER_AMPERE * 200.0 * GEAR / 200.0
     result = run(build, duration=5.0)
-    time = result.time[0]
+    time = result.time
     expected = np.where(time < 2.0, acceleration * time**2 / 4.0, acceleration * (time - 1.0))
     assert result.speed[0] == pytest.approx(expected, abs=1e-3 * expected[-1])
     for speed in (1.0, 3.0, 8.0):
@@ -137,7 +137,7 @@ def test_launch_with_the_front_wheel_just_on_the_ground():
     # moments about the rear contact, no drag: a / g = b / h = 0.68 / 0.65, whatever the motor could do
     build = bare(**{"bike.hold_front_down": True, "controller.phase_current_limit": 2000.0})
     result = run(build, duration=1.0)
-    assert result.speed[0] == pytest.approx(GRAVITY * 0.68 / 0.65 * result.time[0], rel=1e-3)
+    assert result.speed[0] == pytest.approx(GRAVITY * 0.68 / 0.65 * result.time, rel=1e-3)
     assert (result.limit == FRONT_WHEEL).all()
 
 
@@ -146,7 +146,7 @@ def test_launch_on_the_rear_tyre_grip():
     build = bare(**{"bike.grip": 0.6, "controller.phase_current_limit": 2000.0})
     result = run(build, duration=1.5)
     expected = GRAVITY * 0.6 * (1.40 - 0.68) / (1.40 - 0.6 * 0.65)
-    assert result.speed[0] == pytest.approx(expected * result.time[0], rel=1e-3)
+    assert result.speed[0] == pytest.approx(expected * result.time, rel=1e-3)
     assert (result.limit == REAR_GRIP).all()
 
 
@@ -154,7 +154,7 @@ def test_rear_tyre_grip_with_the_front_in_the_air():
     # past the wheelie line the rear carries the whole weight: a / g = mu, and mu = 1.3 is above b / h = 1.046
     build = bare(**{"bike.grip": 1.3, "controller.phase_current_limit": 2000.0})
     result = run(build, duration=1.0)
-    assert result.speed[0] == pytest.approx(GRAVITY * 1.3 * result.time[0], rel=1e-3)
+    assert result.speed[0] == pytest.approx(GRAVITY * 1.3 * result.time, rel=1e-3)
 
 
 def test_top_speed_at_constant_power_solves_a_cubic():
@@ -180,7 +180,7 @@ def test_acceleration_at_constant_power_follows_the_square_root():
         "motor.kv_rpm_per_volt": 150.0,
     })  # fmt: skip
     result = run(build, duration=20.0, initial_speed=8.0)
-    exact = np.sqrt(64.0 + 2.0 * 100.0 * 20.0 * 3.7509 * result.time[0] / 200.0)
+    exact = np.sqrt(64.0 + 2.0 * 100.0 * 20.0 * 3.7509 * result.time / 200.0)
     assert result.speed[0] == pytest.approx(exact, rel=1e-3)
 
 
@@ -230,7 +230,7 @@ def constant_current(current=100.0, resistance=0.05, **changes):
 def test_pack_voltage_after_a_current_step():
     # U = E - I R (r0 + sum r_i (1 - exp(-t / tau_i))); half charge and 25 degrees C make every factor one
     result = run(constant_current(), duration=20.0, initial_speed=15.0)
-    time = result.time[0]
+    time = result.time
     assert result.line_current[0] == pytest.approx(100.0, rel=1e-6)
     sag = 100.0 * 0.05 * (OHMIC + sum(share * -np.expm1(-time / tau) for share, tau in PAIRS))
     # charge used: 2000 A s of 7.2 MA s, which changes the rest voltage by a third of a millivolt per cell
@@ -253,7 +253,7 @@ def test_pack_voltage_recovers_after_a_cut_out():
     assert result.cut_out_time[0] == pytest.approx(8.0, abs=0.02)
     assert result.cut_out_rule_names() == ["fast over-current"]
     assert result.cut_out_current[0] == pytest.approx(100.0, rel=1e-6)
-    time = result.time[0]
+    time = result.time
     after = time > 8.02
     charged = [100.0 * 0.05 * share * -math.expm1(-8.0 / tau) for share, tau in PAIRS]
     left = sum(v * np.exp(-(time[after] - 8.0) / tau) for v, (_, tau) in zip(charged, PAIRS, strict=True))
@@ -290,7 +290,7 @@ def test_a_winding_at_constant_current_warms_exponentially():
         "motor.winding_to_case": 0.01, "motor.case_heat_capacity": 1e7,
     })  # fmt: skip
     result = run(build, duration=10.0)
-    grown = (235.0 + 25.0) * np.exp(1.5 * 0.01 * 200.0**2 * result.time[0] / (255.0 * 200.0))
+    grown = (235.0 + 25.0) * np.exp(1.5 * 0.01 * 200.0**2 * result.time / (255.0 * 200.0))
     # 0.1 K: the path to the case, which cannot be cut, carries 0.01 W/K x 30 K x 10 s / 200 J/K = 15 mK
     assert result.winding_temperature[0] - 273.15 + 235.0 == pytest.approx(grown, abs=0.1)
 

@@ -232,7 +232,7 @@ def test_charge_is_conserved_over_pulls():
     build, pull = cold_morning(), Pull(10.0)
     made = repeated_pulls(build, pull, 360.0, 2, current_between=4.0)
     single = run(build, 10.0)
-    drawn = np.trapezoid(single.line_current[0], single.time[0]) / 3600 / 40.0
+    drawn = np.trapezoid(single.line_current[0], single.time) / 3600 / 40.0
     assert made.charge[0, 1] == pytest.approx(made.charge[0, 0] - drawn - 4.0 * 360 / 3600 / 40.0, abs=2e-5)
 
 

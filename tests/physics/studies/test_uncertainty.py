@@ -12,9 +12,9 @@ from scipy.stats import norm
 
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.build.fields import BuildError
-from physics.simulation.result import RunResult, value_at
+from physics.simulation.result import RunResult
 from physics.simulation.run import run, time_grid
-from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance, likely, on_common_instants
+from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance, likely
 from physics.studies.uncertainty.sensitivity import design, indices, sensitivity
 from physics.studies.uncertainty.tolerance import (
     NORMAL,
@@ -217,7 +217,7 @@ def test_bands_enclose_nine_in_ten_runs_and_the_middle():
     assert set(found.bands) == set(CURVES)
     for name in CURVES:
         low, middle, high = found.bands[name]
-        values = on_common_instants(result, getattr(result, name), found.time)
+        values = getattr(result, name)
         assert (low <= middle).all()
         assert (middle <= high).all()
         # 32-bit floats are kept, so values that are equal may stand a little outside
@@ -227,19 +227,11 @@ def test_bands_enclose_nine_in_ten_runs_and_the_middle():
     assert found.time == pytest.approx(time_grid(20.0))
 
 
-def test_cut_outs_are_counted_and_curves_stand_on_the_common_grid():
-    """property: every run's own instants, on the grid, are the grid; speeds lie on the cubic between instants."""
+def test_cut_outs_are_counted():
+    """property: as many as the same builds have in one run of all."""
     found = likely(CUTS_OUT, default_tolerances(BUILD), TARGET, 20.0, count=64)
-    assert found.cuts_out.count > 0
     result = run(drawn(CUTS_OUT, default_tolerances(BUILD), spread_places(10, 64)).batch(), 20.0)
-    grid = time_grid(20.0)
-    assert (result.cut_out_rule >= 0).any()
-    same = np.broadcast_to(grid, (64, len(grid)))
-    assert on_common_instants(result, result.time, grid) == pytest.approx(same, rel=1e-6)
-    speeds = on_common_instants(result, result.speed, grid)
-    cubic = [value_at(result.time, result.speed, result.acceleration, np.full(64, when)) for when in grid]
-    # a chord misses the curve by an eighth of interval squared times jerk: 0.8^2 s2 x 2 m/s3 / 8 at the launch
-    assert speeds == pytest.approx(np.transpose(cubic), abs=0.16)
+    assert found.cuts_out.count == (result.cut_out_rule >= 0).sum() > 0
 
 
 def test_wider_tolerances_give_wider_bands():
