@@ -51,6 +51,9 @@ MOST_ATTEMPTS, HURRIED_STEPS = 80, 8
 """A build that makes so many attempts towards one instant chatters: none is rejected any more, and it makes the rest of
 the way in about so many steps."""
 
+LONGEST_STEP = 10.0
+"""No step is longer, s."""
+
 FIRST_STEP = 1.0
 """Longest first step, s, and first one behind a cut-out."""
 
@@ -205,7 +208,7 @@ class Integrator(PerBuild):
         )
         shorter = np.minimum(np.where(wrong, shorter, 1.0), event)
         longer = np.maximum(self.step_size, attempt.duration * np.minimum(allowed, MOST_FACTOR))
-        longer = np.where(allowed > 1, longer, attempt.duration)
+        longer = np.minimum(np.where(allowed > 1, longer, attempt.duration), LONGEST_STEP)
         self.step_size = np.where(rejected, attempt.duration * shorter, longer)
         if np.count_nonzero(patient) < patient.size:
             hurried = np.maximum(self.step_size, (until - self.time) / HURRIED_STEPS)
