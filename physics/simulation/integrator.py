@@ -1,11 +1,11 @@
-"""The integrator: a batch of builds moved through time by a predictor and a corrector with control of the error.
+"""The integrator: a batch of builds moved through time by a predictor, a corrector and control of the error.
 
-All builds share the instants at which a run is kept; between two of them each takes as few steps of its own as its
-error allows, mostly one. One step is an attempt: `Plant.predict`, an operating point at its end, `Plant.correct`. Its
-error ratio, 1 is too much, says whether it is rejected and how long the next one may be (see E. Hairer and others,
-Solving Ordinary Differential Equations I, 1993, section II.4). Where another limit takes over, a rule begins to count,
-the protection opens or the bike stops within a step, that event is located by straight lines, and a step that goes too
-far beyond it is rejected for one that ends just behind it. All builds under way make their attempts together.
+All builds share the instants at which a run is kept; between two of them each takes as few steps as its error allows,
+mostly one. A step is an attempt: `Plant.predict`, an operating point at its end, `Plant.correct`. Its error ratio, 1
+is too much, says whether it is rejected and how long the next may be (E. Hairer and others, Solving Ordinary
+Differential Equations I, 1993, section II.4). An event within a step (another limit, a rule that begins to count, a
+cut-out, a stop) is located by straight lines; a step that ends too far behind one is rejected for a shorter one. All
+builds under way make their attempts together.
 """
 
 from dataclasses import dataclass
@@ -34,8 +34,8 @@ HEAT_TOLERANCE = 3.0
 """Correction of the winding's temperature in a step, K, where it is hot enough to fold back."""
 
 SAFETY, LEAST_FACTOR, REJECTED_FACTOR, MOST_FACTOR = 0.7, 0.1, 0.5, 4.0
-"""Of the next step's length over this one's: below what the error allows; at the least and, after a rejected step or
-an accepted one, at the most."""
+"""The next step's length over this one's: below what the error allows; at the least, and at the most behind a
+rejected and behind an accepted step."""
 
 LONGEST_MEMORY = 20.0
 """A step more than this many times as long as the one before says nothing about it any more."""
@@ -43,13 +43,16 @@ LONGEST_MEMORY = 20.0
 EVENT_TOLERANCE = 5e-3
 """A step may end so long behind an event, s."""
 
-OVERSHOOT = 0.5
+BEHIND_CROSSING, FIRST_PART, LAST_PART = 0.5, 0.2, 0.7
+"""A step that is rejected for a change of limit ends behind the crossing by so much of what is allowed, and between
+these fractions of its length."""
+
 SHORTEST_STEP = 1e-3
 """A step this short, s, is not rejected."""
 
 MOST_ATTEMPTS, HURRIED_STEPS = 80, 8
-"""A build that makes so many attempts towards one instant chatters: none is rejected any more, and it makes the rest of
-the way in about so many steps."""
+"""A build that makes so many attempts towards one instant chatters: none is rejected any more, and it makes the rest
+of the way in about so many steps."""
 
 LONGEST_STEP = 10.0
 """No step is longer, s."""
@@ -96,38 +99,20 @@ class Totals(PerBuild):
 
 @dataclass
 class Attempt:
-    """One step of each build, made and not yet accepted; arrays of shape (n,) unless noted.
+    """One step of each build, made and not yet accepted; arrays of shape (n,) unless noted."""
 
-    Attributes
-    ----------
-    end, duration : array, s
-    then : Snapshot
-        At the end.
-    prediction : Prediction
-    integral : array, shape (k, n)
-        Of the integrands.
-    trend : array, shape (2, n), V
-        By how much the voltages of pack and weakest cell would change as they did before.
-    new_limit, changed : array of bool
-        Whether another limit holds at the end, and whether that broke the path within the step.
-    signals, timers : array, shape (len(RULES), n)
-        Of the protection, at the end.
-    trip, rule : array
-        Fraction of the step at which a rule opens, infinite where none does, and its place in RULES.
-    """
-
-    end: np.ndarray
-    duration: np.ndarray
-    then: Snapshot
+    end: np.ndarray  # s
+    duration: np.ndarray  # s
+    then: Snapshot  # at the end
     prediction: Prediction
-    integral: np.ndarray
-    trend: np.ndarray
-    new_limit: np.ndarray
-    changed: np.ndarray
-    signals: np.ndarray
-    timers: np.ndarray
-    trip: np.ndarray
-    rule: np.ndarray
+    integral: np.ndarray  # (k, n), of the integrands
+    trend: np.ndarray  # (2, n), V: how the voltages of pack and weakest cell would change as they did before
+    new_limit: np.ndarray  # whether another limit holds at the end
+    changed: np.ndarray  # whether that bent the path within the step
+    signals: np.ndarray  # (len(RULES), n), of the protection at the end
+    timers: np.ndarray  # (len(RULES), n), at the end
+    trip: np.ndarray  # fraction of the step at which a rule opens, infinite where none does
+    rule: np.ndarray  # its index in RULES
 
 
 class Integrator(PerBuild):
@@ -191,33 +176,34 @@ class Integrator(PerBuild):
             Which builds have made a step.
         """
         attempt = self._attempt(until)
-        crossing = self._crossing(attempt)
+        crossing, event = self._crossing(attempt), self._event(attempt)
         error_ratio = self._error_ratio(attempt, crossing)
-        event = self._event(attempt)
         patient = self.attempts < MOST_ATTEMPTS
-        wrong = error_ratio > 1
-        rejected = (wrong | (event < 1)) & (attempt.duration > SHORTEST_STEP) & patient
+        rejected = ((error_ratio > 1) | (event < 1)) & (attempt.duration > SHORTEST_STEP) & patient
         tripped = (attempt.trip <= 1) & ~self.opened & ~rejected
-        # how long the next step may be: error goes with its square where all is smooth
-        allowed = SAFETY / np.sqrt(np.maximum(error_ratio, 1e-3))
-        behind = crossing + (1 - crossing) * OVERSHOOT / np.maximum(error_ratio, 1.0)
-        shorter = np.where(
-            attempt.changed,
-            np.minimum(np.maximum(behind, 0.2), 0.7),
-            np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR),
-        )
-        shorter = np.minimum(np.where(wrong, shorter, 1.0), event)
-        longer = np.maximum(self.step_size, attempt.duration * np.minimum(allowed, MOST_FACTOR))
-        longer = np.minimum(np.where(allowed > 1, longer, attempt.duration), LONGEST_STEP)
-        self.step_size = np.where(rejected, attempt.duration * shorter, longer)
+        self.step_size = self._next_step_size(attempt, rejected, error_ratio, crossing, event)
         if np.count_nonzero(patient) < patient.size:
             hurried = np.maximum(self.step_size, (until - self.time) / HURRIED_STEPS)
             self.step_size = np.where(patient, self.step_size, hurried)
-        if np.count_nonzero(self.opened):
-            self.step_size[attempt.duration <= INSTANT] = FIRST_STEP
         self._accept(attempt, rejected, tripped, crossing)
         self.attempts = np.where(self.time >= until, 0, self.attempts + 1)
         return ~rejected
+
+    def _next_step_size(self, attempt, rejected, error_ratio, crossing, event) -> np.ndarray:
+        """How long the next step may be, s: the error goes with its square where all is smooth."""
+        duration, allowed = attempt.duration, SAFETY / np.sqrt(np.maximum(error_ratio, 1e-3))
+        longer = np.maximum(self.step_size, duration * np.minimum(allowed, MOST_FACTOR))
+        step_size = np.minimum(np.where(allowed > 1, longer, duration), LONGEST_STEP)
+        if np.count_nonzero(rejected):
+            shorter = np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR)
+            behind = crossing + (1 - crossing) * BEHIND_CROSSING / np.maximum(error_ratio, 1.0)
+            behind = np.minimum(np.maximum(behind, FIRST_PART), LAST_PART)
+            shorter = np.where(attempt.changed, behind, shorter)
+            shorter = np.minimum(np.where(error_ratio > 1, shorter, 1.0), event)
+            step_size = np.where(rejected, duration * shorter, step_size)
+        if np.count_nonzero(self.opened):
+            step_size[duration <= INSTANT] = FIRST_STEP
+        return step_size
 
     def _attempt(self, until) -> Attempt:
         """Predict, look, correct."""
@@ -234,9 +220,7 @@ class Integrator(PerBuild):
         then = plant.evaluate(prediction.state, end, opened, guess)
         new_limit = then.limit != now.limit
         changed = new_limit | (then.held_by_line != now.held_by_line)
-        if np.count_nonzero(
-            changed
-        ):  # where the ramp's end takes over from the throttle, that is no corner in the step
+        if np.count_nonzero(changed):  # what takes over from the throttle at its ramp's end bends nothing before
             changed &= (then.limit != CUT_OUT) & ((end != ramp_end) | (now.limit != THROTTLE))
         calm = ratio * (past.limit == now.limit)
         weights = Weights(duration, calm * ~changed)
@@ -255,8 +239,10 @@ class Integrator(PerBuild):
         return self.rules.signals(now.line_current, now.weakest_cell_voltage, now.pack_temperature)
 
     def _crossing(self, attempt) -> np.ndarray:
-        """Fraction of the step at which another limit took over: where two lines of acceleration cross, that which the
-        step was on and that which it ends on; the middle where they do not, 1 where none took over."""
+        """Fraction of the step at which another limit took over; 1 where none did.
+
+        Where two lines of acceleration cross: the one the step was on and the one it ends on; else the middle.
+        """
         crossing = np.ones(attempt.duration.size)
         if np.count_nonzero(attempt.changed):
             then, predicted = attempt.then, attempt.prediction.acceleration
@@ -297,9 +283,8 @@ class Integrator(PerBuild):
         first = np.where(self.opened, np.inf, attempt.trip)
         turns = ((before > 0) != (after > 0)) & ~self.opened
         if np.count_nonzero(turns):
-            first = np.minimum(
-                first, np.where(turns, before / np.where(turns, before - after, 1.0), np.inf).min(axis=0)
-            )
+            turn = np.where(turns, before / np.where(turns, before - after, 1.0), np.inf)
+            first = np.minimum(first, turn.min(axis=0))
         stops = (attempt.then.speed <= 0) & (self.now.speed > 0)
         if np.count_nonzero(stops):
             braking = np.maximum(-self.now.acceleration * duration, 1e-9)
@@ -316,10 +301,8 @@ class Integrator(PerBuild):
             fraction = attempt.trip[trips]
             then.put(trips, now.between(then, trips, fraction))
             attempt.timers[attempt.rule[trips], trips] = 1.0
-            end[trips], work[:, trips] = (
-                self.time[trips] + fraction * attempt.duration[trips],
-                work[:, trips] * fraction,
-            )
+            end[trips] = self.time[trips] + fraction * attempt.duration[trips]
+            work[:, trips] *= fraction
             self.opened = self.opened | tripped
             self.totals.cut_out_rule[trips] = attempt.rule[trips]
             self.totals.cut_out[:, trips] = end[trips], *(getattr(then, name)[trips] for name in AT_CUT_OUT)

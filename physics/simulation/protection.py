@@ -1,7 +1,7 @@
-"""The pack's protection: rules with thresholds and delays, and the timers that count towards trip.
+"""The pack's protection: rules with thresholds and delays, and the timers that count towards a cut-out.
 
 A timer stands at 0 when none of its allowance is used and opens the pack at 1. Signals are taken to change
-linearly within a step, so that the moment of trip is found inside it. The inverse-time law between the
+linearly within a step, so that the moment of the cut-out is found inside it. The inverse-time law between the
 continuous and the peak current is the adiabatic one, heat growing with the square of current:
 
 (1) dc/dt = (I^2 - I_c^2) / ((I_p^2 - I_c^2) t_p),  c >= 0,
@@ -50,7 +50,7 @@ class TripTimers(PerBuild):
         self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
 
     def signals(self, line_current, cell_voltage, pack_temperature):
-        """What the rules look at, as rates and excesses over their thresholds.
+        """What the rules look at: the rate of timer (1), 1/s, then excesses over three thresholds.
 
         Parameters
         ----------
@@ -59,20 +59,17 @@ class TripTimers(PerBuild):
         cell_voltage : array, shape (n,), V
             Loaded voltage of the weakest cell.
         pack_temperature : array, shape (n,), K
-            Temperature of the cells.
 
         Returns
         -------
         array, shape (len(RULES), n)
-            Row 0: rate of timer (1), 1/s (where peak and continuous current are the same: the excess of the square
-            of current, A^2). Other rows: above zero while the condition holds.
+            Above zero while a rule's condition holds; row 0 is an excess as well where law (1) has no range.
         """
         current = line_current * self.overshoot
         squared = current * current - self.continuous_squared
-        rate = squared * np.where(self.even, 1.0, self.rate) if self.any_even else squared * self.rate
         low, high = self.temperatures
-        signals = np.empty((len(RULES), len(rate)))
-        signals[0] = rate
+        signals = np.empty((len(RULES), len(squared)))
+        signals[0] = squared * np.where(self.even, 1.0, self.rate) if self.any_even else squared * self.rate
         signals[1] = current - self.fast_current
         signals[2] = self.cell_undervoltage - cell_voltage
         signals[3] = np.maximum(low - pack_temperature, pack_temperature - high)
@@ -83,18 +80,18 @@ class TripTimers(PerBuild):
 
         Parameters
         ----------
-        timers : array, shape (len(RULES), n)
-            At the start of the step.
-        before, after : array, shape (len(RULES), n)
-            `signals` at the start and the end of the step.
+        timers, before, after : array, shape (len(RULES), n)
+            The timers at its start; `signals` at its start and its end.
         duration : float or array, shape (n,), s
-            Length of the step.
+            Its length.
+        rise : array, shape (n,), optional
+            Integral of the rate of timer (1) where that is known better than by a straight line.
 
         Returns
         -------
         tuple of arrays
-            Clocks at the end, 1 at the most, shape (len(RULES), n); fraction of the step at which a rule opens, shape
-            (n,), infinite where none does; and that rule's place in RULES, shape (n,).
+            Timers at its end, 1 at the most, shape (len(RULES), n); the fraction of it at which a rule opens, infinite
+            where none does, and that rule's index in RULES, shape (n,).
         """
         on = (before > 0) | (after > 0)
         on[0] |= timers[0] > 0
@@ -102,8 +99,7 @@ class TripTimers(PerBuild):
         ended, fraction, rule = np.zeros(timers.shape), np.full(count, np.inf), np.zeros(count, dtype=int)
         if not np.count_nonzero(on):
             return ended, fraction, rule
-        if np.ndim(duration) == 0:
-            duration = np.full(count, duration)
+        duration = np.broadcast_to(duration, (count,))
         if np.count_nonzero(on[0]):  # a timer that rests stays at 0 and opens nothing
             ended[0], fraction[:] = inverse_time_step(timers[0], before[0], after[0], duration, rise)
             if self.any_even:
@@ -112,33 +108,32 @@ class TripTimers(PerBuild):
                 ended[0, some], fraction[some] = even_step(*given, self.peak_time[some], duration[some])
         some = (on[1] | on[2] | on[3]).nonzero()[0]
         if some.size:
-            ended[1:, some], opens = timer_step(
-                timers[1:, some], before[1:, some], after[1:, some], self.delays[:, some], duration[some]
-            )
+            given = timers[1:, some], before[1:, some], after[1:, some]
+            ended[1:, some], opens = timer_step(*given, self.delays[:, some], duration[some])
             first = opens.min(axis=0)
             rule[some] = np.where(first < fraction[some], 1 + opens.argmin(axis=0), 0)
             fraction[some] = np.minimum(fraction[some], first)
-        # an empty cell keeps its timer running after the trip
-        return np.minimum(ended, 1.0), fraction, rule
+        return np.minimum(ended, 1.0), fraction, rule  # an empty cell keeps its timer running after the cut-out
 
 
 def inverse_time_step(timer, rate_before, rate_after, duration, rise=None):
-    """One step of timer (1), its rate linear in time.
+    """One step of timer (1).
 
     Parameters
     ----------
     timer : array
-        At the start, 0 to 1.
-    rate_before, rate_after : array, 1/s
-        Rate at both ends.
-    duration : float, s
-        Length of the step.
+        At the start of the step, 0 to 1.
+    rate_before, rate_after : array
+        Of the timer, 1/s, at both ends; linear in between.
+    duration : float or array, s
+        Of the step.
+    rise : array, optional
+        Integral of the rate where that is known better.
 
     Returns
     -------
     tuple of arrays
-        Clock at the end, and the fraction of the step at which it reaches 1 (infinite where it does not; one
-        infinity where none does).
+        Timer at its end, and the fraction of it at which the timer reaches 1; infinite where it does not.
 
     Examples
     --------
@@ -176,18 +171,18 @@ def even_step(timer, excess_before, excess_after, delay, duration):
     Parameters
     ----------
     timer : array
-        At the start, 0 to 1.
+        At the start of the step, 0 to 1.
     excess_before, excess_after : array
-        Above zero while the condition holds; linear within the step.
+        Above zero while the condition holds, at both ends; linear in between.
     delay : array, s
-        How long the condition must hold, from rest.
-    duration : float, s
-        Length of the step.
+        How long the condition must hold.
+    duration : float or array, s
+        Of the step.
 
     Returns
     -------
     tuple of arrays
-        Clock at the end, and the fraction of the step at which it reaches 1 (infinite where it does not).
+        Timer at its end, and the fraction of it at which the timer reaches 1; infinite where it does not.
 
     Examples
     --------
@@ -214,18 +209,18 @@ def timer_step(timer, excess_before, excess_after, delay, duration):
     Parameters
     ----------
     timer : array
-        At the start, 0 to 1.
+        At the start of the step, 0 to 1.
     excess_before, excess_after : array
-        Above zero while the condition holds; linear within the step.
+        Above zero while the condition holds, at both ends; linear in between.
     delay : array, s
         How long the condition must hold.
-    duration : float, s
-        Length of the step.
+    duration : float or array, s
+        Of the step.
 
     Returns
     -------
     tuple of arrays
-        Clock at the end, and the fraction of the step at which it reaches 1 (infinite where it does not).
+        Timer at its end, and the fraction of it at which the timer reaches 1; infinite where it does not.
 
     Examples
     --------
