@@ -151,10 +151,7 @@ def _driven(batch, leg, state, speed, local, duration):
         "phase_current": run.phase_current, "pack_temperature": run.pack_temperature,
         "motor_temperature": run.winding_temperature, "controller_temperature": run.controller_temperature,
     }  # fmt: skip
-    piece = {
-        name: np.array([np.interp(local, run.time, row) for row in values])
-        for name, values in names.items()
-    }
+    piece = {name: np.array([np.interp(local, run.time, row) for row in values]) for name, values in names.items()}
     ramp = batch["controller.throttle_ramp_time"][:, None]
     opening = np.minimum(leg.throttle, local / np.maximum(ramp, 1e-9)) if leg.kind == PULL else 0.0
     piece["throttle"] = np.broadcast_to(opening, piece["speed"].shape)

@@ -1,10 +1,11 @@
-"""What a bike carries from one run to the next: charge, heat, relaxing voltage and the protection's trip_timers.
+"""What a bike carries from one run to the next: charge, heat, relaxing voltage and the protection's trip timers.
 
-While the bike rests, the pack's resistor-capacitor pairs relax, every part cools and the protection's trip timer runs
-back, each by its exact solution.
+While the bike rests, the pack's resistor-capacitor pairs relax, every part cools and the protection's trip timer
+runs back, each by its exact solution.
 """
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 
@@ -75,7 +76,7 @@ class BikeState:
         return BikeState(*(np.where(condition, getattr(self, name), getattr(other, name)) for name in names))
 
 
-def run_from(batch: Batch, state: BikeState, duration: float, speed, steps: int | None = None) -> RunResult:
+def run_from(batch: Batch, state: BikeState, duration: float, speed: Any, steps: int | None = None) -> RunResult:
     """A run that starts from a given state of pack, heat and protection.
 
     Parameters
@@ -155,7 +156,7 @@ def state_at(run: RunResult, end: np.ndarray) -> BikeState:
     BikeState
     """
 
-    def at_end(values):
+    def at_end(values: np.ndarray) -> np.ndarray:
         return at_moment(run.time, values, end)
 
     return BikeState(

@@ -32,21 +32,20 @@ class _Path(PerBuild):
 
 @dataclass
 class _Point(PerBuild):
-    """A point of the path: currents, power, the two parts of the phase voltage, the bus voltage, what is left of (1),
-    and how it changes along the path (`rise`), with the phase voltage, with power, and power with current."""
+    """A point of the path."""
 
     i_d: np.ndarray
     i_q: np.ndarray
-    i_q_rate: np.ndarray
+    i_q_rate: np.ndarray  # along the path
     power: np.ndarray
-    along: np.ndarray
+    along: np.ndarray  # the two components of the phase voltage
     across: np.ndarray
-    voltage: np.ndarray
-    residual: np.ndarray
-    rise: np.ndarray
-    per_volt: np.ndarray
-    per_watt: np.ndarray
-    by_current: np.ndarray
+    voltage: np.ndarray  # of the bus
+    residual: np.ndarray  # g of (1)
+    rise: np.ndarray  # of g along the path
+    per_volt: np.ndarray  # change of g with half the squared phase voltage
+    per_watt: np.ndarray  # change of g with power
+    by_current: np.ndarray  # change of power with half the squared current
 
 
 def on_path(p: BoundPlane) -> Flow:
@@ -55,8 +54,8 @@ def on_path(p: BoundPlane) -> Flow:
     Parameters
     ----------
     p : BoundPlane
-        Elements that the voltage circle keeps from what they want at i_d = 0, and that the line limit does not hold;
-        arrays of one axis.
+        Elements, arrays of one axis, that the voltage circle keeps from what they want at i_d = 0 and that the line
+        limit does not hold.
 
     Returns
     -------
@@ -104,7 +103,7 @@ def on_path(p: BoundPlane) -> Flow:
     return Flow(voltage, current, i_q, i_d, rate, stuck & ~stuck, i_q >= wanted, unmet)
 
 
-def _search(p, path, stuck) -> _Point:
+def _search(p: BoundPlane, path: _Path, stuck: np.ndarray) -> _Point:
     """Newton's steps inside the bracket; those that a kink holds up go on alone."""
     at, low, high, before = path.at, path.low, path.high, np.inf
     for turn in range(_MOST_NEWTON_STEPS):
@@ -129,7 +128,7 @@ def _search(p, path, stuck) -> _Point:
     return point
 
 
-def _along(p, path, at) -> _Point:
+def _along(p: BoundPlane, path: _Path, at: np.ndarray) -> _Point:
     """Currents at a place on the path and what goes with them."""
     flat, turning = path.flat, path.turning
     i_d, i_q = np.where(flat, at, path.edge), np.where(flat, p.wanted, at)

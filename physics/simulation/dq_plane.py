@@ -5,7 +5,7 @@ physics/simulation/power_flow.py.
 """
 
 from dataclasses import dataclass, fields
-from typing import Self
+from typing import Any, Self
 
 import numpy as np
 
@@ -25,89 +25,58 @@ _SLOWEST = 1e-7
 
 @dataclass
 class Flow(PerBuild):
-    """What flows at given speeds.
+    """What flows at given speeds."""
 
-    Attributes
-    ----------
-    voltage, current : array, V and A
-        Of the bus, and the line current.
-    i_q, i_d : array, A
-        Torque and field part of the phase current.
-    rate : array, A s/m
-        How i_q changes with road speed, all limits and the pack's sag taken along.
-    held_by_line : array of bool
-        Whether the line limit, its foldback or the pack's own maximum power holds.
-    met : array of bool
-        Whether i_q is all that is wanted.
-    unmet : array of int
-        Where it is not, and the line limit does not hold: VOLTAGE, FIELD_WEAKENING or PHASE_CIRCLE.
-    """
-
-    voltage: np.ndarray
-    current: np.ndarray
-    i_q: np.ndarray
-    i_d: np.ndarray
-    rate: np.ndarray
-    held_by_line: np.ndarray
-    met: np.ndarray
-    unmet: np.ndarray
+    voltage: np.ndarray  # V, of the bus
+    current: np.ndarray  # A, in the line
+    i_q: np.ndarray  # A
+    i_d: np.ndarray  # A
+    rate: np.ndarray  # A s/m: how i_q changes with road speed, all limits and the pack's sag taken along
+    held_by_line: np.ndarray  # whether the line limit, its foldback or the pack's own maximum power holds
+    met: np.ndarray  # whether i_q is all that is wanted
+    unmet: np.ndarray  # where it is not, and the line limit does not hold: VOLTAGE, FIELD_WEAKENING or PHASE_CIRCLE
 
 
 @dataclass
 class Plane(PerBuild):
     """What motor currents need at given speeds: voltage, and electrical power with all losses.
 
-    Attributes
-    ----------
-    speed : array, m/s
-        On the road, a little above zero at least.
-    resistance, reactance, back_emf : array, ohm, ohm and V
-        Of one phase.
-    square, per_ampere, shaft, fixed : array, ohm, V, V and W
-        Power is square i^2 + per_ampere i + shaft i_q + fixed.
-    shaft_rate : array, V s/m
-        Change of `shaft` with speed.
-    fraction : array
-        Peak of the phase voltage over the bus voltage.
-    wanted, wanted_rate : array, A and A s/m
-        The i_q asked for, and how it changes with speed.
-    phase_limit, field_weakening : array, A
-        Radius of the phase circle, and the largest -i_d.
-    source_voltage, pack_resistance : array, V and ohm
-        E and R of (1).
-    line, lowest : array, A and V
-        Where the line limit meets the pack's line: current, and the bus voltage at it.
-    tolerance : array, V
-        What is left of (1) at the most.
-    guess_q, guess_d : array, A
-        Where to begin the search.
+    Power is square i^2 + per_ampere i + shaft i_q + fixed.
     """
 
-    speed: np.ndarray
-    resistance: np.ndarray
-    reactance: np.ndarray
-    back_emf: np.ndarray
-    square: np.ndarray
-    per_ampere: np.ndarray
-    shaft: np.ndarray
-    fixed: np.ndarray
-    shaft_rate: np.ndarray
-    fraction: np.ndarray
-    wanted: np.ndarray
-    wanted_rate: np.ndarray
-    phase_limit: np.ndarray
-    field_weakening: np.ndarray
-    source_voltage: np.ndarray
-    pack_resistance: np.ndarray
-    line: np.ndarray
-    lowest: np.ndarray
-    tolerance: np.ndarray
-    guess_q: np.ndarray
-    guess_d: np.ndarray
+    speed: np.ndarray  # m/s on the road, a little above zero at least
+    resistance: np.ndarray  # ohm, of one phase
+    reactance: np.ndarray  # ohm, of one phase
+    back_emf: np.ndarray  # V, of one phase
+    square: np.ndarray  # ohm
+    per_ampere: np.ndarray  # V
+    shaft: np.ndarray  # V
+    fixed: np.ndarray  # W
+    shaft_rate: np.ndarray  # V s/m: change of `shaft` with speed
+    fraction: np.ndarray  # peak of the phase voltage over the bus voltage
+    wanted: np.ndarray  # A: the i_q asked for
+    wanted_rate: np.ndarray  # A s/m: how that changes with speed
+    phase_limit: np.ndarray  # A: radius of the phase circle
+    field_weakening: np.ndarray  # A: the largest -i_d
+    source_voltage: np.ndarray  # V: E of (1)
+    pack_resistance: np.ndarray  # ohm: R of (1)
+    line: np.ndarray  # A: where the line limit meets the pack's line
+    lowest: np.ndarray  # V: the bus voltage there
+    tolerance: np.ndarray  # V: what is left of (1) at the most
+    guess_q: np.ndarray  # A: where to begin the search
+    guess_d: np.ndarray  # A
 
     @classmethod
     def at_speed(
-        cls, m: Machine, speed, winding_resistance, request, source_voltage, resistance, line, guess
+        cls,
+        m: Machine,
+        speed: Any,
+        winding_resistance: np.ndarray,
+        request: Any,
+        source_voltage: np.ndarray,
+        resistance: np.ndarray,
+        line: np.ndarray,
+        guess: Any,
     ) -> Self:
         """The plane of a Machine at road speeds, with what is asked for and what the pack gives.
 
@@ -144,27 +113,27 @@ class Plane(PerBuild):
                 setattr(plane, field.name, values)
         return plane
 
-    def power(self, i_q, i_d):
+    def power(self, i_q: Any, i_d: Any) -> np.ndarray:
         """Electrical power, W."""
         squared = i_q * i_q + i_d * i_d
         return self.square * squared + self.per_ampere * np.sqrt(squared) + self.shaft * i_q + self.fixed
 
-    def voltages(self, i_q, i_d):
+    def voltages(self, i_q: Any, i_d: Any) -> tuple[np.ndarray, np.ndarray]:
         """The two components of the phase voltage that the currents need, V."""
         along = self.resistance * i_d - self.reactance * i_q
         return along, self.resistance * i_q + self.reactance * i_d + self.back_emf
 
-    def unloaded_voltage_squared(self, i_q):
+    def unloaded_voltage_squared(self, i_q: Any) -> np.ndarray:
         """Square of the phase voltage that i_q needs with i_d = 0."""
         along, across = self.reactance * i_q, self.resistance * i_q + self.back_emf
         return along * along + across * across
 
-    def voltage_rise(self, i_q, i_d, along, across):
+    def voltage_rise(self, i_q: Any, i_d: Any, along: np.ndarray, across: np.ndarray) -> np.ndarray:
         """How half the squared phase voltage grows with speed where the currents stay, V^2 s/m."""
         growing = across * (self.reactance * i_d + self.back_emf) - along * self.reactance * i_q
         return growing / self.speed
 
-    def voltage_for_power(self, power):
+    def voltage_for_power(self, power: Any) -> np.ndarray:
         """The upper root of U (E - U) = R P; E / 2 where the pack cannot give that power."""
         root = self.source_voltage * self.source_voltage - 4 * self.pack_resistance * power
         return (self.source_voltage + np.sqrt(np.maximum(root, 0.0))) / 2
@@ -177,30 +146,21 @@ class Plane(PerBuild):
         radius = self.fraction * self.lowest / impedance
         edge = np.maximum(centre_d, -np.minimum(self.field_weakening, self.phase_limit))
         most = motor.largest_quadrature_current(centre_d, centre_q, radius, self.phase_limit, self.field_weakening)
-        own = [getattr(self, field.name) for field in fields(Plane)]  # it may be bound already
-        return BoundPlane(*own, centre_d, centre_q, radius, edge, np.minimum(most, self.wanted))
+        own = {field.name: getattr(self, field.name) for field in fields(Plane)}  # it may be bound already
+        most = np.minimum(most, self.wanted)
+        return BoundPlane(**own, centre_d=centre_d, centre_q=centre_q, radius=radius, edge=edge, most=most)
 
 
 @dataclass
 class BoundPlane(Plane):
-    """A plane with the voltage circle at the lowest voltage, where the line limit meets the pack's line.
+    """A plane with the voltage circle at the lowest voltage, where the line limit meets the pack's line."""
 
-    Attributes
-    ----------
-    centre_d, centre_q, radius : array, A
-        Of the circle.
-    edge : array, A
-        Left edge of the strip of field weakening; not left of the circle's centre.
-    most : array, A
-        The largest i_q inside circle, phase circle and strip, at most the wanted one.
-    """
+    centre_d: np.ndarray  # A, of the circle
+    centre_q: np.ndarray  # A
+    radius: np.ndarray  # A
+    edge: np.ndarray  # A: left edge of the strip of field weakening; not left of the circle's centre
+    most: np.ndarray  # A: the largest i_q inside circle, phase circle and strip, at most the wanted one
 
-    centre_d: np.ndarray
-    centre_q: np.ndarray
-    radius: np.ndarray
-    edge: np.ndarray
-    most: np.ndarray
-
-    def weakest_field(self, i_q):
+    def weakest_field(self, i_q: Any) -> np.ndarray:
         """The i_d nearest to zero that an i_q needs, A."""
         return motor.smallest_direct_current(self.centre_d, self.centre_q, self.radius, i_q)

@@ -1,14 +1,15 @@
 """The integrator: a batch of builds moved through time by a predictor, a corrector and control of the error.
 
-All builds share the instants at which a run is kept; between two of them each takes as few steps as its error allows,
-mostly one. A step is an attempt: `Plant.predict`, an operating point at its end, `Plant.correct`. Its error ratio, 1
-is too much, says whether it is rejected and how long the next may be (E. Hairer and others, Solving Ordinary
-Differential Equations I, 1993, section II.4). An event within a step (another limit, a rule that begins to count, a
-cut-out, a stop) is located by straight lines; a step that ends too far behind one is rejected for a shorter one. All
-builds under way make their attempts together.
+All builds share the instants at which a run is kept; between two of them each takes as few steps as its error
+allows, mostly one. A step is an attempt: `Plant.predict`, an operating point at its end, `Plant.correct`. Its error
+ratio, 1 is too much, says whether it is rejected and how long the next may be (E. Hairer and others, Solving
+Ordinary Differential Equations I, 1993, section II.4). An event within a step (another limit, a rule that begins to
+count, a cut-out, a stop) is located by straight lines; a step that ends too far behind one is rejected for a shorter
+one.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -51,8 +52,8 @@ SHORTEST_STEP = 1e-3
 """A step this short, s, is not rejected."""
 
 MOST_ATTEMPTS, HURRIED_STEPS = 80, 8
-"""A build that makes so many attempts towards one instant chatters: none is rejected any more, and it makes the rest
-of the way in about so many steps."""
+"""A build that makes so many attempts towards one instant chatters: none is rejected any more, and the rest of the
+way is made in about so many steps."""
 
 LONGEST_STEP = 10.0
 """No step is longer, s."""
@@ -143,7 +144,9 @@ class Integrator(PerBuild):
     totals : Totals
     """
 
-    def __init__(self, plant: Plant, rules: TripTimers, state: np.ndarray, timers: np.ndarray | None = None):
+    def __init__(
+        self, plant: Plant, rules: TripTimers, state: np.ndarray, timers: np.ndarray | None = None
+    ) -> None:
         count = state.shape[1]
         self.plant, self.rules = plant, rules
         self.builds, self.time, self.attempts = np.arange(count), np.zeros(count), np.zeros(count, dtype=int)
@@ -157,7 +160,7 @@ class Integrator(PerBuild):
         self.totals = Totals.at_start(self.now, self.timers)
 
     @classmethod
-    def of(cls, batch: Batch, speed) -> "Integrator":
+    def of(cls, batch: Batch, speed: Any) -> "Integrator":
         """The builds of a batch at the start of their conditions, at some speeds."""
         plant = Plant(batch)
         return cls(plant, TripTimers(batch), plant.start(speed))
@@ -189,7 +192,14 @@ class Integrator(PerBuild):
         self.attempts = np.where(self.time >= until, 0, self.attempts + 1)
         return ~rejected
 
-    def _next_step_size(self, attempt, rejected, error_ratio, crossing, event) -> np.ndarray:
+    def _next_step_size(
+        self,
+        attempt: Attempt,
+        rejected: np.ndarray,
+        error_ratio: np.ndarray,
+        crossing: np.ndarray,
+        event: np.ndarray,
+    ) -> np.ndarray:
         """How long the next step may be, s: the error goes with its square where all is smooth."""
         duration, allowed = attempt.duration, SAFETY / np.sqrt(np.maximum(error_ratio, 1e-3))
         longer = np.maximum(self.step_size, duration * np.minimum(allowed, MOST_FACTOR))
@@ -205,7 +215,7 @@ class Integrator(PerBuild):
             step_size[duration <= INSTANT] = FIRST_STEP
         return step_size
 
-    def _attempt(self, until) -> Attempt:
+    def _attempt(self, until: np.ndarray) -> Attempt:
         """Predict, look, correct."""
         now, past, plant = self.now, self.past, self.plant
         ramp_end = plant.machine.ramp_end
@@ -235,10 +245,10 @@ class Integrator(PerBuild):
             end, duration, then, prediction, integral, trend, new_limit, changed, signals, timers, trip, rule
         )
 
-    def _signals(self, now):
+    def _signals(self, now: Snapshot) -> np.ndarray:
         return self.rules.signals(now.line_current, now.weakest_cell_voltage, now.pack_temperature)
 
-    def _crossing(self, attempt) -> np.ndarray:
+    def _crossing(self, attempt: Attempt) -> np.ndarray:
         """Fraction of the step at which another limit took over; 1 where none did.
 
         Where two lines of acceleration cross: the one the step was on and the one it ends on; else the middle.
@@ -254,7 +264,7 @@ class Integrator(PerBuild):
             crossing[attempt.changed] = np.where(inside, fraction, 0.5)[attempt.changed]
         return crossing
 
-    def _error_ratio(self, attempt, crossing) -> np.ndarray:
+    def _error_ratio(self, attempt: Attempt, crossing: np.ndarray) -> np.ndarray:
         """How far the end of a step is from what the step took it to be, over what is allowed."""
         now, then, duration, predicted = self.now, attempt.then, attempt.duration, attempt.prediction
         speed = then.speed
@@ -274,7 +284,7 @@ class Integrator(PerBuild):
             error = np.where(hot, np.maximum(error, correction / HEAT_TOLERANCE), error)
         return error
 
-    def _event(self, attempt) -> np.ndarray:
+    def _event(self, attempt: Attempt) -> np.ndarray:
         """Fraction of the step just behind the first event in it that its end lies too far beyond; else infinite.
 
         A rule whose condition begins or ends, the protection opening, and the bike coming to a stop.
@@ -291,7 +301,7 @@ class Integrator(PerBuild):
             first = np.where(stops, np.minimum(first, self.now.speed / braking), first)
         return np.where((1 - first) * duration > EVENT_TOLERANCE, first + EVENT_TOLERANCE / 4 / duration, np.inf)
 
-    def _accept(self, attempt, rejected, tripped, crossing) -> None:
+    def _accept(self, attempt: Attempt, rejected: np.ndarray, tripped: np.ndarray, crossing: np.ndarray) -> None:
         """Move the builds on whose step is not rejected; a step in which the protection opens ends there."""
         now, then, end, work = self.now, attempt.then, attempt.end, attempt.integral[-len(POWERS) :]
         limit_since = np.where(attempt.new_limit, self.time + crossing * attempt.duration, self.limit_since)
@@ -319,7 +329,7 @@ class Integrator(PerBuild):
         self.timers, self.signals, self.limit_since = attempt.timers, attempt.signals, limit_since
         self._add_up(attempt, work, attempt.changed & ~rejected, crossing)
 
-    def _add_up(self, attempt, work, corner, crossing) -> None:
+    def _add_up(self, attempt: Attempt, work: np.ndarray, corner: np.ndarray, crossing: np.ndarray) -> None:
         """Bring the totals up to date; at a corner both lines still hold, and the voltage may be lowest."""
         totals, now = self.totals, self.now
         totals.energies += work

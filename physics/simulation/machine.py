@@ -23,7 +23,7 @@ class Machine(PerBuild):
 
     SHARED = ("tables",)
 
-    def __init__(self, batch: Batch):
+    def __init__(self, batch: Batch) -> None:
         self._set_road(batch)
         self._set_motor(batch)
         self._set_controller(batch)
@@ -33,7 +33,7 @@ class Machine(PerBuild):
         """How many builds."""
         return len(self.mass)
 
-    def _set_motor(self, b):
+    def _set_motor(self, b: Batch) -> None:
         table = np.array([len(rows) > 0 for rows in b.torque_tables])
         self.has_table = table if table.any() else None
         kv_flux = motor.flux_linkage_per_pole_pair(b["motor.kv_rpm_per_volt"])
@@ -56,7 +56,7 @@ class Machine(PerBuild):
         if self.has_table is not None:
             self.table_top, self.table_row, self.tables = _stack_tables(b.torque_tables)
 
-    def _set_controller(self, b):
+    def _set_controller(self, b: Batch) -> None:
         table = self.has_table if self.has_table is not None else False
         self.line_limit = b["controller.line_current_limit"]
         self.phase_limit = b["controller.phase_current_limit"]
@@ -80,7 +80,7 @@ class Machine(PerBuild):
         both = zip(self.winding_foldback, self.controller_foldback, strict=True)
         self.heat_start, self.heat_end = (np.array(pair) for pair in both)  # winding, controller
 
-    def _set_road(self, b):
+    def _set_road(self, b: Batch) -> None:
         ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
         radius = b["bike.rolling_radius"]
         self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
@@ -115,7 +115,7 @@ class Machine(PerBuild):
         self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
 
 
-def _slip_force(mass, wheelbase, stance, grip):
+def _slip_force(mass: np.ndarray, wheelbase: np.ndarray, stance: tuple, grip: np.ndarray) -> np.ndarray:
     """Coefficients of 1, drag and rolling resistance in the force at which the rear slips; infinite grip is off."""
     held = np.isfinite(grip)
     real = np.where(held, grip, 0.0)
@@ -125,7 +125,7 @@ def _slip_force(mass, wheelbase, stance, grip):
     return np.array([np.where(held, alone, np.inf), with_drag, rolling])
 
 
-def _stack_tables(tables, points: int = 2001):
+def _stack_tables(tables: tuple, points: int = 2001) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Torque tables on one uniform grid each: the top speed (n,), the row of each build (n,), the rows."""
     top = np.array([rows[-1][0] if rows else 1.0 for rows in tables])
     known = {rows: place for place, rows in enumerate(dict.fromkeys(tables))}

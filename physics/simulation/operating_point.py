@@ -5,6 +5,7 @@ one behind the other: see physics/simulation/power_flow.py.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -43,7 +44,16 @@ class OperatingPoint:
     limit: np.ndarray
 
 
-def operating_point(machine: Machine, speed, throttle, source_voltage, resistance, winding, controller, guess=None):
+def operating_point(
+    machine: Machine,
+    speed: Any,
+    throttle: np.ndarray,
+    source_voltage: np.ndarray,
+    resistance: np.ndarray,
+    winding: np.ndarray,
+    controller: np.ndarray,
+    guess: Any = None,
+) -> OperatingPoint:
     """Solve bus voltage, currents and force at given speeds.
 
     Parameters
@@ -106,7 +116,7 @@ def operating_point(machine: Machine, speed, throttle, source_voltage, resistanc
 class Road:
     """Drag, rolling resistance and the motor's iron loss at given speeds, and how each changes with speed."""
 
-    def __init__(self, m, speed):
+    def __init__(self, m: Machine, speed: Any) -> None:
         relative = speed + m.headwind
         steep = m.drag_factor * np.abs(relative)
         self.speed, self.motor_speed = speed, speed * m.speed_ratio
@@ -120,19 +130,22 @@ class Road:
 class _Request:
     """The i_q that throttle, heat, speed cap, front wheel and rear grip together ask for, and how it changes."""
 
-    def __init__(self, m, road, throttle, winding, controller):
-        self.throttle, self.shares = throttle, None
+    def __init__(
+        self, m: Machine, road: "Road", throttle: np.ndarray, winding: np.ndarray, controller: np.ndarray
+    ) -> None:
+        self.throttle = throttle
+        self.shares: np.ndarray | None = None
         heated = np.array([winding, controller])
         phase_limit, rate = m.phase_limit, m.nothing
         if m.has_table is not None:
             phase_limit, rate = _with_tables(m, road.motor_speed)
         if np.count_nonzero(heated > m.heat_start):
             self.shares = foldback(heated, m.heat_start, m.heat_end)
-            share = self.shares.min(axis=0)
-            phase_limit, rate = share * phase_limit, share * rate
+            left = self.shares.min(axis=0)
+            phase_limit, rate = left * phase_limit, left * rate
         self.phase_limit = phase_limit
         wanted, rate = throttle * phase_limit, throttle * rate
-        self.cap_share = None
+        self.cap_share: np.ndarray | None = None
         if m.any_speed_cap:
             band = SPEED_CAP_BAND * m.speed_cap
             left = (m.speed_cap - road.speed) / band
@@ -140,35 +153,35 @@ class _Request:
             rate = self.cap_share * rate - np.where((left > 0) & (left < 1), wanted / band, 0.0)
             wanted = wanted * self.cap_share
         self.before_wheels = wanted
-        self.front = None
+        self.front: np.ndarray | None = None
         if m.any_hold:
             self._keep_wheels_down(m, road, wanted, rate)
         else:
             self.wanted, self.rate = wanted, rate
 
-    def _keep_wheels_down(self, m, road, wanted, rate):
-        def current(force):
+    def _keep_wheels_down(self, m: Machine, road: "Road", wanted: np.ndarray, rate: Any) -> None:
+        def current(force: np.ndarray) -> np.ndarray:
             return (force * m.per_force + road.iron) / m.torque_per_ampere
 
-        def current_rate(coefficients):
+        def current_rate(coefficients: np.ndarray) -> np.ndarray:
             force_rate = coefficients[1] * road.drag_rate + coefficients[2] * road.rolling_rate
             return (force_rate * m.per_force + road.iron_rate) / m.torque_per_ampere
 
-        self.front = current(m.wheelie[0] + m.wheelie[1] * road.drag + m.wheelie[2] * road.rolling)
+        self.front = front = current(m.wheelie[0] + m.wheelie[1] * road.drag + m.wheelie[2] * road.rolling)
         slip = m.slip[0] + m.slip[1] * road.drag + m.slip[2] * road.rolling
         self.rear = current(np.minimum(slip, m.slip_lifted))
-        least = np.minimum(wanted, np.minimum(self.front, self.rear))
+        least = np.minimum(wanted, np.minimum(front, self.rear))
         self.wanted = np.maximum(least, 0.0)
         by_wheel = least < wanted
         if np.count_nonzero(by_wheel):
             rear_rate = np.where(slip < m.slip_lifted, current_rate(m.slip), road.iron_rate / m.torque_per_ampere)
-            by_wheels = np.where(self.rear < self.front, rear_rate, current_rate(m.wheelie))
+            by_wheels = np.where(self.rear < front, rear_rate, current_rate(m.wheelie))
             rate = np.where(by_wheel, np.where(least > 0, by_wheels, 0.0), rate)
         self.rate = rate
 
 
-def _name_limit(request, flow, folding, starved):
-    heat = limits.PHASE_CURRENT
+def _name_limit(request: "_Request", flow: Flow, folding: np.ndarray, starved: np.ndarray) -> np.ndarray:
+    heat: Any = limits.PHASE_CURRENT
     if request.shares is not None:
         winding, controller = request.shares
         hottest = np.where(winding <= controller, limits.WINDING_HEAT, limits.CONTROLLER_HEAT)
@@ -188,10 +201,10 @@ def _name_limit(request, flow, folding, starved):
     return name
 
 
-def _with_tables(m, motor_speed):
+def _with_tables(m: Machine, motor_speed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The phase limit, which for a torque table is its torque, and how it changes with road speed."""
     limit, rate = np.zeros(motor_speed.shape) + m.phase_limit, np.zeros(motor_speed.shape)
-    some = m.has_table.nonzero()[0]
+    some = np.flatnonzero(m.has_table)
     most = m.tables.shape[1] - 1
     share = motor_speed[..., some] / m.table_top[some]
     place = np.minimum(np.maximum(share, 0.0), 1.0) * most

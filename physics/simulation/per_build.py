@@ -1,6 +1,6 @@
 """Arrays whose last axis is the builds, so that some builds are taken out of all of them at once."""
 
-from typing import ClassVar, Self
+from typing import Any, ClassVar, Self
 
 import numpy as np
 
@@ -10,7 +10,7 @@ class PerBuild:
 
     SHARED: ClassVar[tuple[str, ...]] = ()
 
-    def take(self, indices) -> Self:
+    def take(self, indices: Any) -> Self:
         """The builds at some indices, copied."""
         taken = object.__new__(type(self))
         values = vars(taken)
@@ -25,7 +25,7 @@ class PerBuild:
             values[name] = value
         return taken
 
-    def put(self, indices, other: Self) -> None:
+    def put(self, indices: Any, other: Self) -> None:
         """Write the builds at some indices."""
         for value, some in zip(vars(self).values(), vars(other).values(), strict=True):
             value[..., indices] = some

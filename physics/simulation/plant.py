@@ -1,15 +1,16 @@
-"""The plant: a batch of builds that can be looked at in one instant and moved on over one time step.
+"""The plant: a batch of builds that can be evaluated at one instant and moved on over one time step.
 
-Speed is stepped by an exponential two-step method of second order: within a step the acceleration is taken as a line
-in speed, with the slope that the operating point gives, plus a drift in time, known from the step before; that linear
-problem is solved exactly, so a step stays stable however steep the voltage limit is. Resistor-capacitor pairs and
-temperatures take their exact solution for a mean source. See M. Hochbruck and A. Ostermann, Exponential integrators,
-Acta Numerica 19 (2010) 209-286, section 2, for the functions phi_1 and phi_2. What is found at the end of the step
-then corrects it by the formula of Adams and Moulton of third order (E. Hairer and others, Solving Ordinary
-Differential Equations I, 1993, section III.1, for steps of unequal length).
+Speed is predicted by an exponential two-step method of second order: within a step the acceleration is taken as a
+line in speed, with the slope that the operating point gives, plus a drift in time, known from the step before. That
+linear problem is solved exactly, so that a step stays stable however steep the voltage limit is. Resistor-capacitor
+pairs and temperatures take their exact solution for a mean source. See M. Hochbruck and A. Ostermann, Exponential
+integrators, Acta Numerica 19 (2010) 209-286, section 2, for the functions phi_1 and phi_2. What is found at the end
+of the step corrects it by the formula of Adams and Moulton of third order (E. Hairer and others, Solving Ordinary
+Differential Equations I, 1993, section III.1; here for steps of unequal length).
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -42,31 +43,20 @@ READINGS = (
 """What else is known at an instant; `slope` is the change of acceleration with speed."""
 
 _RATES = slice(1, 7)
+"""Rows of the integrands that move the state: line current, its pull on the pairs, heat of the four parts."""
+
 _POWERS = slice(7, 7 + len(POWERS))
 
 
 @dataclass
 class Snapshot(PerBuild):
-    """Everything at one instant; the last axis is the builds.
+    """Everything at one instant; the last axis is the builds."""
 
-    Attributes
-    ----------
-    state, readings : array, shape (len(STATE), n) and (len(READINGS), n)
-        Rows as in STATE and READINGS.
-    integrands : array, shape (7 + len(POWERS), n)
-        What a step integrates: speed times acceleration; line current, its pull on the pairs and the heat sources of
-        the four parts; the powers.
-    limit : array of int, shape (n,)
-        Place in LIMITS of the limit that holds.
-    held_by_line : array of bool, shape (n,)
-        Whether the line limit holds.
-    """
-
-    state: np.ndarray
-    readings: np.ndarray
-    integrands: np.ndarray
-    limit: np.ndarray
-    held_by_line: np.ndarray
+    state: np.ndarray  # rows as in STATE
+    readings: np.ndarray  # rows as in READINGS
+    integrands: np.ndarray  # what a step integrates: speed times acceleration, the rates, the powers
+    limit: np.ndarray  # (n,), index in LIMITS of the limit that holds
+    held_by_line: np.ndarray  # (n,), whether that is the line limit
 
     speed = property(lambda self: self.state[0])
     charge = property(lambda self: self.state[1])
@@ -82,7 +72,7 @@ class Snapshot(PerBuild):
     line_current = property(lambda self: self.readings[9])
     slope = property(lambda self: self.readings[10])
 
-    def between(self, then: "Snapshot", indices, fraction) -> "Snapshot":
+    def between(self, then: "Snapshot", indices: Any, fraction: Any) -> "Snapshot":
         """Some builds at a fraction of the way to a later snapshot, by straight lines; what holds is that one's."""
         start, end = self.take(indices), then.take(indices)
         for name in ("state", "readings", "integrands"):
@@ -102,7 +92,7 @@ class Weights:
     duration: np.ndarray
     ratio: np.ndarray
 
-    def integral(self, before, now, then):
+    def integral(self, before: np.ndarray, now: np.ndarray, then: np.ndarray) -> np.ndarray:
         """Of a quantity that is known at the three instants."""
         sixth, less = self.duration / 6, 1 / (1 + self.ratio)
         first = -sixth * self.ratio * self.ratio * less
@@ -111,23 +101,12 @@ class Weights:
 
 @dataclass(frozen=True)
 class Prediction:
-    """Where a step leads before its end is known.
+    """Where a step leads before its end is known."""
 
-    Attributes
-    ----------
-    state : array, shape (len(STATE), n)
-    acceleration : array, shape (n,)
-        There, as the linear problem has it.
-    mean : array, shape (6, n)
-        What the rates were taken to be over the step.
-    hold : array, shape (4, n), s
-        `held` of the step for the four parts.
-    """
-
-    state: np.ndarray
-    acceleration: np.ndarray
-    mean: np.ndarray
-    hold: np.ndarray
+    state: np.ndarray  # (len(STATE), n), at its end
+    acceleration: np.ndarray  # (n,), m/s2, there, as the linear problem has it
+    mean: np.ndarray  # (6, n): what the rates were taken to be over the step
+    hold: np.ndarray  # (4, n), s: `held` of the step for the four parts
 
 
 class PackModel(PerBuild):
@@ -141,7 +120,7 @@ class PackModel(PerBuild):
 
     SHARED = ("table",)
 
-    def __init__(self, batch: Batch):
+    def __init__(self, batch: Batch) -> None:
         tables = cell.chemistry_tables()
         row = batch.chemistry
         curves = np.concatenate([tables.open_circuit_voltage, tables.discharge_resistance_factor])
@@ -161,7 +140,7 @@ class PackModel(PerBuild):
     def evaluate(self, charge: np.ndarray, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Open-circuit voltage of pack and weakest cell, and the factor on every resistance.
 
-        The same as `cell.open_circuit_voltage` and the two resistance factors of components/cell.py, in one reading.
+        The same as `cell.open_circuit_voltage` and the two resistance factors of that module, in one reading.
         """
         position = np.minimum(np.maximum(charge - self.behind, 0.0), 1.0) * (self.points - 1)
         lower = np.minimum(position.astype(np.intp), self.points - 2)
@@ -182,17 +161,19 @@ class Plant(PerBuild):
         The builds.
     """
 
-    def __init__(self, batch: Batch):
+    def __init__(self, batch: Batch) -> None:
         self.machine, self.pack, self.thermal = Machine(batch), PackModel(batch), ThermalModel(batch)
         self.charge = batch["conditions.charge"]
 
-    def start(self, speed) -> np.ndarray:
+    def start(self, speed: Any) -> np.ndarray:
         """The state at the start of the conditions, settled: rows as in STATE."""
         state = np.zeros((len(STATE), self.machine.count))
         state[0], state[1], state[4:] = speed, self.charge, self.thermal.start
         return state
 
-    def evaluate(self, state: np.ndarray, time, opened=None, guess=None) -> Snapshot:
+    def evaluate(
+        self, state: np.ndarray, time: np.ndarray, opened: np.ndarray | None = None, guess: Any = None
+    ) -> Snapshot:
         """Everything at one instant.
 
         Parameters
@@ -251,7 +232,7 @@ class Plant(PerBuild):
         )  # fmt: skip
         return Snapshot(state, np.array(readings), integrands, limit, point.held_by_line)
 
-    def predict(self, now: Snapshot, past: Snapshot, ratio, duration) -> Prediction:
+    def predict(self, now: Snapshot, past: Snapshot, ratio: np.ndarray, duration: Any) -> Prediction:
         """Where a step leads, each build's step of its own length.
 
         Parameters
@@ -281,11 +262,13 @@ class Plant(PerBuild):
         state[4:] = self.thermal.step(now.temperatures, mean[2:], hold)
         return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, hold)
 
-    def correct(self, now: Snapshot, then: Snapshot, integral, duration, prediction: Prediction) -> np.ndarray:
+    def correct(
+        self, now: Snapshot, then: Snapshot, integral: np.ndarray, duration: Any, prediction: Prediction
+    ) -> np.ndarray:
         """The state at a step's end, put right by what was found there.
 
-        Speed follows from the kinetic energy gained, so that energy closes; it keeps to its prediction where a limit
-        is too steep for that.
+        Speed follows from the kinetic energy gained, so that energy closes; where a limit is too steep for that it
+        keeps to its prediction.
 
         Parameters
         ----------

@@ -16,7 +16,7 @@ import numpy as np
 from physics import limits
 from physics.components.controller import MAXIMUM_POWER_SHARE, quadrature_current_for_power
 from physics.simulation.current_path import on_path
-from physics.simulation.dq_plane import Flow, Plane
+from physics.simulation.dq_plane import BoundPlane, Flow, Plane
 
 _MOST_TURNS_ON_EDGE = 20
 
@@ -69,7 +69,7 @@ def solve_flow(plane: Plane, drives: bool = True) -> Flow:
     return flow
 
 
-def _bound_by_voltage(plane, drives) -> Flow:
+def _bound_by_voltage(plane: Plane, drives: bool) -> Flow:
     """Elements, arrays of one axis, that the voltage circle keeps from what they want at i_d = 0."""
     p = plane.bound()
     i_d = np.where(p.most > 0, p.weakest_field(p.most), p.edge)
@@ -86,12 +86,13 @@ def _bound_by_voltage(plane, drives) -> Flow:
     return flow
 
 
-def _empty_flow(count):
-    numbers = np.empty((5, count))
-    return Flow(*numbers, np.empty(count, bool), np.empty(count, bool), np.empty(count, int))
+def _empty_flow(count: int) -> Flow:
+    voltage, current, i_q, i_d, rate = np.empty((5, count))
+    flags = np.empty((2, count), bool)
+    return Flow(voltage, current, i_q, i_d, rate, flags[0], flags[1], np.empty(count, int))
 
 
-def _held_by_line(p, drives) -> Flow:
+def _held_by_line(p: BoundPlane, drives: bool) -> Flow:
     """i_q and i_d that use the line limit's power at its voltage, with the field weakened where that needs it."""
     centre_d, centre_q, radius = p.centre_d, p.centre_q, p.radius
     available = p.line * p.lowest
@@ -121,7 +122,7 @@ def _held_by_line(p, drives) -> Flow:
     return flow
 
 
-def _idle(p) -> Flow:
+def _idle(p: BoundPlane) -> Flow:
     """Where the line limit leaves less than the controller needs without drive: it stays fed, and drives nothing.
 
     It takes what it needs, at most what the pack can give; i_d is what that feeds.
@@ -134,7 +135,7 @@ def _idle(p) -> Flow:
     return flow
 
 
-def _on_edge(p, usable):
+def _on_edge(p: BoundPlane, usable: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """i_q, i_d and the rate of i_q on the edge of the voltage circle, i = centre + radius (x, y).
 
     Power is linear in x and y but for the part with plain current, which is taken from the turn before. Along the

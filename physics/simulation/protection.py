@@ -11,6 +11,8 @@ timer runs up above the current that is left and down below it, full after t_p. 
 again when the condition ends are common practice, no source; the pack maker's own figures go first.
 """
 
+from typing import Any
+
 import numpy as np
 
 from physics.build.batch import Batch
@@ -30,8 +32,8 @@ class TripTimers(PerBuild):
         The builds.
     """
 
-    def __init__(self, batch: Batch):
-        def rule(name):
+    def __init__(self, batch: Batch) -> None:
+        def rule(name: str) -> np.ndarray:
             return batch["pack.protection." + name]
 
         continuous, peak = rule("continuous_current"), rule("peak_current")
@@ -49,7 +51,9 @@ class TripTimers(PerBuild):
         self.temperatures = np.array([rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")])
         self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
 
-    def signals(self, line_current, cell_voltage, pack_temperature):
+    def signals(
+        self, line_current: np.ndarray, cell_voltage: np.ndarray, pack_temperature: np.ndarray
+    ) -> np.ndarray:
         """What the rules look at: the rate of timer (1), 1/s, then excesses over three thresholds.
 
         Parameters
@@ -75,7 +79,14 @@ class TripTimers(PerBuild):
         signals[3] = np.maximum(low - pack_temperature, pack_temperature - high)
         return signals
 
-    def advance(self, timers, before, after, duration, rise=None):
+    def advance(
+        self,
+        timers: np.ndarray,
+        before: np.ndarray,
+        after: np.ndarray,
+        duration: Any,
+        rise: np.ndarray | None = None,
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Move the timers over one step.
 
         Parameters
@@ -90,8 +101,8 @@ class TripTimers(PerBuild):
         Returns
         -------
         tuple of arrays
-            Timers at its end, 1 at the most, shape (len(RULES), n); the fraction of it at which a rule opens, infinite
-            where none does, and that rule's index in RULES, shape (n,).
+            Timers at its end, 1 at the most, shape (len(RULES), n); the fraction of it at which a rule opens,
+            infinite where none does, and that rule's index in RULES, shape (n,).
         """
         on = (before > 0) | (after > 0)
         on[0] |= timers[0] > 0
@@ -116,7 +127,13 @@ class TripTimers(PerBuild):
         return np.minimum(ended, 1.0), fraction, rule  # an empty cell keeps its timer running after the cut-out
 
 
-def inverse_time_step(timer, rate_before, rate_after, duration, rise=None):
+def inverse_time_step(
+    timer: np.ndarray,
+    rate_before: np.ndarray,
+    rate_after: np.ndarray,
+    duration: Any,
+    rise: np.ndarray | None = None,
+) -> tuple[np.ndarray, Any]:
     """One step of timer (1).
 
     Parameters
@@ -163,7 +180,9 @@ def inverse_time_step(timer, rate_before, rate_after, duration, rise=None):
     return ended, np.where(crossed, fraction, np.inf)
 
 
-def even_step(timer, excess_before, excess_after, delay, duration):
+def even_step(
+    timer: np.ndarray, excess_before: np.ndarray, excess_after: np.ndarray, delay: np.ndarray, duration: Any
+) -> tuple[np.ndarray, np.ndarray]:
     """One step of a timer that runs up while a condition holds and down at the same pace while it does not.
 
     The limit of law (1) that a rider means by a peak current equal to the continuous one.
@@ -203,7 +222,9 @@ def even_step(timer, excess_before, excess_after, delay, duration):
     return np.maximum(middle + second, 0.0), np.where(by_first, (1 - timer) / moving, opens)
 
 
-def timer_step(timer, excess_before, excess_after, delay, duration):
+def timer_step(
+    timer: np.ndarray, excess_before: np.ndarray, excess_after: np.ndarray, delay: np.ndarray, duration: Any
+) -> tuple[np.ndarray, np.ndarray]:
     """One step of a timer that runs while a condition holds and starts again when it ends.
 
     Parameters

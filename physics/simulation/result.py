@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -61,8 +62,9 @@ class RunResult:
         How much of each protection rule's allowance is used: 0 none, 1 opens.
     between : tuple of arrays, shape (k, 1 + len(CHANNELS) + 1 + len(RULES)), one for each build
         Where its own steps ended between two instants: time, channels, limit, trip timers. See `one`.
-    cut_out_time, cut_out_current, cut_out_voltage, cut_out_cell_voltage, cut_out_speed, cut_out_acceleration : array
-        Just before the protection opened; shape (n,), NaN where it stayed closed.
+    cut_out_time, cut_out_current, cut_out_voltage, cut_out_cell_voltage : array, shape (n,), s, A, V and V
+    cut_out_speed, cut_out_acceleration : array, shape (n,), m/s and m/s2
+        Just before the protection opened; NaN where it stayed closed.
     cut_out_rule : array of int, shape (n,)
         Place in RULES, or -1.
     top_speed, holding_limit : array, shape (n,)
@@ -120,7 +122,7 @@ class RunResult:
     def __len__(self) -> int:
         return len(self.cut_out_rule)
 
-    def take(self, indices) -> "RunResult":
+    def take(self, indices: Any) -> "RunResult":
         """The runs at some indices (a slice, or an array of indices or of truths)."""
         chosen = np.atleast_1d(np.arange(len(self))[indices])
         values = {field.name: getattr(self, field.name) for field in fields(self)}
@@ -135,14 +137,15 @@ class RunResult:
         rows = run.between[0]
         at = np.searchsorted(self.time, rows[:, 0])
 
-        def insert(values, own):
+        def insert(values: np.ndarray, own: np.ndarray) -> np.ndarray:
             return np.insert(values, at, own[None], axis=1)
 
         channels = zip((*CHANNELS, "limit"), rows[:, 1:].T, strict=False)
+        inserted: dict[str, Any] = {name: insert(getattr(run, name), own) for name, own in channels}
         return replace(
             run,
             time=np.insert(self.time, at, rows[:, 0]),
-            **{name: insert(getattr(run, name), own) for name, own in channels},
+            **inserted,
             trip_timers=insert(run.trip_timers, rows[:, -len(RULES) :]),
             between=(rows[:0],),
         )
@@ -240,7 +243,7 @@ class RunResult:
             "driveline": air_gap - iron * motor_speed - self.drive_force * self.speed,
         }
 
-    def time_to(self, speed) -> np.ndarray:
+    def time_to(self, speed: Any) -> np.ndarray:
         """When each run first reaches a speed.
 
         Parameters
@@ -255,7 +258,7 @@ class RunResult:
         """
         return time_of_level(*self._with_cut_outs(), speed)
 
-    def _with_cut_outs(self):
+    def _with_cut_outs(self) -> tuple[np.ndarray, ...]:
         """Time, speed and acceleration with the instants just before and just after each cut-out: a kink."""
         opened, shape = self.cut_out_rule >= 0, self.speed.shape
         if not opened.any():
@@ -273,7 +276,7 @@ class RunResult:
         )
         return tuple(np.take_along_axis(np.column_stack(each), order, axis=1) for each in columns)
 
-    def distance_at(self, speed) -> np.ndarray:
+    def distance_at(self, speed: Any) -> np.ndarray:
         """Distance covered when each run first reaches a speed, m; NaN where it does not."""
         return value_at(self.time, self.distance, self.speed, self.time_to(speed))
 
@@ -301,11 +304,11 @@ class RunResult:
         return {"cells": cells, **parts, "remainder": cells - sum(parts.values())}
 
 
-def _column(values):
+def _column(values: np.ndarray) -> np.ndarray:
     return np.asarray(values)[..., None]
 
 
-def time_of_level(time, values, slopes, level) -> np.ndarray:
+def time_of_level(time: np.ndarray, values: np.ndarray, slopes: np.ndarray, level: Any) -> np.ndarray:
     """When rows of values first reach a level, by the cubic through values and slopes (Hermite's).
 
     Parameters
@@ -354,7 +357,7 @@ def time_of_level(time, values, slopes, level) -> np.ndarray:
     return np.where(reached, time[rows, before] + share * width, np.nan)
 
 
-def value_at(time, values, slopes, when) -> np.ndarray:
+def value_at(time: np.ndarray, values: np.ndarray, slopes: np.ndarray, when: np.ndarray) -> np.ndarray:
     """What rows of values are at a moment of each, by the cubic through values and slopes (Hermite's).
 
     Parameters

@@ -5,6 +5,7 @@ physics/simulation/integrator.py.
 """
 
 import math
+from typing import Any
 
 import numpy as np
 
@@ -49,7 +50,7 @@ def time_grid(duration: float, steps: int | None = None) -> np.ndarray:
     return duration * (np.arange(steps + 1) / steps) ** _CROWDING
 
 
-def run(builds, duration: float = 30.0, initial_speed=0.0, steps: int | None = None) -> RunResult:
+def run(builds: Any, duration: float = 30.0, initial_speed: Any = 0.0, steps: int | None = None) -> RunResult:
     """Simulate one pull of each build from the start of its conditions.
 
     Parameters
@@ -129,14 +130,15 @@ def integrate(integrator: Integrator, duration: float, steps: int | None = None)
 class _Recorder:
     """What is kept of a run: rows at every instant, rows where a step ended between two instants, and totals."""
 
-    def __init__(self, integrator, time):
+    def __init__(self, integrator: Integrator, time: np.ndarray) -> None:
         count = len(integrator.builds)
         self.time, self.machine = time, integrator.plant.machine
         self.rows = np.empty((count, len(time), len(CHANNELS) + 1 + len(RULES)))
         self.rows[:, 0] = _rows(integrator, np.arange(count))
-        self.between, self.totals = [], integrator.totals.take(np.arange(count))
+        self.between: list[tuple[np.ndarray, np.ndarray]] = []
+        self.totals = integrator.totals.take(np.arange(count))
 
-    def keep(self, integrator, index, there, on_the_way):
+    def keep(self, integrator: Integrator, index: np.ndarray, there: np.ndarray, on_the_way: np.ndarray) -> None:
         """Some builds at an instant, others between two."""
         self.rows[integrator.builds[there], index[there]] = _rows(integrator, there)
         if on_the_way.size:
@@ -164,7 +166,7 @@ class _Recorder:
             machine=self.machine,
         )
 
-    def _between(self):
+    def _between(self) -> tuple[np.ndarray, ...]:
         """The rows between instants, for each build."""
         count = len(self.rows)
         if not self.between:
@@ -174,7 +176,7 @@ class _Recorder:
         return tuple(np.split(rows[np.argsort(builds, kind="stable")], ends))
 
 
-def _rows(integrator, chosen):
+def _rows(integrator: Integrator, chosen: np.ndarray) -> np.ndarray:
     """Channels, limit and trip timers of some builds, one row for each."""
     now, since = integrator.now, integrator.limit_since
     blocks = now.state, now.readings[:-1], since[None], now.limit[None], integrator.timers

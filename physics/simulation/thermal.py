@@ -6,6 +6,8 @@ Evolution and modern approaches for thermal analysis of electrical machines, IEE
 (2009) 871-882, from memory.
 """
 
+from typing import Any
+
 import numpy as np
 
 from physics.build.batch import Batch
@@ -24,7 +26,7 @@ class ThermalModel(PerBuild):
         The builds.
     """
 
-    def __init__(self, batch: Batch):
+    def __init__(self, batch: Batch) -> None:
         air = batch["conditions.air_temperature"]
         self.winding_to_case, case_to_air = batch["motor.winding_to_case"], batch["motor.case_to_air"]
         self.capacity = np.array(
@@ -52,7 +54,7 @@ class ThermalModel(PerBuild):
         return temperatures + (sources - self.conductance * temperatures) / self.capacity * hold
 
 
-def held(rate, duration):
+def held(rate: Any, duration: Any) -> np.ndarray:
     """Integral of exp(rate t) over a step: duration phi_1(rate duration).
 
     Parameters
@@ -90,7 +92,7 @@ def start_temperatures(batch: Batch) -> np.ndarray:
     )
 
 
-def lumped_step(builds, temperatures, power, duration) -> np.ndarray:
+def lumped_step(builds: Any, temperatures: np.ndarray, power: Any, duration: Any) -> np.ndarray:
     """Temperatures after a time of constant heat: the exact solution, of any length.
 
     One body, C dT/dt = P - G (T - air):  T = T_air + P/G + (T_0 - T_air - P/G) exp(-G t / C).
@@ -127,7 +129,7 @@ def lumped_step(builds, temperatures, power, duration) -> np.ndarray:
     return ended + model.air
 
 
-def _motor_step(model, above, power, duration):
+def _motor_step(model: ThermalModel, above: np.ndarray, power: Any, duration: Any) -> np.ndarray:
     """Winding and case: exp(M t) by the eigenvalues of M (both real, one may be zero where no heat leaves)."""
     capacity, above = model.capacity[1:3], above[1:3]
     source = np.broadcast_to(power, model.capacity.shape)[1:3] / capacity
@@ -138,7 +140,7 @@ def _motor_step(model, above, power, duration):
     fast = -(total + apart) / 2
     slow = winding * air / fast  # the product of the eigenvalues; no digits lost
 
-    def times_matrix(vector, eigenvalue):
+    def times_matrix(vector: np.ndarray, eigenvalue: np.ndarray) -> np.ndarray:
         return np.array(
             [
                 (-winding - eigenvalue) * vector[0] + winding * vector[1],
@@ -146,7 +148,7 @@ def _motor_step(model, above, power, duration):
             ]
         )
 
-    ended = 0.0
+    ended = np.zeros(above.shape)
     for eigenvalue, other, sign in ((slow, fast, 1.0), (fast, slow, -1.0)):
         part = times_matrix(above, other) * np.exp(eigenvalue * duration)
         part = part + times_matrix(source, other) * held(eigenvalue, duration)

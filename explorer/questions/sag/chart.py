@@ -53,9 +53,7 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
     ]  # fmt: skip
     voltages, currents = [rest, loaded, weakest * cells], [current]
     if baseline is not None:
-        time, old_volts, old_amps = parts.thinned(
-            baseline.time, baseline.pack_voltage[0], baseline.line_current[0]
-        )
+        time, old_volts, old_amps = parts.thinned(baseline.time, baseline.pack_voltage[0], baseline.line_current[0])
         data.append(parts.line(time, old_volts, "baseline, loaded", "@muted", hover=volts, **parts.FAINT))
         faint = parts.line(time, old_amps, "baseline", "@muted", hover=amps, **parts.FAINT)
         data.append(faint | {"yaxis": "y2", "showlegend": False})

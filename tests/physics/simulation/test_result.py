@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
 from physics.limits import LIMITS, RULES
+from physics.simulation.plant import POWERS
 from physics.simulation.result import CUT_OUT_STATUS, REACHED_END, time_of_level, value_at
 from physics.simulation.run import run
-from physics.simulation.plant import POWERS
 from tests.reference.builds import random_build
 from tests.reference.simulate import simulate
 
@@ -126,7 +126,7 @@ def test_straight_lines_between_its_own_steps_show_one_run_with_its_corners():
 
 
 def test_one_run_with_its_own_steps(mixed):
-    """property: it holds every instant of the grid, in order, and the two sides of its cut-out; all else is kept."""
+    """property: it holds every instant of the grid, in order, and both sides of its cut-out; all else is kept."""
     for index in np.flatnonzero(mixed.cut_out_rule >= 0):
         own = mixed.one(index)
         assert (np.diff(own.time) > 0).all()
