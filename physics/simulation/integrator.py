@@ -3,7 +3,7 @@
 All builds share the instants at which a run is kept; between two of them each takes as few steps as its error
 allows, mostly one. A step is an attempt: `Plant.predict`, an operating point at its end, `Plant.correct`. Its error
 ratio, 1 is too much, says whether it is rejected and how long the next may be (E. Hairer and others, Solving
-Ordinary Differential Equations I, 1993, section II.4). An event within a step (another limit, a rule that begins to
+Ordinary Differential Equations I, 1993, section II.4). An event in a step (another limit, a rule that begins to
 count, a cut-out, a stop) is located by straight lines; a step that ends too far behind one is rejected for a shorter
 one.
 """

@@ -42,7 +42,7 @@ READINGS = (
 )  # fmt: skip
 """What else is known at an instant; `slope` is the change of acceleration with speed."""
 
-_RATES = slice(1, 7)
+RATES = slice(1, 7)
 """Rows of the integrands that move the state: line current, its pull on the pairs, heat of the four parts."""
 
 _POWERS = slice(7, 7 + len(POWERS))
@@ -250,8 +250,8 @@ class Plant(PerBuild):
         phi_1 = np.expm1(exponent) / exponent
         drift = ratio * (acceleration - past.acceleration - slope * (speed - past.speed))
         gain = duration * (phi_1 * acceleration + (phi_1 - 1) / exponent * drift)  # phi_2 with the drift
-        rates = now.integrands[_RATES]
-        mean = rates + (ratio / 2) * (rates - past.integrands[_RATES])
+        rates = now.integrands[RATES]
+        mean = rates + (ratio / 2) * (rates - past.integrands[RATES])
         mean[:2] = np.maximum(mean[:2], 0.0)
         hold = held(self.thermal.decay_rate, duration)
         settled = self.pack.pairs * mean[1]
@@ -286,7 +286,7 @@ class Plant(PerBuild):
         fraction = np.minimum(np.maximum(1.5 + 2 * duration * steepest, 0.0), 1.0) * (speed > 0)
         by_energy = np.sqrt(np.maximum(now.speed * now.speed + 2 * integral[0], 0.0))
         state[0] += fraction * (by_energy - speed)
-        more = integral[_RATES] - prediction.mean * duration
+        more = integral[RATES] - prediction.mean * duration
         state[1] = np.minimum(np.maximum(state[1] - more[0] * self.pack.charge_per_ampere, 0.0), now.charge)
         state[2:4] += self.pack.pairs / self.pack.pair_times * more[1]
         state[4:] += more[2:] / self.thermal.capacity * (prediction.hold / duration)

@@ -37,7 +37,7 @@ from scipy.integrate import solve_ivp
 
 from physics.build import Protection
 from physics.build.batch import Batch
-from physics.simulation.plant import Plant
+from physics.simulation.plant import RATES, Plant
 from physics.simulation.run import run, time_grid
 from tests.reference.bike import Bike
 from tests.reference.builds import random_build
@@ -147,27 +147,28 @@ def package_call(build, method, tolerance):
     at as many instants as `run` keeps; no protection."""
     plant = Plant(Batch.of(build))
     state = plant.start(0.0)
-    last = [plant.look(state, 0.0, None)]
+    last = [plant.evaluate(state, np.zeros(1))]
 
-    def look(t, y):
+    def evaluate(t, y):
         state[:, 0] = y
         state[:2, 0] = np.maximum(state[:2, 0], 0.0)
-        last[0] = plant.look(state, t, None, last[0]["currents"])
+        last[0] = plant.evaluate(state, np.full(1, t), None, last[0].currents)
         return last[0]
 
     def rate(t, y):
-        now = look(t, y)
-        settled = plant.pack.pairs * now["pair_drive"]
-        warming = (now["sources"] - plant.thermal.conductance * now["temperatures"]) / plant.thermal.capacity
-        pairs = (now["pair_voltage"] - settled) * plant.pack.pair_rates
-        discharge = -now["line_current"] * plant.pack.charge_per_ampere
-        return np.concatenate([now["acceleration"], discharge, pairs[:, 0], warming[:, 0]])
+        now = evaluate(t, y)
+        current, pair_current, *sources = now.integrands[RATES]
+        settled = plant.pack.pairs * pair_current
+        warming = (np.array(sources) - plant.thermal.conductance * now.temperatures) / plant.thermal.capacity
+        pairs = (settled - now.pair_voltage) / plant.pack.pair_times
+        discharge = -current * plant.pack.charge_per_ampere
+        return np.concatenate([now.acceleration, discharge, pairs[:, 0], warming[:, 0]])
 
     instants = time_grid(DURATION)
     answer = solve_ivp(
         rate, (0.0, DURATION), state[:, 0].copy(), method, instants, rtol=tolerance, atol=1e-3 * tolerance + 1e-6
     )
-    answer.channels = [look(t, y) for t, y in zip(answer.t, answer.y.T, strict=True)]
+    answer.channels = [evaluate(t, y) for t, y in zip(answer.t, answer.y.T, strict=True)]
     return answer
 
 
