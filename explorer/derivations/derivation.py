@@ -143,4 +143,5 @@ class Moment:
 
 def fastest(build: Build, runs: RunResult, row: int = 0) -> Moment:
     """The instant just before a run is fastest: what holds there is named as what holds it back."""
-    return Moment(build, runs, row, max(int(np.argmax(runs.speed[row])) - 1, 0))
+    run = runs.one(row)
+    return Moment(build, run, 0, max(int(np.argmax(run.speed[0])) - 1, 0))

@@ -133,9 +133,9 @@ def test_steady_axes_end_on_few_round_numbers():
 def test_ribbon_covers_the_run_without_gaps():
     """property: stretches follow each other from the first instant to the last."""
     result = page_of().run
-    found = ribbon.stretches(result.time[0], result.limit[0], result.limit_since[0])
-    assert found[0][1] == result.time[0, 0]
-    assert found[-1][2] == result.time[0, -1]
+    found = ribbon.stretches(result.time, result.limit[0], result.limit_since[0])
+    assert found[0][1] == result.time[0]
+    assert found[-1][2] == result.time[-1]
     assert all(now[2] == after[1] and now[0] != after[0] for now, after in itertools.pairwise(found))
 
 
@@ -189,7 +189,7 @@ def test_faults_speak_the_page_s_own_labels():
 
 def test_likely_band_is_drawn_under_the_run():
     page = page_of()
-    time, speed = page.run.time[0], page.run.speed[0]
+    time, speed = page.run.time, page.run.speed[0]
     figure = run.figure(page.run, page.fmt, page.target_speed, band=(time, 0.95 * speed, 1.05 * speed))
     assert figure["data"][1]["name"] == "likely"
     assert figure["layout"]["showlegend"]

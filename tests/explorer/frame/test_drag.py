@@ -30,7 +30,7 @@ def test_a_held_page_is_the_page_of_its_inputs(state, settled):
         alone = pages.page_of(state, values)
         assert found.build == alone.build
         assert found.inputs == values
-        speed = np.interp(found.run.time[0], alone.run.time[0], alone.run.speed[0])
+        speed = np.interp(found.run.time, alone.run.time, alone.run.speed[0])
         assert found.run.speed[0] == pytest.approx(speed, abs=0.02)  # m/s, far below what a chart shows
         assert found.rough
 
@@ -48,7 +48,7 @@ def test_the_band_of_a_run_that_has_not_changed_is_itself(state, settled):
     """property: carried over to its own run, a band stays where it is."""
     instants, low, high = pages.carried(settled, settled)
     assert np.array_equal(instants, settled.band[0])
-    moving = np.interp(instants, settled.run.time[0], settled.run.speed[0]) > 0.1
+    moving = np.interp(instants, settled.run.time, settled.run.speed[0]) > 0.1
     assert low[moving] == pytest.approx(settled.band[1][moving])
     assert high[moving] == pytest.approx(settled.band[2][moving])
 

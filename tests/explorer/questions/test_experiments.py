@@ -86,7 +86,8 @@ def spoken(text: str) -> float:
 
 def check_claims(text: str, seen: Seen) -> None:
     """Every claim of a text against the runs, read off them here in another way."""
-    top = 3.6 * seen.runs.speed.max(axis=1)
+    each = [seen.runs.one(row) for row in (0, 1)]
+    top = np.array([3.6 * run.speed.max() for run in each])
     if found := re.search(r"from ([\d.,]+) km/h to ([\d.,]+) km/h: ([\d.,]+) km/h (faster|slower)", text):
         before, after, much = (spoken(number) for number in found.groups()[:3])
         assert before == pytest.approx(top[0], abs=0.0501)
@@ -111,8 +112,7 @@ def check_claims(text: str, seen: Seen) -> None:
         assert ("Before the change the pack **cuts out**" in text) == cut[0]
         assert ("After the change the pack **cuts out**" in text) == cut[1]
     if "holds it back in both runs" in text:
-        places = np.maximum(seen.runs.speed.argmax(axis=1) - 1, 0)
-        held = [LIMITS[seen.runs.limit[row, places[row]]] for row in (0, 1)]
+        held = [LIMITS[run.limit[0, max(run.speed[0].argmax() - 1, 0)]] for run in each]
         assert held[0] == held[1]
     if "none of it is used" in text:
         assert abs(seen.fastest(1).i_d) < 1
