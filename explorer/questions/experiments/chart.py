@@ -18,12 +18,11 @@ _COLOURS = ("@muted", "@blue")
 _LOOKS = (BEFORE, parts.PLAIN)
 
 
-def _lines(runs: RunResult, read, names, hover: str, **more) -> list[dict[str, Any]]:
-    """A line for each run; `read` takes what is shown out of it."""
+def _lines(pair, names, hover: str, **more) -> list[dict[str, Any]]:
+    """A line for each of two pairs of time and values."""
     made = []
-    for row in (0, 1):
-        run = runs.one(row)
-        x, y = parts.thinned(run.time, read(run)[0])
+    for row, (time, values) in enumerate(pair):
+        x, y = parts.thinned(time, values)
         made.append(parts.line(x, y, names[row], _COLOURS[row], hover=hover, **_LOOKS[row], **more))
     return made
 
@@ -62,7 +61,8 @@ def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, sh
     """
     unit, end = fmt.unit("speed"), float(runs.time[-1])
     hover = "%{x:.1f} s: %{y:.1f} " + unit
-    data = _lines(runs, lambda run: fmt.number("speed", run.speed), names, hover)
+    each = [runs.one(row) for row in (0, 1)]
+    data = _lines([(run.time, fmt.number("speed", run.speed[0])) for run in each], names, hover)
     most = float(fmt.number("speed", runs.top_speed).max())
     if shown is not None:
         x, y = parts.thinned(runs.time, fmt.number("speed", shown))
@@ -72,7 +72,7 @@ def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, sh
     for row, place in enumerate((2, 3)):
         name = f"{ribbon.NAME}: {names[row]}"
         axes = {"xaxis": f"x{place}", "yaxis": f"y{place}"}
-        run = runs.one(row)
+        run = each[row]
         data.append(ribbon.trace(run.time, run.limit[0], run.limit_since[0], name=name, **axes))
         notes.append(_row_name(name, (0.275, 0.115)[row]))
     shapes, cuts = _cut_outs(runs)
@@ -102,13 +102,15 @@ def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) 
     """Loaded voltage of both packs over their speed, on one time axis; parameters as above."""
     unit, end = fmt.unit("speed"), float(runs.time[-1])
     volts = "%{x:.1f} s: %{y:.1f} V"
-    data = _lines(runs, lambda run: run.pack_voltage, names, volts)
+    each = [runs.one(row) for row in (0, 1)]
+    data = _lines([(run.time, run.pack_voltage[0]) for run in each], names, volts)
     for row in (0, 1):
         x, y = parts.thinned(runs.time, runs.rest_voltage[row])
         faint = parts.line(x, y, f"{names[row]}, at rest", _COLOURS[row], hover=volts, dash="dot", width=1.2)
         data.append(faint | {"showlegend": False})
     hover = "%{x:.1f} s: %{y:.1f} " + unit
-    lower = _lines(runs, lambda run: fmt.number("speed", run.speed), names, hover, showlegend=False)
+    speeds = [(run.time, fmt.number("speed", run.speed[0])) for run in each]
+    lower = _lines(speeds, names, hover, showlegend=False)
     data += [trace | {"xaxis": "x2", "yaxis": "y2"} for trace in lower]
     shapes, cuts = _cut_outs(runs)
     low, high = float(runs.minimum_voltage.min()), float(runs.rest_voltage.max())
@@ -149,7 +151,7 @@ def cell_figure(time, voltage, limit: float, names: tuple[str, str], fmt: UnitFo
     dict
         "data" and "layout".
     """
-    data = _lines(np.array([time, time]), voltage, names, "%{x:.1f} s: %{y:.3f} V")
+    data = _lines([(time, values) for values in voltage], names, "%{x:.1f} s: %{y:.3f} V")
     low, high = min(float(voltage.min()), limit), max(float(voltage.max()), limit)
     room = 0.12 * max(high - low, 0.05)
     layout = {
