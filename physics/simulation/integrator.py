@@ -4,8 +4,7 @@ All builds share the instants at which a run is kept; between two of them each t
 allows, mostly one. A step is an attempt: `Plant.predict`, an operating point at its end, `Plant.correct`. Its error
 ratio, 1 is too much, says whether it is rejected and how long the next may be (E. Hairer and others, Solving
 Ordinary Differential Equations I, 1993, section II.4). An event in a step (another limit, a rule that begins to
-count, a cut-out, a stop) is located by straight lines; a step that ends too far behind one is rejected for a shorter
-one.
+count, a cut-out, a stop) is located by straight lines, and a step that ends too far behind it is rejected.
 """
 
 from dataclasses import dataclass
