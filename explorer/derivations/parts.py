@@ -13,17 +13,13 @@ from explorer.derivations.sources import (
     DRAG,
     FORCE_BALANCE,
     GEARING,
-    LEAST_SQUARES,
     LOAD_TRANSFER,
     MACHINE,
     PRACTICE,
-    REGULATION_39,
     SAMPLING,
-    SPEEDOMETER,
 )
 from explorer.page.page import Page
 from physics.components.air import STANDARD_GRAVITY as GRAVITY
-from physics.fitting.build import LogFit
 
 
 def gearing(page: Page) -> list[Step]:
@@ -134,29 +130,6 @@ def front(page: Page) -> list[Step]:
     ]  # fmt: skip
 
 
-def speedometer(page: Page, indicated: float, measured: float, constant: float, inverse: bool) -> list[Step]:
-    """The new constant from one reading, and the regulation's band at the measured speed."""
-    ratio = indicated / measured if inverse else measured / indicated
-    unit, fmt = page.fmt.unit("speed"), page.fmt
-    shown, true = (float(fmt.number("speed", value)) for value in (indicated, measured))
-    over, under = (shown, true) if inverse else (true, shown)
-    highest = measured * 3.6 * 1.1 + 4
-    return [
-        Step(
-            "Constant from one reading", r"k' = k\,\frac{v_{shown}}{v_{true}}" if inverse
-            else r"k' = k\,\frac{v_{true}}{v_{shown}}",
-            f"{put(constant, 6)} × {put(over, 5)} / {put(under, 5)}", constant * ratio, "",
-            f"k constant set now; v speeds, {unit}. Several readings: the least-squares line through them and zero",
-            SPEEDOMETER, digits=5,
-        ),
-        Step(
-            f"Highest it may show at a true {fmt('speed', measured, 1)}", r"V_1 \le V_2 + 0.1\,V_2 + 4",
-            f"{put(measured * 3.6, 5)} + 0.1 × {put(measured * 3.6, 5)} + 4", highest, "km/h",
-            "V₁ speed shown, V₂ true speed, km/h; and never less than V₂", REGULATION_39, digits=4,
-        ),
-    ]  # fmt: skip
-
-
 def sure(count: int, of: int) -> list[Step]:
     """A chance from samples, with the end of its 95 % interval that has a closed form where all or none do."""
     made = [
@@ -176,19 +149,3 @@ def sure(count: int, of: int) -> list[Step]:
             )
         )  # fmt: skip
     return made
-
-
-def ride_log(fit: LogFit, labels: dict[str, str]) -> list[Step]:
-    """How far each value of a log stands from the build's, in standard errors."""
-    return [
-        Step(
-            "How far the log stands from the build, in standard errors", r"z = \frac{|x_{log} - x_{build}|}{s}",
-            f"({' − '.join(put(value, 6) for value in sorted((item.value, item.present), reverse=True))}) / "
-            f"{put(item.standard_error, 5)}",
-            abs(item.value - item.present) / item.standard_error, "",
-            "x the value, in SI units; s its standard error from the fit. Beyond 2 the two disagree", LEAST_SQUARES,
-            name=labels[item.key],
-        )
-        for item in fit.items
-        if item.told and item.standard_error > 0
-    ]  # fmt: skip

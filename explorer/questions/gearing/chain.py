@@ -6,14 +6,13 @@ import streamlit as st
 
 from explorer.page.page import Page
 from explorer.questions.gearing.chain_on_bike import Chain, chain_on_bike
+from explorer.state.link_entries import CHAIN
 from physics.components.chain import CHAIN_SIZES
-
-_KEPT = "gearing:chain"
 
 
 def chain(page: Page) -> Chain:
     """The chain as it was entered, or a usual one for the pair that is compared with."""
-    return chain_on_bike(page.baseline or page.build, st.session_state.get(_KEPT, {}))
+    return chain_on_bike(page.baseline or page.build, st.session_state.get(CHAIN, {}))
 
 
 def edit(page: Page) -> None:
@@ -48,6 +47,6 @@ def _field(widget, now: Chain, name: str, label: str, value, held=lambda value: 
 
     def entered():
         start = {"size": now.size, "links": now.links, "front": now.front_teeth, "rear": now.rear_teeth}
-        st.session_state[_KEPT] = start | st.session_state.get(_KEPT, {}) | {name: held(st.session_state[key])}
+        st.session_state[CHAIN] = start | st.session_state.get(CHAIN, {}) | {name: held(st.session_state[key])}
 
     widget(label, key=key, on_change=entered, **options)

@@ -15,9 +15,10 @@ from explorer.page import words_of_keeping as words_keep
 from explorer.page.page import Page
 from explorer.questions.setup_sheet import content as sheet_content
 from explorer.questions.setup_sheet import sheet
-from explorer.questions.speedometer import section as speedometer
-from explorer.state import readings
+from explorer.questions.speedometer import readings
+from explorer.questions.speedometer.results import pool
 from explorer.state.names import as_file_name, as_markdown
+from explorer.state.readings import complete
 from explorer.state.state import current
 
 TITLE = "What do I set today, and take to the garage?"
@@ -70,7 +71,7 @@ def calibration(page: Page):
     """The speedometer's constant from the rider's own readings; None while there are none."""
     if readings.are_invented():
         return None
-    return speedometer.pool(page, readings.whole(readings.readings()))
+    return pool(page, complete(readings.readings()))
 
 
 def now() -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
@@ -14,7 +16,13 @@ HEIGHT = 440
 
 
 def figure(
-    indicated, measured, disagrees, ratio: float, top_speed: float, vehicle_class: str, fmt: UnitFormatter
+    indicated: Sequence[float],
+    measured: Sequence[float],
+    disagrees: Sequence[bool],
+    ratio: float,
+    top_speed: float,
+    vehicle_class: str,
+    fmt: UnitFormatter,
 ) -> dict[str, Any]:
     """The chart.
 
@@ -39,7 +47,7 @@ def figure(
     axis = np.linspace(0.0, end, 61)
     low, high = legal_band(axis, vehicle_class)
 
-    def number(values):
+    def number(values: ArrayLike) -> Any:
         return fmt.number("speed", np.asarray(values, dtype=float))
 
     hover = "true %{x:.1f}, shows %{y:.1f} " + unit
@@ -74,7 +82,7 @@ def figure(
     return {"data": data, "layout": layout}
 
 
-def _points(x, y, name, symbol, colour, hover) -> dict[str, Any]:
+def _points(x: ArrayLike, y: ArrayLike, name: str, symbol: str, colour: str, hover: str) -> dict[str, Any]:
     open_symbol = symbol.endswith("-open")
     return {
         "type": "scatter", "mode": "markers", "x": np.atleast_1d(x), "y": np.atleast_1d(y), "name": name,

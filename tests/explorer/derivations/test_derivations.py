@@ -16,6 +16,8 @@ from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page.headroom_curves import headroom_answer
 from explorer.page.page import Page
+from explorer.questions.speedometer import words as speedometer
+from explorer.questions.speedometer.results import Instrument
 from physics.components.load_transfer import front_wheel_load
 from physics.limits import LIMITS
 from physics.simulation.run import run
@@ -55,8 +57,8 @@ def every_working(page: Page) -> list[Step]:
         *why_pack.headroom(page, answer, 10.0), *why_pack.burst(page, 9000.0, 12.0),
         *why_pack.line_limit(page, page.build.controller.line_current_limit), *why_pack.voltage_window(page),
         *why_parts.gearing(page), *why_parts.target(page), *why_parts.heat(page), *why_parts.front(page),
-        *why_parts.speedometer(page, 25.0, 23.1, 1450.0, False),
-        *why_parts.speedometer(page, 25.0, 23.1, 9.0, True),
+        *speedometer.derivation(25.0, 23.1, Instrument(1450.0, False, "motor", 20.0), page.fmt),
+        *speedometer.derivation(25.0, 23.1, Instrument(9.0, True, "motor", 20.0), page.fmt),
         *why_parts.sure(180, 200), *why_parts.sure(200, 200), *why_parts.sure(0, 200),
     ]  # fmt: skip
 
@@ -198,13 +200,6 @@ def test_lift_leaves_no_load_on_the_front_wheel():
         bike.drag_height, 0.0, float(at_rest.rolling_force[0, 0]),
     )  # fmt: skip
     assert abs(float(load)) < 1e-6
-
-
-def test_speedometer_constant_worked_out():
-    """hand-worked: 1450 x 23.1 / 25 = 1339.8; the band at 83.16 km/h ends at 83.16 + 8.316 + 4 = 95.48 km/h."""
-    first, band = why_parts.speedometer(page_of(FIRST, {}), 25.0, 23.1, 1450.0, False)
-    assert first.value == pytest.approx(1339.8)
-    assert band.value == pytest.approx(95.476, abs=1e-3)
 
 
 def test_results_follow_the_riders_units():

@@ -25,7 +25,6 @@ from explorer.questions.headroom import chart
 from explorer.questions.headroom import section as headroom
 from explorer.questions.how_sure import words as words_sure
 from explorer.questions.line_limit import section as line_limit
-from explorer.questions.speedometer.words import after_change
 
 
 def page_of(preset: str = FIRST, units: str = "metric", **changes) -> Page:
@@ -146,16 +145,6 @@ def test_half_throttle_answer_is_true_where_full_throttle_cuts_out():
     seen = experiments.seen_in(page, chosen)
     assert seen.top[1] > 1.2 * seen.top[0]
     assert dict(chosen.options)[chosen.outcome(seen)] == "No slower than full, or hardly"
-
-
-def test_one_change_and_two_agree_with_their_verb():
-    """property: "changes" after one thing, "change" after two."""
-    both = [(0.30, 4.6), (0.29, 4.5)]
-    fmt = UnitFormatter()
-    one = after_change((0.30, 4.6), (0.29, 4.6), "rear", 20.0, 20.7, 1000.0, 967.0, fmt)
-    two = after_change(*both, "motor", 20.0, 20.7, 1000.0, 967.0, fmt)
-    assert "290.0 mm changes:" in one
-    assert "290.0 mm change:" in two
 
 
 def test_no_allowance_used_is_not_laid_on_a_rule():

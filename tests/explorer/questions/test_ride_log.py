@@ -1,7 +1,6 @@
-"""The sections "Speedometer" and "Ride log", as Streamlit runs them; hostile uploads included."""
+"""The ride log, as Streamlit runs it: what the invented log tells, cut-outs, columns; hostile uploads included."""
 
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,151 +10,20 @@ from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
-from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.questions import FOLDED, name_of
+from explorer.questions.ride_log import chart
 from explorer.questions.ride_log import columns as log_columns
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.demo_ride import TRULY, TRULY_SMALLER_TYRE, demo_csv
-from explorer.state import readings
-from explorer.state.state import _KEY as STATE
+from explorer.questions.ride_log.section import build_json
 from physics.build.batch import Batch
 from physics.build.file import build_from_dict
+from physics.fitting.build import MOST_PARTS, widest
 from physics.ridelog.reader import read_log, synthetic_log, write_csv
-
-APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
-
-
-def opened(name: str, kept: dict | None = None, **link) -> AppTest:
-    """The page with just this section unfolded."""
-    page = AppTest.from_file(APP, default_timeout=60)
-    for key, value in link.items():
-        page.query_params[key] = str(value)
-    for section in map(name_of, FOLDED):
-        page.session_state[f"section_{section}"] = section == name
-    for key, value in (kept or {}).items():
-        page.session_state[key] = value
-    return rerun(page)
-
-
-def rerun(page: AppTest) -> AppTest:
-    page.run()
-    assert not page.exception, [error.value for error in page.exception]
-    return page
-
-
-def written(page: AppTest) -> str:
-    blocks = [*page.markdown, *page.caption, *page.info, *page.error, *page.warning, *page.text]
-    return " ".join(str(block.value) for block in blocks).replace("\u00a0", " ")
-
-
-def with_readings(pairs, **link) -> str:
-    kept = {readings._KEPT: [(shown / 3.6, true / 3.6) for shown, true in pairs]}
-    return written(opened("speedometer", kept, **link))
-
-
-# Speedometer
-
-
-@pytest.mark.parametrize(("old", "shown", "true", "new"), [(1450, 30, 16, "773"), (500, 60, 80, "667")])
-def test_one_reading_gives_the_constant(old, shown, true, new):
-    """common practice, no source: 1450 that shows 30 at a measured 16 needs 773; 500 that shows 60 at 80, 667."""
-    assert f"Set the constant to {new}**" in with_readings([(shown, true)], speedo_constant=old)
-
-
-def test_an_inverse_instrument_says_so():
-    """hand-worked: 1000 x 30 / 15 = 2000 where a larger constant reads lower."""
-    text = with_readings([(30, 15)], speedo_constant=1000, speedo_way="inverse")
-    assert "Set the constant to 2,000**" in text
-    assert "the larger the constant, the lower the reading" in text
-
-
-def test_readings_that_disagree_are_flagged():
-    """hand-worked: three readings 5 % high and one right: the fourth stands apart."""
-    text = with_readings([(42, 40), (63, 60), (84, 80), (60, 60)])
-    assert "left out because it stands apart: reading 4" in text
-    assert "constant to 952**" in text
-
-
-def test_resolution_of_the_display_leaves_constants_open():
-    """hand-worked: 50 shown in whole numbers at a measured 50.0: from 49.95 / 50.5 to 50.05 / 49.5, 989 to 1011."""
-    text = with_readings([(50, 50.0)])
-    assert "leave 989 to 1,011 open" in text
-    assert "leave it at 1,000" in text
-
-
-def test_legal_band():
-    """published: UN Regulation No. 39, 5.4: at a true 50 km/h, 50 to 59 may be shown."""
-    text = with_readings([(60, 50)])
-    assert "outside the regulation's band" in text
-    assert "50.0 km/h to 59.0 km/h" in text
-    assert "inside the regulation's band" in with_readings([(59, 50)])
-    assert "local law" in text
-
-
-def test_odometer_and_true_speed():
-    """hand-worked: 10 % too much: 88 shown are 80 ridden, 100 km shown are 90.9 ridden."""
-    text = with_readings([(44, 40), (88, 80)], speedo_shown=88)
-    assert "10.0 % too much" in text
-    assert "When it shows 88.0 km/h, you ride 80.0 km/h" in text
-    assert "after 90.9 km" in text
-
-
-def test_change_from_the_baseline():
-    """hand-worked: 56 to 52 teeth with the sensor on the motor: 1000 becomes 1000 x 56/52 = 1077."""
-    page = opened("speedometer")
-    page.button(key="set_baseline").click()
-    rerun(page)
-    page.session_state[STATE].change("rear_teeth", 52)
-    text = written(rerun(page))
-    assert "the ratio from 4.667 to 4.333" in text
-    assert "becomes **1,077**" in text
-    page.session_state[STATE].change("speedo_sensor", "front")
-    assert "counts the front wheel" in written(rerun(page))
-    page.session_state[STATE].change("speedo_sensor", "rear")
-    assert "nothing changes that this display would notice" in written(rerun(page))
-
-
-@pytest.mark.parametrize("preset", PRESETS)
-def test_speedometer_of_every_preset_with_its_tables(preset):
-    kept = {"table_speedometer": True, "table_speedometer_next": True}
-    page = opened("speedometer", kept, preset=preset, units="US")
-    text = written(page)
-    section = text[text.index("Set the constant") :]
-    assert "mph" in section
-    assert "nan" not in text.lower().split()
-    assert len(page.dataframe) >= 2
-
-
-def test_no_readings():
-    text = written(opened("speedometer", {readings._KEPT: []}))
-    assert "Enter a pair of speeds" in text
-    assert "A display inside the band may show as much as" in text
-
-
-EDITS = st.dictionaries(
-    st.integers(0, 50),
-    st.dictionaries(
-        st.sampled_from(["indicated, km/h", "measured, km/h"]),
-        st.one_of(st.none(), st.floats(), st.text(max_size=5), st.integers()),
-    ),
-    max_size=6,
-)
-
-
-@given(EDITS, st.sampled_from(["metric", "US"]))
-@settings(max_examples=60, deadline=None)
-def test_whatever_is_entered_into_the_table(edits, system):
-    """property: anything typed ends as a speed that is accepted, or as an empty cell."""
-    rows = readings.take([(10.0, 9.0)], edits, UnitFormatter(system))
-    assert len(rows) <= readings.MOST
-    cells = [value for row in rows for value in row if value is not None]
-    assert all(readings.LOWEST <= value <= readings.HIGHEST for value in cells)
-    assert len(readings.as_table(rows, UnitFormatter(system))) >= readings.FEWEST
-
-
-# Ride log
+from physics.ridelog.segments import Segment, find_segments
+from tests.explorer.questions.unfolded import opened, rerun, state_of, written
+from tests.physics.ridelog.test_gpx import SAMPLE
 
 
 @pytest.fixture(scope="module")
@@ -170,8 +38,7 @@ def test_nothing_is_worked_out_while_folded(monkeypatch):
         raise AssertionError("A folded section computed something.")
 
     monkeypatch.setattr(log_source, "reading", refuse)
-    monkeypatch.setattr(readings, "edit", refuse)
-    opened("")
+    opened()
 
 
 def test_what_happens_to_a_log_is_said():
@@ -207,10 +74,10 @@ def test_fitted_values_go_in_with_one_click():
     page = opened("ride_log")
     page.button(key="ride_log_take").click()
     rerun(page)
-    before = dict(page.session_state[STATE].values)
+    before = dict(state_of(page).values)
     page.button(key="ride_log_apply").click()
     rerun(page)
-    state = page.session_state[STATE]
+    state = state_of(page)
     assert state.baseline == before
     assert state.values["pack_resistance"] == pytest.approx(58.0, abs=0.5)
     assert state.values["tyre"].endswith("mm")
@@ -221,8 +88,6 @@ def test_fitted_values_go_in_with_one_click():
 
 
 def test_exports_read_back(with_demo):
-    from explorer.questions.ride_log.section import build_json
-
     build = make_build(PRESETS["supermoto"].values())
     assert build_from_dict(json.loads(build_json(build))) == build
     log = read_log(demo_csv())
@@ -232,10 +97,8 @@ def test_exports_read_back(with_demo):
 
 def test_a_gpx_track_is_read():
     """published: the GPX 1.1 sample of the physics tests, an open standard; it has no electrics, and says so."""
-    from tests.physics.ridelog.test_gpx import SAMPLE
-
     data = SAMPLE if isinstance(SAMPLE, bytes) else SAMPLE.encode()
-    text = written(upload(opened("ride_log", {"ride_log_columns": True}), data, "ride.gpx"))
+    text = written(upload(opened("ride_log", kept={"ride_log_columns": True}), data, "ride.gpx"))
     assert "A GPX track says what it holds" in text
     assert "cannot tell" in text
 
@@ -247,9 +110,6 @@ def test_a_file_that_is_too_large_is_refused():
 
 
 def test_only_the_widest_of_very_many_parts_are_fitted():
-    from physics.fitting.build import MOST_PARTS, widest
-    from physics.ridelog.segments import Segment
-
     parts = [Segment("pull", 10.0 * k, 10.0 * k + 5, 100 * k, 100 * k + 50, 0.0, float(k)) for k in range(30)]
     kept = widest(parts, "pull")
     assert [segment.end_speed for segment in kept] == [float(k) for k in range(30 - MOST_PARTS, 30)]
@@ -258,7 +118,7 @@ def test_only_the_widest_of_very_many_parts_are_fitted():
 
 def test_every_fold_of_the_section():
     folds = ("segments", "residuals", "report", "columns")
-    page = opened("ride_log", {f"ride_log_{fold}": True for fold in folds}, units="US")
+    page = opened("ride_log", kept={f"ride_log_{fold}": True for fold in folds}, units="US")
     page.button(key="ride_log_take").click()
     text = written(rerun(page))
     assert "rows are used" in text
@@ -274,7 +134,7 @@ def test_every_fold_of_the_section():
 
 
 def test_trusting_the_tyre_gives_a_ratio():
-    page = opened("ride_log", {"ride_log:trusted": "tyre"})
+    page = opened("ride_log", kept={"ride_log:trusted": "tyre"})
     page.button(key="ride_log_take").click()
     rerun(page)
     table = page.dataframe[0].value.set_index("value")
@@ -450,7 +310,9 @@ def _broken(draw):
 
 @pytest.fixture(scope="module")
 def standing_page():
-    return opened("ride_log", {f"ride_log_{fold}": True for fold in ("segments", "report", "columns", "residuals")})
+    return opened(
+        "ride_log", kept={f"ride_log_{fold}": True for fold in ("segments", "report", "columns", "residuals")}
+    )
 
 
 @given(_broken())
@@ -466,24 +328,11 @@ def test_fuzzed_uploads_never_raise_on_the_page(standing_page, data):
     assert held.data == data or not data
 
 
-def test_figures_are_plain_dicts(with_demo):
-    from explorer.questions.ride_log import chart as ride_log
-    from explorer.questions.speedometer import chart as speedometer
-    from physics.ridelog.segments import find_segments
-
-    log, fmt = read_log(demo_csv()), UnitFormatter("US")
+def test_figures_are_plain_dicts():
+    log = read_log(demo_csv())
     segments = find_segments(log)
-    ride = ride_log.whole_ride(log, segments, [True] * len(segments), fmt)
-    band = speedometer.figure([20.0], [19.0], [False], 0.95, 30.0, "L3", fmt)
-    left = ride_log.residuals([], np.zeros(20), "V", "x")
-    for figure in (ride, band, left):
-        assert pack(figure, key="a", height=100, alt="b")
-    kinds = {trace["name"] for trace in ride["data"]}
-    assert {"pull", "coast-down", "steady", "standstill"} <= kinds
-
-
-def test_the_ends_of_the_speedometers_inputs_are_accepted():
-    for key in ("speedo_constant", "speedo_shown"):
-        spec = INPUTS[key]
-        for value in (spec.low, spec.high):
-            opened("speedometer", **{key: value})
+    ride = chart.whole_ride(log, segments, [True] * len(segments), UnitFormatter("US"))
+    left_over = chart.residuals([], np.zeros(20), "V", "x")
+    assert pack(ride, key="a", height=100, alt="b")
+    assert pack(left_over, key="a", height=100, alt="b")
+    assert {"pull", "coast-down", "steady", "standstill"} <= {trace["name"] for trace in ride["data"]}
