@@ -2,77 +2,18 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
-from explorer.derivations.derivation import Moment, Step, fastest, put
-from explorer.derivations.run import back_emf, drive, front_wheel
+from explorer.derivations.derivation import Moment, Step, put
+from explorer.derivations.run import drive, front_wheel
 from explorer.derivations.sources import (
     COPPER,
-    DRAG,
-    FORCE_BALANCE,
-    GEARING,
     LOAD_TRANSFER,
     MACHINE,
     PRACTICE,
     SAMPLING,
 )
 from explorer.page.page import Page
-from physics.components.air import STANDARD_GRAVITY as GRAVITY
-
-
-def gearing(page: Page) -> list[Step]:
-    """Ratio, motor speed and pull of the present pair, where the run is fastest."""
-    now, line = fastest(page.build, page.run), page.build.driveline
-    return [
-        Step(
-            "Ratio", r"G = G_1\,\frac{z_{rear}}{z_{front}}",
-            f"{put(line.primary_ratio)} × {line.rear_teeth} / {line.front_teeth}", now.ratio, "",
-            "z teeth; G₁ any reduction before the sprockets", GEARING, digits=4,
-        ),
-        *back_emf(now, page.fmt),
-        Step(
-            "Voltage the pack holds there", r"U = U_0 - \Delta U", f"{put(now.rest_voltage, 5)} − {put(now.sag)}",
-            now.pack_voltage, "V",
-            "U₀ rest voltage, V; ΔU sag, V. Back-EMF below it leaves room for current; the nearer, the less. Fewer "
-            "rear teeth lower the back-EMF at each speed, and the pull with it", MACHINE, digits=4,
-        ),
-        *drive(now, page.fmt),
-    ]  # fmt: skip
-
-
-def target(page: Page) -> list[Step]:
-    """What the target speed asks for at the wheel, and what the build gives where it is fastest."""
-    speed, fmt = page.target_speed, page.fmt
-    now, day, bike = fastest(page.build, page.run), page.build.conditions, page.build.bike
-    relative = speed + day.headwind
-    drag = 0.5 * now.density * bike.drag_area * relative * abs(relative)
-    weight = now.mass * GRAVITY * math.cos(day.slope)
-    rolling = weight * (bike.rolling_coefficient + bike.rolling_coefficient_speed_squared * speed**2)
-    needed = drag + rolling + now.slope_force
-    sign = "" if relative >= 0 else "−"
-    along = f"({put(speed)} + {put(day.headwind)})" if day.headwind else put(speed)
-    climb = f" + {put(now.slope_force)}" if now.slope_force else ""
-    at = fmt("speed", speed)
-    return [
-        Step(
-            f"Air drag at {at}", r"F_d = \tfrac{1}{2}\,\rho\,C_dA\,(v + w)\,|v + w|",
-            f"{sign}0.5 × {put(now.density)} × {put(bike.drag_area)} × {along}²", drag, "N",
-            f"ρ density of the air, kg/m³; CdA drag area, m²; v speed, m/s ({at}); w headwind, m/s", DRAG, "force",
-        ),
-        Step(
-            "Power the target asks for at the wheel", r"P = (F_d + F_r + F_s)\,v",
-            f"({put(drag, 5)} + {put(rolling)}{climb}) × {put(speed)}", needed * speed, "W",
-            "F_d drag, F_r rolling resistance, F_s weight along a slope, N", FORCE_BALANCE, "power",
-        ),
-        Step(
-            f"Power at the wheel now, at {fmt('speed', now.speed)}", r"P = F\,v",
-            f"{put(now.drive_force, 5)} × {put(now.speed)}", now.drive_force * now.speed, "W",
-            f"F drive where the run is fastest, N. What holds it there: {now.limit}", FORCE_BALANCE, "power",
-        ),
-        *back_emf(now, fmt),
-    ]  # fmt: skip
 
 
 def heat(page: Page) -> list[Step]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from physics.build import Build
 from physics.components.chain import chain_size
@@ -54,7 +56,7 @@ class Chain:
         except ValueError:
             return float("nan")
 
-    def fit(self, front_teeth, rear_teeth) -> ChainFit:
+    def fit(self, front_teeth: ArrayLike, rear_teeth: ArrayLike) -> ChainFit:
         """How it goes round sprocket pairs; nothing fits where it cannot close as it is."""
         count = np.shape(front_teeth)
         nothing = ChainFit(*[np.full(count, np.nan), np.full(count, np.nan), np.zeros(count, bool)] * 2)
@@ -74,7 +76,7 @@ def usual_links(size: str, front_teeth: int, rear_teeth: int) -> int:
     return int(2 * round(length / 2))
 
 
-def chain_on_bike(build: Build, kept: dict) -> Chain:
+def chain_on_bike(build: Build, kept: dict[str, Any]) -> Chain:
     """The chain as it was entered, or a usual one for a build.
 
     Parameters

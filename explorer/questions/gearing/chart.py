@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
@@ -30,8 +32,8 @@ def _numbered(table: GearingMap) -> bool:
 
 def gearing_map(
     table: GearingMap,
-    values,
-    texts,
+    values: ArrayLike,
+    texts: Sequence[str],
     title: str,
     chosen: tuple[int, int],
     best: tuple[int, int] | None,
@@ -102,13 +104,15 @@ def gearing_map(
     return {"data": data, "layout": layout}
 
 
-def _border(fronts, rears, voltage, upright: bool) -> list[dict[str, Any]]:
+def _border(
+    fronts: NDArray[np.float64], rears: NDArray[np.float64], voltage: NDArray[np.bool_], upright: bool
+) -> list[dict[str, Any]]:
     """The staircase between the pairs that voltage holds (more reduction) and those that power holds."""
     low, high = rears[0] - 0.5, rears[-1] + 0.5
     edges = []
     for row in range(fronts.size):
-        places = np.flatnonzero(voltage[row])
-        edges.append(float(rears[places[0]] - 0.5) if places.size else float(high))
+        indices = np.flatnonzero(voltage[row])
+        edges.append(float(rears[indices[0]] - 0.5) if indices.size else float(high))
     if all(edge <= low for edge in edges) or all(edge >= high for edge in edges):
         return []
     x: list[float | None] = []
@@ -149,7 +153,7 @@ def compromise(
     target_speed : float, m/s
         Drawn as a level.
     chosen, best : int
-        Places of the build's pair and of the suggested one.
+        Indices of the build's pair and of the suggested one.
     """
     unit = fmt.unit("speed")
     speed = fmt.number("speed", table.top_speed)
@@ -185,12 +189,12 @@ def compromise(
     marked = [(chosen, "yours", "star", "@text")]
     if best is not None and best != chosen:
         marked.insert(0, (best, "suggested", "circle-open", "@brick"))
-    for place, text, symbol, colour in marked:
-        if not np.isfinite(table.time_to_speed[place]):
+    for index, text, symbol, colour in marked:
+        if not np.isfinite(table.time_to_speed[index]):
             continue
         marker = {"symbol": symbol, "size": 14, "color": colour, "line": {"color": colour, "width": 2}}
-        label = f"{text}, {names[place]}"
-        one = [table.time_to_speed[place]], [speed[place]], names[[place]]
+        label = f"{text}, {names[index]}"
+        one = [table.time_to_speed[index]], [speed[index]], names[[index]]
         data.append(_marks(*one, label, hover, marker) | {"showlegend": False})
         notes.append(_label(one[0][0], float(one[1][0]), label, above=text == "suggested"))
     target = float(fmt.number("speed", target_speed))
@@ -212,7 +216,9 @@ def compromise(
     return {"data": data, "layout": layout}
 
 
-def _marks(x, y, names, name: str, hover: str, marker: dict[str, Any]) -> dict[str, Any]:
+def _marks(
+    x: ArrayLike, y: ArrayLike, names: Iterable[str], name: str, hover: str, marker: dict[str, Any]
+) -> dict[str, Any]:
     return {
         "type": "scatter", "mode": "markers", "x": np.asarray(x, dtype=float), "y": np.asarray(y, dtype=float),
         "text": list(names), "name": name, "marker": marker, "hovertemplate": hover + f"<extra>{name}</extra>",

@@ -8,14 +8,14 @@ import pandas as pd
 import streamlit as st
 
 from explorer.format import UnitFormatter
-from explorer.page import words_of_changes as words
 from explorer.page.page import Page
+from explorer.questions.what_gets_me_there import lever_words, words
 from explorer.questions.what_gets_me_there.change import levers as page_levers
+from explorer.questions.what_gets_me_there.words import ALLOW, CHANGE, HIGH, LOW, PRICE, UNIT
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
 from physics.studies.target.levers import Lever, with_range
 
 KEY = "what_gets_me_there"
-CHANGE, ALLOW, LOW, HIGH, UNIT, PRICE = "change", "allow", "from", "to", "unit", "price"
 _KEPT = f"{KEY}:allowed"
 
 
@@ -32,13 +32,13 @@ def allowed(page: Page) -> tuple[tuple[Lever, ...], tuple[tuple[str, float], ...
     tuple of (levers, prices)
     """
     kept = st.session_state.get(_KEPT, {})
-    found = []
+    levers = []
     for lever in page_levers(page.build, page.inputs):
         own = kept.get(lever.key, {})
         if own.get(ALLOW, True):
-            found.append(narrowed(lever, own, lever.present(page.build)))
+            levers.append(narrowed(lever, own, lever.present(page.build)))
     prices = tuple((key, own[PRICE]) for key, own in sorted(kept.items()) if own.get(PRICE) is not None)
-    return tuple(found), prices
+    return tuple(levers), prices
 
 
 def narrowed(lever: Lever, own: dict[str, Any], present: float) -> Lever:
@@ -49,10 +49,10 @@ def narrowed(lever: Lever, own: dict[str, Any], present: float) -> Lever:
 
 def edit_allowed(page: Page) -> None:
     """The table, folded away."""
-    fold = st.expander("What may be changed, how far, and at what price", key=f"{KEY}_allowed", on_change="rerun")
-    if not fold.open:
+    expander = st.expander(words.ALLOWED, key=f"{KEY}_allowed", on_change="rerun")
+    if not expander.open:
         return
-    with fold:
+    with expander:
         kept = st.session_state.setdefault(_KEPT, {})
         every = page_levers(page.build, page.inputs)
         frame = as_table(every, kept, page)
@@ -60,12 +60,12 @@ def edit_allowed(page: Page) -> None:
         key = f"{KEY}_table_{abs(hash(frame.to_csv()))}"
         st.data_editor(
             frame, key=key, hide_index=True, disabled=[CHANGE, UNIT], on_change=_entered, placeholder="",
-            args=(key, every, page.build, page.fmt),
+            args=(key, every, page.fmt),
             column_config={
-                PRICE: st.column_config.NumberColumn(min_value=0.0, help="Of making the change, in any currency.")
+                PRICE: st.column_config.NumberColumn(min_value=0.0, help=words.PRICE_HELP)
             },
         )  # fmt: skip
-        st.caption("Ranges start from what is plausible around this build. A price gives the cost of speed gained.")
+        st.caption(words.ALLOWED_NOTE)
 
 
 def as_table(every: tuple[Lever, ...], kept: dict[str, dict], page: Page) -> pd.DataFrame:
@@ -76,7 +76,7 @@ def as_table(every: tuple[Lever, ...], kept: dict[str, dict], page: Page) -> pd.
         mine = narrowed(lever, own, lever.present(page.build))
         rows.append(
             {
-                CHANGE: words.name(lever),
+                CHANGE: lever_words.name(lever),
                 ALLOW: own.get(ALLOW, True),
                 LOW: shown(lever, mine.low, page.fmt),
                 HIGH: shown(lever, mine.high, page.fmt),
@@ -87,7 +87,7 @@ def as_table(every: tuple[Lever, ...], kept: dict[str, dict], page: Page) -> pd.
     return pd.DataFrame(rows).astype({LOW: float, HIGH: float, PRICE: float})
 
 
-def _entered(key: str, every: tuple[Lever, ...], build, fmt: UnitFormatter) -> None:
+def _entered(key: str, every: tuple[Lever, ...], fmt: UnitFormatter) -> None:
     take(st.session_state[_KEPT], st.session_state[key]["edited_rows"], every, fmt)
 
 
@@ -119,17 +119,17 @@ def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: Unit
 
 def unit(lever: Lever, fmt: UnitFormatter) -> str:
     """The unit a lever is shown in."""
-    return words.value_text(lever, 1.0, fmt).lstrip("-0123456789., ")
+    return lever_words.value_text(lever, 1.0, fmt).lstrip("-0123456789., ")
 
 
 def shown(lever: Lever, value: float, fmt: UnitFormatter) -> float:
     """A value in the unit it is shown in."""
-    return float(words.value_text(lever, value, fmt, unit=False).replace(",", ""))
+    return float(lever_words.value_text(lever, value, fmt, unit=False).replace(",", ""))
 
 
 def held(lever: Lever, value: float, fmt: UnitFormatter) -> float:
     """A value from the unit it is shown in."""
-    quantity = words.quantity(lever)
+    quantity = lever_words.quantity(lever)
     if quantity == "tyre":
         return float(fmt.si("length", value)) / 2 * DEFAULT_ROLLING_FACTOR
-    return value if quantity in words.PLAIN else float(fmt.si(quantity, value))
+    return value if quantity in lever_words.PLAIN else float(fmt.si(quantity, value))

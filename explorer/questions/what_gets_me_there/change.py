@@ -58,8 +58,8 @@ def as_inputs(build: Build, inputs: dict[str, Any], lever: Lever, value: float) 
         Only what changes. More than one input where parts hang together.
     """
     changed: dict[str, Any] = {}
-    for path, number in lever.changes(build, value).items():
-        number = float(number)
+    for path, changed_to in lever.changes(build, value).items():
+        number = float(changed_to)
         if path == "bike.rolling_radius":
             changed["tyre"] = f"{number / DEFAULT_ROLLING_FACTOR * 2000:.1f}".removesuffix(".0") + " mm"
             continue
@@ -85,7 +85,10 @@ def _accepted(lever: Lever, inputs: dict[str, Any]) -> tuple[float, float]:
     """What the page's input accepts, in the build's unit."""
     if lever.key == "rolling_radius":
         return _TYRE_LOW / 2 * DEFAULT_ROLLING_FACTOR, _TYRE_HIGH / 2 * DEFAULT_ROLLING_FACTOR
-    spec = INPUTS[_key(lever.path, inputs)]
+    key = _key(lever.path, inputs)
+    if key is None:
+        raise KeyError(lever.path)
+    spec = INPUTS[key]
     if lever.path.endswith("_ah"):
         return spec.low, spec.high
     return spec.si(spec.low), spec.si(spec.high)

@@ -16,8 +16,10 @@ from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page.headroom_curves import headroom_answer
 from explorer.page.page import Page
+from explorer.questions.gearing import words as gearing
 from explorer.questions.speedometer import words as speedometer
 from explorer.questions.speedometer.results import Instrument
+from explorer.questions.what_gets_me_there import words as what_gets_me_there
 from physics.components.load_transfer import front_wheel_load
 from physics.limits import LIMITS
 from physics.simulation.run import run
@@ -56,7 +58,8 @@ def every_working(page: Page) -> list[Step]:
         *why.answer(page), *why_pack.sag(page), *why_pack.protection(page),
         *why_pack.headroom(page, answer, 10.0), *why_pack.burst(page, 9000.0, 12.0),
         *why_pack.line_limit(page, page.build.controller.line_current_limit), *why_pack.voltage_window(page),
-        *why_parts.gearing(page), *why_parts.target(page), *why_parts.heat(page), *why_parts.front(page),
+        *gearing.derivation(page), *what_gets_me_there.derivation(page),
+        *why_parts.heat(page), *why_parts.front(page),
         *speedometer.derivation(25.0, 23.1, Instrument(1450.0, False, "motor", 20.0), page.fmt),
         *speedometer.derivation(25.0, 23.1, Instrument(9.0, True, "motor", 20.0), page.fmt),
         *why_parts.sure(180, 200), *why_parts.sure(200, 200), *why_parts.sure(0, 200),
