@@ -11,7 +11,6 @@ from explorer.derivations.sources import (
     LOAD_TRANSFER,
     MACHINE,
     PRACTICE,
-    SAMPLING,
 )
 from explorer.page.page import Page
 
@@ -69,24 +68,3 @@ def front(page: Page) -> list[Step]:
             "drag of iron loss, N m. Against the phase limit that is the throttle at which it lifts", LOAD_TRANSFER,
         ),
     ]  # fmt: skip
-
-
-def sure(count: int, of: int) -> list[Step]:
-    """A chance from samples, with the end of its 95 % interval that has a closed form where all or none do."""
-    made = [
-        Step(
-            "Chance, as the share of runs", r"p = \frac{k}{n}", f"{count} / {of}", count / of, "",
-            "k runs of which it holds; n runs, each of a build drawn from what is known of every number", SAMPLING,
-        )
-    ]  # fmt: skip
-    if count in (0, of):
-        end = 0.025 ** (1 / of)
-        made.append(
-            Step(
-                "At least" if count else "At most",
-                r"p_{low} = 0.025^{1/n}" if count else r"p_{high} = 1 - 0.025^{1/n}",
-                f"{'' if count else '1 − '}exp(ln(0.025) / {of})", end if count else 1 - end, "",
-                "end of the 95 % interval", SAMPLING, digits=4,
-            )
-        )  # fmt: skip
-    return made

@@ -60,7 +60,11 @@ def figure(
     highest, volts = [float(fmt.number("speed", target_speed))], []
     for row, name in enumerate(names):
         shown = as_chart_text(shortened(name))
-        look = {"dash": DASHES[row % len(DASHES)], "width": 3.2 if row == mine else 2.0, "legendgroup": str(row)}
+        look: dict[str, Any] = {
+            "dash": DASHES[row % len(DASHES)],
+            "width": 3.2 if row == mine else 2.0,
+            "legendgroup": str(row),
+        }
         colour = f"@{SERIES[row]}" if row < len(SERIES) else "@muted"
         time, speed, voltage = parts.thinned(runs.time[row], runs.speed[row], runs.pack_voltage[row])
         speed = fmt.number("speed", speed)

@@ -49,9 +49,9 @@ def search(
         For `explorer.frame.background_job.Job`.
     """
 
-    def work(progress, cancelled) -> Sure:
+    def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Sure:
         whole = SAMPLES + BASE * (len(known) + 2)
-        found = likely(
+        bands = likely(
             build, known, target_speed, duration, count=SAMPLES, cancelled=cancelled, memory=CHUNK_MEMORY,
             progress=lambda done, _: progress(done, whole),
         )  # fmt: skip
@@ -61,6 +61,6 @@ def search(
                 build, known, duration, base=BASE, cancelled=cancelled, memory=CHUNK_MEMORY,
                 progress=lambda done, _: progress(SAMPLES + done, whole),
             )  # fmt: skip
-        return Sure(found, ranked)
+        return Sure(bands, ranked)
 
     return work

@@ -17,12 +17,14 @@ from explorer.inputs.to_build import make_build
 from explorer.page.headroom_curves import headroom_answer
 from explorer.page.page import Page
 from explorer.questions.gearing import words as gearing
+from explorer.questions.how_sure import words as how_sure
 from explorer.questions.speedometer import words as speedometer
 from explorer.questions.speedometer.results import Instrument
 from explorer.questions.what_gets_me_there import words as what_gets_me_there
 from physics.components.load_transfer import front_wheel_load
 from physics.limits import LIMITS
 from physics.simulation.run import run
+from physics.studies.uncertainty.bands import chance
 
 NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?")
 CHANGES = {
@@ -62,7 +64,7 @@ def every_working(page: Page) -> list[Step]:
         *why_parts.heat(page), *why_parts.front(page),
         *speedometer.derivation(25.0, 23.1, Instrument(1450.0, False, "motor", 20.0), page.fmt),
         *speedometer.derivation(25.0, 23.1, Instrument(9.0, True, "motor", 20.0), page.fmt),
-        *why_parts.sure(180, 200), *why_parts.sure(200, 200), *why_parts.sure(0, 200),
+        *(step for count in (180, 200, 0) for step in how_sure.derivation(chance(count, 200))),
     ]  # fmt: skip
 
 

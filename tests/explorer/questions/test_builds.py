@@ -300,3 +300,11 @@ def test_chart_of_many_builds_travels():
     assert all(np.isfinite(trace["y"]).all() for trace in figure["data"])
     assert all("<i>" not in trace["name"] for trace in figure["data"])
     assert pack(figure, key="a", height=1, alt="a")
+
+
+def test_names_of_copies_stay_apart_in_a_legend():
+    """property: copies of one name differ at their end, which stays."""
+    name = "Club spare supermoto (invented)"
+    made = {chart.shortened(f"{name} ({number})") for number in range(2, 7)} | {chart.shortened(name)}
+    assert len(made) == 6
+    assert max(map(len, made)) <= 24

@@ -1,4 +1,4 @@
-"""What stands on the setup sheet, gathered from the page's own answers. Text only; `sheet` sets it."""
+"""The setup sheet in words: what stands on it, from the page's own answers. Text only; `sheet` sets it."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ import numpy as np
 from explorer.format import plain_number
 from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.speedometer import INVERSE
-from explorer.page import words
-from explorer.page import words_of_keeping as words_keep
+from explorer.page import words as page_words
 from explorer.page.headroom_curves import HeadroomAnswer
 from explorer.page.page import Page
 from explorer.page.results_plan import LimitAnswer, limit_answer, window_answer
@@ -21,12 +20,38 @@ from explorer.questions.line_limit.chart import cell_text
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
 from explorer.questions.voltage_window import section as voltage_window
+from explorer.state.names import as_markdown
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
 from physics.limits import RULES
 from physics.studies.line_limit import ALWAYS_REACHED, NEVER_REACHED, NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
 from physics.units import rms_from_peak
+
+SAVE, WHAT_STANDS = "Save the setup sheet", "What stands on it"
+SAVE_HELP = "One page of HTML that needs nothing else; open it and print it on A4 or Letter."
+PRINT = (
+    "The sheet holds for the conditions that stand on it. When the day turns colder, or the pack is emptier or "
+    "older than entered, make a new one."
+)
+MAP = "For the pull and margin above. “free”: no limit needed; “none”: even the lowest limit cuts out."
+BLANKS = (
+    "Rest voltage before, V", "Rest voltage after, V", "Pack temperature before", "Pack temperature after",
+    "Tyres, front and rear", "Chain, brakes, bolts checked by",
+)  # fmt: skip
+CAUTIONS = (
+    "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
+    "and rated for the speed. Local law, the makers' instructions and licensed practice come before this sheet.",
+    "Plan so that the protection stays closed; never bypass, reset or widen it to go on. A cut-out takes the drive "
+    "away at once.",
+    "Lithium packs can burn, and above 60 V DC a touch can kill: work inside a pack is for people trained and "
+    "licensed for it.",
+    "Regen is charging. Charging cold cells harms them for good and can make them unsafe; without regen the brakes "
+    "alone must stop the bike.",
+    "A front wheel in the air neither steers nor brakes. A bump or a shift of weight lifts it sooner than the "
+    "marks say.",
+)
+WRITING = "Writing the sheet ..."
 
 LOW_SPEED = 50 / 3.6
 MOST_ROWS = 5
@@ -54,7 +79,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
     Sheet
     """
     limits = limit_answer(page.build, *line_limit.asked(page))
-    answer = f"{words.headline(page)[1]} {words.what_holds(page)}".replace("**", "")
+    answer = f"{page_words.headline(page)[1]} {page_words.what_holds(page)}".replace("**", "")
     blocks = [
         Block("Limits for today", _limits(page, limits, phase_as), strong=True),
         Block("Pack voltage at rest", _voltages(page), strong=True),
@@ -65,7 +90,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Block("Motor, gearing, bike", _bike(page, phase_as)),
     ]
     return Sheet(
-        page.build.name, when, answer, blocks, [_map(page, limits)], words_keep.BLANKS, words_keep.SHEET_CAUTIONS,
+        page.build.name, when, answer, blocks, [_map(page, limits)], BLANKS, CAUTIONS,
         link,
     )  # fmt: skip
 
@@ -131,7 +156,7 @@ def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:
 def _voltages(page: Page) -> list[tuple[str, str]]:
     pack, fmt = page.build.pack, page.fmt
 
-    def rests(charge):
+    def rests(charge: float) -> str:
         return fmt("voltage", float(rest_voltage(pack.chemistry, pack.cells_in_series, charge)))
 
     needed, answer = headroom_needed(page)
@@ -230,4 +255,20 @@ def _map(page: Page, answer: LimitAnswer) -> Table:
         [named(fmt("temperature", value), row == answer.row), *map(cell_text, limits.limit[row])]
         for row, value in zip(near, limits.temperature[near], strict=True)
     ]
-    return Table("Highest line limit, A, by pack temperature and charge", heads, rows, words_keep.MAP)
+    return Table("Highest line limit, A, by pack temperature and charge", heads, rows, MAP)
+
+
+def verdict(page: Page, sheet: Sheet) -> str:
+    """The three numbers of the day, and what the sheet is."""
+    strong = {label: value for block in sheet.blocks if block.strong for label, value in block.rows}
+    target = page.fmt.entered("speed", page.target_speed)
+    return (
+        f"**Line limit today:** {strong['Line limit, highest today']}. **Least rest voltage for {target}:** "
+        f"{least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "
+        f"page for {as_markdown(page.build.name)}, {sheet.when}, holds these and all settings."
+    )
+
+
+def caution(sheet: Sheet) -> str:
+    """The first of the sheet's cautions, and where the others are."""
+    return f"{sheet.cautions[0]} The other cautions stand on it."
