@@ -1,6 +1,5 @@
-"""Front wheel and power levels, and how sure it is, as Streamlit runs them: verdicts, tables, folding, stopping."""
+"""How sure it is, as Streamlit runs it: verdicts, tables, folding, stopping."""
 
-import json
 import time
 from pathlib import Path
 
@@ -8,17 +7,12 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from explorer.components.live_chart import pack
-from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import defaults
 from explorer.inputs.how_sure import SURE, TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.tolerances import UNKNOWNS, tolerances
-from explorer.questions.front_wheel import chart as front_chart
-from explorer.questions.front_wheel import results as results_front_wheel
-from explorer.questions.front_wheel.words import joined
 from explorer.questions.how_sure import chart as sure_chart
 from explorer.questions.how_sure import results as results_sure
 from explorer.questions.how_sure.words import _chance
@@ -26,7 +20,7 @@ from physics.studies.uncertainty.bands import chance
 from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, quick_places, spread_places
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
-NAMES = ("front_wheel", "how_sure")
+NAMES = ("how_sure",)
 
 
 def opened(*names: str, **link) -> AppTest:
@@ -63,74 +57,6 @@ def small(monkeypatch):
     """Few samples: what is tested here is the page, not its precision."""
     monkeypatch.setattr(results_sure, "SAMPLES", 64)
     monkeypatch.setattr(results_sure, "BASE", 16)
-
-
-# --- front wheel ----------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("preset", PRESETS)
-def test_front_wheel_answers_every_preset(preset):
-    text = written(opened("front_wheel", preset=preset))
-    assert "**In Level 3 the front wheel" in text
-    assert "Feel in numbers" in text
-    assert "neither steers nor brakes" in text
-    assert "nan" not in text.lower().split()
-    assert "not known" not in text
-
-
-def test_front_wheel_table_has_a_column_for_each_level():
-    page = opened("front_wheel", phase_3=900, phase_2=600)
-    table = page.table[0].value.set_index("")
-    assert list(table.columns) == ["Level 1", "Level 2", "Level 3"]
-    assert table.loc["Front lifts from this throttle", "Level 1"] == "not at full"
-    assert "%" in table.loc["Front lifts from this throttle", "Level 3"]
-    assert "It can do so up to" in written(page)
-
-
-def test_front_wheel_follows_level_posture_and_units():
-    assert "**In Level 1 the front wheel stays planted" in written(opened("front_wheel", level=1))
-    tall = written(opened("front_wheel", posture="upright"))
-    assert "sitting upright, **" in tall
-    text = written(opened("front_wheel", units="US"))
-    assert "at 12 mph" in text
-    assert " g in levels" in text
-
-
-def test_front_wheel_says_what_the_runs_do_about_it_and_that_a_slippery_rear_goes_first():
-    assert "rider or controller keep it down" in written(opened("front_wheel"))
-    text = written(opened("front_wheel", grip=0.4, hold_front="no"))
-    assert "rear tyre slips before" in text
-    assert "as in the runs of the table below" in text
-
-
-def test_front_wheel_marks_as_a_table():
-    page = opened("front_wheel", phase_3=900)
-    page.session_state["table_front_wheel"] = True
-    page.run()
-    assert not page.exception
-    frame = page.dataframe[0].value
-    assert frame["Level 3: lifts, % of throttle"].notna().any()
-
-
-def test_front_wheel_charts_can_be_sent():
-    build = make_build(PRESETS["trail"].values() | {"phase_3": 900.0, "grip": 0.4})
-    answer = results_front_wheel.front_answer(build, 10.0, 20.0, 15.0)
-    for system in ("metric", "US"):
-        fmt = UnitFormatter(system)
-        one = front_chart.against_speed(answer.found, fmt)
-        other = front_chart.against_throttle(answer.found, answer.throttle, answer.force, answer.at, fmt)
-        for figure in (one, other):
-            assert json.loads(pack(figure, key="k", height=1, alt="a").splitlines()[1])["data"]
-        names = [trace["name"] for trace in one["data"]]
-        assert "front lifts" in names
-        assert any("rear tyre slips" in note["text"] for note in other["layout"]["annotations"])
-
-
-def test_names_in_a_row():
-    assert [joined(parts) for parts in (["a"], ["a", "b"], ["a", "b", "c"])] == ["a", "a and b", "a, b and c"]
-
-
-# --- how sure -------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("preset", PRESETS)
@@ -184,7 +110,6 @@ def test_folded_sections_compute_nothing(monkeypatch):
     def refuse(*_, **__):
         raise AssertionError("A folded section computed something.")
 
-    monkeypatch.setattr(results_front_wheel, "front_wheel", refuse)
     monkeypatch.setattr(results_sure, "likely", refuse)
     monkeypatch.setattr(results_sure, "sensitivity", refuse)
     opened(humidity=35)
