@@ -6,13 +6,13 @@ import numpy as np
 import streamlit as st
 
 from explorer.components.palette import LIGHT
-from explorer.derivations import run as why
+from explorer.derivations.answer import answer
 from explorer.format import tied
 from explorer.frame import drag as following
 from explorer.frame.layout import show_derivation
 from explorer.inputs.presets import PRESETS
+from explorer.page import cautions, words
 from explorer.page import make_page as pages
-from explorer.page import words
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
 from explorer.state.state import State
@@ -114,7 +114,7 @@ def known(values: dict) -> tuple[Tolerance, ...]:
 def verdict(page: Page) -> None:
     """The answer, why, and the key numbers; words and numbers follow a slider."""
     following.words("answer", sentences, page)
-    show_derivation("answer", lambda: why.answer(page))
+    show_derivation("answer", lambda: answer(page))
     following.words("key_numbers", key_numbers, page)
     shortcuts()
 
@@ -226,4 +226,4 @@ def section_heading(text: str) -> None:
 def foot() -> None:
     """What a prediction is worth, and what it is not."""
     st.divider()
-    st.caption(words.CAUTION_RIDE)
+    st.caption(cautions.RIDE)

@@ -27,7 +27,7 @@ from explorer.inputs.catalogue import (
 )  # fmt: skip
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.spec import InputSpec
-from explorer.page import words
+from explorer.page import cautions, words
 from explorer.state.state import CHARGE_AS, PHASE_AS, State, current
 from physics.components.cell import chemistry
 
@@ -76,7 +76,7 @@ def pack(state: State) -> None:
     fold = st.expander(PROTECTION, key="group_protection", on_change="rerun")
     if fold.open:
         with fold:
-            st.caption(words.CAUTION_PROTECTION)
+            st.caption(cautions.PROTECTION)
             _any(state, PROTECTION, of_group(PROTECTION, advanced=True))
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.build.batch import Batch
+from physics.scenarios.pull import Pull
 from physics.simulation.result import RunResult
 
 
@@ -78,6 +79,19 @@ class Page:
     def reaches_target(self) -> bool:
         """Whether the run reaches the target speed."""
         return bool(self.run.top_speed[0] >= self.target_speed)
+
+    @property
+    def pull(self) -> Pull:
+        """The pull that a line limit must survive: flat out for a time, or to the target speed, held there."""
+        hold = self.inputs["pull_hold"]
+        return Pull(
+            float(self.inputs["pull_time"]), None if hold is None else self.target_speed, float(hold or 0.0)
+        )
+
+    @property
+    def pull_margin(self) -> float:
+        """Fraction of every allowance of the protection that such a pull must leave over."""
+        return self.inputs["pull_margin"] / 100.0
 
 
 def once(work: Callable[[Page], Any]) -> Callable[[Page], Any]:

@@ -13,7 +13,7 @@ from typing import Any
 from explorer.derivations.derivation import Step
 from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
-from explorer.page import words
+from explorer.page import cautions
 from explorer.questions.experiments import drive, regen, road
 from explorer.questions.experiments.words import Seen
 from physics.build import Build
@@ -158,7 +158,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("faster", "A higher speed at the end"), ("sooner", "The same speed at the end, but sooner there"),
          ("cut", "The pack cuts out"), ("nothing", "None of these")),
         both(as_it_is, _quarter_more("line")), _plain("as it is", "a quarter more line current"),
-        drive.line_outcome, drive.line_current, drive.power_workings, caution=words.CAUTION_CUT_OUT,
+        drive.line_outcome, drive.line_current, drive.power_workings, caution=cautions.CUT_OUT,
     ),
     Experiment(
         "sprocket", "A smaller rear sprocket",
@@ -206,7 +206,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "How fast does it go at the end?", FASTER_SLOWER,
         both(lambda i: {"field_weakening": 0.0}, lambda i: {"field_weakening": weakening(i)}),
         lambda i, w: ("no field weakening", f"{w('current', weakening(i))} peak"),
-        drive.faster_or_slower, drive.field_weakening, drive.weakening_workings, caution=words.CAUTION_HOT,
+        drive.faster_or_slower, drive.field_weakening, drive.weakening_workings, caution=cautions.HOT,
     ),
     Experiment(
         "regen", "Regen into a full pack",
@@ -216,7 +216,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "Which start keeps the fullest cell below its highest voltage?",
         (("both", "Both"), ("lower", "Only the lower one"), ("none", "Neither")),
         both(regen.from_full, regen.from_lower), _plain("starting full", f"starting from {regen.LOWER:.0f} %"),
-        regen.outcome, regen.explain, regen.workings, CELL, words.CAUTION_COLD_CHARGE,
+        regen.outcome, regen.explain, regen.workings, CELL, cautions.COLD_CHARGE,
     ),
     Experiment(
         "heavier_rider", "A heavier rider",

@@ -30,7 +30,7 @@ def _cut_outs(runs: RunResult) -> tuple[list, list]:
     shapes, notes = [], []
     for row, moment in enumerate(runs.cut_out_time):
         if np.isfinite(moment):
-            shape, text = parts.moment(moment, ("cut-out before", "cut-out after")[row], colour=_COLOURS[row])
+            shape, text = parts.event(moment, ("cut-out before", "cut-out after")[row], colour=_COLOURS[row])
             text["y"] = 1.0 - 0.07 * row
             if moment > 0.6 * runs.time.max():
                 text |= {"xanchor": "right", "xshift": -5}

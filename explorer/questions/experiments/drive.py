@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from explorer.derivations import run as why
-from explorer.derivations.derivation import Moment, Step
+from explorer.derivations import motor
+from explorer.derivations.derivation import Instant, Step
 from explorer.questions.experiments.words import (
     ALIKE_TIME,
     VOLTAGE_HOLDS,
@@ -50,7 +50,7 @@ def phase_current(seen: Seen) -> str:
 
 def drive_workings(seen: Seen) -> list[Step]:
     """Torque and drive where it is strongest."""
-    return each(seen, lambda row: why.drive(_at_strongest(seen, row), seen.fmt))
+    return each(seen, lambda row: motor.drive(_at_strongest(seen, row), seen.fmt))
 
 
 def _most_of_it(seen: Seen) -> np.ndarray:
@@ -88,7 +88,7 @@ def line_current(seen: Seen) -> str:
 
 def power_workings(seen: Seen) -> list[Step]:
     """Power at the highest line current."""
-    return each(seen, lambda row: why.power_given(_at_most_current(seen, row), seen.fmt))
+    return each(seen, lambda row: motor.power_given(_at_most_current(seen, row), seen.fmt))
 
 
 def faster_or_slower(seen: Seen) -> str:
@@ -127,12 +127,12 @@ def gearing_workings(seen: Seen) -> list[Step]:
 
     def steps(row):
         now = seen.fastest(row)
-        return [*why.back_emf(now, seen.fmt), *why.drive(now, seen.fmt)[1:]]
+        return [*motor.back_emf(now, seen.fmt), *motor.drive(now, seen.fmt)[1:]]
 
     return each(seen, steps)
 
 
-def _copper(now: Moment) -> float:
+def _copper(now: Instant) -> float:
     return 1.5 * now.winding_resistance * now.phase_current**2
 
 
@@ -140,7 +140,7 @@ def field_weakening(seen: Seen) -> str:
     """None against some."""
     fmt = seen.fmt
     moments = [seen.fastest(row) for row in (0, 1)]
-    used = abs(moments[1].field_current)
+    used = abs(moments[1].i_d)
     if used < 1:
         text = f"Where it is fastest none of it is used, because {seen.held_by(seen.top_limit(1), 1)} holds there."
     else:
@@ -160,7 +160,7 @@ def field_weakening(seen: Seen) -> str:
 
 def weakening_workings(seen: Seen) -> list[Step]:
     """The voltage the motor asks for, where each is fastest."""
-    return each(seen, lambda row: why.at_the_voltage_limit(seen.fastest(row), seen.fmt))
+    return each(seen, lambda row: motor.at_the_voltage_limit(seen.fastest(row), seen.fmt))
 
 
 def throttle_outcome(seen: Seen) -> str:
@@ -187,9 +187,9 @@ def half_throttle(seen: Seen) -> str:
     return answered(told(tops(seen), launch(seen), cut_outs(seen)), because)
 
 
-def _at_strongest(seen: Seen, row: int) -> Moment:
-    return Moment(seen.builds[row], seen.runs, row, int(np.argmax(seen.runs.drive_force[row])))
+def _at_strongest(seen: Seen, row: int) -> Instant:
+    return Instant(seen.builds[row], seen.runs, row, int(np.argmax(seen.runs.drive_force[row])))
 
 
-def _at_most_current(seen: Seen, row: int) -> Moment:
-    return Moment(seen.builds[row], seen.runs, row, int(np.argmax(seen.runs.line_current[row])))
+def _at_most_current(seen: Seen, row: int) -> Instant:
+    return Instant(seen.builds[row], seen.runs, row, int(np.argmax(seen.runs.line_current[row])))

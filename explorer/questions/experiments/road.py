@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from explorer.derivations import pack as why_pack
-from explorer.derivations import run as why
-from explorer.derivations.derivation import Moment, Step, put
+from explorer.derivations import motor, pack, road
+from explorer.derivations.derivation import Instant, Step, put
 from explorer.derivations.sources import SPEEDOMETER
 from explorer.questions.experiments.words import (
     ALIKE_SPEED,
@@ -26,7 +25,7 @@ from explorer.questions.experiments.words import (
     tops,
 )
 from physics.build.batch import Batch
-from physics.components import pack
+from physics.components.pack import resistance_now
 from physics.studies.speedometer import constant_after_change, reading_after_change
 
 
@@ -37,7 +36,7 @@ def resistances(seen: Seen) -> np.ndarray:
         own, cells = Batch.of(build), build.pack
         made.append(
             float(
-                pack.resistance_now(
+                resistance_now(
                     own["pack.resistance"][0], cells.chemistry, own["conditions.pack_temperature"][0],
                     build.conditions.charge, growth=cells.resistance_growth,
                 )
@@ -75,8 +74,8 @@ def cold_workings(seen: Seen) -> list[Step]:
     """Resistance and sag of both packs."""
 
     def steps(row):
-        deepest = why_pack.deepest(seen.builds[row], seen.runs, row)
-        return [*why_pack.resistance(seen.builds[row]), *why_pack.sagging(deepest)]
+        deepest = pack.deepest(seen.builds[row], seen.runs, row)
+        return [*pack.resistance(seen.builds[row]), *pack.sagging(deepest)]
 
     return each(seen, steps)
 
@@ -107,7 +106,7 @@ def voltage_workings(seen: Seen) -> list[Step]:
 
     def steps(row):
         now = seen.fastest(row)
-        return [why_pack.rest(now), *why_pack.sagging(now), *why.back_emf(now, seen.fmt)]
+        return [pack.rest(now), *pack.sagging(now), *motor.back_emf(now, seen.fmt)]
 
     return each(seen, steps)
 
@@ -157,8 +156,8 @@ def mass_workings(seen: Seen) -> list[Step]:
 
     def steps(row):
         place = int(np.argmax(seen.runs.speed[row] >= max(seen.low_speed, 0.1)))
-        now = Moment(seen.builds[row], seen.runs, row, place)
-        return [*why.resistances(now, seen.fmt), *why.left_over(now, seen.fmt)]
+        now = Instant(seen.builds[row], seen.runs, row, place)
+        return [*road.resistances(now, seen.fmt), *road.left_over(now, seen.fmt)]
 
     return each(seen, steps)
 
@@ -192,7 +191,7 @@ def tuck(seen: Seen) -> str:
 
 def drag_workings(seen: Seen) -> list[Step]:
     """Drag and rolling resistance where each is fastest."""
-    return each(seen, lambda row: why.resistances(seen.fastest(row), seen.fmt))
+    return each(seen, lambda row: road.resistances(seen.fastest(row), seen.fmt))
 
 
 def wind_outcome(seen: Seen) -> str:
@@ -257,7 +256,7 @@ def pack_or_resistance(seen: Seen) -> str:
 
 def sag_workings(seen: Seen) -> list[Step]:
     """Sag where it is deepest."""
-    return each(seen, lambda row: why_pack.sagging(why_pack.deepest(seen.builds[row], seen.runs, row)))
+    return each(seen, lambda row: pack.sagging(pack.deepest(seen.builds[row], seen.runs, row)))
 
 
 def _radii(seen: Seen) -> np.ndarray:
@@ -301,5 +300,5 @@ def tyre_workings(seen: Seen) -> list[Step]:
             f"{put(true, 5)} × {put(old, 5)} / {put(new, 5)}", shown, seen.fmt.unit("speed"),
             f"v true speed, {seen.fmt.unit('speed')}; r rolling radius, m", SPEEDOMETER, digits=4,
         ),
-        *each(seen, lambda row: why.back_emf(seen.fastest(row), seen.fmt)),
+        *each(seen, lambda row: motor.back_emf(seen.fastest(row), seen.fmt)),
     ]  # fmt: skip

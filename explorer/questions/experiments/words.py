@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
-from explorer.derivations.derivation import Moment, Step, fastest
+from explorer.derivations.derivation import Instant, Step, fastest
 from explorer.format import UnitFormatter, plain_number
 from explorer.page import words
 from physics.build import Build
@@ -22,14 +22,6 @@ from physics.simulation.result import RunResult
 ALIKE_SPEED, ALIKE_TIME = 0.005, 0.01
 """Shares below which two speeds, or two times, count as the same."""
 VOLTAGE_HOLDS = ("voltage", "field weakening")
-
-
-@dataclass(frozen=True)
-class _Half:
-    """What `words.held_by` reads of a page."""
-
-    build: Build
-    fmt: UnitFormatter
 
 
 @dataclass(frozen=True)
@@ -86,7 +78,7 @@ class Seen:
         """Whether the pack cuts out in a run."""
         return bool(np.isfinite(self.runs.cut_out_time[row]))
 
-    def fastest(self, row: int) -> Moment:
+    def fastest(self, row: int) -> Instant:
         """The instant just before a run is fastest."""
         return fastest(self.builds[row], self.runs, row)
 
@@ -106,7 +98,7 @@ class Seen:
 
     def held_by(self, limit: str, row: int) -> str:
         """A limit in words, with the setting of one of the builds."""
-        return words.held_by(limit, _Half(self.builds[row], self.fmt))
+        return words.held_by(limit, self.builds[row].controller, self.fmt)
 
     @cached_property
     def top_change(self) -> int:

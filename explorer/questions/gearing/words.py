@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from explorer.derivations.derivation import Step, fastest, put
-from explorer.derivations.run import back_emf, drive
+from explorer.derivations.motor import back_emf, drive
 from explorer.derivations.sources import GEARING, MACHINE
 from explorer.format import plain_number
 from explorer.page import cautions as page_cautions

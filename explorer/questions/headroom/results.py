@@ -12,7 +12,7 @@ from physics.scenarios import cruise as steady
 
 
 @once
-def found(page: Page) -> HeadroomAnswer:
+def headroom_of(page: Page) -> HeadroomAnswer:
     """Charge headroom today and its curves; see `headroom_curves.headroom_answer`."""
     return headroom_curves.headroom_answer(page.build, float(page.inputs["event_duration"]), page.batch)
 

@@ -12,20 +12,21 @@ from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
 from explorer.page.headroom_curves import HeadroomAnswer
 from explorer.page.page import Page
-from explorer.page.results_plan import LimitAnswer, limit_answer, window_answer
 from explorer.questions.front_wheel.results import front_answer
-from explorer.questions.headroom.results import found
-from explorer.questions.line_limit import section as line_limit
-from explorer.questions.line_limit.chart import cell_text
+from explorer.questions.headroom.results import headroom_of
+from explorer.questions.line_limit import words as line_limit
+from explorer.questions.line_limit.results import LimitAnswer, limit_answer
+from explorer.questions.line_limit.words import cell_text
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
-from explorer.questions.voltage_window import section as voltage_window
+from explorer.questions.voltage_window.results import window_of
 from explorer.state.names import as_markdown
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
 from physics.limits import RULES
-from physics.studies.line_limit import ALWAYS_REACHED, NEVER_REACHED, NO_LIMIT_NEEDED, NONE_SURVIVES
+from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
 from physics.units import rms_from_peak
 
 SAVE, WHAT_STANDS = "Save the setup sheet", "What stands on it"
@@ -78,7 +79,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
     -------
     Sheet
     """
-    limits = limit_answer(page.build, *line_limit.asked(page))
+    limits = limit_answer(page.build, page.pull, page.pull_margin)
     answer = f"{page_words.headline(page)[1]} {page_words.what_holds(page)}".replace("**", "")
     blocks = [
         Block("Limits for today", _limits(page, limits, phase_as), strong=True),
@@ -111,10 +112,9 @@ def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
 
 def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, str]]:
     fmt, values = page.fmt, page.inputs
-    pull, margin = line_limit.asked(page)
     rows = [
         ("Line limit, highest today", line_limit_for_today(page, answer)),
-        ("", f"For {line_limit.described(page, pull)}, {fmt('share', margin)} of every allowance left over."),
+        ("", f"For {line_limit.described(page)}, {fmt('share', page.pull_margin)} of every allowance left over."),
     ]
     for level in LEVELS:
         peak = float(values[f"phase_{level}"])
@@ -132,7 +132,7 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
 
 def least_voltage(page: Page) -> str:
     """Lowest rest voltage at which the target is within reach, in a few words."""
-    window = window_answer(page.build, page.target_speed, voltage_window.longest_pull(page))
+    window = window_of(page)
     if window.status == NEVER_REACHED:
         return "out of reach today"
     if window.status == ALWAYS_REACHED:
@@ -142,7 +142,7 @@ def least_voltage(page: Page) -> str:
 
 def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:
     """Headroom before regen, in a few words, and the answer it comes from."""
-    answer = found(page)
+    answer = headroom_of(page)
     today, fmt = answer.today, page.fmt
     if today.status in (-1, -2):
         return f"no regen: pack too {'cold' if today.status == -1 else 'hot'}", answer
@@ -179,9 +179,9 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
 
 def _front_wheel(page: Page) -> list[tuple[str, str]]:
     answer = front_answer(page.build, LOW_SPEED, page.target_speed, page.duration)
-    light, lift = answer.found.least("light_throttle"), answer.found.least("lift_throttle")
+    light, lift = answer.marks.least("light_throttle"), answer.marks.least("lift_throttle")
     rows = []
-    for place, level in enumerate(answer.found.levels):
+    for place, level in enumerate(answer.marks.levels):
         if np.isfinite(lift[place]):
             value = f"light from {page.fmt('share', light[place])}, lifts from {page.fmt('share', lift[place])}"
         elif np.isfinite(light[place]):

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from explorer.derivations.derivation import Step, fastest, put
-from explorer.derivations.run import back_emf
+from explorer.derivations.motor import back_emf
 from explorer.derivations.sources import DRAG, FORCE_BALANCE
 from explorer.format import UnitFormatter, tied
 from explorer.page import cautions as page_cautions

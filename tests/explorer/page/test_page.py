@@ -12,7 +12,7 @@ from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import words as prose
 from explorer.questions import FOLDED, name_of
-from explorer.questions.voltage_window import section as voltage_window
+from explorer.questions.voltage_window import results as voltage_window
 from explorer.state.state import State
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")

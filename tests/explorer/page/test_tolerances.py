@@ -8,7 +8,7 @@ from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.tolerances import tolerances
 from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, quick_places, spread_places
-from tests.explorer.questions.unfolded import opened
+from tests.explorer.pages import opened
 
 
 def test_tolerances_follow_the_inputs():

@@ -10,27 +10,15 @@ import numpy as np
 import pytest
 
 from explorer.format import UnitFormatter
-from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.presets import FIRST, PRESETS
-from explorer.inputs.to_build import make_build
-from explorer.page import results, words
+from explorer.page import words
 from explorer.page.headroom_curves import HeadroomAnswer, headroom_answer
-from explorer.page.page import Page
-from explorer.page.results_plan import limit_answer
 from explorer.questions.experiments import section as experiments
 from explorer.questions.experiments.section import BY_KEY
 from explorer.questions.headroom import chart
-from explorer.questions.headroom import section as headroom
-from explorer.questions.line_limit import section as line_limit
-
-
-def page_of(preset: str = FIRST, units: str = "metric", **changes) -> Page:
-    """The page of a preset with some inputs changed."""
-    inputs = PRESETS[preset].values() | changes
-    build = make_build(inputs, "test")
-    runs, _ = results.runs(build, None, float(inputs["duration"]), ())
-    target, wanted = INPUTS["target"].si(inputs["target"]), float(inputs["headroom_wanted"])
-    return Page(build, None, runs, target, float(inputs["duration"]), wanted, UnitFormatter(units), inputs)
+from explorer.questions.headroom import words as headroom
+from explorer.questions.line_limit import words as line_limit
+from explorer.questions.line_limit.results import limit_answer
+from tests.explorer.pages import page_of
 
 
 @pytest.mark.parametrize("units", ["metric", "US"])
@@ -71,7 +59,7 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
 def test_own_limit_above_the_map_is_not_called_safe():
     """property: a limit above today's is never said to hold without saying where it does not."""
     page = page_of(air_temperature=-10.0, line_3=200.0)
-    answer = limit_answer(page.build, *line_limit.asked(page))
+    answer = limit_answer(page.build, page.pull, page.pull_margin)
     highest = answer.limits.limit[answer.row, answer.column]
     assert highest < 200.0
     text = line_limit.verdict(page, answer)

@@ -115,7 +115,7 @@ def check_claims(text: str, seen: Seen) -> None:
         held = [LIMITS[seen.runs.limit[row, places[row]]] for row in (0, 1)]
         assert held[0] == held[1]
     if "none of it is used" in text:
-        assert abs(seen.fastest(1).field_current) < 1
+        assert abs(seen.fastest(1).i_d) < 1
     if found := re.search(r"The deepest sag: from ([\d.]+) V to ([\d.]+) V", text):
         sag = (seen.runs.rest_voltage - seen.runs.pack_voltage).max(axis=1)
         assert [spoken(found[1]), spoken(found[2])] == pytest.approx(list(sag), abs=0.0501)

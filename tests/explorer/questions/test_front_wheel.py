@@ -1,4 +1,4 @@
-"""Front wheel and power levels, as Streamlit runs them: verdicts, tables, charts, folding."""
+"""Front wheel and power levels, as Streamlit runs them: verdicts, tables, charts."""
 
 import json
 
@@ -8,10 +8,9 @@ from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.questions.front_wheel import chart as front_chart
-from explorer.questions.front_wheel import results as results_front_wheel
+from explorer.questions.front_wheel import chart, results
 from explorer.questions.front_wheel.words import joined
-from tests.explorer.questions.unfolded import opened, written
+from tests.explorer.pages import opened, rerun, written
 
 
 @pytest.mark.parametrize("preset", PRESETS)
@@ -49,22 +48,26 @@ def test_front_wheel_says_what_the_runs_do_about_it_and_that_a_slippery_rear_goe
     assert "as in the runs of the table below" in text
 
 
+def test_folded_front_wheel_computes_nothing(monkeypatch):
+    asked = []
+    monkeypatch.setattr(results, "front_wheel", lambda *_: asked.append(1))
+    assert "Feel in numbers" not in written(opened(cells=19))
+    assert not asked
+
+
 def test_front_wheel_marks_as_a_table():
-    page = opened("front_wheel", phase_3=900)
-    page.session_state["table_front_wheel"] = True
-    page.run()
-    assert not page.exception
+    page = rerun(opened("front_wheel", phase_3=900), "table_front_wheel")
     frame = page.dataframe[0].value
     assert frame["Level 3: lifts, % of throttle"].notna().any()
 
 
 def test_front_wheel_charts_can_be_sent():
     build = make_build(PRESETS["trail"].values() | {"phase_3": 900.0, "grip": 0.4})
-    answer = results_front_wheel.front_answer(build, 10.0, 20.0, 15.0)
+    answer = results.front_answer(build, 10.0, 20.0, 15.0)
     for system in ("metric", "US"):
         fmt = UnitFormatter(system)
-        one = front_chart.against_speed(answer.found, fmt)
-        other = front_chart.against_throttle(answer.found, answer.throttle, answer.force, answer.at, fmt)
+        one = chart.against_speed(answer.marks, fmt)
+        other = chart.against_throttle(answer.marks, answer.throttle, answer.force, answer.at, fmt)
         for figure in (one, other):
             assert json.loads(pack(figure, key="k", height=1, alt="a").splitlines()[1])["data"]
         names = [trace["name"] for trace in one["data"]]
@@ -73,12 +76,4 @@ def test_front_wheel_charts_can_be_sent():
 
 
 def test_names_in_a_row():
-    assert [joined(parts) for parts in (["a"], ["a", "b"], ["a", "b", "c"])] == ["a", "a and b", "a, b and c"]
-
-
-def test_folded_it_computes_nothing(monkeypatch):
-    def refuse(*_, **__):
-        raise AssertionError("A folded section computed something.")
-
-    monkeypatch.setattr(results_front_wheel, "front_wheel", refuse)
-    opened(humidity=35)
+    assert [joined(names) for names in (["a"], ["a", "b"], ["a", "b", "c"])] == ["a", "a and b", "a, b and c"]

@@ -11,7 +11,7 @@ from explorer.questions.gearing.chain_on_bike import Chain, usual_links
 from explorer.questions.gearing.results import one_tooth_less, suggested
 from physics.simulation.run import run
 from physics.studies.gearing import gearing_map
-from tests.explorer.questions.unfolded import opened, settled, state_of, written
+from tests.explorer.pages import opened, settled, state_of, written
 
 GEARING = "gearing"
 

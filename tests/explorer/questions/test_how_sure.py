@@ -10,7 +10,7 @@ from explorer.inputs.presets import PRESETS
 from explorer.page.tolerances import UNKNOWNS
 from explorer.questions.how_sure import chart, results, words
 from physics.studies.uncertainty.bands import chance
-from tests.explorer.questions.unfolded import opened, settled, written
+from tests.explorer.pages import opened, settled, written
 
 KEY = "how_sure"
 

@@ -22,7 +22,7 @@ from physics.build.file import build_from_dict
 from physics.fitting.build import MOST_PARTS, widest
 from physics.ridelog.reader import read_log, synthetic_log, write_csv
 from physics.ridelog.segments import Segment, find_segments
-from tests.explorer.questions.unfolded import opened, rerun, state_of, written
+from tests.explorer.pages import opened, rerun, state_of, written
 from tests.physics.ridelog.test_gpx import SAMPLE
 
 

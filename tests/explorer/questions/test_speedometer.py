@@ -12,7 +12,7 @@ from explorer.questions.speedometer import chart, readings, words
 from explorer.questions.speedometer.results import Instrument
 from explorer.state.link_entries import READINGS
 from explorer.state.readings import HIGHEST, LOWEST, MOST
-from tests.explorer.questions.unfolded import opened, rerun, state_of, written
+from tests.explorer.pages import opened, rerun, state_of, written
 
 
 def with_readings(pairs, **link) -> str:

@@ -12,7 +12,7 @@ from physics.simulation.run import run
 from physics.studies.target.levers import Lever
 from physics.studies.target.outcome import Goal
 from physics.studies.target.single import REACHES
-from tests.explorer.questions.unfolded import opened, settled, state_of, written
+from tests.explorer.pages import opened, settled, state_of, written
 
 WAYS = "what_gets_me_there"
 
