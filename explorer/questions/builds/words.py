@@ -76,12 +76,12 @@ def verdict(names: Sequence[str], runs: RunResult, targets: Sequence[float], fmt
     if there.size == 0:
         text += f" None gets{aim or ' to its target'}."
     else:
-        first = there[np.argmin(times[there])]
-        text += f" Soonest{aim or ' at its target'} is “{names[int(first)]}”, after {fmt('time', times[first])}"
+        first = int(there[np.argmin(times[there])])
+        text += f" Soonest{aim or ' at its target'} is “{names[first]}”, after {fmt('time', times[first])}"
         missing = [f"“{names[row]}”" for row in range(len(names)) if not np.isfinite(times[row])]
         text += f"; {_list(missing)} {'does' if len(missing) == 1 else 'do'} not get there." if missing else "."
     if cut.any():
-        those = [f"“{names[row]}”" for row in np.flatnonzero(cut)]
+        those = [f"“{names[row]}”" for row in np.flatnonzero(cut).tolist()]
         text += f" **{_list(those)} cut{'s' if len(those) == 1 else ''} out.**"
     return text
 

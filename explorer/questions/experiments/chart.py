@@ -1,15 +1,17 @@
-"""The two runs of an experiment on one time axis: speed with the limits of both, pack voltage, or a cell's "
-"voltage."""
+"""Two runs of an experiment on one time axis: speed with the limits of both, pack voltage, or a cell's voltage."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explorer.charts import parts, ribbon
 from explorer.format import UnitFormatter
 from physics.simulation.result import RunResult
+
+FloatArray = NDArray[np.float64]
 
 HEIGHT = 430
 CELL_HEIGHT = 320
@@ -18,28 +20,32 @@ _COLOURS = ("@muted", "@blue")
 _LOOKS = (BEFORE, parts.PLAIN)
 
 
-def _lines(time, values, names, hover: str, **more) -> list[dict[str, Any]]:
-    made = []
+def _lines(
+    time: FloatArray, values: FloatArray, names: tuple[str, str], hover: str, **more: Any
+) -> list[dict[str, Any]]:
+    lines = []
     for row in (0, 1):
         x, y = parts.thinned(time[row], values[row])
-        made.append(parts.line(x, y, names[row], _COLOURS[row], hover=hover, **_LOOKS[row], **more))
-    return made
+        lines.append(parts.line(x, y, names[row], _COLOURS[row], hover=hover, **_LOOKS[row], **more))
+    return lines
 
 
-def _cut_outs(runs: RunResult) -> tuple[list, list]:
+def _cut_outs(runs: RunResult) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     shapes, notes = [], []
-    for row, moment in enumerate(runs.cut_out_time):
-        if np.isfinite(moment):
-            shape, text = parts.event(moment, ("cut-out before", "cut-out after")[row], colour=_COLOURS[row])
+    for row, time in enumerate(runs.cut_out_time):
+        if np.isfinite(time):
+            shape, text = parts.event(time, ("cut-out before", "cut-out after")[row], colour=_COLOURS[row])
             text["y"] = 1.0 - 0.07 * row
-            if moment > 0.6 * runs.time.max():
+            if time > 0.6 * runs.time.max():
                 text |= {"xanchor": "right", "xshift": -5}
             shapes.append(shape)
             notes.append(text)
     return shapes, notes
 
 
-def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, shown: np.ndarray | None = None):
+def speed_figure(
+    runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, display: FloatArray | None = None
+) -> dict[str, Any]:
     """Speed against time, and beneath it what holds each run back.
 
     Parameters
@@ -50,8 +56,8 @@ def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, sh
         What the runs are called.
     fmt : UnitFormatter
         The rider's units.
-    shown : array, shape (t,), m/s, optional
-        What a display shows in the second run.
+    display : array, shape (t,), m/s, optional
+        What it shows in the second run.
 
     Returns
     -------
@@ -63,19 +69,19 @@ def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, sh
     speeds = fmt.number("speed", runs.speed)
     data = _lines(runs.time, speeds, names, hover)
     most = float(speeds.max())
-    if shown is not None:
-        x, y = parts.thinned(runs.time[1], fmt.number("speed", shown))
+    if display is not None:
+        x, y = parts.thinned(runs.time[1], fmt.number("speed", display))
         data.append(parts.line(x, y, "what the display shows", "@amber", hover=hover, dash="dot", width=2.2))
         most = max(most, float(y.max()))
     notes = []
-    for row, place in enumerate((2, 3)):
+    for row, axis in enumerate((2, 3)):
         name = f"{ribbon.NAME}: {names[row]}"
-        axes = {"xaxis": f"x{place}", "yaxis": f"y{place}"}
+        axes = {"xaxis": f"x{axis}", "yaxis": f"y{axis}"}
         held = runs.time[row], runs.limit[row], runs.limit_since[row]
         data.append(ribbon.trace(*held, name=name, **axes))
         notes.append(_row_name(name, (0.275, 0.115)[row]))
     shapes, cuts = _cut_outs(runs)
-    lane = {"fixedrange": True, "showticklabels": False, "showgrid": False}
+    lane: dict[str, Any] = {"fixedrange": True, "showticklabels": False, "showgrid": False}
     layout = {
         "margin": parts.MARGIN, "barmode": "overlay", "hovermode": "closest",
         "uniformtext": ribbon.ONE_SIZE, "showlegend": True, "legend": parts.LEGEND,
@@ -127,7 +133,9 @@ def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) 
     return {"data": data, "layout": layout}
 
 
-def cell_figure(time, voltage, limit: float, names: tuple[str, str], fmt: UnitFormatter) -> dict[str, Any]:
+def cell_figure(
+    time: FloatArray, voltage: FloatArray, limit: float, names: tuple[str, str], fmt: UnitFormatter
+) -> dict[str, Any]:
     """Voltage of the fullest cell while current is pushed back, against its limit.
 
     Parameters

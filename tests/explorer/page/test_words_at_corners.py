@@ -12,8 +12,6 @@ import pytest
 from explorer.format import UnitFormatter
 from explorer.page import words
 from explorer.page.headroom_curves import HeadroomAnswer, headroom_answer
-from explorer.questions.experiments import section as experiments
-from explorer.questions.experiments.section import BY_KEY
 from explorer.questions.headroom import chart
 from explorer.questions.headroom import words as headroom
 from explorer.questions.line_limit import words as line_limit
@@ -107,15 +105,6 @@ def test_riding_off_is_told_where_riding_does_it(cruise_as_given):
     assert way_there(99.04, 98.98, 7200.0, 36.0).endswith("99.0 V: ride off a last 2.0 Wh first.")
     assert "hardly anything" in way_there(99.0, 96.0, 360e3, 0.1)  # 3,600 km
     assert way_there(95.0, 96.0, 0.0, 36.0).endswith("low enough.")
-
-
-def test_half_throttle_answer_is_true_where_full_throttle_cuts_out():
-    """property: where half throttle ends up faster, the answer does not say that both are as fast."""
-    chosen = BY_KEY["half_throttle"]
-    page = page_of("road", charge=15.0, air_temperature=-5.0)
-    seen = experiments.seen_in(page, chosen)
-    assert seen.top[1] > 1.2 * seen.top[0]
-    assert dict(chosen.options)[chosen.outcome(seen)] == "No slower than full, or hardly"
 
 
 def test_no_allowance_used_is_not_laid_on_a_rule():
