@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from physics.units import from_si, to_si
@@ -182,3 +183,15 @@ class UnitFormatter:
             if self.digits(quantity, value, digits) != self.digits(quantity, other, digits):
                 break
         return self(quantity, value, min(digits, first + 2))
+
+
+def joined(names: Sequence[str]) -> str:
+    """Names in a row.
+
+    Examples
+    --------
+    >>> joined(["a", "b", "c"])
+    'a, b and c'
+    """
+    *others, last = names
+    return f"{', '.join(others)} and {last}" if others else last

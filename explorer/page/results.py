@@ -43,7 +43,7 @@ def side_by_side(builds: list[Build], baseline: Build | None, duration: float) -
         Length of the runs.
     """
     result = run(Batch.of(builds if baseline is None else [*builds, baseline]), duration)
-    return [result.take([place] if baseline is None else [place, -1]) for place in range(len(builds))]
+    return [result.take([row] if baseline is None else [row, -1]) for row in range(len(builds))]
 
 
 @st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD)

@@ -13,7 +13,7 @@ from explorer.derivations.derivation import Instant, Step, put
 from explorer.derivations.motor import drive
 from explorer.derivations.road import front_wheel_lift
 from explorer.derivations.sources import LOAD_TRANSFER
-from explorer.format import tied
+from explorer.format import joined, tied
 from explorer.page.page import Page
 from explorer.questions.front_wheel.results import FEEL_SPEED, FrontAnswer
 from physics.limits import LIMITS
@@ -88,18 +88,6 @@ def _others(answer: FrontAnswer, levels: Sequence[int]) -> str:
 def _plural(kind: str) -> str:
     verb, _, rest = kind.partition(" ")
     return f"{verb.removesuffix('s')} {rest}"
-
-
-def joined(names: Sequence[str]) -> str:
-    """Names in a row.
-
-    Examples
-    --------
-    >>> joined(["a", "b", "c"])
-    'a, b and c'
-    """
-    *others, last = names
-    return f"{', '.join(others)} and {last}" if others else last
 
 
 def _amperes(page: Page, limit: float) -> str:

@@ -67,10 +67,10 @@ def against_temperature(answer: HeadroomAnswer, regen: float, wanted: float, fmt
         (low, fmt.number("temperature", answer.floor), "too cold"),
         (fmt.number("temperature", answer.ceiling), high, "too hot"),
     )
-    for start, end, why in closed:
+    for start, end, reason in closed:
         if end - start > 0.02 * (high - low):
             layout["shapes"].append(_closed(float(start), float(end)))
-            layout["annotations"].append(_closed_words(float(start + end) / 2, f"no regen:<br>{why}"))
+            layout["annotations"].append(_closed_words(float(start + end) / 2, f"no regen:<br>{reason}"))
     return figure
 
 

@@ -8,6 +8,7 @@ import pandas as pd
 from explorer.derivations import pack
 from explorer.derivations.derivation import Instant, Step, put
 from explorer.derivations.sources import PRACTICE
+from explorer.format import joined
 from explorer.page.page import Page
 from explorer.page.words import UNTOUCHED, cut_out, nearest_rule, weakest_cell
 from physics.limits import RULES
@@ -40,12 +41,11 @@ def verdict(page: Page) -> str:
     cell = weakest_cell(page)
     if not some:
         return f"**No:** the run uses none of any allowance. {cell}{_before(page)}"
-    text = some[0] if len(some) == 1 else ", ".join(some[:-1]) + " and " + some[-1]
     if used[order[0]] >= MARGINAL:
         start = "**Not in this run, but it is marginal:**"
     else:
         start = "**No:**"
-    return f"{start} the run uses {text}. {cell}{_before(page)}"
+    return f"{start} the run uses {joined(some)}. {cell}{_before(page)}"
 
 
 def _before(page: Page) -> str:

@@ -9,7 +9,6 @@ from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.questions.front_wheel import chart, results
-from explorer.questions.front_wheel.words import joined
 from tests.explorer.pages import opened, rerun, written
 
 
@@ -73,7 +72,3 @@ def test_front_wheel_charts_can_be_sent():
         names = [trace["name"] for trace in one["data"]]
         assert "front lifts" in names
         assert any("rear tyre slips" in note["text"] for note in other["layout"]["annotations"])
-
-
-def test_names_in_a_row():
-    assert [joined(names) for names in (["a"], ["a", "b"], ["a", "b", "c"])] == ["a", "a and b", "a, b and c"]
