@@ -71,10 +71,17 @@ def figure(
         data.append(parts.line(time, speed, shown, colour, hover="%{x:.1f} s: %{y:.1f} " + unit, **look))
         data.append(
             parts.line(
-                time, voltage, shown, colour, hover="%{x:.1f} s: %{y:.1f} V", xaxis="x2", yaxis="y2",
-                showlegend=False, **look,
+                time,
+                voltage,
+                shown,
+                colour,
+                hover="%{x:.1f} s: %{y:.1f} V",
+                xaxis="x2",
+                yaxis="y2",
+                showlegend=False,
+                **look,
             )
-        )  # fmt: skip
+        )
         highest.append(float(np.nanmax(speed)))
         volts += [float(np.nanmin(voltage)), float(np.nanmax(voltage))]
     target, end = highest[0], float(runs.time.max())

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from explorer.format import UnitFormatter
+from explorer.format import UnitFormatter, joined
 from explorer.inputs.catalogue import AT_THE_SIDE, INPUTS
 from explorer.page.words import nearest_rule
 from explorer.state.names import as_markdown
@@ -79,15 +79,11 @@ def verdict(names: Sequence[str], runs: RunResult, targets: Sequence[float], fmt
         first = int(there[np.argmin(times[there])])
         text += f" Soonest{aim or ' at its target'} is “{names[first]}”, after {fmt('time', times[first])}"
         missing = [f"“{names[row]}”" for row in range(len(names)) if not np.isfinite(times[row])]
-        text += f"; {_list(missing)} {'does' if len(missing) == 1 else 'do'} not get there." if missing else "."
+        text += f"; {joined(missing)} {'does' if len(missing) == 1 else 'do'} not get there." if missing else "."
     if cut.any():
         those = [f"“{names[row]}”" for row in np.flatnonzero(cut).tolist()]
-        text += f" **{_list(those)} cut{'s' if len(those) == 1 else ''} out.**"
+        text += f" **{joined(those)} cut{'s' if len(those) == 1 else ''} out.**"
     return text
-
-
-def _list(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1]
 
 
 def table(
@@ -111,11 +107,12 @@ def table(
             "holds it back at the end": LIMITS[int(run.holding_limit[0])],
         }
         differ = {
-            spec.label if key[-2:] not in ("_1", "_2", "_3") else f"{spec.label}, level {key[-1]}":
-                spec.text(values[key], fmt.system, phase_as)
+            spec.label if key[-2:] not in ("_1", "_2", "_3") else f"{spec.label}, level {key[-1]}": spec.text(
+                values[key], fmt.system, phase_as
+            )
             for key, spec in INPUTS.items()
             if spec.group in AT_THE_SIDE and any(other[key] != values[key] for other in inputs.values())
-        }  # fmt: skip
+        }
         columns[name] = does | differ
     rows = list(next(iter(columns.values())))
     return pd.DataFrame({"": rows, **{name: [cells[label] for label in rows] for name, cells in columns.items()}})

@@ -83,24 +83,37 @@ def speed_figure(
     shapes, cuts = _cut_outs(runs)
     lane: dict[str, Any] = {"fixedrange": True, "showticklabels": False, "showgrid": False}
     layout = {
-        "margin": parts.MARGIN, "barmode": "overlay", "hovermode": "closest",
-        "uniformtext": ribbon.ONE_SIZE, "showlegend": True, "legend": parts.LEGEND,
+        "margin": parts.MARGIN,
+        "barmode": "overlay",
+        "hovermode": "closest",
+        "uniformtext": ribbon.ONE_SIZE,
+        "showlegend": True,
+        "legend": parts.LEGEND,
         "xaxis": parts.axis(range=[0, end], anchor="y", showticklabels=False),
         "yaxis": parts.axis(f"speed, {unit}", range=[0, 1.08 * max(most, 1.0)], domain=[0.37, 1]),
         "xaxis2": parts.axis(range=[0, end], matches="x", anchor="y2", showticklabels=False),
         "yaxis2": parts.axis(domain=[0.165, 0.27], **lane),
         "xaxis3": parts.axis("time, s", range=[0, end], matches="x", anchor="y3"),
         "yaxis3": parts.axis(domain=[0.0, 0.105], **lane),
-        "shapes": shapes, "annotations": [*notes, *cuts], "uirevision": f"{end:g} {unit} {names}",
-    }  # fmt: skip
+        "shapes": shapes,
+        "annotations": [*notes, *cuts],
+        "uirevision": f"{end:g} {unit} {names}",
+    }
     return {"data": data, "layout": layout}
 
 
 def _row_name(name: str, y: float) -> dict[str, Any]:
     return {
-        "xref": "paper", "x": 0, "xanchor": "left", "yref": "paper", "y": y, "yanchor": "bottom",
-        "text": name, "showarrow": False, "font": {"size": 12, "color": "@muted"},
-    }  # fmt: skip
+        "xref": "paper",
+        "x": 0,
+        "xanchor": "left",
+        "yref": "paper",
+        "y": y,
+        "yanchor": "bottom",
+        "text": name,
+        "showarrow": False,
+        "font": {"size": 12, "color": "@muted"},
+    }
 
 
 def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) -> dict[str, Any]:
@@ -120,16 +133,22 @@ def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) 
     room = 0.06 * max(high - low, 1.0)
     rest = parts.level_name("dotted: at rest", float(runs.rest_voltage[:, 0].max()), above=True)
     layout = {
-        "margin": parts.MARGIN, "hovermode": "closest", "showlegend": True, "legend": parts.LEGEND,
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "showlegend": True,
+        "legend": parts.LEGEND,
         "xaxis": parts.axis(range=[0, end], anchor="y", showticklabels=False),
         "yaxis": parts.axis("pack, V", range=[low - room, high + 2.5 * room], domain=[0.42, 1]),
         "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
         "yaxis2": parts.axis(
-            f"speed, {unit}", domain=[0, 0.34],
+            f"speed, {unit}",
+            domain=[0, 0.34],
             range=[0, 1.1 * max(float(speeds.max()), 1.0)],
         ),
-        "shapes": shapes, "annotations": [rest, *cuts], "uirevision": f"{end:g} {unit} {names}",
-    }  # fmt: skip
+        "shapes": shapes,
+        "annotations": [rest, *cuts],
+        "uirevision": f"{end:g} {unit} {names}",
+    }
     return {"data": data, "layout": layout}
 
 
@@ -160,11 +179,14 @@ def cell_figure(
     low, high = min(float(voltage.min()), limit), max(float(voltage.max()), limit)
     room = 0.12 * max(high - low, 0.05)
     layout = {
-        "margin": parts.MARGIN, "hovermode": "closest", "showlegend": True, "legend": parts.LEGEND,
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "showlegend": True,
+        "legend": parts.LEGEND,
         "xaxis": parts.axis("time since the current began, s", range=[0, float(time[-1])]),
         "yaxis": parts.axis("fullest cell, V", range=[low - room, high + room]),
         "shapes": [parts.level(limit, colour="@brick")],
         "annotations": [parts.level_name(f"highest allowed {fmt('cell voltage', limit)}", limit, left=True)],
         "uirevision": f"cell {names}",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}

@@ -13,10 +13,10 @@ from explorer.questions.experiments.words import (
     cut_outs,
     each,
     either,
-    joined,
     launch,
     limits_at_the_top,
     limits_on_the_way,
+    paragraph,
     sags,
     sooner,
     strongest_drive,
@@ -39,11 +39,14 @@ def phase_current(two: TwoRuns) -> Explanation:
         holding = f"The phase limit itself held for {two.fmt('time', held)} of the first run."
     else:
         holding = "The phase limit itself never held in the first run."
-    because = joined(
-        "**Phase current makes torque**, so much for each ampere.", holding, strongest_drive(two),
-        limits_on_the_way(two), limits_at_the_top(two),
-    )  # fmt: skip
-    return Explanation(joined(launch(two), tops(two), cut_outs(two)), because)
+    because = paragraph(
+        "**Phase current makes torque**, so much for each ampere.",
+        holding,
+        strongest_drive(two),
+        limits_on_the_way(two),
+        limits_at_the_top(two),
+    )
+    return Explanation(paragraph(launch(two), tops(two), cut_outs(two)), because)
 
 
 def drive_derivation(two: TwoRuns) -> list[Step]:
@@ -77,11 +80,13 @@ def line_current(two: TwoRuns) -> Explanation:
         holding = f"The line limit never held in the first run: at most {drawn} were drawn."
     power = (runs.pack_voltage * runs.line_current).max(axis=1)
     way = "" if two.top.min() < 1 else sooner(fmt, 0.9 * two.top.min(), _most_of_it(two))
-    because = joined(
+    because = paragraph(
         f"**Line current times voltage is power.** The most the pack gives: {either(fmt, 'power', power)}.",
-        holding, sags(two), limits_at_the_top(two),
-    )  # fmt: skip
-    return Explanation(joined(cut_outs(two), tops(two), way), because)
+        holding,
+        sags(two),
+        limits_at_the_top(two),
+    )
+    return Explanation(paragraph(cut_outs(two), tops(two), way), because)
 
 
 def power_derivation(two: TwoRuns) -> list[Step]:
@@ -116,8 +121,8 @@ def sprocket(two: TwoRuns) -> Explanation:
         rule = "The controller's cap looks at road speed: no sprocket changes that."
     else:
         rule = "Taller gearing makes less drive of the same torque: it helps where voltage is what runs out."
-    because = joined(limits_at_the_top(two), f"The motor's speed there: {turns}.", rule, strongest_drive(two))
-    return Explanation(joined(tops(two), launch(two), cut_outs(two)), because)
+    because = paragraph(limits_at_the_top(two), f"The motor's speed there: {turns}.", rule, strongest_drive(two))
+    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
 
 
 def gearing_derivation(two: TwoRuns) -> list[Step]:
@@ -152,8 +157,8 @@ def field_weakening(two: TwoRuns) -> Explanation:
             "If drive is lost up there, the motor's full back-EMF meets the controller: stay within what its maker "
             "allows."
         )
-    because = joined(text, f"Heat in the winding there: {heat}.", limits_at_the_top(two), warning)
-    return Explanation(joined(tops(two), cut_outs(two)), because)
+    because = paragraph(text, f"Heat in the winding there: {heat}.", limits_at_the_top(two), warning)
+    return Explanation(paragraph(tops(two), cut_outs(two)), because)
 
 
 def weakening_derivation(two: TwoRuns) -> list[Step]:
@@ -177,11 +182,13 @@ def half_throttle(two: TwoRuns) -> Explanation:
     )
     if two.top_limit(1) != "throttle":
         text += " At the end of the second run it is not the throttle that holds it back."
-    because = joined(
-        text, strongest_drive(two), limits_at_the_top(two),
+    because = paragraph(
+        text,
+        strongest_drive(two),
+        limits_at_the_top(two),
         "Other controllers read the throttle as speed or as power; there it feels different.",
-    )  # fmt: skip
-    return Explanation(joined(tops(two), launch(two), cut_outs(two)), because)
+    )
+    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
 
 
 def _at_strongest(two: TwoRuns, row: int) -> Instant:

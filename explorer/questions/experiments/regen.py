@@ -11,7 +11,7 @@ from explorer.derivations.derivation import Step
 from explorer.derivations.pack import fullest_cell
 from explorer.questions.experiments.results import EVENT, Events
 from explorer.questions.experiments.two_runs import TwoRuns
-from explorer.questions.experiments.words import Explanation, each, joined
+from explorer.questions.experiments.words import Explanation, each, paragraph
 
 LOWER = 60.0
 """Percent of charge of the lower start."""
@@ -60,12 +60,14 @@ def explain(two: TwoRuns) -> Explanation:
         now = fmt("temperature", events.temperature)
         return Explanation(
             f"**No regen at all:** the pack is at {now}, {'colder' if cold else 'hotter'} than it may be charged.",
-            "Regen is charging. " + (
+            "Regen is charging. "
+            + (
                 "In the cold, lithium plates on to the electrodes instead of going into them, and that harms "
                 "the cells for good."
-                if cold else "The protection keeps a hot pack from being charged."
+                if cold
+                else "The protection keeps a hot pack from being charged."
             ),
-        )  # fmt: skip
+        )
     highest = events.voltage.max(axis=1)
     texts = []
     for volts in highest:
@@ -93,7 +95,7 @@ def explain(two: TwoRuns) -> Explanation:
     because = (
         "A current pushed back lifts every cell by its own resistance times the current, and fills it besides."
     )
-    return Explanation(happened, joined(because, where, reduced))
+    return Explanation(happened, paragraph(because, where, reduced))
 
 
 def derivation(two: TwoRuns) -> list[Step]:

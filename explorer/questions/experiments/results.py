@@ -77,11 +77,18 @@ def both_events(before: Build, after: Build) -> Events:
     time = np.linspace(0.0, EVENT, _INSTANTS)
     starts = np.array([[one.conditions.charge] for one in (before, after)])
     voltage = fullest_cell_voltage(
-        cells.chemistry, cells.cells_in_series, cells.capacity_ah, float(own["pack.resistance"][0]),
-        build.controller.regen_current, temperature, starts, time[None, :],
-        charge_spread=cells.charge_spread, resistance_spread=cells.resistance_spread,
+        cells.chemistry,
+        cells.cells_in_series,
+        cells.capacity_ah,
+        float(own["pack.resistance"][0]),
+        build.controller.regen_current,
+        temperature,
+        starts,
+        time[None, :],
+        charge_spread=cells.charge_spread,
+        resistance_spread=cells.resistance_spread,
         growth=cells.resistance_growth,
-    )  # fmt: skip
+    )
     today = needed(build, build.controller.regen_current, temperature, EVENT)
     return Events(
         time=time,

@@ -14,10 +14,10 @@ from explorer.questions.experiments.words import (
     cut_outs,
     each,
     either,
-    joined,
     launch,
     limits_at_the_top,
     limits_on_the_way,
+    paragraph,
     sags,
     tops,
 )
@@ -28,18 +28,21 @@ from physics.studies.speedometer import constant_after_change, reading_after_cha
 
 def resistances(two: TwoRuns) -> FloatArray:
     """The packs' ten-second resistances at the start, ohm."""
-    made = []
+    ohms = []
     for build in two.builds:
         own, cells = Batch.of(build), build.pack
-        made.append(
+        ohms.append(
             float(
                 resistance_now(
-                    own["pack.resistance"][0], cells.chemistry, own["conditions.pack_temperature"][0],
-                    build.conditions.charge, growth=cells.resistance_growth,
+                    own["pack.resistance"][0],
+                    cells.chemistry,
+                    own["conditions.pack_temperature"][0],
+                    build.conditions.charge,
+                    growth=cells.resistance_growth,
                 )
             )
-        )  # fmt: skip
-    return np.array(made)
+        )
+    return np.array(ohms)
 
 
 def sag_outcome(two: TwoRuns) -> str:
@@ -63,7 +66,9 @@ def cold_pack(two: TwoRuns) -> Explanation:
     gain = runs.pack_temperature[1, -1] - runs.pack_temperature[1, 0]
     rise = fmt("temperature difference", gain, 1)
     warms = f"The cold pack warms itself by {rise} on the way." if gain > 0.1 else ""
-    return Explanation(joined(sags(two), tops(two), cut_outs(two)), joined(text, limits_at_the_top(two), warms))
+    return Explanation(
+        paragraph(sags(two), tops(two), cut_outs(two)), paragraph(text, limits_at_the_top(two), warms)
+    )
 
 
 def cold_derivation(two: TwoRuns) -> list[Step]:
@@ -94,7 +99,7 @@ def half_empty(two: TwoRuns) -> Explanation:
         text += (
             f" That does not reach the speed at the end, because {two.held_by(two.top_limit(1), 1)} holds there."
         )
-    return Explanation(joined(tops(two), cut_outs(two)), joined(text, sags(two), limits_at_the_top(two)))
+    return Explanation(paragraph(tops(two), cut_outs(two)), paragraph(text, sags(two), limits_at_the_top(two)))
 
 
 def voltage_derivation(two: TwoRuns) -> list[Step]:
@@ -133,13 +138,13 @@ def heavier_rider(two: TwoRuns) -> Explanation:
     rolling = either(fmt, "force", (now.rolling_force + now.slope_force for now in instants))
     which = "rolling resistance and slope" if instants[0].slope_force else "rolling resistance"
     mass = f"{100 * (machine.inertia[1] / machine.inertia[0] - 1):.0f} %"
-    because = joined(
+    because = paragraph(
         f"Mass has to be speeded up: {mass} more of it, wheels and rotor counted. Where the bike is fastest "
         f"it counts "
         f"only through {which}: {rolling}. Drag does not ask what the bike weighs.",
         limits_on_the_way(two),
     )
-    happened = joined(f"In percent: {', '.join(parts)}.", launch(two), tops(two), cut_outs(two))
+    happened = paragraph(f"In percent: {', '.join(parts)}.", launch(two), tops(two), cut_outs(two))
     return Explanation(happened, because)
 
 
@@ -151,8 +156,8 @@ def mass_derivation(two: TwoRuns) -> list[Step]:
     """Forces and what is left to gain speed with, at the low speed."""
 
     def steps(row: int) -> list[Step]:
-        place = int(np.argmax(two.runs.speed[row] >= max(two.low_speed, 0.1)))
-        now = Instant(two.builds[row], two.runs, row, place)
+        index = int(np.argmax(two.runs.speed[row] >= max(two.low_speed, 0.1)))
+        now = Instant(two.builds[row], two.runs, row, index)
         return [*road.resistances(now, two.fmt), *road.left_over(now, two.fmt)]
 
     return each(two, steps)
@@ -181,8 +186,8 @@ def tuck(two: TwoRuns) -> Explanation:
         why_more = "Drag grows with the square of the speed of the air, the power against it faster still."
     if two.top_limit(1) in VOLTAGE_HOLDS:
         why_more += " Tucked, voltage is what runs out: taller gearing could use what the tuck saves."
-    because = joined(text, why_more, limits_at_the_top(two))
-    return Explanation(joined(tops(two), launch(two), cut_outs(two)), because)
+    because = paragraph(text, why_more, limits_at_the_top(two))
+    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
 
 
 def drag_derivation(two: TwoRuns) -> list[Step]:
@@ -212,8 +217,8 @@ def headwind(two: TwoRuns) -> Explanation:
     same_power = ""
     if gone > 0 and change((now.speed * now.drive_force for now in instants), 0.01) == 0:
         same_power = "The power at the wheel is the same in both; a slower bike makes more drive of it."
-    because = joined(text, drags, same_power, limits_at_the_top(two))
-    return Explanation(joined(tops(two), loss, cut_outs(two)), because)
+    because = paragraph(text, drags, same_power, limits_at_the_top(two))
+    return Explanation(paragraph(tops(two), loss, cut_outs(two)), because)
 
 
 def which_sags_less(two: TwoRuns) -> str:
@@ -236,7 +241,7 @@ def pack_or_resistance(two: TwoRuns) -> Explanation:
             "the other's: amp-hours decide how many such pulls there are."
         )
     ends = ("With more amp-hours", "With less resistance")
-    cuts = joined(
+    cuts = paragraph(
         *(
             f"{ends[row]} the pack **cuts out** after {fmt('time', runs.cut_out_time[row])}."
             for row in (0, 1)
@@ -245,10 +250,12 @@ def pack_or_resistance(two: TwoRuns) -> Explanation:
     )
     speeds = [fmt("speed", value, 1) for value in two.top]
     alike = change(two.top, ALIKE_SPEED) == 0
-    fast = f"Both are about as fast: {speeds[0]} and {speeds[1]}." if alike else (
-        f"The highest speed: {speeds[0]} with more amp-hours, {speeds[1]} with less resistance."
-    )  # fmt: skip
-    return Explanation(joined(cuts, text), joined("Sag is current times resistance.", lasting, fast))
+    fast = (
+        f"Both are about as fast: {speeds[0]} and {speeds[1]}."
+        if alike
+        else (f"The highest speed: {speeds[0]} with more amp-hours, {speeds[1]} with less resistance.")
+    )
+    return Explanation(paragraph(cuts, text), paragraph("Sag is current times resistance.", lasting, fast))
 
 
 def sag_derivation(two: TwoRuns) -> list[Step]:
@@ -282,8 +289,8 @@ def tyre(two: TwoRuns) -> Explanation:
         f"A constant of 1,000 that was right before would have to be {constant:.0f}."
     )
     gears = f"A smaller tyre is shorter gearing as well. The motor's speed where it is fastest: {turns}."
-    because = joined(gears, limits_at_the_top(two))
-    return Explanation(joined(happened, tops(two), launch(two), cut_outs(two)), because)
+    because = paragraph(gears, limits_at_the_top(two))
+    return Explanation(paragraph(happened, tops(two), launch(two), cut_outs(two)), because)
 
 
 def tyre_derivation(two: TwoRuns) -> list[Step]:
@@ -293,9 +300,14 @@ def tyre_derivation(two: TwoRuns) -> list[Step]:
     shown = float(two.fmt.number("speed", display(two)))
     return [
         Step(
-            "What the display shows", r"v_{shown} = v\,\frac{r_{old}}{r_{new}}",
-            f"{put(true, 5)} × {put(old, 5)} / {put(new, 5)}", shown, two.fmt.unit("speed"),
-            f"v true speed, {two.fmt.unit('speed')}; r rolling radius, m", SPEEDOMETER, digits=4,
+            "What the display shows",
+            r"v_{shown} = v\,\frac{r_{old}}{r_{new}}",
+            f"{put(true, 5)} × {put(old, 5)} / {put(new, 5)}",
+            shown,
+            two.fmt.unit("speed"),
+            f"v true speed, {two.fmt.unit('speed')}; r rolling radius, m",
+            SPEEDOMETER,
+            digits=4,
         ),
         *each(two, lambda row: motor.back_emf(two.fastest(row), two.fmt)),
-    ]  # fmt: skip
+    ]

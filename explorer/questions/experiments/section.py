@@ -22,32 +22,32 @@ _KEPT = f"{KEY}:kept"
 
 def draw(page: Page) -> None:
     """Choice of experiment, scene, question; after the guess the two runs."""
-    kept = st.session_state.setdefault(_KEPT, {"chosen": EXPERIMENTS[0].key, "guesses": {}, "shown": {}})
+    memory = st.session_state.setdefault(_KEPT, {"chosen": EXPERIMENTS[0].key, "guesses": {}, "shown": {}})
     st.markdown(words.INTRO)
-    chosen = BY_KEY[_choose(kept)]
+    chosen = BY_KEY[_choose(memory)]
     say(f"{KEY}_scene", chosen.scene(page.inputs, page.fmt))
-    guess = _ask(chosen, kept)
-    if guess is not None and kept["shown"].get(chosen.key):
+    guess = _ask(chosen, memory)
+    if guess is not None and memory["shown"].get(chosen.key):
         _answer(page, chosen, guess)
-        _onward(chosen, kept)
+        _onward(chosen, memory)
 
 
-def _choose(kept: dict[str, Any]) -> str:
+def _choose(memory: dict[str, Any]) -> str:
     """The experiment that is looked at; kept while the section is folded."""
     key = f"{KEY}_choice"
     if key not in st.session_state:
-        st.session_state[key] = kept["chosen"]
+        st.session_state[key] = memory["chosen"]
     titles = {item.key: f"{number}. {item.title}" for number, item in enumerate(EXPERIMENTS, 1)}
-    kept["chosen"] = st.selectbox(words.CHOICE, list(titles), format_func=titles.__getitem__, key=key)
-    return kept["chosen"]
+    memory["chosen"] = st.selectbox(words.CHOICE, list(titles), format_func=titles.__getitem__, key=key)
+    return memory["chosen"]
 
 
-def _ask(chosen: Experiment, kept: dict[str, Any]) -> str | None:
+def _ask(chosen: Experiment, memory: dict[str, Any]) -> str | None:
     """The question, its answers and the button that runs it; the guess stands once it is shown."""
     key, labels = f"{KEY}_guess_{chosen.key}", dict(chosen.options)
-    shown = bool(kept["shown"].get(chosen.key))
+    shown = bool(memory["shown"].get(chosen.key))
     if st.session_state.get(key) is None:
-        st.session_state[key] = kept["guesses"].get(chosen.key)
+        st.session_state[key] = memory["guesses"].get(chosen.key)
     guess = st.radio(
         words.ask(chosen.question),
         list(labels),
@@ -56,7 +56,7 @@ def _ask(chosen: Experiment, kept: dict[str, Any]) -> str | None:
         index=None,
         disabled=shown,
     )
-    kept["guesses"][chosen.key] = guess
+    memory["guesses"][chosen.key] = guess
     if not shown:
         st.button(
             words.RUN,
@@ -65,14 +65,14 @@ def _ask(chosen: Experiment, kept: dict[str, Any]) -> str | None:
             key=f"{KEY}_show_{chosen.key}",
             disabled=guess is None,
             on_click=_reveal,
-            args=(chosen.key, kept),
+            args=(chosen.key, memory),
             help=words.RUN_HELP if guess is None else None,
         )
     return guess
 
 
-def _reveal(key: str, kept: dict[str, Any]) -> None:
-    kept["shown"][key] = True
+def _reveal(key: str, memory: dict[str, Any]) -> None:
+    memory["shown"][key] = True
 
 
 def two_runs(page: Page, chosen: Experiment) -> TwoRuns:
@@ -113,7 +113,7 @@ def _figure(chosen: Experiment, two: TwoRuns) -> tuple[dict[str, Any], int]:
     return chart.speed_figure(two.runs, two.names, two.fmt, display), chart.HEIGHT
 
 
-def _onward(chosen: Experiment, kept: dict[str, Any]) -> None:
+def _onward(chosen: Experiment, memory: dict[str, Any]) -> None:
     """Guess again, or go on to the next."""
     index = EXPERIMENTS.index(chosen)
     with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_onward"):
@@ -125,23 +125,23 @@ def _onward(chosen: Experiment, kept: dict[str, Any]) -> None:
                 icon=":material/arrow_forward:",
                 key=f"{KEY}_next",
                 on_click=_go,
-                args=(following.key, kept),
+                args=(following.key, memory),
             )
         st.button(
             words.AGAIN,
             icon=":material/replay:",
             key=f"{KEY}_again_{chosen.key}",
             on_click=_again,
-            args=(chosen.key, kept),
+            args=(chosen.key, memory),
         )
-        st.caption(words.progress(len(kept["shown"]), len(EXPERIMENTS)))
+        st.caption(words.progress(len(memory["shown"]), len(EXPERIMENTS)))
 
 
-def _go(key: str, kept: dict[str, Any]) -> None:
-    st.session_state[f"{KEY}_choice"] = kept["chosen"] = key
+def _go(key: str, memory: dict[str, Any]) -> None:
+    st.session_state[f"{KEY}_choice"] = memory["chosen"] = key
 
 
-def _again(key: str, kept: dict[str, Any]) -> None:
-    kept["shown"].pop(key, None)
-    kept["guesses"].pop(key, None)
+def _again(key: str, memory: dict[str, Any]) -> None:
+    memory["shown"].pop(key, None)
+    memory["guesses"].pop(key, None)
     st.session_state[f"{KEY}_guess_{key}"] = None

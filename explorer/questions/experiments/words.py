@@ -188,7 +188,7 @@ def numbers(two: TwoRuns) -> list[tuple[str, ...]]:
     return rows
 
 
-def joined(*parts: str) -> str:
+def paragraph(*parts: str) -> str:
     """Sentences, one after the other, without the empty ones."""
     return " ".join(part for part in parts if part)
 

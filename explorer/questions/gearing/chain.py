@@ -35,10 +35,17 @@ def edit(page: Page) -> None:
         for name in ("forward", "back"):
             shown = round(float(fmt.number("length", getattr(now, name))), digits)
             _field(
-                st.number_input, now, name, f"{label[name]}, {fmt.unit('length')}", shown, min_value=0.0, step=step,
-                max_value=round(float(fmt.number("length", 0.1)), digits), format=f"%.{digits}f",
+                st.number_input,
+                now,
+                name,
+                f"{label[name]}, {fmt.unit('length')}",
+                shown,
+                min_value=0.0,
+                step=step,
+                max_value=round(float(fmt.number("length", 0.1)), digits),
+                format=f"%.{digits}f",
                 held=lambda value: float(fmt.si("length", value)),
-            )  # fmt: skip
+            )
     if not now.known:
         expander.caption(words.CHAIN_ASSUMED)
 

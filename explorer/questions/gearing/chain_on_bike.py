@@ -76,20 +76,25 @@ def usual_links(size: str, front_teeth: int, rear_teeth: int) -> int:
     return int(2 * round(length / 2))
 
 
-def chain_on_bike(build: Build, kept: dict[str, Any]) -> Chain:
+def chain_on_bike(build: Build, entries: dict[str, Any]) -> Chain:
     """The chain as it was entered, or a usual one for a build.
 
     Parameters
     ----------
     build : Build
         What is ridden now.
-    kept : dict
+    entries : dict
         What the rider entered: size, links, front, rear, forward and back; any may be missing.
     """
     line = build.driveline
-    size = kept.get("size", "428")
-    front, rear = kept.get("front", line.front_teeth), kept.get("rear", line.rear_teeth)
+    size = entries.get("size", "428")
+    front, rear = entries.get("front", line.front_teeth), entries.get("rear", line.rear_teeth)
     return Chain(
-        size, kept.get("links") or usual_links(size, front, rear), front, rear,
-        kept.get("forward", 0.010), kept.get("back", 0.015), "links" in kept,
-    )  # fmt: skip
+        size,
+        entries.get("links") or usual_links(size, front, rear),
+        front,
+        rear,
+        entries.get("forward", 0.010),
+        entries.get("back", 0.015),
+        "links" in entries,
+    )

@@ -70,11 +70,18 @@ def gearing_map(
         scale = [[0.0, "@blue/0.55"], [1.0, "@blue/0.06"]]
     pair = "%{x}/%{y}" if upright else "%{y}/%{x}"
     cells: dict[str, Any] = {
-        "type": "heatmap", "x": x, "y": y, "z": grid, "colorscale": scale, "showscale": False,
-        "xgap": 1 if upright else 0, "ygap": 1 if upright else 0,
-        "text": words.tolist(), "customdata": held.tolist(),
+        "type": "heatmap",
+        "x": x,
+        "y": y,
+        "z": grid,
+        "colorscale": scale,
+        "showscale": False,
+        "xgap": 1 if upright else 0,
+        "ygap": 1 if upright else 0,
+        "text": words.tolist(),
+        "customdata": held.tolist(),
         "hovertemplate": pair + ": %{text}, %{customdata} holds<extra>" + title + "</extra>",
-    }  # fmt: skip
+    }
     if upright:
         cells |= {"texttemplate": "%{text}", "textfont": {"size": 12, "color": "@text"}}
     data = [cells]
@@ -89,18 +96,26 @@ def gearing_map(
         "hovermode": "closest",
         "title": {"text": title, "x": 0, "xanchor": "left", "xref": "paper", "font": {"size": 14}},
         "xaxis": parts.axis(
-            "front sprocket, teeth" if upright else "rear sprocket, teeth", fixedrange=True, showgrid=False,
-            dtick=1 if upright else 5, zeroline=False, range=[float(x[0]) - 0.5, float(x[-1]) + 0.5],
+            "front sprocket, teeth" if upright else "rear sprocket, teeth",
+            fixedrange=True,
+            showgrid=False,
+            dtick=1 if upright else 5,
+            zeroline=False,
+            range=[float(x[0]) - 0.5, float(x[-1]) + 0.5],
         ),
         "yaxis": parts.axis(
-            "rear sprocket, teeth" if upright else "front sprocket, teeth", fixedrange=True, showgrid=False,
-            dtick=2 if upright else 1, zeroline=False, range=[float(y[0]) - 0.5, float(y[-1]) + 0.5],
+            "rear sprocket, teeth" if upright else "front sprocket, teeth",
+            fixedrange=True,
+            showgrid=False,
+            dtick=2 if upright else 1,
+            zeroline=False,
+            range=[float(y[0]) - 0.5, float(y[-1]) + 0.5],
         ),
         "shapes": shapes,
         "showlegend": bool(data[1:]),
         "legend": {"orientation": "h", "x": 0, "y": -0.15 if upright else -0.3, "yanchor": "top"},
         "uirevision": f"map {count} {x[0]} {y[0]}",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}
 
 
@@ -124,19 +139,29 @@ def _border(
     x_line, y_line = (x, y) if upright else (y, x)
     return [
         {
-            "type": "scatter", "mode": "lines", "x": x_line, "y": y_line, "hoverinfo": "skip",
+            "type": "scatter",
+            "mode": "lines",
+            "x": x_line,
+            "y": y_line,
+            "hoverinfo": "skip",
             "name": "voltage holds above, power below" if upright else "voltage holds right of it, power left",
             "line": {"color": "@amber", "width": 3, "dash": "solid"},
         }
-    ]  # fmt: skip
+    ]
 
 
 def _frame(pair: tuple[int, int], upright: bool, colour: str, width: float, dash: str) -> dict[str, Any]:
     x, y = pair if upright else pair[::-1]
     return {
-        "type": "rect", "xref": "x", "yref": "y", "x0": x - 0.5, "x1": x + 0.5, "y0": y - 0.5, "y1": y + 0.5,
+        "type": "rect",
+        "xref": "x",
+        "yref": "y",
+        "x0": x - 0.5,
+        "x1": x + 0.5,
+        "y0": y - 0.5,
+        "y1": y + 0.5,
         "line": {"color": colour, "width": width, "dash": dash},
-    }  # fmt: skip
+    }
 
 
 def compromise(
@@ -167,20 +192,35 @@ def compromise(
     line = line[np.argsort(table.time_to_speed[line])]
     if line.size:
         joined = parts.line(
-            table.time_to_speed[line], speed[line], "no pair beats these", "@muted", hover=hover, width=1.4,
-            text=names[line].tolist(), hoverinfo="skip",
-        )  # fmt: skip
+            table.time_to_speed[line],
+            speed[line],
+            "no pair beats these",
+            "@muted",
+            hover=hover,
+            width=1.4,
+            text=names[line].tolist(),
+            hoverinfo="skip",
+        )
         joined.pop("hovertemplate")
         data.append(joined)
     for kind, name in enumerate(HELD):
         mine = np.flatnonzero(stays & (table.held == kind))
         if mine.size:
             data.append(
-                _marks(table.time_to_speed[mine], speed[mine], names[mine], f"{name} holds", hover, {
-                    "symbol": _SYMBOLS[name], "size": 7, "color": f"@{_COLOURS[name]}/0.55",
-                    "line": {"color": f"@{_COLOURS[name]}", "width": 1},
-                })
-            )  # fmt: skip
+                _marks(
+                    table.time_to_speed[mine],
+                    speed[mine],
+                    names[mine],
+                    f"{name} holds",
+                    hover,
+                    {
+                        "symbol": _SYMBOLS[name],
+                        "size": 7,
+                        "color": f"@{_COLOURS[name]}/0.55",
+                        "line": {"color": f"@{_COLOURS[name]}", "width": 1},
+                    },
+                )
+            )
     cuts = np.flatnonzero(table.done & ~np.isnan(table.cut_out_time) & np.isfinite(table.time_to_speed))
     if cuts.size:
         marker = {"symbol": "x-thin", "size": 8, "line": {"color": "@muted", "width": 1.6}}
@@ -202,17 +242,22 @@ def compromise(
         "margin": {"l": 54, "r": 12, "t": 36, "b": 44},
         "hovermode": "closest",
         "title": {
-            "text": "Top speed against time", "x": 0, "xanchor": "left", "xref": "paper", "font": {"size": 14}
+            "text": "Top speed against time",
+            "x": 0,
+            "xanchor": "left",
+            "xref": "paper",
+            "font": {"size": 14},
         },
         "xaxis": parts.axis(f"time to {fmt('speed', table.speed)}, s"),
         "yaxis": parts.axis(f"top speed, {unit}"),
         "shapes": [parts.level(target, colour="@text", width=1.2)],
         "annotations": [
-            parts.level_name(f"target {fmt.entered('speed', target_speed)}", target, left=True), *notes,
+            parts.level_name(f"target {fmt.entered('speed', target_speed)}", target, left=True),
+            *notes,
         ],
         "legend": {"orientation": "h", "x": 0, "y": -0.16, "yanchor": "top"},
         "uirevision": f"compromise {unit} {table.speed}",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}
 
 
@@ -220,14 +265,28 @@ def _marks(
     x: ArrayLike, y: ArrayLike, names: Iterable[str], name: str, hover: str, marker: dict[str, Any]
 ) -> dict[str, Any]:
     return {
-        "type": "scatter", "mode": "markers", "x": np.asarray(x, dtype=float), "y": np.asarray(y, dtype=float),
-        "text": list(names), "name": name, "marker": marker, "hovertemplate": hover + f"<extra>{name}</extra>",
-    }  # fmt: skip
+        "type": "scatter",
+        "mode": "markers",
+        "x": np.asarray(x, dtype=float),
+        "y": np.asarray(y, dtype=float),
+        "text": list(names),
+        "name": name,
+        "marker": marker,
+        "hovertemplate": hover + f"<extra>{name}</extra>",
+    }
 
 
 def _label(x: float, y: float, text: str, above: bool) -> dict[str, Any]:
     return {
-        "x": x, "y": y, "text": text, "showarrow": True, "arrowhead": 0, "arrowwidth": 1, "arrowcolor": "@muted",
-        "ax": -52 if above else 34, "ay": -34 if above else 34, "font": {"size": 12, "color": "@text"},
+        "x": x,
+        "y": y,
+        "text": text,
+        "showarrow": True,
+        "arrowhead": 0,
+        "arrowwidth": 1,
+        "arrowcolor": "@muted",
+        "ax": -52 if above else 34,
+        "ay": -34 if above else 34,
+        "font": {"size": 12, "color": "@text"},
         "bgcolor": "@background/0.8",
-    }  # fmt: skip
+    }

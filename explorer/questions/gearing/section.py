@@ -72,11 +72,11 @@ def _choose(
     key: str, label: str, options: Sequence[str], first: int = 0, widget: Callable[..., Any] = st.segmented_control
 ) -> str:
     """One of a few, kept while the section is folded."""
-    kept = st.session_state.setdefault(f"{KEY}:kept", {})
+    memory = st.session_state.setdefault(f"{KEY}:kept", {})
     if key not in st.session_state:
-        st.session_state[key] = kept.get(key, options[first])
-    kept[key] = widget(label, list(options), key=key, required=True)
-    return kept[key]
+        st.session_state[key] = memory.get(key, options[first])
+    memory[key] = widget(label, list(options), key=key, required=True)
+    return memory[key]
 
 
 def _table(page: Page, speed: float, spread: str) -> GearingMap | None:

@@ -77,26 +77,39 @@ def doubt(names: Sequence[str], first: ArrayLike, low: ArrayLike, high: ArrayLik
     percent, lower, upper = percent[order], lower[order], upper[order]
     data = [
         {
-            "type": "bar", "orientation": "h", "y": names, "x": percent, "showlegend": False,
+            "type": "bar",
+            "orientation": "h",
+            "y": names,
+            "x": percent,
+            "showlegend": False,
             "marker": {"color": "@blue/0.35", "line": {"color": "@blue", "width": 1.2}},
             "error_x": {
-                "type": "data", "symmetric": False, "array": np.maximum(upper - percent, 0),
-                "arrayminus": np.maximum(percent - lower, 0), "color": "@text", "thickness": 1.2, "width": 4,
+                "type": "data",
+                "symmetric": False,
+                "array": np.maximum(upper - percent, 0),
+                "arrayminus": np.maximum(percent - lower, 0),
+                "color": "@text",
+                "thickness": 1.2,
+                "width": 4,
             },
             "hovertemplate": "%{y}: %{x:.0f} %<extra></extra>",
         }
-    ]  # fmt: skip
+    ]
     layout = {
         "margin": {"l": 8, "r": 30, "t": 36, "b": 44},
         "title": {"text": title, "x": 0, "xanchor": "left", "xref": "container", "font": {"size": 14}},
         "bargap": 0.3,
         "hovermode": "closest",
-        "xaxis": parts.axis("share of the doubt, %", range=[0, float(min(100, 1.1 * upper.max(initial=10)))],
-                            fixedrange=True),
+        "xaxis": parts.axis(
+            "share of the doubt, %", range=[0, float(min(100, 1.1 * upper.max(initial=10)))], fixedrange=True
+        ),
         "yaxis": {
-            "automargin": True, "fixedrange": True, "categoryorder": "array", "categoryarray": names[::-1],
+            "automargin": True,
+            "fixedrange": True,
+            "categoryorder": "array",
+            "categoryarray": names[::-1],
             "showgrid": False,
         },
         "uirevision": "shares",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}

@@ -52,15 +52,26 @@ def search(
     def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Sure:
         whole = SAMPLES + BASE * (len(known) + 2)
         bands = likely(
-            build, known, target_speed, duration, count=SAMPLES, cancelled=cancelled, memory=CHUNK_MEMORY,
+            build,
+            known,
+            target_speed,
+            duration,
+            count=SAMPLES,
+            cancelled=cancelled,
+            memory=CHUNK_MEMORY,
             progress=lambda done, _: progress(done, whole),
-        )  # fmt: skip
+        )
         ranked = None
         if not cancelled():
             ranked = sensitivity(
-                build, known, duration, base=BASE, cancelled=cancelled, memory=CHUNK_MEMORY,
+                build,
+                known,
+                duration,
+                base=BASE,
+                cancelled=cancelled,
+                memory=CHUNK_MEMORY,
                 progress=lambda done, _: progress(SAMPLES + done, whole),
-            )  # fmt: skip
+            )
         return Sure(bands, ranked)
 
     return work

@@ -89,8 +89,8 @@ def _doubt(ranked: Sensitivity) -> None:
 
 def _choose(key: str, label: str, options: Iterable[str]) -> str:
     """One of a few, kept while the section is folded."""
-    options, kept = list(options), st.session_state.setdefault(f"{KEY}:kept", {})
+    options, memory = list(options), st.session_state.setdefault(f"{KEY}:kept", {})
     if key not in st.session_state:
-        st.session_state[key] = kept.get(key, options[0])
-    kept[key] = st.pills(label, options, key=key, required=True)
-    return kept[key]
+        st.session_state[key] = memory.get(key, options[0])
+    memory[key] = st.pills(label, options, key=key, required=True)
+    return memory[key]

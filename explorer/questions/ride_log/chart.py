@@ -106,9 +106,11 @@ def pull(
     data: list[dict[str, Any]] = []
     ends = [float(clock[0]), float(clock[-1])]
     layout: dict[str, Any] = {
-        "margin": parts.MARGIN, "hovermode": "closest", "legend": parts.LEGEND,
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "legend": parts.LEGEND,
         "uirevision": f"pull {segment.start:.1f} {fmt.unit('speed')}",
-    }  # fmt: skip
+    }
     for panel, (name, quantity, domain) in enumerate(_PANELS, start=1):
         number = "" if panel == 1 else str(panel)
         unit = fmt.unit(quantity)
@@ -118,21 +120,28 @@ def pull(
         x, y = clock[::step], fmt.number(quantity, log.column(name)[rows])[::step]
         data.append(
             {
-                "type": "scatter", "mode": "markers", "x": x, "y": y, "name": "the log",
+                "type": "scatter",
+                "mode": "markers",
+                "x": x,
+                "y": y,
+                "name": "the log",
                 "marker": {"symbol": "circle", "size": 4, "color": "@muted"},
                 "hovertemplate": hover + "<extra>the log</extra>",
             }
             | axes
-        )  # fmt: skip
+        )
         for (time, *values), shift, label, (colour, dash, width) in zip(runs, shifts, names, looks, strict=False):
             inside = time + shift <= ends[1]
             x, y = parts.thinned((time + shift)[inside], fmt.number(quantity, values[panel - 1])[inside])
             line = parts.line(x, y, label, colour, hover=hover, dash=dash, width=width)
             data.append(line | axes | {"legendgroup": label})
         layout[f"xaxis{number}"] = parts.axis(
-            "time since the pull began, s" if panel == 3 else "", range=ends, anchor=f"y{number}",
-            showticklabels=panel == 3, **({} if panel == 1 else {"matches": "x"}),
-        )  # fmt: skip
+            "time since the pull began, s" if panel == 3 else "",
+            range=ends,
+            anchor=f"y{number}",
+            showticklabels=panel == 3,
+            **({} if panel == 1 else {"matches": "x"}),
+        )
         layout[f"yaxis{number}"] = parts.axis(f"{_NAMES[name]}, {unit}", domain=list(domain))
     return {"data": data, "layout": layout}
 
@@ -156,11 +165,16 @@ def residuals(time: ArrayLike, values: ArrayLike, title: str, what: str) -> dict
     x, y = parts.thinned(axis, np.asarray(values, dtype=float))
     data = [
         {
-            "type": "scatter", "mode": "markers", "x": x, "y": y, "name": "left over", "showlegend": False,
+            "type": "scatter",
+            "mode": "markers",
+            "x": x,
+            "y": y,
+            "name": "left over",
+            "showlegend": False,
             "marker": {"symbol": "circle", "size": 4, "color": "@blue"},
             "hovertemplate": "%{x:.1f}: %{y:.3g}<extra></extra>",
         }
-    ]  # fmt: skip
+    ]
     reach = 1.1 * float(np.percentile(np.abs(y), 99.5)) if y.size else 1.0
     layout = {
         "margin": parts.MARGIN,

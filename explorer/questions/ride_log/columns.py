@@ -62,14 +62,18 @@ def edit(log: RideLog | LogError) -> None:
     frame = table(guesses)
     key = f"{KEY}_columns_{abs(hash(frame.to_csv()))}"
     st.data_editor(
-        frame, key=key, hide_index=True, disabled=[COLUMN, WHY], on_change=_entered,
+        frame,
+        key=key,
+        hide_index=True,
+        disabled=[COLUMN, WHY],
+        on_change=_entered,
         args=(key, [guess.column for guess in guesses[:MOST_SHOWN]], guesses),
         column_config={
             HOLDS: st.column_config.SelectboxColumn(options=[NOT_USED, *LABELS.values()], required=True),
             UNIT: st.column_config.SelectboxColumn(options=UNITS),
         },
         alt=words.COLUMNS_ALT,
-    )  # fmt: skip
+    )
     if len(guesses) > MOST_SHOWN:
         st.caption(words.most_columns(MOST_SHOWN, len(guesses)))
     held = log_source.source()

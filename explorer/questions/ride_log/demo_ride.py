@@ -40,10 +40,16 @@ def demo_csv() -> bytes:
     """The demo log as a file: what a logger with ten readings a second would have written."""
     build = make_build(PRESETS[FIRST].values())
     radius = float(Batch.of(build)["bike.rolling_radius"][0])
-    made = ride(build.change(TRULY | {"bike.rolling_radius": radius * TRULY_SMALLER_TYRE}), LEGS)
-    others = {name: values for name, values in made.logged(0).items() if name != "controller_temperature"}
+    ridden = ride(build.change(TRULY | {"bike.rolling_radius": radius * TRULY_SMALLER_TYRE}), LEGS)
+    others = {name: values for name, values in ridden.logged(0).items() if name != "controller_temperature"}
     log = synthetic_log(
-        made.time, made.speed[0], made.pack_voltage[0], made.line_current[0], others=others, dropouts=1, seed=SEED
+        ridden.time,
+        ridden.speed[0],
+        ridden.pack_voltage[0],
+        ridden.line_current[0],
+        others=others,
+        dropouts=1,
+        seed=SEED,
     )
     log.frame["speed"] = log.frame["speed"].abs()
     log.frame["throttle"] = log.frame["throttle"].clip(0.0, 1.0)

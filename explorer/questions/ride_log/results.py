@@ -92,10 +92,12 @@ def cut_outs_of(log: RideLog, build: Build) -> tuple[CutOut, ...]:
 
     limits = CutOutLimits(
         under_voltage=pack.cells_in_series * rules.cell_undervoltage if rules.cell_undervoltage > 0 else None,
-        fast_current=finite(rules.fast_current), continuous_current=finite(rules.continuous_current),
-        continuous_time=rules.peak_time, highest_temperature=rules.discharge_temperature_maximum,
+        fast_current=finite(rules.fast_current),
+        continuous_current=finite(rules.continuous_current),
+        continuous_time=rules.peak_time,
+        highest_temperature=rules.discharge_temperature_maximum,
         lowest_temperature=rules.discharge_temperature_minimum,
-    )  # fmt: skip
+    )
     return remembered("cut_outs", (_log_key(log), repr(limits)), lambda: find_cut_out(log, limits))
 
 

@@ -110,7 +110,7 @@ def _read(held: Source, pole_pairs: int) -> RideLog | LogError:
     try:
         return read_log(
             held.data, columns=chosen or None, pole_pairs=pole_pairs, reverse_current=held.reverse_current
-        )  # fmt: skip
+        )
     except LogError as error:
         return error
 

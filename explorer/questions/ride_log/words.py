@@ -9,7 +9,7 @@ import pandas as pd
 
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import LEAST_SQUARES
-from explorer.format import UnitFormatter, plain_number
+from explorer.format import UnitFormatter, joined, plain_number
 from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.prediction import Misfit
@@ -124,13 +124,13 @@ def apart(item: Fitted) -> float:
 
 def verdict(fit: LogFit, fmt: UnitFormatter) -> str:
     """What the log says, the most telling differences first."""
-    told = [item for item in fit.items if item.told]
-    if not told:
+    identified = [item for item in fit.items if item.told]
+    if not identified:
         return "**This log tells nothing about the build.** The table says what it lacks."
-    differ = [item for item in told if apart(item) > 2 and abs(item.value / item.present - 1) > 0.005]
+    differ = [item for item in identified if apart(item) > 2 and abs(item.value / item.present - 1) > 0.005]
     differ.sort(key=lambda item: -abs(item.value / item.present - 1))
     if not differ:
-        return f"**The log agrees with the build** in everything it can tell: {_listed(told)}."
+        return f"**The log agrees with the build** in everything it can tell: {_listed(identified)}."
     parts = [
         f"{LABELS[item.key]} {amount(item.key, item.value, fmt)} (the build has "
         f"{amount(item.key, item.present, fmt)})"
@@ -139,7 +139,7 @@ def verdict(fit: LogFit, fmt: UnitFormatter) -> str:
     if len(differ) > len(parts):
         parts.append(f"and {_listed(differ[len(parts) :])}")
     text = f"**Log and build differ:** {'; '.join(parts)}."
-    agree = [item for item in told if item not in differ]
+    agree = [item for item in identified if item not in differ]
     if agree:
         text += f" They agree on {_listed(agree)}."
     return text
@@ -166,8 +166,7 @@ def _signed(value: float) -> str:
 
 
 def _listed(items: Sequence[Fitted]) -> str:
-    names = [LABELS[item.key] for item in items]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return joined([LABELS[item.key] for item in items])
 
 
 def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
@@ -176,8 +175,10 @@ def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
     def all_of(one: Misfit) -> str:
         texts = []
         for name, quantity, digits in (
-            ("speed", "speed", 1), ("pack_voltage", "voltage", 1), ("line_current", "current", 0),
-        ):  # fmt: skip
+            ("speed", "speed", 1),
+            ("pack_voltage", "voltage", 1),
+            ("line_current", "current", 0),
+        ):
             if np.isfinite(one.spread[name]):
                 texts.append(fmt(quantity, one.spread[name], digits))
         return ", ".join(texts)

@@ -41,7 +41,7 @@ BLANKS = (
     "Tyres, front and rear", "Chain, brakes, bolts checked by",
 )  # fmt: skip
 CAUTIONS = (
-    "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
+    "A prediction is no permission. Test at a closed index, in riding gear, with brakes, chain and tyres checked "
     "and rated for the speed. Local law, the makers' instructions and licensed practice come before this sheet.",
     "Plan so that the protection stays closed; never bypass, reset or widen it to go on. A cut-out takes the drive "
     "away at once.",
@@ -91,9 +91,15 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Block("Motor, gearing, bike", _bike(page, phase_as)),
     ]
     return Sheet(
-        page.build.name, when, answer, blocks, [_map(page, limits)], BLANKS, CAUTIONS,
+        page.build.name,
+        when,
+        answer,
+        blocks,
+        [_map(page, limits)],
+        BLANKS,
+        CAUTIONS,
         link,
-    )  # fmt: skip
+    )
 
 
 def _text(page: Page, key: str, phase_as: str = "peak") -> str:
@@ -102,12 +108,12 @@ def _text(page: Page, key: str, phase_as: str = "peak") -> str:
 
 def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
     """The highest line limit that survives the pull, in a few words."""
-    limits, place = answer.limits, (answer.row, answer.column)
-    if limits.status[place] == NONE_SURVIVES:
-        return f"none is low enough: {RULES[limits.rule[place]]} rule"
-    if limits.status[place] == NO_LIMIT_NEEDED:
-        return f"none needed (the pull draws {page.fmt('current', limits.drawn[place])} at most)"
-    return f"{page.fmt('current', limits.limit[place])} or less"
+    limits, index = answer.limits, (answer.row, answer.column)
+    if limits.status[index] == NONE_SURVIVES:
+        return f"none is low enough: {RULES[limits.rule[index]]} rule"
+    if limits.status[index] == NO_LIMIT_NEEDED:
+        return f"none needed (the pull draws {page.fmt('current', limits.drawn[index])} at most)"
+    return f"{page.fmt('current', limits.limit[index])} or less"
 
 
 def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, str]]:
@@ -181,11 +187,11 @@ def _front_wheel(page: Page) -> list[tuple[str, str]]:
     answer = front_answer(page.build, LOW_SPEED, page.target_speed, page.duration)
     light, lift = answer.marks.least("light_throttle"), answer.marks.least("lift_throttle")
     rows = []
-    for place, level in enumerate(answer.marks.levels):
-        if np.isfinite(lift[place]):
-            value = f"light from {page.fmt('share', light[place])}, lifts from {page.fmt('share', lift[place])}"
-        elif np.isfinite(light[place]):
-            value = f"light from {page.fmt('share', light[place])}, stays down"
+    for index, level in enumerate(answer.marks.levels):
+        if np.isfinite(lift[index]):
+            value = f"light from {page.fmt('share', light[index])}, lifts from {page.fmt('share', lift[index])}"
+        elif np.isfinite(light[index]):
+            value = f"light from {page.fmt('share', light[index])}, stays down"
         else:
             value = "stays planted at full throttle"
         rows.append((level.name, value))
@@ -248,9 +254,10 @@ def _map(page: Page, answer: LimitAnswer) -> Table:
         return text + (TODAY if is_today else "")
 
     near = np.sort(np.argsort(np.abs(limits.temperature - limits.temperature[answer.row]))[:MOST_ROWS])
-    heads: Sequence[str] = ["pack", *(
-        named(fmt("charge", charge), place == answer.column) for place, charge in enumerate(limits.charge)
-    )]  # fmt: skip
+    heads: Sequence[str] = [
+        "pack",
+        *(named(fmt("charge", charge), index == answer.column) for index, charge in enumerate(limits.charge)),
+    ]
     rows = [
         [named(fmt("temperature", value), row == answer.row), *map(cell_text, limits.limit[row])]
         for row, value in zip(near, limits.temperature[near], strict=True)

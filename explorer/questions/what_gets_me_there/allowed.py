@@ -31,13 +31,13 @@ def allowed(page: Page) -> tuple[tuple[Lever, ...], tuple[tuple[str, float], ...
     -------
     tuple of (levers, prices)
     """
-    kept = st.session_state.get(_KEPT, {})
+    entries = st.session_state.get(_KEPT, {})
     levers = []
     for lever in page_levers(page.build, page.inputs):
-        own = kept.get(lever.key, {})
+        own = entries.get(lever.key, {})
         if own.get(ALLOW, True):
             levers.append(narrowed(lever, own, lever.present(page.build)))
-    prices = tuple((key, own[PRICE]) for key, own in sorted(kept.items()) if own.get(PRICE) is not None)
+    prices = tuple((key, own[PRICE]) for key, own in sorted(entries.items()) if own.get(PRICE) is not None)
     return tuple(levers), prices
 
 
@@ -53,26 +53,29 @@ def edit_allowed(page: Page) -> None:
     if not expander.open:
         return
     with expander:
-        kept = st.session_state.setdefault(_KEPT, {})
+        entries = st.session_state.setdefault(_KEPT, {})
         every = page_levers(page.build, page.inputs)
-        frame = as_table(every, kept, page)
+        frame = as_table(every, entries, page)
         # a new table wherever its start differs: what was entered before stands in the start
         key = f"{KEY}_table_{abs(hash(frame.to_csv()))}"
         st.data_editor(
-            frame, key=key, hide_index=True, disabled=[CHANGE, UNIT], on_change=_entered, placeholder="",
+            frame,
+            key=key,
+            hide_index=True,
+            disabled=[CHANGE, UNIT],
+            on_change=_entered,
+            placeholder="",
             args=(key, every, page.fmt),
-            column_config={
-                PRICE: st.column_config.NumberColumn(min_value=0.0, help=words.PRICE_HELP)
-            },
-        )  # fmt: skip
+            column_config={PRICE: st.column_config.NumberColumn(min_value=0.0, help=words.PRICE_HELP)},
+        )
         st.caption(words.ALLOWED_NOTE)
 
 
-def as_table(every: tuple[Lever, ...], kept: dict[str, dict], page: Page) -> pd.DataFrame:
+def as_table(every: tuple[Lever, ...], entries: dict[str, dict], page: Page) -> pd.DataFrame:
     """The ranges as the rider sees them."""
     rows = []
     for lever in every:
-        own = kept.get(lever.key, {})
+        own = entries.get(lever.key, {})
         mine = narrowed(lever, own, lever.present(page.build))
         rows.append(
             {
@@ -91,12 +94,12 @@ def _entered(key: str, every: tuple[Lever, ...], fmt: UnitFormatter) -> None:
     take(st.session_state[_KEPT], st.session_state[key]["edited_rows"], every, fmt)
 
 
-def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: UnitFormatter) -> None:
-    """Put what was entered into what is kept.
+def take(entries: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: UnitFormatter) -> None:
+    """Put what was entered into what is entries.
 
     Parameters
     ----------
-    kept : dict
+    entries : dict
         Lever to what the rider entered, changed in place.
     edits : dict
         Row to column to value, as the table gives them.
@@ -107,7 +110,7 @@ def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: Unit
     """
     for row, cells in edits.items():
         lever = every[int(row)]
-        own = kept.setdefault(lever.key, {})
+        own = entries.setdefault(lever.key, {})
         for column, value in cells.items():
             if value is None:
                 own.pop(column, None)

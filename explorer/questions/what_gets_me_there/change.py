@@ -29,13 +29,13 @@ def levers(build: Build, inputs: dict[str, Any]) -> tuple[Lever, ...]:
     -------
     tuple of Lever
     """
-    found = []
+    result = []
     for lever in default_levers(build):
         low, high = _accepted(lever, inputs)
         present = lever.present(build)
         low, high = max(lever.low, min(low, present)), min(lever.high, max(high, present))
-        found.append(with_range(lever, low, high))
-    return tuple(found)
+        result.append(with_range(lever, low, high))
+    return tuple(result)
 
 
 def as_inputs(build: Build, inputs: dict[str, Any], lever: Lever, value: float) -> dict[str, Any]:

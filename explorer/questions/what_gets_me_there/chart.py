@@ -43,19 +43,25 @@ def figure(names: Sequence[str], shares: ArrayLike, reaches: ArrayLike, texts: S
         if indices:
             data.append(
                 {
-                    "type": "bar", "orientation": "h", "name": legend,
+                    "type": "bar",
+                    "orientation": "h",
+                    "name": legend,
                     "y": [names[i] for i in indices],
                     "x": np.maximum(used[indices], 0.6) if legend != "not alone" else np.full(len(indices), 100.0),
                     "text": [texts[i] for i in indices],
-                    "textposition": "auto", "insidetextanchor": "start", "textangle": 0, "cliponaxis": False,
+                    "textposition": "auto",
+                    "insidetextanchor": "start",
+                    "textangle": 0,
+                    "cliponaxis": False,
                     "textfont": {"color": "@text", "size": 12},
                     "marker": {
-                        "color": fill, "line": {"color": edge, "width": 1.2},
+                        "color": fill,
+                        "line": {"color": edge, "width": 1.2},
                         "pattern": {"shape": pattern, "fgcolor": "@muted/0.35", "size": 8, "solidity": 0.1},
                     },
                     "hovertemplate": "%{y}: %{text}<extra></extra>",
                 }
-            )  # fmt: skip
+            )
     most = 100.0 if not alone.all() else min(100.0, 20 * np.ceil(used.max(initial=1.0) / 20 + 0.4))
     layout = {
         "margin": {"l": 8, "r": 16, "t": 34 if len(data) > 1 else 8, "b": 44},
@@ -66,9 +72,12 @@ def figure(names: Sequence[str], shares: ArrayLike, reaches: ArrayLike, texts: S
         "legend": {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom"},
         "xaxis": parts.axis("share of the allowed range, %", range=[0, most], fixedrange=True),
         "yaxis": {
-            "automargin": True, "fixedrange": True, "categoryorder": "array",
-            "categoryarray": list(names)[::-1], "showgrid": False,
+            "automargin": True,
+            "fixedrange": True,
+            "categoryorder": "array",
+            "categoryarray": list(names)[::-1],
+            "showgrid": False,
         },
         "uirevision": "ways",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}

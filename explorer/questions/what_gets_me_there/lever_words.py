@@ -102,7 +102,5 @@ def _seat(area: float) -> str:
 
 def pair_text(pair: PairChange, fmt: UnitFormatter) -> str:
     """Two changes in one phrase."""
-    both = [
-        change_text(*one, fmt) for one in zip(pair.levers, pair.present, pair.values, strict=True)
-    ]  # fmt: skip
+    both = [change_text(*one, fmt) for one in zip(pair.levers, pair.present, pair.values, strict=True)]
     return f"{both[0]}, and {both[1][0].lower()}{both[1][1:]}"
