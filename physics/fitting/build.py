@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from physics.build.batch import Batch
-from physics.components import motor
+from physics.components import motor, road_load
 from physics.fitting.gearing import effective_line_limit, fit_coast_down, fit_driveline_efficiency, fit_gear_ratio
 from physics.fitting.pack import charge_at, fit_pack_of_build, pack_course, start_charge
 from physics.fitting.prediction import predicted_pulls
@@ -26,7 +26,6 @@ RESISTANCE, CHARGE, DRAG_AREA, ROLLING, RADIUS, RATIO, EFFICIENCY, LINE_LIMIT = 
 )  # fmt: skip
 TRUSTED = ("sprockets", "tyre")
 SOFT_L1, LEAST_SQUARES, PLATEAU = "soft_l1 (robust)", "least squares", "median of a plateau"
-GRAVITY = 9.80665
 MOST_PARTS = 12  # of one kind; of more, those over the widest span of speed are fitted
 MOST_ROWS = 1000  # of one coast-down; of more, every second, third, ... is fitted
 
@@ -169,7 +168,7 @@ def fit_road_of_build(log, build, segments) -> tuple[FitResult, np.ndarray]:
     extra = dragged * turns / float(m.efficiency[0]) + m.rolling_squared[0] * v**2
     b, a = np.polyfit(v**2, extra, 1)
     off = np.zeros(fit.values.size)
-    off[0], off[1] = 2.0 * b / density, a / (mass * 9.80665 * np.cos(build.conditions.slope))
+    off[0], off[1] = 2.0 * b / density, a / road_load.normal_load(mass, build.conditions.slope)
     # fit_coast_down leaves out parts that are too short; the times then no longer pair with its residuals
     time = rows["time"].to_numpy(float) if len(rows) == fit.residuals.size else np.empty(0)
     return replace(fit, values=fit.values - off, interval=fit.interval - off[:, None]), time

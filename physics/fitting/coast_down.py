@@ -19,10 +19,11 @@ from itertools import pairwise
 import numpy as np
 from scipy.optimize import least_squares
 
+from physics.components import road_load
+from physics.components.air import STANDARD_GRAVITY
 from physics.fitting.regression import linear_fit, summarise
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
 
-GRAVITY = 9.80665
 SHORTEST = 12  # samples in a coast-down
 SLOPE_WINDOW = 60.0  # metres over which height is turned into slope; common practice, no source
 
@@ -222,18 +223,18 @@ def fit_coast_down(
     if all(part[1][0] - part[1][-1] < 1.0 and np.ptp(part[1]) < 2.0 for part in parts):
         return failed(names, n, CANNOT_TELL, "This log cannot tell: the bike hardly slows down.")
 
-    weight = float(mass) * GRAVITY
+    weight = float(mass) * STANDARD_GRAVITY
 
     def model(p):
-        drag_factor = 0.5 * float(air_density) * p[0]
+        factor = road_load.drag_factor(air_density, p[0])
         speeds = []
         for (t_run, _, w, grade, edges), start in zip(parts, p[2:], strict=True):
             force = weight * (p[1] * np.sqrt(1.0 - grade**2) + grade)
             u0 = max(start + w, 0.0)
             if edges is None:
-                u = coast_down_speed(t_run, u0, force[0], drag_factor, m)
+                u = coast_down_speed(t_run, u0, force[0], factor, m)
             else:
-                u = _stepped_speed(t_run, u0, force, edges, drag_factor, m)
+                u = _stepped_speed(t_run, u0, force, edges, factor, m)
             speeds.append(u - w)
         return np.concatenate(speeds)
 
@@ -344,9 +345,9 @@ def fit_driveline_efficiency(
         if rows.size < 5:
             continue
         air = v[rows] + wind[rows]
-        force = float(mass) * GRAVITY * (
-            rolling_resistance * np.sqrt(1.0 - sine[rows] ** 2) + sine[rows]
-        ) + 0.5 * air_density * drag_area * air * np.abs(air)
+        drag, _ = road_load.drag_force(road_load.drag_factor(air_density, drag_area), air)
+        weight = float(mass) * STANDARD_GRAVITY
+        force = weight * (rolling_resistance * np.sqrt(1.0 - sine[rows] ** 2) + sine[rows]) + drag
         step = np.diff(t[rows])
         spent, used = (
             np.concatenate([[0.0], np.cumsum(step * 0.5 * (x[1:] + x[:-1]))])
