@@ -157,6 +157,24 @@ class Batch:
             tuple(self.torque_tables[place] for place in np.atleast_1d(chosen)),
         )
 
+    def change(self, changes: dict) -> "Batch":
+        """A batch with other values in some number fields.
+
+        Parameters
+        ----------
+        changes : dict of str to float or array, shape (n,)
+            Field path to new values; they are not checked again.
+
+        Returns
+        -------
+        Batch
+            As many builds as before; typical values stay as they were worked out.
+        """
+        columns = dict(self._columns)
+        for path, values in changes.items():
+            columns[path] = np.array(np.broadcast_to(np.asarray(values, dtype=float), (len(self),)))
+        return Batch(columns, self.chemistry, self.hold_front_down, self.torque_tables)
+
     def __len__(self) -> int:
         return len(self.chemistry)
 

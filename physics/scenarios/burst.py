@@ -19,7 +19,6 @@ from physics.components.pack import current_for_power
 from physics.limits import RULES
 from physics.simulation.plant import PackSide, held
 from physics.simulation.protection import Protection
-from physics.studies.full_power import changed
 
 ENDS = (*RULES, "peak power of the pack", "charge")
 """What can end a burst: the protection's rules, then the pack itself."""
@@ -196,11 +195,7 @@ def _rows(builds, power, seconds, temperature, charge):
     power, seconds, temperature, charge, _ = (np.array(array) for array in arrays)
     if len(batch) != len(power):
         batch = batch.take(np.zeros(len(power), dtype=int))
-    return (
-        changed(batch, {"conditions.pack_temperature": temperature, "conditions.charge": charge}),
-        power,
-        seconds,
-    )  # fmt: skip
+    return batch.change({"conditions.pack_temperature": temperature, "conditions.charge": charge}), power, seconds
 
 
 def _largest(batch, seconds, most_used):

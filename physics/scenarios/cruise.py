@@ -5,7 +5,6 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.simulation.operating_point import SPEED_CAP_BAND, operating_point
 from physics.simulation.plant import Plant
-from physics.studies.full_power import changed
 
 _POINTS = 24
 
@@ -45,7 +44,7 @@ def cruise(builds, speed):
     cap = np.broadcast_to(np.asarray(speed, dtype=float), (len(batch),))
     if not (cap > 0.5).all():
         raise ValueError(f"speed: got {speed!r} m/s; accepts numbers above 0.5 m/s.")
-    plant = Plant(changed(batch, {"controller.speed_cap": cap}))
+    plant = Plant(batch.change({"controller.speed_cap": cap}))
     m, temperatures = plant.machine, plant.heat.start
     rest, _, factor = plant.pack.look(plant.charge, temperatures[0])
     resistance = (plant.pack.ohmic + plant.pack.pairs.sum(axis=0)) * factor

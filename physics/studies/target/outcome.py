@@ -10,18 +10,8 @@ import numpy as np
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
+from physics.studies.full_power import NO_RULES
 from physics.studies.sweep import SweepResult, end_values, sweep
-
-WITHOUT_RULES = {
-    "pack.protection.continuous_current": np.inf,
-    "pack.protection.peak_current": np.inf,
-    "pack.protection.fast_current": np.inf,
-    "pack.protection.cell_undervoltage": 0.0,
-    "pack.protection.discharge_temperature_minimum": 200.0,
-    "pack.protection.discharge_temperature_maximum": 450.0,
-}
-"""Changes that let a run show what speed a build would reach if nothing cut out. Used for searching alone: what is
-answered always keeps to the rules."""
 
 
 @dataclass(frozen=True)
@@ -200,7 +190,7 @@ def _judged(build, changes, goal, held: SweepResult, options) -> Trials:
     free = np.array(held["top_speed"], dtype=float)
     opened = held.done & ~intact
     if opened.any():
-        loose = build.change(WITHOUT_RULES)
+        loose = build.change(NO_RULES)
         batch = Batch.join([Batch.vary(loose, change) for change in changes]).take(opened)
         quiet = {name: value for name, value in options.items() if name not in ("progress", "cancelled")}
         free[opened] = sweep(batch, goal.duration, **quiet).checked()["top_speed"]
