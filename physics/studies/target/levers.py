@@ -13,7 +13,7 @@ import numpy as np
 
 from physics.build import Build
 from physics.build.batch import NUMBER_PATHS, Batch
-from physics.components.pack_typical import CELL_MASS_SHARE, typical_cell_mass
+from physics.components.pack import CELL_MASS_FRACTION, typical_cell_mass
 from physics.components.road_load import POSTURES
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
 
@@ -266,7 +266,7 @@ def _mass(build: Build, series, capacity_ah):
     pack = build.pack
     before = typical_cell_mass(pack.cells_in_series, pack.capacity_ah, pack.chemistry)
     after = typical_cell_mass(series, capacity_ah, pack.chemistry)
-    return np.maximum(build.bike.bike_mass + (after - before) / CELL_MASS_SHARE, 5.0)
+    return np.maximum(build.bike.bike_mass + (after - before) / CELL_MASS_FRACTION, 5.0)
 
 
 _WITH_IT = {"pack_capacity": _with_capacity, "cells_in_series": _with_cells}
