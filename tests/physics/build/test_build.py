@@ -24,8 +24,11 @@ FULL = Build(
     Pack(20, 40.0, "lfp", resistance=0.05, protection=Protection(300.0, 360.0, cell_overvoltage=3.65)),
     Motor(45.0, torque_table=((0.0, 40.0), (300.0, 40.0), (500.0, 0.0))),
     Controller(200.0, 400.0, speed_cap=25.0, power_levels=(PowerLevel("wet", 150.0, 90.0),)),
-    Driveline(11, 48), Bike(90.0, 70.0, tyre="90/90-12", grip=math.inf), Conditions(headwind=-3.0), "a name",
-)  # fmt: skip
+    Driveline(11, 48),
+    Bike(90.0, 70.0, tyre="90/90-12", grip=math.inf),
+    Conditions(headwind=-3.0),
+    "a name",
+)
 
 
 def numbers():
@@ -216,11 +219,16 @@ def test_faults_of_all_parts_at_once_from_a_dict():
 
 
 JSON_VALUES = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.just(10**400) | st.floats() | st.text(max_size=5)
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.just(10**400)
+    | st.floats()
+    | st.text(max_size=5)
     | st.sampled_from(["off", "nmc", "110/70-17"]),
     lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3),
     max_leaves=5,
-)  # fmt: skip
+)
 PATHS = [f"{part}.{field.name}" for part, kind in PARTS.items() for field in dataclasses.fields(kind)]
 PATHS += [*PARTS, "schema", "name", *[f"pack.protection.{field.name}" for field in dataclasses.fields(Protection)]]
 

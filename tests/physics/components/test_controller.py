@@ -64,7 +64,7 @@ def test_line_limit_with_foldback():
 @settings(deadline=None, max_examples=300)
 @given(
     st.floats(5.0, 500.0), st.floats(1e-4, 0.5), st.floats(1.0, 2000.0), st.floats(0.0, 1.2), st.floats(0.01, 0.6)
-)  # fmt: skip
+)
 def test_line_limit_against_a_root_finder(rest, resistance, limit, end_share, width_share):
     """exact solution: scipy's brentq on U = E - R limit share(U), whose right side falls as U rises.
 

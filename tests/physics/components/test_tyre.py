@@ -112,9 +112,11 @@ def test_sizes_nobody_makes_are_refused(code, named):
 
 
 @given(
-    width=st.integers(60, 240), aspect=st.sampled_from(range(40, 105, 5)), rim=st.integers(8, 21),
+    width=st.integers(60, 240),
+    aspect=st.sampled_from(range(40, 105, 5)),
+    rim=st.integers(8, 21),
     build=st.sampled_from(["-", "R", " ZR ", " R ", "B", " - "]),
-)  # fmt: skip
+)
 def test_every_metric_code_reads_back(width, aspect, rim, build):
     """property: all widths, aspects and rims: D = d + 2 H, and wider or higher means taller."""
     size = tyre.parse_tyre(f"{width}/{aspect}{build}{rim}")

@@ -37,11 +37,17 @@ BUILD = Build(
     Controller(300.0, 700.0, power_levels=LEVELS, throttle_ramp_time=0.2),
     Driveline(12, 56),
     Bike(
-        68.0, 80.0, drag_area=0.5, rolling_radius=0.245, wheelbase=1.25, centre_of_gravity_to_rear_axle=0.58,
-        centre_of_gravity_height=0.70, grip=math.inf,
+        68.0,
+        80.0,
+        drag_area=0.5,
+        rolling_radius=0.245,
+        wheelbase=1.25,
+        centre_of_gravity_to_rear_axle=0.58,
+        centre_of_gravity_height=0.70,
+        grip=math.inf,
     ),
     Conditions(charge=0.9),
-)  # fmt: skip
+)
 SPEED = np.linspace(0.0, 30.0, 31)
 
 
@@ -200,17 +206,22 @@ def test_force_rises_in_a_straight_line_until_the_line_limit():
 
 @settings(max_examples=15, deadline=None)
 @given(
-    height=st.floats(0.5, 0.9), to_rear=st.floats(0.45, 0.75), slope=st.floats(-0.1, 0.1), wind=st.floats(-8, 8),
+    height=st.floats(0.5, 0.9),
+    to_rear=st.floats(0.45, 0.75),
+    slope=st.floats(-0.1, 0.1),
+    wind=st.floats(-8, 8),
     factor=st.floats(1.05, 1.6),
-)  # fmt: skip
+)
 def test_marks_are_ordered(height, to_rear, slope, wind, factor):
     """property: light comes before lifted, a stronger level at less throttle; a taller bike lifts sooner."""
     build = BUILD.change(
         {
-            "bike.centre_of_gravity_height": height, "bike.centre_of_gravity_to_rear_axle": to_rear,
-            "conditions.slope": slope, "conditions.headwind": wind,
+            "bike.centre_of_gravity_height": height,
+            "bike.centre_of_gravity_to_rear_axle": to_rear,
+            "conditions.slope": slope,
+            "conditions.headwind": wind,
         }
-    )  # fmt: skip
+    )
     found = front_wheel(build, SPEED)
     for name in ("light_throttle", "lift_throttle"):
         marks = np.nan_to_num(getattr(found, name), nan=9.0)

@@ -170,10 +170,17 @@ def test_map_properties(key, series, capacity, charge_spread, resistance_spread,
     resistance = series * cell.typical_cell_resistance(key, capacity)
     result = headroom(
         ChargeEvent(
-            key, series, capacity, resistance, CURRENTS, TEMPERATURES[:, None], duration,
-            charge_spread=charge_spread, resistance_spread=resistance_spread,
+            key,
+            series,
+            capacity,
+            resistance,
+            CURRENTS,
+            TEMPERATURES[:, None],
+            duration,
+            charge_spread=charge_spread,
+            resistance_spread=resistance_spread,
         )
-    )  # fmt: skip
+    )
     for name in ("highest_charge", "highest_rest_voltage", "volts_below_full", "energy_to_ride_off"):
         assert np.isfinite(getattr(result, name)).all(), name
     assert np.isfinite(result.peak_cell_voltage).all()
