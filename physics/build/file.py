@@ -106,10 +106,10 @@ def _part_from_dict(kind: type[Any], data: Any, prefix: str, faults: list[Fault]
         elif key == "protection":
             values[key] = _part_from_dict(Protection, value, prefix + "protection.", faults)
         elif key == "power_levels":
-            levels = value if isinstance(value, list) else [value]
+            items = value if isinstance(value, list) else [value]
             where = prefix + "power_levels[{}]."
-            made = [_part_from_dict(PowerLevel, item, where.format(i), faults) for i, item in enumerate(levels)]
-            values[key] = tuple(made)
+            levels = [_part_from_dict(PowerLevel, item, where.format(i), faults) for i, item in enumerate(items)]
+            values[key] = tuple(levels)
         elif key == "torque_table" and isinstance(value, list):
             values[key] = tuple(tuple(pair) if isinstance(pair, list) else pair for pair in value)
         else:

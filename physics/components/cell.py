@@ -116,13 +116,13 @@ def _frozen(values: ArrayLike) -> Floats:
 def _chemistries() -> dict[str, Chemistry]:
     curves, factors = _read("open_circuit_voltage.csv"), _read("cell_resistance_factor.csv")
     constants = _read("cell_constants.csv")
-    found = {}
+    chemistries = {}
     for row, key in enumerate(constants.pop("key")):
         numbers = {name: float(column[row]) for name, column in constants.items()}
         at_reference = numbers["pair_1_fraction"] * -np.expm1(-REFERENCE_TIME / numbers["pair_1_time"])
         at_reference += numbers["pair_2_fraction"] * -np.expm1(-REFERENCE_TIME / numbers["pair_2_time"])
         numbers["ohmic_fraction"] = 1.0 - at_reference  # the fit itself misses its 10 s value by up to 1 %
-        found[key] = Chemistry(
+        chemistries[key] = Chemistry(
             key=key,
             name=_NAMES[key],
             charge=_frozen(curves["charge"]),
@@ -131,7 +131,7 @@ def _chemistries() -> dict[str, Chemistry]:
             charge_resistance_factor=_frozen(factors[f"{key}_charge"]),
             **numbers,
         )
-    return found
+    return chemistries
 
 
 def chemistry(key: str) -> Chemistry:
@@ -157,10 +157,10 @@ def chemistry(key: str) -> Chemistry:
     >>> chemistry("nmc").voltage_maximum
     4.2
     """
-    found = _chemistries().get(key) if isinstance(key, str) else None
-    if found is None:
+    member = _chemistries().get(key) if isinstance(key, str) else None
+    if member is None:
         raise ValueError(f"Unknown chemistry {key!r}: accepted are {', '.join(CHEMISTRY_KEYS)}.")
-    return found
+    return member
 
 
 @functools.cache

@@ -27,7 +27,7 @@ class Posture:
     rider_height_above_seat : float
         The rider's own centre of gravity above the seat, m.
     rider_shift_forward : float
-        How far forward of the upright place that centre of gravity lies, m.
+        How far forward of the upright position that centre of gravity lies, m.
     """
 
     label: str
@@ -38,8 +38,8 @@ class Posture:
 
 # Drag areas are starting points inside published ranges: 0.30 to 0.50 m2 for motorcycles, J. Katz, Automotive
 # Aerodynamics, page 302; 0.18 to 0.7 m2 from racing to touring machines, V. Cossalter, Motorcycle Dynamics, as
-# quoted in a multibody program's manual. The value of each posture, and the places of the rider: common practice,
-# no source.
+# quoted in a multibody program's manual. The value of each posture, and the positions of the rider: common
+# practice, no source.
 POSTURES = {
     "upright": Posture("upright", 0.60, 0.25, 0.00),
     "crouched": Posture("crouched", 0.48, 0.20, 0.06),
@@ -58,7 +58,7 @@ def posture(name: str) -> Posture:
     Returns
     -------
     Posture
-        Drag area and the place of the rider's centre of gravity.
+        Drag area and the position of the rider's centre of gravity.
 
     Raises
     ------

@@ -198,8 +198,8 @@ def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | N
     --------
     >>> from physics.build import example_build
     >>> build = example_build().change({"motor.kv_rpm_per_volt": 35.0, "controller.phase_current_limit": 700.0})
-    >>> found = front_wheel(build, [5.0])
-    >>> bool(found.light_throttle[0, 0] < found.lift_throttle[0, 0] < 1)
+    >>> result = front_wheel(build, [5.0])
+    >>> bool(result.light_throttle[0, 0] < result.lift_throttle[0, 0] < 1)
     True
     """
     stand = _Stand(build, levels or levels_of(build))
