@@ -68,8 +68,7 @@ def headroom_answer(build: Build, event_duration: float, batch: Batch | None = N
     temperatures = np.linspace(COLDEST, HOTTEST, 66)
     asked_currents = np.r_[regen, currents, np.full(temperatures.size, regen)]
     asked_temperatures = np.r_[temperature, np.full(currents.size, temperature), temperatures]
-    event = charge_event(build, asked_currents, asked_temperatures, event_duration, batch)
-    result = headroom_of(build, event)
+    result = needed(build, asked_currents, asked_temperatures, event_duration, batch)
     volts = np.where(result.status > 0, result.volts_below_full, np.nan)
     warm_enough = temperatures[result.binding[1 + currents.size :] != TOO_COLD]
     return HeadroomAnswer(
@@ -118,15 +117,15 @@ def charge_event(
     )
 
 
-def headroom_of(build: Build, event: ChargeEvent) -> HeadroomResult:
-    """Charge headroom for an event under a build's own protection.
+def needed(
+    build: Build, current: ArrayLike, temperature: ArrayLike, duration: ArrayLike, batch: Batch | None = None
+) -> HeadroomResult:
+    """Charge headroom that currents need at some temperatures, under a build's own protection.
 
     Parameters
     ----------
-    build : Build
-        Its protection's rules, and its charge now.
-    event : ChargeEvent
-        See `charge_event`.
+    build, current, temperature, duration, batch
+        As for `charge_event`.
 
     Returns
     -------
@@ -134,7 +133,7 @@ def headroom_of(build: Build, event: ChargeEvent) -> HeadroomResult:
     """
     rules = build.pack.protection
     return headroom(
-        event,
+        charge_event(build, current, temperature, duration, batch),
         overvoltage_threshold=rules.cell_overvoltage,
         charge_temperature_floor=rules.charge_temperature_minimum,
         charge_temperature_ceiling=rules.charge_temperature_maximum,

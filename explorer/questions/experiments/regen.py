@@ -17,7 +17,7 @@ from physics.build import Build
 from physics.build.batch import Batch
 from physics.components.cell import chemistry
 from physics.studies.headroom import MARGIN, fullest_cell_voltage
-from physics.studies.headroom_curves import charge_event, headroom_of
+from physics.studies.headroom_curves import charge_event, needed
 
 EVENT = 10.0
 """Seconds one event lasts."""
@@ -79,7 +79,7 @@ def events(builds: tuple[Build, Build]) -> Events:
     starts = np.array([[one.conditions.charge] for one in builds])
     regen = build.controller.regen_current
     voltage = fullest_cell_voltage(charge_event(build, regen, temperature, time, own), starts)
-    found = headroom_of(build, charge_event(build, regen, temperature, EVENT, own))
+    found = needed(build, regen, temperature, EVENT, own)
     return Events(
         time=time,
         voltage=np.asarray(voltage),
