@@ -213,11 +213,8 @@ def build_columns(build: Build) -> dict[str, float]:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> build_columns(build)['pack.capacity_ah']
+    >>> from physics.build import example_build
+    >>> build_columns(example_build())['pack.capacity_ah']
     26.0
     """
     values = zip(NUMBER_PATHS, _read(build), strict=True)

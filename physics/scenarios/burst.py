@@ -125,12 +125,10 @@ def burst_power(builds, power, seconds, temperature=None, charge=None, margin: f
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
-    >>> rules = Protection(continuous_current=300.0, peak_current=360.0, cell_undervoltage=2.8)
-    >>> pack = Pack(20, 60.0, resistance=0.015, protection=rules)
-    >>> build = Build(pack, Motor(60.0), Controller(300.0, 600.0), Driveline(12, 56), Bike(120.0, 75.0))
-    >>> burst_power(build, 25000.0, 10.0).message
-    ('Gives 25.0 kW for 10 s; at most 26.8 kW for that long.',)
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
+    >>> burst_power(build, 20000.0, 10.0).message
+    ('Gives 20.0 kW for 10 s; at most 23.1 kW for that long.',)
     """
     batch, power, seconds = _rows(builds, power, seconds, temperature, charge)
     if not 0 <= margin <= 0.9:
@@ -166,10 +164,9 @@ def largest_power(builds, seconds, temperature=None, charge=None, margin: float 
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(20, 60.0, resistance=0.015, protection=Protection(cell_undervoltage=2.8))
-    >>> build = Build(pack, Motor(60.0), Controller(300.0, 600.0), Driveline(12, 56), Bike(120.0, 75.0))
-    >>> most = largest_power(build, [1.0, 10.0, 60.0])
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
+    >>> most = largest_power(build, [1.0, 10.0, 600.0])
     >>> bool((np.diff(most) < 0).all())
     True
     """

@@ -35,11 +35,8 @@ def cruise(builds, speed):
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> energy, held = cruise(build, 15.0)
+    >>> from physics.build import example_build
+    >>> energy, held = cruise(example_build(), 15.0)
     >>> bool(14.7 < held[0] < 15.0)
     True
     """

@@ -135,11 +135,8 @@ def make_pull(builds, pull: Pull, state: BikeState | None = None, steps: int | N
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> made = make_pull(build, Pull(30.0, target_speed=20.0, hold=5.0))
+    >>> from physics.build import example_build
+    >>> made = make_pull(example_build(), Pull(30.0, target_speed=20.0, hold=5.0))
     >>> round(float(made.end[0] - made.run.time_to(20.0)[0]), 6)
     5.0
     """

@@ -121,11 +121,8 @@ def repeated_pulls(
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> repeated_pulls(build, Pull(10.0), rest_time=120.0, most=3).message
+    >>> from physics.build import example_build
+    >>> repeated_pulls(example_build(), Pull(10.0), rest_time=120.0, most=3).message
     ('3 pulls: no more were asked for.',)
     """
     if not (0 <= rest_time <= 1e6 and 1 <= most <= 1000 and 0 <= current_between <= 5000):

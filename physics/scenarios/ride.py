@@ -113,11 +113,8 @@ def ride(builds, legs, step: float = 0.05) -> Ride:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> made = ride(build, [Leg("stand", 2.0), Leg("pull", 5.0), Leg("coast", 3.0)], step=0.5)
+    >>> from physics.build import example_build
+    >>> made = ride(example_build(), [Leg("stand", 2.0), Leg("pull", 5.0), Leg("coast", 3.0)], step=0.5)
     >>> made.time.size, bool(made.speed[0, 10] > 10), bool(made.speed[0, -1] < made.speed[0, 14])
     (20, True, True)
     """

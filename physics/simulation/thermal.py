@@ -58,11 +58,8 @@ def lumped_step(builds, temperatures, power, duration) -> np.ndarray:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> lumped_step(build, np.full((4, 1), 293.15), 0.0, 600.0).round(2).T
+    >>> from physics.build import example_build
+    >>> lumped_step(example_build(), np.full((4, 1), 293.15), 0.0, 600.0).round(2).T
     array([[293.15, 293.15, 293.15, 293.15]])
     """
     b = Batch.of(builds)

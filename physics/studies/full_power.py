@@ -146,11 +146,8 @@ def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | 
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> HEATED_PARTS[full_power(build, 400.0).first_part[0]]
+    >>> from physics.build import example_build
+    >>> HEATED_PARTS[full_power(example_build(), 400.0).first_part[0]]
     'pack'
     """
     batch = Batch.of(builds)

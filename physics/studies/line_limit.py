@@ -132,9 +132,9 @@ def line_limit(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(24, 26.0, protection=Protection(continuous_current=100.0, peak_current=150.0))
-    >>> build = Build(pack, Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> from physics.build import example_build
+    >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
+    >>> build = example_build().change(rules)
     >>> line_limit(build, Pull(20.0), step=5.0).message()
     '120 A; above it the continuous current rule comes first.'
     """
@@ -230,9 +230,9 @@ def allowance_against_limit(build: Build, pull: Pull, limits, steps: int | None 
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(24, 26.0, protection=Protection(continuous_current=100.0, peak_current=150.0))
-    >>> build = Build(pack, Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> from physics.build import example_build
+    >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
+    >>> build = example_build().change(rules)
     >>> allowance_against_limit(build, Pull(20.0), [95.0, 200.0])[:, 0]
     array([0., 1.])
     """

@@ -101,11 +101,8 @@ def pre_warming(
 
     Examples
     --------
-    >>> from physics.build import Bike, Conditions, Controller, Driveline, Motor, Pack
-    >>> day = Conditions(air_temperature=275.15)
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0), day
-    ... )
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"conditions.air_temperature": 275.15})
     >>> warmed = pre_warming(build, Pull(10.0))
     >>> bool((np.diff(warmed.resistance) < 0).all())
     True

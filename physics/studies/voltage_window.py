@@ -95,11 +95,8 @@ def voltage_window(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> voltage_window(build, 10.0).status == ALWAYS_REACHED
+    >>> from physics.build import example_build
+    >>> voltage_window(example_build(), 10.0).status == ALWAYS_REACHED
     True
     """
     if not 0 < target_speed <= 200:

@@ -170,11 +170,8 @@ def trials(build: Build, changes: list[dict], goal: Goal, **options) -> Trials:
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> tried = trials(build, [{"bike.drag_area": [0.4, 0.6]}], Goal(25.0))
+    >>> from physics.build import example_build
+    >>> tried = trials(example_build(), [{"bike.drag_area": [0.4, 0.6]}], Goal(25.0))
     >>> bool(tried.free_speed[0] > tried.free_speed[1])
     True
     """
