@@ -8,7 +8,8 @@ from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-from physics.studies.uncertainty.tolerance import Tolerance, drawn, quick_places
+from physics.studies.uncertainty import Tolerance
+from physics.studies.uncertainty.tolerance import drawn, quick_places
 
 LIKELY = (5.0, 95.0)
 """Percentiles between which nine in ten runs lie."""

@@ -17,7 +17,7 @@ MOST_BYTES = 2**30
 def work() -> dict[str, float]:
     """Run the samples here; highest resident memory in bytes, and seconds."""
     from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
-    from physics.studies.uncertainty.bands import likely
+    from physics.studies.uncertainty import likely
     from physics.studies.uncertainty.tolerance import default_tolerances
 
     rules = Protection(continuous_current=180.0, peak_current=240.0, cell_undervoltage=2.8)

@@ -9,9 +9,7 @@ from typing import Any
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from physics.build import Build
-from physics.studies.uncertainty.bands import Likely, likely
-from physics.studies.uncertainty.sensitivity import Sensitivity, sensitivity
-from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, Tolerance
+from physics.studies.uncertainty import NORMAL, UNIFORM, Likely, Sensitivity, Tolerance, likely, sensitivity
 
 UNKNOWNS = {
     "sure_drag": ("bike.drag_area", NORMAL, True),
@@ -82,7 +80,7 @@ def search(
     Parameters
     ----------
     build, known, target_speed, duration
-        As `physics.studies.uncertainty.bands.likely` takes them.
+        As `physics.studies.uncertainty.likely` takes them.
 
     Returns
     -------

@@ -9,8 +9,7 @@ import numpy as np
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page.page import Page
 from explorer.questions.how_sure.results import UNKNOWNS, Sure
-from physics.studies.uncertainty.bands import Chance, Likely
-from physics.studies.uncertainty.sensitivity import Sensitivity
+from physics.studies.uncertainty import Chance, Likely, Sensitivity
 
 NAMES = {
     "sure_drag": "drag area",

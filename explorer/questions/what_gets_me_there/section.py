@@ -18,8 +18,8 @@ from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inpu
 from explorer.questions.what_gets_me_there.results import Ways, search
 from explorer.state.state import current
 from physics.limits import LIMITS
-from physics.studies.target.outcome import Goal
-from physics.studies.target.single import REACHES, Change
+from physics.studies.target import Change, Goal
+from physics.studies.target.single_change import REACHES
 
 TITLE = "What would get me to my target?"
 KEY = "what_gets_me_there"

@@ -24,9 +24,8 @@ from explorer.questions.what_gets_me_there.results import search
 from explorer.state.state import State
 from physics.simulation.run import run
 from physics.studies.gearing import gearing_map
-from physics.studies.target.levers import Lever
-from physics.studies.target.outcome import Goal
-from physics.studies.target.single import REACHES
+from physics.studies.target import Goal, Lever
+from physics.studies.target.single_change import REACHES
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 GEARING, WAYS = "gearing", "what_gets_me_there"

@@ -21,8 +21,9 @@ from explorer.questions.front_wheel.words import joined
 from explorer.questions.how_sure import chart as sure_chart
 from explorer.questions.how_sure import results as results_sure
 from explorer.questions.how_sure.words import _chance
+from physics.studies.uncertainty import NORMAL, UNIFORM
 from physics.studies.uncertainty.bands import chance
-from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, quick_places, spread_places
+from physics.studies.uncertainty.tolerance import default_tolerances, quick_places, spread_places
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 NAMES = ("front_wheel", "how_sure")

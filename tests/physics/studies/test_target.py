@@ -11,11 +11,11 @@ from physics.build.batch import Batch
 from physics.limits import LIMITS
 from physics.simulation.run import run
 from physics.studies.full_power import NO_RULES
-from physics.studies.target.levers import PATHS, Lever, default_levers, with_range
-from physics.studies.target.outcome import Goal, trials
-from physics.studies.target.pairs import best_pairs
+from physics.studies.target import Goal, Lever, best_pairs, default_levers, reach_target
+from physics.studies.target.levers import PATHS, with_range
+from physics.studies.target.outcome import trials
 from physics.studies.target.search import POINTS, Side
-from physics.studies.target.single import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SHORT, reach_target
+from physics.studies.target.single_change import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SHORT
 
 BUILD = Build(
     Pack(

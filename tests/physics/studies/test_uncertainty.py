@@ -14,16 +14,10 @@ from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor,
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult, value_at
 from physics.simulation.run import run, time_grid
-from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance, likely, on_common_instants
-from physics.studies.uncertainty.sensitivity import design, indices, sensitivity
-from physics.studies.uncertainty.tolerance import (
-    NORMAL,
-    UNIFORM,
-    Tolerance,
-    default_tolerances,
-    drawn,
-    spread_places,
-)
+from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, likely, sensitivity
+from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance, on_common_instants
+from physics.studies.uncertainty.sensitivity import design, indices
+from physics.studies.uncertainty.tolerance import default_tolerances, drawn, spread_places
 
 BUILD = Build(
     Pack(

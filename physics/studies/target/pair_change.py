@@ -16,7 +16,7 @@ import numpy as np
 from physics.studies.target.levers import Lever
 from physics.studies.target.outcome import Outcome, Trials, trials
 from physics.studies.target.search import INSIDE
-from physics.studies.target.single import REACHES, SAME_SPEED, Change, TargetResult
+from physics.studies.target.single_change import REACHES, SAME_SPEED, Change, TargetResult
 
 MOST_LEVERS = 8
 """Levers that are paired: those that gain most for the share of their range they use."""
