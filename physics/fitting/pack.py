@@ -9,14 +9,20 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell
 from physics.fitting.regression import linear_fit
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
+from physics.ridelog.report import RideLog
 from physics.ridelog.segments import running_mean
 from physics.simulation.plant import SECONDS_PER_HOUR, PackSide
 
+Floats = NDArray[np.float64]
+
+NAMES = ("rest_voltage", "resistance")
 NOTHING_FLOWS = 2.0  # A, and no more than that counts as no load
 SMALLEST_SWING = 5.0  # A
 COLLAPSED = 0.6  # of the median voltage: below it the log looks behind an open protection
@@ -165,7 +171,69 @@ def _bend(build, columns, begin, rested, x, resistance):
     return (other - other[0] - rested + rested[0] - resistance * (seen - x)) / risen
 
 
-def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
+def _refused(n: int, current: Floats) -> FitResult | None:
+    """Why so many samples of a current cannot hold a resistance, if they cannot."""
+    if n < 8:
+        message = f"{n} samples with voltage and current are too few; at least 8 are needed."
+        return failed(NAMES, n, TOO_FEW, message)
+    swing = float(np.subtract(*np.percentile(current, [95, 5])))
+    if swing < SMALLEST_SWING:
+        message = f"This log cannot tell: the line current swings by only {swing:.1f} A."
+        return failed(NAMES, n, CANNOT_TELL, message)
+    return None
+
+
+def fit_pack(
+    voltage: ArrayLike, sag_per_ohm: ArrayLike, drawn: ArrayLike | None = None, *, start: ArrayLike = 1.0
+) -> FitResult:
+    """Fit rest voltage and resistance of a pack: V = V0 s - R x, and with charge drawn also - k Q.
+
+    A pack that empties during the log would otherwise look like resistance. The loss is soft_l1, so that switching
+    spikes weigh little.
+
+    Parameters
+    ----------
+    voltage : array, shape (n,), V
+        Pack voltage, in the order of time.
+    sag_per_ohm : array, shape (n,), A
+        x: the line current, discharge positive, or what a pack model makes of it, see `pack_course`.
+    drawn : array, shape (n,), C, optional
+        Q: charge drawn since the start of the log.
+    start : float or array, shape (n,)
+        s: how much one volt more at the start changes the voltage of each row.
+
+    Returns
+    -------
+    FitResult
+        rest_voltage (V, at the start of the log), resistance (ohm) and, with `drawn`, fall_per_charge (V/C).
+        Status -2 when x swings by less than 5 A or the resistance comes out at or below zero.
+
+    Examples
+    --------
+    >>> current = np.tile([0.0, 50.0, 120.0, 80.0], 10)
+    >>> fit = fit_pack(96.0 - 0.08 * current, current)
+    >>> round(fit.value("rest_voltage"), 6), round(fit.value("resistance"), 6)
+    (96.0, 0.08)
+    """
+    u, x = np.asarray(voltage, float), np.asarray(sag_per_ohm, float)
+    refused = _refused(u.size, x)
+    if refused is not None:
+        return refused
+    columns, names = [np.broadcast_to(start, u.shape), -x], NAMES
+    if drawn is not None:
+        columns.append(-np.asarray(drawn, float))
+        names = (*NAMES, "fall_per_charge")
+    fit = linear_fit(np.column_stack(columns), u, names, loss="soft_l1", in_time_order=True, judged=NAMES)
+    if fit.success and not fit.value("resistance") > 0.0:
+        message = (
+            "This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
+            "must be positive."
+        )
+        return failed(names, u.size, CANNOT_TELL, message)
+    return fit
+
+
+def fit_pack_of_build(log: RideLog, build: Build, use: NDArray[np.bool_] | None = None) -> tuple[FitResult, Floats]:
     """Fit rest voltage at the start of a log and the pack's reference resistance.
 
     V - (U(q) - U(q0)) = V0 - R x, with U and x from `pack_course`; where more than 3 % of the capacity is drawn
@@ -189,55 +257,36 @@ def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
         rest_voltage (V), resistance (ohm, at 25 degrees C and half charge, growth included) and, it may be,
         fall_per_charge (V/C); and the time of each residual.
     """
-    names = ("rest_voltage", "resistance")
+    nothing = np.empty(0)
     if not log.holds("pack_voltage", "line_current"):
-        return failed(names, 0, TOO_FEW, "The log has no pack voltage, or no line current."), np.empty(0)
+        return failed(NAMES, 0, TOO_FEW, "The log has no pack voltage, or no line current."), nothing
     t, u, i = (log.column(name) for name in ("time", "pack_voltage", "line_current"))
     whole = np.isfinite(u) & np.isfinite(i) & (True if use is None else use)
     whole &= u > COLLAPSED * (np.nanmedian(u) if np.isfinite(u).any() else 0.0)
-    whole = np.flatnonzero(whole)
-    whole = whole[:: max(1, -(-whole.size // MOST_ROWS))]
-    n = whole.size
-    if n < 8:
-        said = f"{n} samples with voltage and current are too few; at least 8 are needed."
-        return failed(names, n, TOO_FEW, said), np.empty(0)
-    swing = float(np.subtract(*np.percentile(i[whole], [95, 5])))
-    if swing < SMALLEST_SWING:
-        said = f"This log cannot tell: the line current swings by only {swing:.1f} A."
-        return failed(names, n, CANNOT_TELL, said), np.empty(0)
+    rows = np.flatnonzero(whole)
+    rows = rows[:: max(1, -(-rows.size // MOST_ROWS))]
+    refused = _refused(rows.size, i[rows])
+    if refused is not None:
+        return refused, nothing
     hot = log.column("pack_temperature") if log.holds("pack_temperature") else None
     begin = start_charge(log, build)[0]
-    resistance = Batch.of(build)["pack.resistance"][0]
+    resistance = float(Batch.of(build)["pack.resistance"][0])
     for _ in range(ROUNDS):
         rested, x, charge = pack_course(build, t, i, u, hot, begin)
-        bent = _bend(build, (t, i, u, hot), begin, rested, x, resistance)
-        columns, held = [1.0 + bent[whole], -x[whole]], names
+        start = 1.0 + _bend(build, (t, i, u, hot), begin, rested, x, resistance)
+        drawn = None
         if np.ptp(charge) > NOTICED_CHARGE:
-            held = (*names, "fall_per_charge")
-            columns.append(-(charge[0] - charge[whole]) * build.pack.capacity_ah * SECONDS_PER_HOUR)
-        fit = linear_fit(
-            np.column_stack(columns),
-            (u - rested + rested[0] * (1.0 + bent))[whole],
-            held,
-            loss="soft_l1",
-            in_time_order=True,
-            judged=names,
-        )
-        if not fit.tells("rest_voltage"):
+            drawn = (charge[0] - charge[rows]) * build.pack.capacity_ah * SECONDS_PER_HOUR
+        fit = fit_pack((u - rested + rested[0] * start)[rows], x[rows], drawn, start=start[rows])
+        if not fit.identifies("rest_voltage"):
             break
         begin, resistance = charge_at(build, fit.value("rest_voltage")), fit.value("resistance")
-    if fit.success and not fit.value("resistance") > 0.0:
-        said = (
-            "This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
-            "must be positive."
-        )
-        return failed(names, n, CANNOT_TELL, said), np.empty(0)
-    return _widened(fit), t[whole]
+    return (_widened(fit), t[rows]) if fit.residuals.size else (fit, nothing)
 
 
 def _widened(fit):
     """The fit with the share of the resistance that sampling leaves open added to its spread, in quadrature."""
-    if not fit.tells("resistance"):
+    if not fit.identifies("resistance"):
         return fit
     error, interval = fit.standard_error.copy(), fit.interval.copy()
     value, own = fit.value("resistance"), fit.error("resistance")

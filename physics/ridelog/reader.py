@@ -25,20 +25,6 @@ from physics.ridelog.gpx import read_track, speed_from_positions
 from physics.ridelog.quantities import QUANTITIES, factor_to_si
 from physics.ridelog.report import LogError, LogReport, RideLog, counted
 from physics.ridelog.text import count_rows, decode, find_layout, read_chunks, times_of
-from physics.ridelog.writer import synthetic_log, write_csv
-
-__all__ = [
-    "BYTE_CAP",
-    "ROW_CAP",
-    "ColumnGuess",
-    "LogError",
-    "LogReport",
-    "RideLog",
-    "guess_columns",
-    "read_log",
-    "synthetic_log",
-    "write_csv",
-]
 
 BYTE_CAP = 32 * 1024 * 1024
 ROW_CAP = 500_000

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from physics.ridelog.cleaning import GAP_STEPS, SHORTEST_GAP, stretches
+
+MOST_PARTS = 12
+"""Of one kind; of more, those over the widest span of speed are fitted."""
 
 KINDS = ("standstill", "pull", "coast-down", "steady")
 
@@ -263,3 +267,21 @@ def samples_of(log, kind, segments=None):
     rows = np.concatenate([np.arange(s.first, s.last) for s in chosen]) if chosen else np.empty(0, int)
     parts = np.concatenate([np.full(s.last - s.first, k) for k, s in enumerate(chosen)]) if chosen else rows
     return log.frame.iloc[rows].assign(part=parts).reset_index(drop=True)
+
+
+def widest(segments: Sequence[Segment], kind: str) -> list[Segment]:
+    """Return the parts of one kind over the widest span of speed, twelve at the most, in the order of time.
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        Any.
+    kind : str
+        One of `KINDS`.
+
+    Returns
+    -------
+    list of Segment
+    """
+    those = sorted((s for s in segments if s.kind == kind), key=lambda s: -abs(s.end_speed - s.start_speed))
+    return sorted(those[:MOST_PARTS], key=lambda s: s.start)

@@ -7,9 +7,9 @@ import pandas as pd
 import pint
 import pytest
 
+from physics.ridelog import LogError, guess_columns, read_log, synthetic_log, write_csv
 from physics.ridelog import reader as ridelog
 from physics.ridelog.quantities import QUANTITIES, factor_to_si
-from physics.ridelog.reader import LogError, guess_columns, read_log, synthetic_log, write_csv
 
 ROWS = [(0.0, 36.0, 96.2, 10.0), (0.1, 37.8, 95.5, 60.0), (0.2, 39.6, 94.9, 110.0), (0.3, 41.4, 94.2, 160.0)]
 NAMES = ("Time (s)", "Speed (km/h)", "Pack voltage (V)", "Battery current (A)")
