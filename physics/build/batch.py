@@ -14,6 +14,7 @@ from physics.build import Build, Protection
 from physics.build.fields import Accepts, BuildError, Fault, Relation
 from physics.build.parts import PARTS
 from physics.components import cell, pack, tyre
+from physics.components.load_transfer import Stance
 
 
 def _number_paths() -> dict[str, Accepts]:
@@ -179,6 +180,17 @@ class Batch:
 
     def __getitem__(self, path: str) -> np.ndarray:
         return self._columns[path]
+
+    def stance(self) -> Stance:
+        """How each build stands on its wheels."""
+        return Stance(
+            self["bike.bike_mass"] + self["bike.rider_mass"],
+            self["bike.wheelbase"],
+            self["bike.centre_of_gravity_to_rear_axle"],
+            self["bike.centre_of_gravity_height"],
+            self["bike.drag_height"],
+            self["conditions.slope"],
+        )
 
     def _work_out_typical_values(self):
         columns = self._columns

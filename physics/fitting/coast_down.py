@@ -21,7 +21,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from physics.build.batch import Batch
-from physics.components import motor
+from physics.components import motor, road_load
 from physics.components.air import STANDARD_GRAVITY
 from physics.fitting.regression import summarise
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
@@ -231,15 +231,15 @@ def fit_coast_down(
     weight = float(mass) * STANDARD_GRAVITY
 
     def model(p):
-        drag_factor = 0.5 * float(air_density) * p[0]
+        factor = road_load.drag_factor(air_density, p[0])
         speeds = []
         for (t_run, _, w, grade, edges), start in zip(parts, p[2:], strict=True):
             force = weight * (p[1] * np.sqrt(1.0 - grade**2) + grade)
             u0 = max(start + w, 0.0)
             if edges is None:
-                u = coast_down_speed(t_run, u0, force[0], drag_factor, m)
+                u = coast_down_speed(t_run, u0, force[0], factor, m)
             else:
-                u = _stepped_speed(t_run, u0, force, edges, drag_factor, m)
+                u = _stepped_speed(t_run, u0, force, edges, factor, m)
             speeds.append(u - w)
         return np.concatenate(speeds)
 
@@ -317,7 +317,7 @@ def fit_coast_down_of_build(log, build, segments) -> tuple[FitResult, np.ndarray
     extra = dragged * turns / float(m.efficiency[0]) + m.rolling_squared[0] * v**2
     b, a = np.polyfit(v**2, extra, 1)
     off = np.zeros(fit.values.size)
-    off[0], off[1] = 2.0 * b / density, a / (mass * STANDARD_GRAVITY * np.cos(build.conditions.slope))
+    off[0], off[1] = 2.0 * b / density, a / road_load.normal_load(mass, build.conditions.slope)
     # fit_coast_down leaves out parts that are too short; the times then no longer pair with its residuals
     time = rows["time"].to_numpy(float) if len(rows) == fit.residuals.size else np.empty(0)
     return replace(fit, values=fit.values - off, interval=fit.interval - off[:, None]), time

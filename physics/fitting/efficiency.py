@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from physics.build.batch import Batch
+from physics.components import road_load
 from physics.components.air import STANDARD_GRAVITY
 from physics.fitting.prediction import predicted_pulls
 from physics.fitting.regression import linear_fit
@@ -88,9 +89,9 @@ def fit_driveline_efficiency(
         if rows.size < 5:
             continue
         air = v[rows] + wind[rows]
-        force = float(mass) * STANDARD_GRAVITY * (
-            rolling_resistance * np.sqrt(1.0 - sine[rows] ** 2) + sine[rows]
-        ) + 0.5 * air_density * drag_area * air * np.abs(air)
+        drag, _ = road_load.drag_force(road_load.drag_factor(air_density, drag_area), air)
+        weight = float(mass) * STANDARD_GRAVITY
+        force = weight * (rolling_resistance * np.sqrt(1.0 - sine[rows] ** 2) + sine[rows]) + drag
         step = np.diff(t[rows])
         spent, used = (
             np.concatenate([[0.0], np.cumsum(step * 0.5 * (x[1:] + x[:-1]))])

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell
@@ -19,8 +20,6 @@ from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
 from physics.ridelog.report import RideLog
 from physics.ridelog.segments import running_mean
 from physics.simulation.plant import SECONDS_PER_HOUR, PackSide
-
-Floats = NDArray[np.float64]
 
 NAMES = ("rest_voltage", "resistance")
 NOTHING_FLOWS = 2.0  # A, and no more than that counts as no load

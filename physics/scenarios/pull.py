@@ -10,7 +10,7 @@ from functools import cached_property
 import numpy as np
 
 from physics.build.batch import Batch
-from physics.components import motor
+from physics.components import motor, road_load
 from physics.components.controller import foldback
 from physics.limits import RULES
 from physics.scenarios.state import BikeState, highest_until, run_from, state_at
@@ -171,8 +171,9 @@ def _holding(batch, speed, state):
     """The builds with the throttle that holds a speed, and with so much inertia that it stays."""
     m = Machine(batch)
     speed = np.full(len(batch), speed)
-    drag = m.drag_factor * (speed + m.headwind) * np.abs(speed + m.headwind)
-    road = drag + m.rolling_constant + m.rolling_squared * speed**2 + m.slope_force
+    drag, _ = road_load.drag_force(m.drag_factor, speed + m.headwind)
+    rolling, _ = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
+    road = drag + rolling + m.slope_force
     motor_speed = speed * m.speed_ratio
     shaft = np.maximum(road, 0.0) / (m.speed_ratio * m.efficiency)
     wanted = (shaft + motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, motor_speed)) / m.torque_per_ampere

@@ -15,9 +15,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from physics.arrays import Floats
 from physics.build import Build, PowerLevel
 from physics.build.batch import NUMBER_PATHS, Batch
-from physics.components import load_transfer, motor
+from physics.components import load_transfer, motor, road_load
 from physics.simulation.operating_point import Machine, operating_point
 from physics.simulation.plant import Plant
 
@@ -120,6 +121,7 @@ class _Stand:
         }
         self.batch = Batch.vary(free, limits)
         self.grip = build.bike.grip
+        self.stance = Batch.of(build).stance()  # that of one build: it broadcasts against speeds
         plant = Plant(self.batch)
         self.machine = plant.machine
         temperatures = plant.heat.start
@@ -136,36 +138,20 @@ class _Stand:
             self.winding[places], self.controller[places],
         )  # fmt: skip
 
-    def resistances(self, speed):
-        """Drag and rolling resistance at some speeds of the first level (they are the same for all), N."""
+    def resistances(self, speed: Floats) -> tuple[Floats, Floats]:
+        """Drag and rolling resistance at some speeds, N; they are the same for all levels."""
         m = self.machine
-        drag = m.drag_factor[0] * (speed + m.headwind[0]) * np.abs(speed + m.headwind[0])
-        return drag, m.rolling_constant[0] + m.rolling_squared[0] * speed**2
+        drag, _ = road_load.drag_force(m.drag_factor[0], speed + m.headwind[0])
+        rolling, _ = road_load.rolling_force(m.rolling_constant[0], m.rolling_squared[0], speed)
+        return drag, rolling
 
-    def front_force(self, speed, fraction: float):
-        """Drive force at which the front carries a share of its standing load, N, like the speed."""
-        drag, rolling = self.resistances(speed)
-        return load_transfer.front_load_force(
-            self.machine.mass[0], *self._stance()[:2], drag, *self._stance()[2:], fraction, rolling
-        )
+    def front_force(self, speed: Floats, fraction: float) -> Floats:
+        """Drive force at which the front carries a fraction of its standing load, N, like the speed."""
+        return load_transfer.front_load_limit(self.stance, fraction).at(*self.resistances(speed))
 
-    def slip_force(self, speed):
+    def slip_force(self, speed: Floats) -> Floats:
         """Drive force at which the rear tyre slips, N, like the speed."""
-        if not np.isfinite(self.grip):
-            return np.full(np.shape(speed), np.inf)
-        drag, rolling = self.resistances(speed)
-        to_rear, height, drag_height, slope = self._stance()
-        return load_transfer.rear_slip_force(
-            self.machine.mass[0], self.batch["bike.wheelbase"][0], to_rear, height, drag, drag_height, slope,
-            self.grip, rolling,
-        )  # fmt: skip
-
-    def _stance(self):
-        names = (
-            "bike.centre_of_gravity_to_rear_axle", "bike.centre_of_gravity_height", "bike.drag_height",
-            "conditions.slope",
-        )  # fmt: skip
-        return [float(self.batch[name][0]) for name in names]
+        return load_transfer.rear_slip_limit(self.stance, self.grip).at(*self.resistances(speed))
 
     def current_for(self, force, speed):
         """Torque current that a drive force needs, A, like the force: the chain of the drive read backwards."""

@@ -315,9 +315,5 @@ def pulling_force(builds: Samples, speed: float):
         Machine(batch), np.full(count, float(speed)), batch["controller.throttle"], electromotive, resistance,
         batch["conditions.motor_temperature"], batch["conditions.controller_temperature"],
     )  # fmt: skip
-    lift = load_transfer.wheelie_drive_force(
-        batch["bike.bike_mass"] + batch["bike.rider_mass"], batch["bike.centre_of_gravity_to_rear_axle"],
-        batch["bike.centre_of_gravity_height"], point.drag_force, batch["bike.drag_height"],
-        batch["conditions.slope"], point.rolling_force,
-    )  # fmt: skip
+    lift = load_transfer.front_load_limit(batch.stance()).at(point.drag_force, point.rolling_force)
     return point.drive_force, lift / np.maximum(point.drive_force, 1e-9)

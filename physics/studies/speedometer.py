@@ -1,4 +1,4 @@
-"""Speedometer: calibration constants, what a change of tyre or sprockets does, the legal band.
+"""Speedometer: calibration constants, what a change of tyre or sprockets does.
 
 A digital instrument counts pulses from the motor or a wheel and shows a speed in proportion to a
 constant, so new = old x measured / indicated. On some instruments it is the other way round (the
@@ -15,29 +15,7 @@ import numpy as np
 
 from physics.fitting.regression import linear_fit, studentised_residuals
 from physics.fitting.result import CANNOT_TELL, FitResult
-from physics.studies.legal_speed import (
-    KM_H,
-    fastest_wrong_reading,
-    is_within_legal_band,
-    legal_band,
-    slowest_true_speed,
-)
-
-__all__ = [
-    "PooledCalibration",
-    "calibration_constant",
-    "constant_after_change",
-    "display_error",
-    "fastest_wrong_reading",
-    "is_within_legal_band",
-    "legal_band",
-    "odometer_error",
-    "pooled_calibration",
-    "reading_after_change",
-    "slowest_true_speed",
-    "speed_ratio_fit",
-    "true_speed",
-]
+from physics.studies.legal_speed import KM_H
 
 # Common practice, no source: 3.5 is a usual limit for a robust score of few readings.
 DISAGREES_BEYOND = 3.5

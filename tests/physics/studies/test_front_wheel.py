@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.build.batch import Batch
 from physics.components.air import STANDARD_GRAVITY
-from physics.components.load_transfer import front_wheel_load, wheelie_drive_force
+from physics.components.load_transfer import Stance, front_load_limit, front_wheel_load
 from physics.limits import FRONT_WHEEL
 from physics.simulation.operating_point import Machine, operating_point
 from physics.simulation.run import run
@@ -70,7 +70,7 @@ def test_acceleration_that_lifts_the_front(to_rear, height, gravity, printed, ha
     the axles, centre of mass half way at 78.5 cm: 9.12267515924 m/s2, and 156 cm with 77.5 cm: 9.86 m/s2. Each
     takes its own value of gravity, so the acceleration is scaled to it.
     """
-    force = wheelie_drive_force(200.0, to_rear, height, 0.0, height, 0.0)
+    force = front_load_limit(Stance(200.0, 1.5, to_rear, height, height)).at(0.0)
     assert force / 200.0 * gravity / STANDARD_GRAVITY == pytest.approx(printed, abs=half_digit)
 
 
@@ -125,11 +125,9 @@ def test_marks_agree_with_a_root_finder_on_single_operating_points(place, name):
 
     def load(throttle, speed):
         point = at(BUILD, speed, throttle, level.phase_current_limit, level.line_current_limit)
-        left = front_wheel_load(
-            148.0, bike.wheelbase, bike.centre_of_gravity_to_rear_axle, bike.centre_of_gravity_height,
-            point.drive_force[0], point.drag_force[0], bike.drag_height, 0.0, point.rolling_force[0],
-        )  # fmt: skip
-        return left - share * standing
+        stance = Batch.of(BUILD).stance()
+        left = front_wheel_load(stance, point.drive_force[0], point.drag_force[0], point.rolling_force[0])
+        return left[0] - share * standing
 
     for column, speed in enumerate(found.speed):
         marked = getattr(found, f"{name}_throttle")[place, column]

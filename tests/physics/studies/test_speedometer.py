@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from physics.studies import speedometer
-from physics.studies.legal_speed import VEHICLE_CLASSES, approval_test_speeds
-from physics.studies.speedometer import calibration_constant, is_within_legal_band, legal_band, pooled_calibration
+from physics.studies.legal_speed import VEHICLE_CLASSES, approval_test_speeds, is_within_legal_band, legal_band
+from physics.studies.speedometer import calibration_constant, pooled_calibration
 from tests.published.nist_strd import NO_INTERCEPT_1, NO_INTERCEPT_2
 
 KM_H = 1 / 3.6
