@@ -270,7 +270,6 @@ def fit_coast_down(
         residuals,
         in_time_order=True,
         converged=found.status > 0,
-        condition=condition,
         judged=("drag_area", "rolling_resistance"),
     )
 

@@ -6,7 +6,7 @@ plain sentence that says whether the readings determine the values at all.
 Sources
 -------
 N. R. Draper, H. Smith, Applied Regression Analysis, 3rd ed., Wiley 1998, chapters 1, 5 and 8 (least
-squares, covariance, deleted residuals; from memory).
+squares, covariance; from memory).
 P. J. Huber, E. M. Ronchetti, Robust Statistics, 2nd ed., Wiley 2009, section 7.6 (covariance of a
 robust estimate; from memory).
 H. J. Thiebaux, F. W. Zwiers, "The interpretation and estimation of effective sample size", Journal
@@ -111,8 +111,6 @@ def summarise(
     in_time_order=False,
     influence=None,
     converged=True,
-    condition=float("nan"),
-    leverage=None,
     largest_relative_error=LARGEST_RELATIVE_ERROR,
     judged=None,
 ) -> FitResult:
@@ -136,10 +134,6 @@ def summarise(
         What each residual weighs in a robust fit; stands in for the residuals when they are compared in time.
     converged : bool
         What the solver said.
-    condition : float
-        Condition number of the scaled design.
-    leverage : array, shape (n,), optional
-        Hat-matrix diagonal.
     largest_relative_error : float
         Standard error over value beyond which the verdict is "this log cannot tell".
     judged : sequence of str, optional
@@ -205,8 +199,6 @@ def summarise(
         float(effective),
         status,
         message,
-        float(condition),
-        np.empty(0) if leverage is None else np.asarray(leverage, float),
         tuple(vague),
     )
 
@@ -329,40 +321,6 @@ def linear_fit(
         in_time_order=in_time_order,
         influence=influence,
         converged=converged,
-        condition=condition,
-        leverage=np.sum(q**2, axis=1),
         largest_relative_error=largest_relative_error,
         judged=judged,
     )
-
-
-def studentised_residuals(result: FitResult) -> np.ndarray:
-    """Return each residual over its own spread as judged without that reading.
-
-    t_i = e_i sqrt((n - k - 1) / (S (1 - h_i) - e_i^2)), S the residual sum of squares, h the leverage
-    (Draper and Smith 1998, section 8.1, from memory). It needs n >= k + 2; otherwise nan.
-
-    Parameters
-    ----------
-    result : FitResult
-        From `linear_fit` with the linear loss.
-
-    Returns
-    -------
-    array, shape (n,)
-        About Student t with n - k - 1 degrees of freedom for a reading that belongs.
-
-    Examples
-    --------
-    >>> fit = linear_fit([1.0, 1.0, 1.0, 1.0], [1.0, 1.1, 0.9, 3.0], ["mean"])
-    >>> bool(studentised_residuals(fit)[3] > 10)
-    True
-    """
-    e, h = result.residuals, result.leverage
-    free = result.n - len(result.names) - 1
-    if free < 1 or h.size != e.size:
-        return np.full(e.size, np.nan)
-    left = float(e @ e) * (1.0 - h) - e**2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        t = e * np.sqrt(free / np.clip(left, 0.0, None))
-    return np.where(np.isclose(e, 0.0, atol=1e-300), 0.0, t)

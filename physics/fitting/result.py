@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -42,10 +42,6 @@ class FitResult:
         -2 this log cannot tell.
     message : str
         The same in a sentence.
-    condition : float
-        Condition number of the design with columns scaled to length one.
-    leverage : ndarray, shape (n,)
-        Diagonal of the hat matrix (0..1), empty where it does not apply.
     unidentified : tuple of str
         Names the data do not hold well enough; the others may still be used, see `identifies`.
     """
@@ -61,8 +57,6 @@ class FitResult:
     effective_n: float
     status: int
     message: str
-    condition: float = float("nan")
-    leverage: np.ndarray = field(default_factory=lambda: np.empty(0))
     unidentified: tuple[str, ...] = ()
 
     @property

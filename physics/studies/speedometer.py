@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from physics.fitting.regression import linear_fit, studentised_residuals
-from physics.fitting.result import CANNOT_TELL, FitResult
+from physics.fitting.regression import linear_fit
+from physics.fitting.result import CANNOT_TELL
 from physics.studies.legal_speed import KM_H
 
 # Common practice, no source: 3.5 is a usual limit for a robust score of few readings.
@@ -79,12 +79,8 @@ class PooledCalibration:
         Constants that agree with every reading not flagged, each taken as good to half a step of the
         display and of the GPS. Low above high means that no single constant agrees with them all.
     disagrees : tuple of bool
-        One a reading: True where it stands apart from the others.
-    score : ndarray
-        Robust score of each reading: its own constant's distance from the median constant, over
-        1.4826 times the median distance or the half step of the instruments, the larger.
-    studentised : ndarray
-        Deleted studentised residual of each reading about the line through all; nan below three.
+        One a reading: True where its robust score passes 3.5. The score is its own constant's distance from the
+        median constant, over 1.4826 times the median distance or the half step of the instruments, the larger.
     n : int
         Readings in the line (those not flagged).
     status : int
@@ -98,8 +94,6 @@ class PooledCalibration:
     interval: tuple[float, float]
     resolution_range: tuple[float, float]
     disagrees: tuple[bool, ...]
-    score: np.ndarray
-    studentised: np.ndarray
     n: int
     status: int
     message: str
@@ -108,29 +102,6 @@ class PooledCalibration:
     def success(self) -> bool:
         """True when the constant may be used."""
         return self.status > 0
-
-
-def speed_ratio_fit(indicated, measured) -> FitResult:
-    """Fit measured = ratio x indicated through the origin by least squares.
-
-    Parameters
-    ----------
-    indicated : array, shape (n,)
-        Display.
-    measured : array, shape (n,)
-        True speed, same unit.
-
-    Returns
-    -------
-    FitResult
-        One value, "ratio", dimensionless.
-
-    Examples
-    --------
-    >>> round(speed_ratio_fit([10, 20, 30], [9, 18, 27]).value("ratio"), 12)
-    0.9
-    """
-    return linear_fit(indicated, measured, ("ratio",))
 
 
 def pooled_calibration(
@@ -192,7 +163,6 @@ def pooled_calibration(
     scale = np.maximum(1.4826 * np.median(distance), ratio * half)
     score = distance / np.where(scale > 0.0, scale, 1e-9 * ratio)
     apart = score > DISAGREES_BEYOND if n >= 3 else np.zeros(n, bool)
-    studentised = studentised_residuals(speed_ratio_fit(shown, true)) if n >= 3 else np.full(n, np.nan)
 
     with np.errstate(divide="ignore"):
         low = np.clip(true - gps_resolution / 2, 0.0, None) / (shown + display_resolution / 2)
@@ -208,10 +178,10 @@ def pooled_calibration(
     if kept == 1:
         slope, relative, reach = float(ratio[keep][0]), np.nan, (np.nan, np.nan)
     else:
-        fit = speed_ratio_fit(shown[keep], true[keep])
+        fit = linear_fit(shown[keep], true[keep], ("ratio",))
         slope, reach = fit.value("ratio"), fit.bounds("ratio")
         relative = fit.error("ratio") / slope
-    constant = old / slope if inverse else old * slope
+    constant = calibration_constant(old, 1.0, slope, inverse=inverse)
     # A small interval turns over by 1/x; one that reaches zero has no upper end.
     if inverse:
         interval = (old / reach[1], old / reach[0] if not reach[0] <= 0.0 else np.inf)
@@ -236,8 +206,6 @@ def pooled_calibration(
         interval,
         (float(ends[0]), float(ends[1])),
         tuple(bool(a) for a in apart),
-        score,
-        studentised,
         kept,
         status,
         message,
