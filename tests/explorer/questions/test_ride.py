@@ -247,8 +247,8 @@ def test_a_file_that_is_too_large_is_refused():
 
 
 def test_only_the_widest_of_very_many_parts_are_fitted():
-    from physics.ridelog.segments import MOST_PARTS, widest
     from physics.ridelog import Segment
+    from physics.ridelog.segments import MOST_PARTS, widest
 
     parts = [Segment("pull", 10.0 * k, 10.0 * k + 5, 100 * k, 100 * k + 50, 0.0, float(k)) for k in range(30)]
     kept = widest(parts, "pull")
