@@ -14,11 +14,11 @@ from explorer.frame import sidebar as inputs
 from explorer.frame.layout import say, show, show_derivation
 from explorer.inputs.catalogue import HEADROOM, INPUTS
 from explorer.page import words
-from explorer.page.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 from explorer.page.page import Page
 from explorer.questions.headroom import chart
 from explorer.questions.headroom.results import cruise, found
 from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
+from physics.studies.headroom_curves import HeadroomAnswer, charge_event, headroom_of, ride_off_distance
 
 TITLE = "How many volts below full before regen or wheelie control?"
 OPEN = True
@@ -144,7 +144,7 @@ def table(page: Page, event: float) -> pd.DataFrame:
     """Volts below full for some temperatures and currents."""
     currents = np.array([10.0, 20.0, 40.0, 60.0, 80.0, 120.0])
     celsius = np.array([-10.0, 0.0, 5.0, 10.0, 20.0, 30.0, 40.0])
-    found = needed(page.build, currents[None, :], celsius[:, None] + 273.15, event)
+    found = headroom_of(page.build, charge_event(page.build, currents[None, :], celsius[:, None] + 273.15, event))
     rows = []
     for place, temperature in enumerate(celsius + 273.15):
         row = {f"pack, {page.fmt.unit('temperature')}": page.fmt.digits("temperature", temperature)}

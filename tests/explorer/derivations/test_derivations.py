@@ -14,12 +14,12 @@ from explorer.derivations.derivation import Step, fastest, significant
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.page.headroom_curves import headroom_answer
 from explorer.page.page import Page
 from physics.build.batch import Batch
 from physics.components.load_transfer import front_wheel_load
 from physics.limits import LIMITS
 from physics.simulation.run import run
+from physics.studies.headroom_curves import headroom_answer
 
 NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?")
 CHANGES = {
