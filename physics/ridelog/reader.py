@@ -8,6 +8,7 @@ looked up, and what cannot be read ends in a LogError with a sentence.
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -157,11 +158,11 @@ def read_log(
     byte_cap=BYTE_CAP,
     row_cap=ROW_CAP,
 ) -> RideLog:
-    """Read a ride log from bytes or an open binary file.
+    """Read a ride log from bytes, an open binary file or a path.
 
     Parameters
     ----------
-    source : bytes or binary file
+    source : bytes, binary file or pathlib.Path
         CSV, TSV or GPX 1.1. A file is read up to `byte_cap` and no further.
     columns : dict, optional
         Column name to (quantity, unit), or to None for a column not to be used; the rest is guessed.
@@ -195,6 +196,9 @@ def read_log(
     """
     if not isinstance(byte_cap, int) or not isinstance(row_cap, int) or byte_cap < 1 or row_cap < 2:
         raise ValueError("The caps must be whole numbers: at least 1 byte and 2 rows.")
+    if isinstance(source, Path):
+        with source.open("rb") as file:
+            source = file.read(byte_cap + 1)
     if not isinstance(source, (bytes, bytearray, memoryview)) and hasattr(source, "read"):
         source = source.read(byte_cap + 1)
     if not isinstance(source, (bytes, bytearray, memoryview)):

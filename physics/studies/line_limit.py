@@ -90,7 +90,7 @@ class LineLimits:
 
 
 def line_limit(
-    build: Build, pull: Pull, margin: float = 0.2, temperatures=None, charges=None, step: float = 1.0,
+    build: Build, pull: Pull | float, margin: float = 0.2, temperatures=None, charges=None, step: float = 1.0,
     steps: int | None = None,
 ) -> LineLimits:  # fmt: skip
     """The highest line limit that survives a pull with a margin, over temperature and charge.
@@ -105,8 +105,8 @@ def line_limit(
     ----------
     build : Build
         The bike; its own line limit, pack temperature and charge are replaced. Air stays as it is.
-    pull : Pull
-        What must be survived.
+    pull : Pull, or float, s
+        What must be survived; or for how long flat out from a standstill.
     margin : float
         Share of every rule's allowance left over, 0 to 0.9.
     temperatures : sequence of float, K, optional
@@ -135,7 +135,7 @@ def line_limit(
     >>> from physics.build import example_build
     >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
     >>> build = example_build().change(rules)
-    >>> line_limit(build, Pull(20.0), step=5.0).message()
+    >>> line_limit(build, 20.0, step=5.0).message()
     '120 A; above it the continuous current rule comes first.'
     """
     if not (0 <= margin <= 0.9 and 0.1 <= step <= 100):
@@ -143,6 +143,7 @@ def line_limit(
             f"Line limit: got a margin of {margin!r} and a step of {step!r} A; accepts a margin from 0 to 0.9 "
             "and a step from 0.1 to 100 A."
         )
+    pull = pull if isinstance(pull, Pull) else Pull(pull)
     own = Batch.of(build)
     wanted_rows = _axis(temperatures, own["conditions.pack_temperature"])
     wanted_columns = _axis(charges, own["conditions.charge"])

@@ -30,7 +30,7 @@ def work() -> dict[str, float]:
         Conditions(air_temperature=279.15, charge=0.95),
     )
     start = time.perf_counter()
-    found = likely(build, default_tolerances(build), TARGET, DURATION, count=COUNT)
+    found = likely(build, TARGET, default_tolerances(build), DURATION, count=COUNT)
     seconds = time.perf_counter() - start
     assert found.count == COUNT
     unit = 1 if sys.platform == "darwin" else 1024

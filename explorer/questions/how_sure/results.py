@@ -50,7 +50,7 @@ def search(
     def work(progress, cancelled) -> Sure:
         whole = SAMPLES + BASE * (len(known) + 2)
         found = likely(
-            build, known, target_speed, duration, count=SAMPLES, cancelled=cancelled, memory=CHUNK_MEMORY,
+            build, target_speed, known, duration, count=SAMPLES, cancelled=cancelled, memory=CHUNK_MEMORY,
             progress=lambda done, _: progress(done, whole),
         )  # fmt: skip
         ranked = None

@@ -125,7 +125,7 @@ class TargetResult:
 
 def reach_target(
     build: Build,
-    goal: Goal,
+    goal: Goal | float,
     levers: Sequence[Lever] | None = None,
     prices: dict[str, float] | None = None,
     *,
@@ -139,8 +139,8 @@ def reach_target(
     ----------
     build : Build
         As it is now.
-    goal : Goal
-        Target speed, length of the run, and the lower speed whose time is reported.
+    goal : Goal, or float, m/s
+        Target speed, length of the run, and the lower speed whose time is reported; or the speed alone.
     levers : sequence of Lever, optional
         What may be changed, and how far; by default all, `physics.studies.target.levers.default_levers`.
     prices : dict of str to float, optional
@@ -171,6 +171,7 @@ def reach_target(
     >>> found.status, found.value < 56
     ('reaches', True)
     """
+    goal = goal if isinstance(goal, Goal) else Goal(goal)
     levers = default_levers(build) if levers is None else tuple(levers)
     prices = prices or {}
     progress = progress or (lambda done, total: None)

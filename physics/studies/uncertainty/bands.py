@@ -16,7 +16,13 @@ from physics.build import Build
 from physics.simulation.result import RunResult
 from physics.simulation.run import time_grid
 from physics.studies.sweep import end_values, sweep
-from physics.studies.uncertainty.tolerance import SEED, Tolerance, drawn, spread_places
+from physics.studies.uncertainty.tolerance import (
+    SEED,
+    Tolerance,
+    default_tolerances,
+    drawn,
+    spread_places,
+)
 
 PERCENTILES = (5.0, 50.0, 95.0)
 """The band's lower edge, its middle and its upper edge: nine in ten runs lie inside."""
@@ -118,8 +124,8 @@ class Likely:
 
 def likely(
     build: Build,
-    tolerances: Sequence[Tolerance],
     target_speed: float,
+    tolerances: Sequence[Tolerance] | None = None,
     duration: float = 30.0,
     *,
     count: int = 1024,
@@ -133,10 +139,10 @@ def likely(
     ----------
     build : Build
         The middle.
-    tolerances : sequence of Tolerance
-        The unknowns.
     target_speed : float, m/s
         To be reached.
+    tolerances : sequence of Tolerance, optional
+        The unknowns; by default `default_tolerances`.
     duration : float, s
         Length of the runs.
     count : int
@@ -156,12 +162,13 @@ def likely(
     Examples
     --------
     >>> from physics.build import example_build
-    >>> found = likely(example_build(), [Tolerance("bike.drag_area", 0.1)], 25.0, 10.0, count=32)
+    >>> found = likely(example_build(), 25.0, [Tolerance("bike.drag_area", 0.1)], 10.0, count=32)
     >>> _, low, high = found.band("speed")
     >>> bool((low <= high).all())
     True
     """
     steps = options.pop("steps", None)
+    tolerances = default_tolerances(build) if tolerances is None else tolerances
     grid = time_grid(duration, steps)
     samples = drawn(build, tolerances, spread_places(len(tolerances), count, seed))
     reducer = partial(_kept, curves=tuple(curves), instants=grid, target_speed=target_speed)

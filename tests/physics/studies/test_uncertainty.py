@@ -59,7 +59,7 @@ def linear_parts():
 
 @pytest.fixture(scope="module")
 def linear():
-    return likely(LINEAR, KNOWN, linear_parts()[0], LENGTH, count=4096)
+    return likely(LINEAR, linear_parts()[0], KNOWN, LENGTH, count=4096)
 
 
 # --- exact solutions ------------------------------------------------------------------------------------------
@@ -115,7 +115,7 @@ def test_uniform_and_normal_half_widths():
 
 def test_bands_of_a_state_at_the_start_are_the_tolerances():
     """exact solution: the winding starts as warm as the air, uniform to 2 K either side; 90 % lie within 1.8 K."""
-    found = likely(BUILD, [Tolerance("conditions.air_temperature", 2.0, UNIFORM)], TARGET, 5.0, count=512)
+    found = likely(BUILD, TARGET, [Tolerance("conditions.air_temperature", 2.0, UNIFORM)], 5.0, count=512)
     start = found.bands["winding_temperature"][:, 0]
     assert start == pytest.approx([277.35, 279.15, 280.95], abs=0.01)
 
@@ -205,7 +205,7 @@ def test_every_value_drawn_is_one_a_build_accepts(half_width, place, shape, item
 
 def test_bands_enclose_nine_in_ten_runs_and_the_middle():
     known = default_tolerances(BUILD)
-    found = likely(BUILD, known, TARGET, 20.0, count=256)
+    found = likely(BUILD, TARGET, known, 20.0, count=256)
     samples = drawn(BUILD, known, spread_places(len(known), 256))
     result = run(samples.batch(), 20.0)
     assert set(found.bands) == set(CURVES)
@@ -223,7 +223,7 @@ def test_bands_enclose_nine_in_ten_runs_and_the_middle():
 
 def test_cut_outs_are_counted_and_curves_stand_on_the_common_grid():
     """property: every run's own instants, on the grid, are the grid; speeds lie on the cubic between instants."""
-    found = likely(CUTS_OUT, default_tolerances(BUILD), TARGET, 20.0, count=64)
+    found = likely(CUTS_OUT, TARGET, default_tolerances(BUILD), 20.0, count=64)
     assert found.cuts_out.count > 0
     result = run(drawn(CUTS_OUT, default_tolerances(BUILD), spread_places(10, 64)).batch(), 20.0)
     grid = time_grid(20.0)
@@ -238,14 +238,14 @@ def test_cut_outs_are_counted_and_curves_stand_on_the_common_grid():
 
 def test_wider_tolerances_give_wider_bands():
     narrow = [dataclasses.replace(item, half_width=item.half_width / 2) for item in default_tolerances(BUILD)]
-    wide = likely(BUILD, default_tolerances(BUILD), TARGET, 20.0, count=128).bands["speed"]
-    slim = likely(BUILD, narrow, TARGET, 20.0, count=128).bands["speed"]
+    wide = likely(BUILD, TARGET, default_tolerances(BUILD), 20.0, count=128).bands["speed"]
+    slim = likely(BUILD, TARGET, narrow, 20.0, count=128).bands["speed"]
     assert slim[2, -1] - slim[0, -1] < 0.6 * (wide[2, -1] - wide[0, -1])
 
 
 def test_nothing_unknown_gives_no_band_and_no_rank():
     certain = [Tolerance("bike.drag_area", 0.0), Tolerance("conditions.headwind", 0.0)]
-    found = likely(BUILD, certain, TARGET, 10.0, count=16)
+    found = likely(BUILD, TARGET, certain, 10.0, count=16)
     assert np.ptp(found.top_speed) == 0
     ranked = sensitivity(BUILD, certain, 10.0, base=16)
     assert not ranked.first["top_speed"].any()
@@ -255,7 +255,7 @@ def test_nothing_unknown_gives_no_band_and_no_rank():
 def test_a_run_that_is_late_counts_as_late():
     """property: the time's middle is infinite where fewer than half get there, and no number is made up."""
     fast = run(BUILD, 20.0).top_speed[0]
-    found = likely(BUILD, default_tolerances(BUILD), fast + 0.3, 20.0, count=128)
+    found = likely(BUILD, fast + 0.3, default_tolerances(BUILD), 20.0, count=128)
     assert 0 < found.reaches.share < 0.5
     assert np.isfinite(found.time_to_target[0])
     assert np.isinf(found.time_to_target[1:]).all()
@@ -264,19 +264,19 @@ def test_a_run_that_is_late_counts_as_late():
 def test_stopping_keeps_what_is_done():
     asked = []
     stop = {"cancelled": lambda: len(asked) > 1 or asked.append(1), "memory": 2**20}
-    found = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, count=512, **stop)
+    found = likely(BUILD, TARGET, default_tolerances(BUILD), 10.0, count=512, **stop)
     assert 0 < found.count < 512
     assert not found.complete
     assert found.reaches.of == found.count
-    assert likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, count=8, cancelled=lambda: True) is None
+    assert likely(BUILD, TARGET, default_tolerances(BUILD), 10.0, count=8, cancelled=lambda: True) is None
     assert sensitivity(BUILD, default_tolerances(BUILD), 10.0, base=8, cancelled=lambda: True) is None
 
 
 def test_an_executor_changes_nothing():
     options = {"count": 64, "memory": 2**21}
-    here = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, **options)
+    here = likely(BUILD, TARGET, default_tolerances(BUILD), 10.0, **options)
     with ProcessPoolExecutor(1) as pool:
-        there = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, executor=pool, **options)
+        there = likely(BUILD, TARGET, default_tolerances(BUILD), 10.0, executor=pool, **options)
     assert (here.bands["speed"] == there.bands["speed"]).all()
 
 
