@@ -14,18 +14,23 @@ by height over distance: 40 CFR 1066.310.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.optimize import least_squares
 
+from physics.arrays import Floats, Numbers
+from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import motor, road_load
 from physics.components.air import STANDARD_GRAVITY
 from physics.fitting.regression import summarise
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
-from physics.ridelog.segments import samples_of, widest
+from physics.ridelog.report import RideLog
+from physics.ridelog.segments import Segment, samples_of, widest
 from physics.simulation.operating_point import Machine
 
 SHORTEST = 12  # samples in a coast-down
@@ -33,7 +38,13 @@ MOST_ROWS = 1000  # of one coast-down; of more, every second, third, ... is fitt
 SLOPE_WINDOW = 60.0  # metres over which height is turned into slope; common practice, no source
 
 
-def coast_down_speed(time, start_speed, constant_force, drag_factor, equivalent_mass):
+def coast_down_speed(
+    time: ArrayLike,
+    start_speed: ArrayLike,
+    constant_force: ArrayLike,
+    drag_factor: ArrayLike,
+    equivalent_mass: ArrayLike,
+) -> Numbers:
     """Return the speed of a freely slowing bike under A + C u^2.
 
     u = sqrt(A/C) tan(atan(u0 sqrt(C/A)) - sqrt(A C) t / m) for A > 0, written out by the addition theorem so that
@@ -77,7 +88,9 @@ def coast_down_speed(time, start_speed, constant_force, drag_factor, equivalent_
     return u if u.ndim else float(u)
 
 
-def slope_from_altitude(time, speed, altitude, window=SLOPE_WINDOW):
+def slope_from_altitude(
+    time: ArrayLike, speed: ArrayLike, altitude: ArrayLike, window: float = SLOPE_WINDOW
+) -> Floats:
     """Return the sine of the slope along the road, smoothed over a stated distance.
 
     A straight line is fitted to height against distance travelled within half a window to either side.
@@ -123,7 +136,9 @@ def slope_from_altitude(time, speed, altitude, window=SLOPE_WINDOW):
     return np.clip(grade, -0.5, 0.5)
 
 
-def _stepped_speed(time, start_speed, forces, edges, drag_factor, equivalent_mass):
+def _stepped_speed(
+    time: Floats, start_speed: float, forces: Floats, edges: list[int], drag_factor: float, equivalent_mass: float
+) -> Floats:
     """Return the speed when the constant force changes along the road: exact pieces, one after another."""
     u = np.empty(time.size)
     u[0] = start_speed
@@ -135,7 +150,7 @@ def _stepped_speed(time, start_speed, forces, edges, drag_factor, equivalent_mas
     return u
 
 
-def _pieces(time, speed):
+def _pieces(time: Floats, speed: Floats) -> list[int]:
     """Return the rows between which the slope is held: a sixth of the smoothing window apart."""
     way = np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (speed[1:] + speed[:-1]))])
     turn = np.flatnonzero(np.diff(np.floor(way / (SLOPE_WINDOW / 6.0)))) + 1
@@ -143,16 +158,16 @@ def _pieces(time, speed):
 
 
 def fit_coast_down(
-    time,
-    speed,
-    mass,
+    time: ArrayLike,
+    speed: ArrayLike,
+    mass: float,
     *,
-    air_density,
-    equivalent_mass=None,
-    run=None,
-    headwind=0.0,
-    slope=0.0,
-    altitude=None,
+    air_density: float,
+    equivalent_mass: float | None = None,
+    run: ArrayLike | None = None,
+    headwind: ArrayLike = 0.0,
+    slope: ArrayLike = 0.0,
+    altitude: ArrayLike | None = None,
 ) -> FitResult:
     """Fit drag area and rolling resistance to one or more coast-downs.
 
@@ -230,7 +245,7 @@ def fit_coast_down(
 
     weight = float(mass) * STANDARD_GRAVITY
 
-    def model(p):
+    def model(p: Floats) -> Floats:
         factor = road_load.drag_factor(air_density, p[0])
         speeds = []
         for (t_run, _, w, grade, edges), start in zip(parts, p[2:], strict=True):
@@ -274,7 +289,9 @@ def fit_coast_down(
     )
 
 
-def fit_coast_down_of_build(log, build, segments) -> tuple[FitResult, np.ndarray]:
+def fit_coast_down_of_build(
+    log: RideLog, build: Build, segments: Sequence[Segment]
+) -> tuple[FitResult, np.ndarray]:
     """Fit drag area and rolling resistance of a build to the coast-downs of a log.
 
     What the motor drags (iron loss through the chain) and the part of rolling resistance that grows with speed are

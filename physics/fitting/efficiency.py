@@ -2,32 +2,38 @@
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Sequence
 
+import numpy as np
+from numpy.typing import ArrayLike
+
+from physics.arrays import Floats
+from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import road_load
 from physics.components.air import STANDARD_GRAVITY
 from physics.fitting.prediction import predicted_pulls
 from physics.fitting.regression import linear_fit
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
-from physics.ridelog.segments import samples_of, widest
+from physics.ridelog.report import RideLog
+from physics.ridelog.segments import Segment, samples_of, widest
 from physics.simulation.operating_point import Machine
 
 
 def fit_driveline_efficiency(
-    time,
-    speed,
-    voltage,
-    current,
+    time: ArrayLike,
+    speed: ArrayLike,
+    voltage: ArrayLike,
+    current: ArrayLike,
     *,
-    mass,
-    drag_area,
-    rolling_resistance,
-    air_density,
-    equivalent_mass=None,
-    headwind=0.0,
-    slope=0.0,
-    pull=None,
+    mass: float,
+    drag_area: float,
+    rolling_resistance: float,
+    air_density: float,
+    equivalent_mass: float | None = None,
+    headwind: ArrayLike = 0.0,
+    slope: ArrayLike = 0.0,
+    pull: ArrayLike | None = None,
 ) -> FitResult:
     """Fit the share of the pack's energy that reaches the road during pulls.
 
@@ -126,7 +132,9 @@ def fit_driveline_efficiency(
     return fit
 
 
-def fit_efficiency_of_build(log, build, segments, drag_area, rolling, charge):
+def fit_efficiency_of_build(
+    log: RideLog, build: Build, segments: Sequence[Segment], drag_area: float, rolling: float, charge: Floats
+) -> tuple[FitResult, float, Floats]:
     """Fit the share of energy that reaches the road in a log's pulls, and what it makes of the driveline.
 
     The same sum is made over the build's own run of the same pulls, so that what both leave out cancels; the

@@ -33,12 +33,19 @@ ROUNDS = 3
 CHARGE_STEP = 0.002
 
 
-def _filled(time, values):
+def _filled(time: Floats, values: Floats) -> Floats:
     known = np.isfinite(values)
     return np.interp(time, time[known], values[known]) if known.any() else np.zeros(time.size)
 
 
-def pack_course(build, time, current, voltage, pack_temperature=None, start_charge=None):
+def pack_course(
+    build: Build,
+    time: ArrayLike,
+    current: ArrayLike,
+    voltage: ArrayLike,
+    pack_temperature: ArrayLike | None = None,
+    start_charge: float | None = None,
+) -> tuple[Floats, Floats, Floats]:
     """Let a logged current run through a build's pack model.
 
     Rest voltage U(q) falls with the charge drawn; the sag is R x(t), R the reference resistance and x the current
@@ -104,7 +111,7 @@ def pack_course(build, time, current, voltage, pack_temperature=None, start_char
     return rested, x, charge
 
 
-def _lagged(values, step, constant):
+def _lagged(values: Floats, step: Floats, constant: float) -> Floats:
     """A first-order lag of values that go in straight lines between samples, from nothing; exact."""
     decay = np.exp(-step / constant)
     mean = constant / np.where(step > 0, step, 1.0) * (1.0 - decay)
@@ -116,7 +123,7 @@ def _lagged(values, step, constant):
     return np.array(out)
 
 
-def start_charge(log, build) -> tuple[float, str]:
+def start_charge(log: RideLog, build: Build) -> tuple[float, str]:
     """Charge at the start of a log: from its voltage before the first load, or else the build's own.
 
     Parameters
@@ -144,7 +151,7 @@ def start_charge(log, build) -> tuple[float, str]:
     return float(build.conditions.charge), "as the page has it: the log does not begin at rest"
 
 
-def charge_at(build, rest_voltage) -> float:
+def charge_at(build: Build, rest_voltage: float) -> float:
     """Return the charge, 0 to 1, of a build's pack at a rest voltage.
 
     Parameters
@@ -159,7 +166,14 @@ def charge_at(build, rest_voltage) -> float:
     return float(np.clip(cell.charge_from_open_circuit_voltage(build.pack.chemistry, each), 0.0, 1.0))
 
 
-def _bend(build, columns, begin, rested, x, resistance):
+def _bend(
+    build: Build,
+    columns: tuple[Floats, Floats, Floats, Floats | None],
+    begin: float,
+    rested: Floats,
+    x: Floats,
+    resistance: float,
+) -> Floats:
     """What one volt more at the start would change in the voltage of every row, beyond that volt."""
     t, i, u, hot = columns
     step = CHARGE_STEP if begin + CHARGE_STEP <= 1.0 else -CHARGE_STEP
@@ -283,7 +297,7 @@ def fit_pack_of_build(log: RideLog, build: Build, use: NDArray[np.bool_] | None 
     return (_widened(fit), t[rows]) if fit.residuals.size else (fit, nothing)
 
 
-def _widened(fit):
+def _widened(fit: FitResult) -> FitResult:
     """The fit with the share of the resistance that sampling leaves open added to its spread, in quadrature."""
     if not fit.identifies("resistance"):
         return fit

@@ -15,10 +15,14 @@ of Climate and Applied Meteorology 23 (1984) 800-811 (n / tau; from memory).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.optimize import least_squares
 from scipy.special import stdtrit
 
+from physics.arrays import Floats
 from physics.fitting.result import (
     CANNOT_TELL,
     FITTED,
@@ -36,7 +40,7 @@ LARGEST_RELATIVE_ERROR = 0.30
 MOST_MEMORY = 0.99  # from one reading to the next; beyond it nothing could be told from any log
 
 
-def autocorrelation_time(residuals, fitted=0) -> float:
+def autocorrelation_time(residuals: ArrayLike, fitted: int = 0) -> float:
     """Return how many successive readings carry the information of one independent reading, 1 or more.
 
     tau = 1 + 2 (r1 + r2 + ... + rM), r the sample autocorrelation and M the first lag with M >= 5 tau(M), the
@@ -88,7 +92,7 @@ def autocorrelation_time(residuals, fitted=0) -> float:
     return float(np.clip(max(tau[stop], _fading_on(covariance / covariance[0], fitted)), 1.0, n / 3.0))
 
 
-def _fading_on(correlation, fitted):
+def _fading_on(correlation: Floats, fitted: int) -> float:
     """The autocorrelation time of a memory that goes on fading as it began."""
     n = correlation.size
     low = correlation < 0.5
@@ -102,17 +106,17 @@ def _fading_on(correlation, fitted):
 
 
 def summarise(
-    names,
-    values,
-    normal_inverse,
-    residual_variance,
-    residuals,
+    names: Sequence[str],
+    values: ArrayLike,
+    normal_inverse: Floats,
+    residual_variance: float,
+    residuals: ArrayLike,
     *,
-    in_time_order=False,
-    influence=None,
-    converged=True,
-    largest_relative_error=LARGEST_RELATIVE_ERROR,
-    judged=None,
+    in_time_order: bool = False,
+    influence: Floats | None = None,
+    converged: bool = True,
+    largest_relative_error: float = LARGEST_RELATIVE_ERROR,
+    judged: Sequence[str] | None = None,
 ) -> FitResult:
     """Turn an estimate and its inverse normal matrix into a FitResult.
 
@@ -203,7 +207,9 @@ def summarise(
     )
 
 
-def _soft_l1(design, response, start, scale):
+def _soft_l1(
+    design: Floats, response: Floats, start: Floats, scale: float
+) -> tuple[Floats, Floats, Floats, float, bool]:
     """Solve with the soft_l1 loss; return values, residuals, influence and Huber's variance."""
     found = least_squares(
         lambda b: response - design @ b,
@@ -223,14 +229,14 @@ def _soft_l1(design, response, start, scale):
 
 
 def linear_fit(
-    design,
-    response,
-    names,
+    design: ArrayLike,
+    response: ArrayLike,
+    names: Sequence[str],
     *,
-    loss="linear",
-    in_time_order=False,
-    largest_relative_error=LARGEST_RELATIVE_ERROR,
-    judged=None,
+    loss: str = "linear",
+    in_time_order: bool = False,
+    largest_relative_error: float = LARGEST_RELATIVE_ERROR,
+    judged: Sequence[str] | None = None,
 ) -> FitResult:
     """Fit response = design @ values by least squares.
 

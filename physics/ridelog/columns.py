@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.ridelog.quantities import HOT, OTHER_THINGS, QUANTITIES, TIME_TEXT, UNIT_OF_SPELLING
 
 _BRACKET = re.compile(r"[\(\[\{<]\s*([^\)\]\}>]{1,24}?)\s*[\)\]\}>]")
@@ -37,7 +40,7 @@ class ColumnGuess:
     reason: str
 
 
-def split_name(name):
+def split_name(name: str) -> tuple[set[str], str | None]:
     """Return the words of a column name, lower case, and the unit written in it.
 
     Parameters
@@ -74,7 +77,7 @@ def split_name(name):
     return words, unit
 
 
-def _unit_from_numbers(quantity, numbers):
+def _unit_from_numbers(quantity: str, numbers: Floats) -> tuple[str | None, str]:
     """Guess a unit from sizes alone; return (unit or None, reason)."""
     held = QUANTITIES[quantity]
     top = float(np.nanmax(np.abs(numbers))) if np.isfinite(numbers).any() else 0.0
@@ -97,7 +100,7 @@ def _unit_from_numbers(quantity, numbers):
     return assumed, f"{assumed} is assumed"
 
 
-def _time_unit(values, numbers):
+def _time_unit(values: Iterable[object], numbers: Floats) -> tuple[str | None, str]:
     """Guess how time is written; return (unit or None, reason)."""
     texts = [str(v).strip() for v in values if isinstance(v, str) and v.strip()][:50]
     if texts and sum(bool(_ISO.match(t)) for t in texts) > 0.5 * len(texts):
@@ -120,7 +123,7 @@ def _time_unit(values, numbers):
     return "s", "steps of this size are taken as seconds"
 
 
-def numbers_of(values, decimal="."):
+def numbers_of(values: ArrayLike, decimal: str = ".") -> Floats:
     """Turn cells into floats: nan where a cell holds no finite number.
 
     Blanks and apostrophes between thousands are taken out, and a unit behind the number is allowed.
@@ -158,7 +161,7 @@ def numbers_of(values, decimal="."):
     return out
 
 
-def guess_columns(frame, decimal=".") -> list[ColumnGuess]:
+def guess_columns(frame: pd.DataFrame, decimal: str = ".") -> list[ColumnGuess]:
     """Guess what every column of a frame holds, and in what unit.
 
     Names decide first, numbers second. A quantity is given to one column only, to the one whose name fits best;

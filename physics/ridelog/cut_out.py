@@ -10,8 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from physics.arrays import Floats
 from physics.limits import RULES
 from physics.ridelog.cleaning import stretches
+from physics.ridelog.report import RideLog
 
 CONTINUOUS, FAST, UNDER_VOLTAGE, TEMPERATURE = RULES
 
@@ -85,11 +87,13 @@ class CutOut:
     reason: str
 
 
-def _likely_rule(limits, voltage, current, mean_current, temperature):
+def _likely_rule(
+    limits: CutOutLimits, voltage: Floats, current: Floats, mean_current: float, temperature: Floats
+) -> tuple[str, str]:
     """Return (rule, reason) from how far each known threshold was passed, the furthest first."""
     reached = []
 
-    def compare(rule, measured, threshold, unit, below):
+    def compare(rule: str, measured: float, threshold: float, unit: str, below: bool) -> None:
         if threshold is None or not np.isfinite(measured):
             return
         past = (threshold - measured) / abs(threshold) if below else (measured - threshold) / abs(threshold)
@@ -121,7 +125,9 @@ def _likely_rule(limits, voltage, current, mean_current, temperature):
     return rule, f"{why}{'; also near: ' + also if also else ''}."
 
 
-def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
+def find_cut_out(
+    log: RideLog, limits: CutOutLimits | None = None, *, standing_speed: float = 1.0
+) -> tuple[CutOut, ...]:
     """Find where the line current falls from drive to nothing within half a second and stays there a second.
 
     With the throttle in the log it must stay open by a tenth; without it a throttle shut quickly looks just the
@@ -169,7 +175,7 @@ def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
         if t[end] - t[first] < OFF_TIME:
             continue
 
-        def back(seconds, first=first):
+        def back(seconds: float, first: int = first) -> slice:
             return slice(int(np.searchsorted(t, t[first] - seconds)), first)
 
         # A throttle let go takes its time: a cut-out is from drive to nothing in half a second.

@@ -7,12 +7,16 @@ looked up, and what cannot be read ends in a LogError with a sentence.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
+from physics.arrays import Floats
 from physics.ridelog.cleaning import (
     find_dropouts,
     find_gaps,
@@ -25,7 +29,7 @@ from physics.ridelog.columns import ColumnGuess, guess_columns, numbers_of
 from physics.ridelog.gpx import read_track, speed_from_positions
 from physics.ridelog.quantities import QUANTITIES, factor_to_si
 from physics.ridelog.report import LogError, LogReport, RideLog, counted
-from physics.ridelog.text import count_rows, decode, find_layout, read_chunks, times_of
+from physics.ridelog.text import Layout, count_rows, decode, find_layout, read_chunks, times_of
 
 BYTE_CAP = 32 * 1024 * 1024
 ROW_CAP = 500_000
@@ -33,7 +37,9 @@ GUESS_ROWS = 2_000
 MOST_EXAMPLES = 5
 
 
-def _finish(frame, report, guesses, segment=None):
+def _finish(
+    frame: pd.DataFrame, report: LogReport, guesses: Sequence[ColumnGuess], segment: NDArray[np.int_] | None = None
+) -> RideLog:
     """Order the rows, empty the implausible, look for trouble and start the clock at zero."""
     t = frame["time"].to_numpy()
     keep = rising(t)
@@ -92,7 +98,7 @@ def _finish(frame, report, guesses, segment=None):
     return RideLog(frame[list(dict.fromkeys(order))], report, tuple(guesses))
 
 
-def _read_gpx(data, row_cap):
+def _read_gpx(data: bytes, row_cap: int) -> RideLog:
     frame, segment, full = read_track(data, row_cap)
     wrong = ~np.isfinite(frame["time"].to_numpy())
     examples = tuple(f"Track point {i + 1}: no readable time." for i in np.flatnonzero(wrong)[:MOST_EXAMPLES])
@@ -107,7 +113,7 @@ def _read_gpx(data, row_cap):
     return _finish(frame[~wrong].reset_index(drop=True), report, (), segment[~wrong])
 
 
-def _choose(layout, columns):
+def _choose(layout: Layout, columns: dict | None) -> list[ColumnGuess]:
     """Return the guesses, those the caller chose put in place of ours."""
     sample = next(iter(read_chunks(layout, GUESS_ROWS)), None)
     if sample is None or not len(sample):
@@ -141,22 +147,24 @@ def _choose(layout, columns):
     return out
 
 
-def _values(cells, guess, decimal, pole_pairs, sign):
+def _values(
+    cells: pd.Series, guess: ColumnGuess, decimal: str, pole_pairs: int | None, sign: dict[str, float]
+) -> Floats:
     offset, factor = factor_to_si(guess.quantity, guess.unit, pole_pairs)
     return (numbers_of(cells, decimal) + offset) * factor * sign.get(guess.quantity, 1.0)
 
 
 def read_log(
-    source,
+    source: bytes | BinaryIO | Path,
     *,
-    columns=None,
-    delimiter=None,
-    decimal=None,
-    encoding=None,
-    pole_pairs=None,
-    reverse_current=False,
-    byte_cap=BYTE_CAP,
-    row_cap=ROW_CAP,
+    columns: dict | None = None,
+    delimiter: str | None = None,
+    decimal: str | None = None,
+    encoding: str | None = None,
+    pole_pairs: int | None = None,
+    reverse_current: bool = False,
+    byte_cap: int = BYTE_CAP,
+    row_cap: int = ROW_CAP,
 ) -> RideLog:
     """Read a ride log from bytes, an open binary file or a path.
 

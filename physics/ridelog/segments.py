@@ -7,8 +7,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
+from physics.arrays import Floats
 from physics.ridelog.cleaning import GAP_STEPS, SHORTEST_GAP, stretches
+from physics.ridelog.report import RideLog
 
 MOST_PARTS = 12
 """Of one kind; of more, those over the widest span of speed are fitted."""
@@ -94,7 +98,7 @@ class Segment:
         return self.end - self.start
 
 
-def running_mean(values, count):
+def running_mean(values: Floats, count: int) -> Floats:
     """Return the mean over an odd number of neighbours, fewer near the ends.
 
     Parameters
@@ -123,7 +127,7 @@ def running_mean(values, count):
     return (sums[i + reach + 1] - sums[i - reach]) / (2 * reach + 1)
 
 
-def _closed(mask, time, hole):
+def _closed(mask: NDArray[np.bool_], time: Floats, hole: float) -> NDArray[np.bool_]:
     """Fill holes shorter than `hole` seconds between two stretches."""
     mask = mask.copy()
     for a, b in stretches(~mask):
@@ -132,7 +136,7 @@ def _closed(mask, time, hole):
     return mask
 
 
-def _undriven(log, rules):
+def _undriven(log: RideLog, rules: SegmentRules) -> NDArray[np.bool_] | None:
     """Return where nothing drives the bike (bool), or None when the log does not hold it."""
     if log.holds("line_current"):
         current = log.column("line_current")
@@ -144,7 +148,7 @@ def _undriven(log, rules):
     return None
 
 
-def find_segments(log, rules=None) -> tuple[Segment, ...]:
+def find_segments(log: RideLog, rules: SegmentRules | None = None) -> tuple[Segment, ...]:
     """Find standstills, pulls, coast-downs and steady stretches.
 
     No part reaches over a gap in the recording or a stretch without speed. Parts of different kinds never overlap
@@ -190,13 +194,17 @@ def find_segments(log, rules=None) -> tuple[Segment, ...]:
     return tuple(sorted(found, key=lambda s: (s.start, KINDS.index(s.kind))))
 
 
-def _segments_of(t, v, idle, count, offset, rules):
+def _segments_of(
+    t: Floats, v: Floats, idle: NDArray[np.bool_] | None, count: int, offset: int, rules: SegmentRules
+) -> list[Segment]:
     """Find the segments of one unbroken part."""
     u = running_mean(v, min(count, v.size))
     a = np.gradient(u, t)
     out = []
 
-    def add(mask, kind, shortest, change=0.0, note=""):
+    def add(
+        mask: NDArray[np.bool_], kind: str, shortest: float, change: float = 0.0, note: str = ""
+    ) -> NDArray[np.bool_]:
         taken = np.zeros(t.size, bool)
         for i, j in stretches(_closed(mask, t, 0.5)):
             if t[j - 1] - t[i] >= shortest and abs(u[j - 1] - u[i]) >= change:
@@ -231,7 +239,7 @@ def _segments_of(t, v, idle, count, offset, rules):
     return out
 
 
-def samples_of(log, kind, segments=None):
+def samples_of(log: RideLog, kind: str, segments: Sequence[Segment] | None = None) -> pd.DataFrame:
     """Return the rows of all segments of one kind, numbered by segment, ready for the fits.
 
     Parameters

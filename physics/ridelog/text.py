@@ -8,11 +8,14 @@ import io
 import re
 import warnings
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.ridelog.columns import numbers_of
 from physics.ridelog.quantities import UNIT_OF_SPELLING
 from physics.ridelog.report import LogError
@@ -51,7 +54,7 @@ class Layout:
     body: str
 
 
-def decode(data, encoding=None):
+def decode(data: bytes, encoding: str | None = None) -> tuple[str, str]:
     """Turn bytes into text.
 
     A byte-order mark decides; without one, UTF-8 is tried and then Latin-1, in which every byte is a character.
@@ -96,7 +99,7 @@ def decode(data, encoding=None):
     raise LogError(f"The file is not text in {encoding}; accepted are {', '.join(ENCODINGS)}.")
 
 
-def _rows(lines, delimiter):
+def _rows(lines: Iterable[str], delimiter: str) -> Iterator[list[str]]:
     try:
         if delimiter == " ":
             return [line.split() for line in lines]
@@ -105,7 +108,7 @@ def _rows(lines, delimiter):
         raise LogError(f"The rows cannot be split at {delimiter!r}: {error}.") from None
 
 
-def _usual_width(rows):
+def _usual_width(rows: Iterable[list[str]]) -> int:
     widths = Counter(len(row) for row in rows if len(row) > 1)
     if not widths:
         return 0, 0.0
@@ -113,11 +116,13 @@ def _usual_width(rows):
     return width, count / len(rows)
 
 
-def _is_value(cell):
+def _is_value(cell: str) -> bool:
     return bool(_NUMBER.match(cell) or _TIME_PART.search(cell))
 
 
-def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
+def find_layout(
+    text: str, encoding: str | None = "utf-8", delimiter: str | None = None, decimal: str | None = None
+) -> Layout:
     """Find delimiter, decimal mark, header and first data row from the first 200 lines.
 
     Parameters
@@ -212,7 +217,7 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     return Layout(encoding, split_at, decimal, tuple(columns), text[starts[start] :])
 
 
-def count_rows(layout) -> int:
+def count_rows(layout: Layout) -> int:
     """Return the number of lines in the body that are not blank.
 
     The table reader leaves out a line with more than one field too many without a word; the difference between this
@@ -237,7 +242,7 @@ def count_rows(layout) -> int:
     return sum(1 for line in io.StringIO(layout.body) if line.rstrip("\n").strip(blank))
 
 
-def read_chunks(layout, rows=None):
+def read_chunks(layout: Layout, rows: int | None = None) -> Iterator[pd.DataFrame]:
     """Yield the data rows as frames of text, a bounded number at a time.
 
     Parameters
@@ -280,7 +285,7 @@ def read_chunks(layout, rows=None):
         raise LogError(f"The rows cannot be read as a table: {str(error)[:200]}") from None
 
 
-def times_of(values, unit, decimal="."):
+def times_of(values: ArrayLike, unit: str, decimal: str = ".") -> Floats:
     """Turn a column of times into seconds; nan where there is none.
 
     Parameters

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.ridelog.cleaning import find_dropouts
 from physics.ridelog.quantities import QUANTITIES
 from physics.ridelog.report import LogReport, RideLog
@@ -27,17 +29,17 @@ USUAL_NOISE = {
 
 
 def synthetic_log(
-    time,
-    speed,
-    voltage=None,
-    current=None,
+    time: ArrayLike,
+    speed: ArrayLike,
+    voltage: ArrayLike | None = None,
+    current: ArrayLike | None = None,
     *,
-    others=None,
-    noise=None,
-    sample_rate=10.0,
-    dropouts=0,
-    dropout_length=2.0,
-    seed=0,
+    others: dict[str, Floats] | None = None,
+    noise: float | None = None,
+    sample_rate: float = 10.0,
+    dropouts: int = 0,
+    dropout_length: float = 2.0,
+    seed: int = 0,
 ) -> RideLog:
     """Make a ride log from the arrays of a run, as a logger would have written it.
 
@@ -120,7 +122,7 @@ def synthetic_log(
     return RideLog(frame, report)
 
 
-def write_csv(log, *, delimiter=",", decimal=".") -> str:
+def write_csv(log: RideLog, *, delimiter: str = ",", decimal: str = ".") -> str:
     """Return a cleaned log as CSV text, the unit in every column name.
 
     What it writes, `read_log` reads back as the same log, to ten digits.

@@ -11,10 +11,13 @@ heats and ages it: the cell and pack makers' ratings go first.
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
 from physics.components.pack import current_for_power
 from physics.limits import RULES
 from physics.simulation.plant import PackSide, held
@@ -95,7 +98,14 @@ class Burst:
         return tuple(said)
 
 
-def burst_power(builds, power, seconds, temperature=None, charge=None, margin: float = 0.0) -> Burst:
+def burst_power(
+    builds: Builds,
+    power: ArrayLike,
+    seconds: ArrayLike,
+    temperature: ArrayLike | None = None,
+    charge: ArrayLike | None = None,
+    margin: float = 0.0,
+) -> Burst:
     """Can this pack give that power for so long?
 
     Parameters
@@ -138,7 +148,13 @@ def burst_power(builds, power, seconds, temperature=None, charge=None, margin: f
     return Burst(power, seconds, largest_power=largest, largest_end=largest_end, **asked)
 
 
-def largest_power(builds, seconds, temperature=None, charge=None, margin: float = 0.0) -> np.ndarray:
+def largest_power(
+    builds: Builds,
+    seconds: ArrayLike,
+    temperature: ArrayLike | None = None,
+    charge: ArrayLike | None = None,
+    margin: float = 0.0,
+) -> np.ndarray:
     """The most power a pack gives for a time.
 
     Parameters
@@ -174,7 +190,9 @@ def largest_power(builds, seconds, temperature=None, charge=None, margin: float 
     return _largest(batch, seconds, 1 - margin)[0]
 
 
-def _rows(builds, power, seconds, temperature, charge):
+def _rows(
+    builds: Builds, power: ArrayLike, seconds: ArrayLike, temperature: ArrayLike | None, charge: ArrayLike | None
+) -> tuple[Batch, Floats, Floats]:
     """Builds, power and time brought to one length, and checked."""
     batch = Batch.of(builds)
     temperature = batch["conditions.pack_temperature"] if temperature is None else temperature
@@ -198,7 +216,7 @@ def _rows(builds, power, seconds, temperature, charge):
     return batch.change({"conditions.pack_temperature": temperature, "conditions.charge": charge}), power, seconds
 
 
-def _largest(batch, seconds, most_used):
+def _largest(batch: Batch, seconds: Floats, most_used: float) -> tuple[Floats, NDArray[np.int_]]:
     """Largest power by narrowing a bracket of many powers at once, and what ends the next larger one."""
     count = len(batch)
     rest, _, factor = PackSide(batch).look(batch["conditions.charge"], batch["conditions.pack_temperature"])
@@ -221,7 +239,7 @@ def _largest(batch, seconds, most_used):
     return np.where(nothing, 0.0, low), end
 
 
-def _give(batch, power, seconds, most_used):
+def _give(batch: Batch, power: Floats, seconds: Floats, most_used: float) -> dict[str, Any]:
     """Draw a constant power from each pack; what `Burst` keeps of it."""
     count = len(batch)
     pack, protection = PackSide(batch), Protection(batch)
@@ -276,7 +294,9 @@ def _give(batch, power, seconds, most_used):
     }
 
 
-def _look(pack, protection, charge, temperature, pairs, power):
+def _look(
+    pack: PackSide, protection: Protection, charge: Floats, temperature: Floats, pairs: Floats, power: Floats
+) -> dict[str, Any]:
     """One instant: current by equation (1), voltages, and the protection's signals."""
     rest, weakest, factor = pack.look(charge, temperature)
     resistance = pack.ohmic * factor
@@ -298,7 +318,15 @@ def _look(pack, protection, charge, temperature, pairs, power):
     }
 
 
-def _earliest(share, rule, before, now, most_used, used, clocks):
+def _earliest(
+    share: Floats,
+    rule: NDArray[np.int_],
+    before: dict[str, Any],
+    now: dict[str, Any],
+    most_used: float,
+    used: Floats,
+    clocks: Floats,
+) -> tuple[Floats, NDArray[np.int_]]:
     """Share of the step at which the first of all ends comes, and which it is."""
     if most_used < 1:
         past = np.maximum(used, clocks).max(axis=0) > most_used

@@ -9,7 +9,8 @@ from functools import cached_property
 
 import numpy as np
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
 from physics.components import motor, road_load
 from physics.components.controller import foldback
 from physics.limits import RULES
@@ -46,7 +47,7 @@ class Pull:
     target_speed: float | None = None
     hold: float = 0.0
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         rows = [("duration", self.duration, 0.1, 600.0, "s"), ("hold", self.hold, 0.0, 600.0, "s")]
         if self.target_speed is not None:
             rows.append(("target_speed", self.target_speed, 0.5, 200.0, "m/s"))
@@ -114,7 +115,7 @@ class PullResult:
         return np.where(self.reached, np.minimum(lowest, self.held.minimum_cell_voltage), lowest)
 
 
-def make_pull(builds, pull: Pull, state: BikeState | None = None, steps: int | None = None) -> PullResult:
+def make_pull(builds: Builds, pull: Pull, state: BikeState | None = None, steps: int | None = None) -> PullResult:
     """Run one pull of each build.
 
     Parameters
@@ -167,7 +168,7 @@ def make_pull(builds, pull: Pull, state: BikeState | None = None, steps: int | N
     return PullResult(run, held, flat_out_end, end, reached, used, after)
 
 
-def _holding(batch, speed, state):
+def _holding(batch: Batch, speed: float, state: BikeState) -> Batch:
     """The builds with the throttle that holds a speed, and with so much inertia that it stays."""
     m = Machine(batch)
     speed = np.full(len(batch), speed)
@@ -195,6 +196,6 @@ def _holding(batch, speed, state):
     )
 
 
-def _used(run, end):
+def _used(run: RunResult, end: Floats) -> Floats:
     rows = [highest_until(run.time, run.clocks[..., row], end) for row in range(len(RULES))]
     return np.clip(np.stack(rows, axis=1), 0.0, 1.0)

@@ -3,13 +3,16 @@
 Many builds go through the same pulls in one batch.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
 from physics.components import cell
-from physics.scenarios.pull import Pull, make_pull
+from physics.scenarios.pull import Pull, PullResult, make_pull
 from physics.scenarios.state import BikeState, rest
 from physics.simulation.thermal import HEATED_PARTS
 
@@ -87,9 +90,14 @@ class RepeatedPulls:
 
 
 def repeated_pulls(
-    builds, pull: Pull, rest_time: float = 300.0, most: int = 10, current_between: float = 0.0,
-    steps: int | None = None, progress=None,
-) -> RepeatedPulls:  # fmt: skip
+    builds: Builds,
+    pull: Pull,
+    rest_time: float = 300.0,
+    most: int = 10,
+    current_between: float = 0.0,
+    steps: int | None = None,
+    progress: Callable[[int], None] | None = None,
+) -> RepeatedPulls:
     """Pull, rest, pull, until no build can do one more.
 
     Parameters
@@ -161,7 +169,9 @@ def repeated_pulls(
     return RepeatedPulls(count, status, charge_left=left, rest_voltage_needed=needed, **columns)
 
 
-def _one_pull(batch, pull, state, steps, longest, going):
+def _one_pull(
+    batch: Batch, pull: Pull, state: BikeState, steps: int | None, longest: float, going: NDArray[np.bool_]
+) -> PullResult:
     """A pull, looked at no longer than it needs: first as long as the one before took, with some to spare."""
     if pull.target_speed is not None and longest < pull.duration:
         fewer = None if steps is None else max(30, round(steps * (longest / pull.duration) ** 0.5))
@@ -171,7 +181,7 @@ def _one_pull(batch, pull, state, steps, longest, going):
     return make_pull(batch, pull, state, steps)
 
 
-def _row(batch, state, made):
+def _row(batch: Batch, state: BikeState, made: PullResult) -> dict[str, Floats]:
     """What is kept of one pull."""
     open_circuit = cell.open_circuit_voltage(batch.chemistry, state.charge)
     return {

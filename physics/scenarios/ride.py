@@ -7,11 +7,13 @@ It is what synthetic ride logs are made from.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
 from physics.components import cell
 from physics.scenarios.state import BikeState, rest, run_from, state_at
 from physics.simulation.operating_point import Machine
@@ -44,7 +46,7 @@ class Leg:
     throttle: float = 1.0
     speed_cap: float = math.inf
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.kind not in KINDS:
             raise ValueError(f"A leg of kind {self.kind!r} is not known; accepted are {', '.join(KINDS)}.")
         if not (0.0 < self.duration <= 3600.0 and 0.0 <= self.throttle <= 1.0 and self.speed_cap > 0.5):
@@ -95,7 +97,7 @@ class Ride:
         return {name: getattr(self, name)[place] for name in names}
 
 
-def ride(builds, legs, step: float = 0.05) -> Ride:
+def ride(builds: Builds, legs: Iterable[Leg], step: float = 0.05) -> Ride:
     """Ride a batch of builds through legs, one after another.
 
     Parameters
@@ -140,7 +142,9 @@ def ride(builds, legs, step: float = 0.05) -> Ride:
     return Ride(time=time, motor_speed=joined["speed"] * ratio[:, None], cut_out_time=cut, **joined)
 
 
-def _driven(batch, leg, state, speed, local, duration):
+def _driven(
+    batch: Batch, leg: Leg, state: BikeState, speed: Floats, local: Floats, duration: float
+) -> tuple[dict[str, Floats], BikeState, Floats, Floats]:
     """A pull or a coast-down as a run that goes on from a state."""
     settings = {"controller.throttle": leg.throttle, "controller.speed_cap": leg.speed_cap}
     if leg.kind == COAST:
@@ -162,7 +166,9 @@ def _driven(batch, leg, state, speed, local, duration):
     return piece, after, run.speed[:, -1], run.cut_out_time
 
 
-def _undriven(batch, leg, state, speed, local, duration):
+def _undriven(
+    batch: Batch, leg: Leg, state: BikeState, speed: Floats, local: Floats, duration: float
+) -> tuple[dict[str, Floats], BikeState, Floats]:
     """Standing, or a steady slowing to a standstill: no current, the pack relaxes, every part cools."""
     pack = PackSide(batch)
     rested = batch["pack.cells_in_series"] * cell.open_circuit_voltage(batch.chemistry, state.charge)

@@ -7,7 +7,9 @@ back, each by its exact solution.
 from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.build.batch import Batch
 from physics.components.pack import pair_step
 from physics.limits import RULES
@@ -76,7 +78,9 @@ class BikeState:
         return BikeState(*(np.where(condition, getattr(self, name), getattr(other, name)) for name in names))
 
 
-def run_from(batch: Batch, state: BikeState, duration: float, speed, steps: int | None = None) -> RunResult:
+def run_from(
+    batch: Batch, state: BikeState, duration: float, speed: ArrayLike, steps: int | None = None
+) -> RunResult:
     """A run that starts from a given state of pack, heat and protection.
 
     Parameters
@@ -172,7 +176,7 @@ def state_at(batch: Batch, run: RunResult, end: np.ndarray, start: BikeState) ->
     )
 
 
-def _pair_voltage(batch, run, end, start):
+def _pair_voltage(batch: Batch, run: RunResult, end: Floats, start: BikeState) -> Floats:
     """Each pair's voltage: its exact answer to the run's currents, each held over its step."""
     pack = PackSide(batch)
     time = np.minimum(run.time, end[:, None])
@@ -185,7 +189,7 @@ def _pair_voltage(batch, run, end, start):
     return np.array(pairs)
 
 
-def at_moment(time, values, moment):
+def at_moment(time: Floats, values: Floats, moment: Floats) -> Floats:
     """Rows of values at each row's own moment.
 
     Parameters
@@ -213,7 +217,7 @@ def at_moment(time, values, moment):
     return values[rows, place - 1] + share * (values[rows, place] - values[rows, place - 1])
 
 
-def highest_until(time, values, moment):
+def highest_until(time: Floats, values: Floats, moment: Floats) -> Floats:
     """The highest of rows of values up to each row's own moment.
 
     Parameters

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
 from physics.limits import RULES
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
@@ -31,7 +33,7 @@ HEAT_LIMITS, CUT_OUT_FIRST, EMPTY_FIRST, LASTS = 1, 2, 3, 0
 _EMPTY = 0.002
 
 
-def thresholds(builds) -> np.ndarray:
+def thresholds(builds: Builds) -> np.ndarray:
     """The temperature at which each part begins to take power away.
 
     Parameters
@@ -119,7 +121,9 @@ class FullPower:
         return tuple(said)
 
 
-def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | None = None) -> FullPower:
+def full_power(
+    builds: Builds, duration: float = 600.0, initial_speed: ArrayLike = 0.0, steps: int | None = None
+) -> FullPower:
     """Hold the throttle where it is and see which part gets hot first.
 
     Parameters
@@ -183,7 +187,7 @@ def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | 
     )
 
 
-def _first_time(time, values, level):
+def _first_time(time: Floats, values: Floats, level: Floats) -> Floats:
     """When rows of values first reach their level, linear between instants; infinite where they do not."""
     above = values >= level[:, None]
     rows, place = np.arange(len(values)), above.argmax(axis=1)

@@ -11,10 +11,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from physics import limits
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.samples import Samples, grid
 from physics.components import chain, load_transfer
@@ -122,7 +125,7 @@ class GearingMap:
             )
         return int(found[0])
 
-    def on_grid(self, values) -> np.ndarray:
+    def on_grid(self, values: ArrayLike) -> np.ndarray:
         """An array of the map, or one made from them, with one row for each front sprocket.
 
         Parameters
@@ -136,7 +139,7 @@ class GearingMap:
         """
         return np.asarray(values).reshape(self.shape)
 
-    def chain_speed(self, pitch) -> np.ndarray:
+    def chain_speed(self, pitch: float) -> np.ndarray:
         """Mean speed of a chain at top speed, m/s.
 
         Parameters
@@ -153,15 +156,15 @@ class GearingMap:
 
 def gearing_map(
     build: Build,
-    front_teeth,
-    rear_teeth,
+    front_teeth: ArrayLike,
+    rear_teeth: ArrayLike,
     speed: float,
     duration: float = 30.0,
     *,
     low_speed: float = LOW_SPEED,
     progress: Callable[[int, int], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
-    **options,
+    **options: Any,
 ) -> GearingMap:
     """Run a build with every pair of sprockets.
 
@@ -230,7 +233,7 @@ def _kept(result: RunResult, speed: float) -> dict[str, np.ndarray]:
     return end_values(result) | {"time_to_speed": result.time_to(speed)}
 
 
-def kind_of_limit(holding_limit):
+def kind_of_limit(holding_limit: ArrayLike) -> NDArray[np.int_]:
     """Whether voltage, power or something else holds a bike back.
 
     Parameters
@@ -254,7 +257,7 @@ def kind_of_limit(holding_limit):
     return np.where(voltage, HELD_BY_VOLTAGE, np.where(power, HELD_BY_POWER, HELD_BY_OTHER))
 
 
-def pareto_set(top_speed, time, allowed=True):
+def pareto_set(top_speed: ArrayLike, time: ArrayLike, allowed: ArrayLike = True) -> NDArray[np.bool_]:
     """The pairs that no other beats: none is at least as fast and as soon, and better in one of the two.
 
     Parameters
@@ -290,7 +293,7 @@ def pareto_set(top_speed, time, allowed=True):
     return chosen
 
 
-def pulling_force(builds: Samples, speed: float):
+def pulling_force(builds: Samples, speed: float) -> tuple[Floats, Floats]:
     """Drive force at a low speed if the wheels did not hold it, and how that compares with lifting the front wheel.
 
     Parameters

@@ -5,11 +5,14 @@ once. Results defer to the makers' limits; nothing here is a reason to change or
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.limits import PACK_TEMPERATURE, RULES
@@ -90,9 +93,14 @@ class LineLimits:
 
 
 def line_limit(
-    build: Build, pull: Pull | float, margin: float = 0.2, temperatures=None, charges=None, step: float = 1.0,
+    build: Build,
+    pull: Pull | float,
+    margin: float = 0.2,
+    temperatures: Sequence[float] | None = None,
+    charges: Sequence[float] | None = None,
+    step: float = 1.0,
     steps: int | None = None,
-) -> LineLimits:  # fmt: skip
+) -> LineLimits:
     """The highest line limit that survives a pull with a margin, over temperature and charge.
 
     Survives means that no clock of the protection goes past 1 - margin before the pull is over. A cell's limit is
@@ -159,12 +167,14 @@ def line_limit(
     )  # fmt: skip
 
 
-def _axis(values, default):
+def _axis(values: ArrayLike | None, default: Floats) -> Floats:
     values = default if values is None else values
     return np.unique(np.atleast_1d(np.asarray(values, dtype=float)))
 
 
-def _search(cells, pull, most_used, step, steps):
+def _search(
+    cells: Batch, pull: Pull, most_used: float, step: float, steps: int | None
+) -> tuple[Floats, NDArray[np.int_], Floats]:
     """Each cell's own limit, the rule that binds above it, and the most current drawn with the limit off."""
     count = len(cells)
     off = cells.change({"controller.line_current_limit": _OFF})
@@ -196,7 +206,7 @@ def _search(cells, pull, most_used, step, steps):
     return np.where(rule >= 0, low * step, np.inf), rule, drawn
 
 
-def _never_more_when_colder_or_emptier(limit, rule):
+def _never_more_when_colder_or_emptier(limit: Floats, rule: NDArray[np.int_]) -> tuple[Floats, NDArray[np.int_]]:
     """Each cell's limit and rule, or those of the strictest warmer or fuller cell where those are stricter."""
     strict = np.where(rule == PACK_TEMPERATURE, np.inf, limit)
     held, held_rule = limit.copy(), rule.copy()
@@ -210,7 +220,7 @@ def _never_more_when_colder_or_emptier(limit, rule):
     return held, held_rule
 
 
-def allowance_against_limit(build: Build, pull: Pull, limits, steps: int | None = None) -> np.ndarray:
+def allowance_against_limit(build: Build, pull: Pull, limits: ArrayLike, steps: int | None = None) -> np.ndarray:
     """How much of each rule's allowance a pull uses at several line limits, today.
 
     Parameters

@@ -4,6 +4,7 @@ A warm pack sags less. Warm it slowly and evenly, with what its maker allows for
 limits: an unattended or uneven heater can set a lithium pack on fire.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,9 +70,14 @@ class PreWarming:
 
 
 def pre_warming(
-    build: Build, pull: Pull, temperatures=(283.15, 293.15, 303.15), seconds: float = 10.0, margin: float = 0.2,
-    step: float = 5.0, steps: int | None = None,
-) -> PreWarming:  # fmt: skip
+    build: Build,
+    pull: Pull,
+    temperatures: Sequence[float] | None = (283.15, 293.15, 303.15),
+    seconds: float = 10.0,
+    margin: float = 0.2,
+    step: float = 5.0,
+    steps: int | None = None,
+) -> PreWarming:
     """What the same pack does at several temperatures, beside the one it has.
 
     Parameters

@@ -10,9 +10,12 @@ All speeds are m/s. Calibration works in any unit as long as both speeds share i
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.fitting.regression import linear_fit
 from physics.fitting.result import CANNOT_TELL
 from physics.studies.legal_speed import KM_H
@@ -21,14 +24,16 @@ from physics.studies.legal_speed import KM_H
 DISAGREES_BEYOND = 3.5
 
 
-def _positive(name, value):
+def _positive(name: str, value: ArrayLike) -> Floats:
     array = np.asarray(value, float)
     if not (np.isfinite(array).all() and (array > 0.0).all()):
         raise ValueError(f"{name} must be a finite number above zero; it was {value!r}.")
     return array
 
 
-def calibration_constant(old_constant, indicated, measured, *, inverse=False):
+def calibration_constant(
+    old_constant: ArrayLike, indicated: ArrayLike, measured: ArrayLike, *, inverse: bool = False
+) -> Any:
     """Return the constant that makes the display right.
 
     new = old x measured / indicated; with `inverse`, new = old x indicated / measured.
@@ -105,13 +110,13 @@ class PooledCalibration:
 
 
 def pooled_calibration(
-    old_constant,
-    indicated,
-    measured,
+    old_constant: ArrayLike,
+    indicated: ArrayLike,
+    measured: ArrayLike,
     *,
-    inverse=False,
-    display_resolution=KM_H,
-    gps_resolution=0.1 * KM_H,
+    inverse: bool = False,
+    display_resolution: float = KM_H,
+    gps_resolution: float = 0.1 * KM_H,
 ) -> PooledCalibration:
     """Pool several readings into one constant by a least-squares line through the origin.
 
@@ -212,7 +217,13 @@ def pooled_calibration(
     )
 
 
-def _change_factor(sensor, old_radius, new_radius, old_ratio, new_ratio):
+def _change_factor(
+    sensor: str,
+    old_radius: ArrayLike,
+    new_radius: ArrayLike,
+    old_ratio: ArrayLike | None,
+    new_ratio: ArrayLike | None,
+) -> Floats:
     """Return reading after over reading before, at one true speed."""
     before = _positive("The old rolling radius", old_radius)
     after = _positive("The new rolling radius", new_radius)
@@ -227,8 +238,15 @@ def _change_factor(sensor, old_radius, new_radius, old_ratio, new_ratio):
 
 
 def reading_after_change(
-    true_speed, sensor, old_radius, new_radius, old_ratio=None, new_ratio=None, *, display_error=0.0
-):
+    true_speed: ArrayLike,
+    sensor: str,
+    old_radius: ArrayLike,
+    new_radius: ArrayLike,
+    old_ratio: ArrayLike | None = None,
+    new_ratio: ArrayLike | None = None,
+    *,
+    display_error: ArrayLike = 0.0,
+) -> Any:
     """Return what the display shows after a change of tyre or sprockets, its constant untouched.
 
     Pulses per metre go with 1 / radius on a wheel sensor and with ratio / radius on a motor sensor, so
@@ -265,8 +283,15 @@ def reading_after_change(
 
 
 def constant_after_change(
-    old_constant, sensor, old_radius, new_radius, old_ratio=None, new_ratio=None, *, inverse=False
-):
+    old_constant: ArrayLike,
+    sensor: str,
+    old_radius: ArrayLike,
+    new_radius: ArrayLike,
+    old_ratio: ArrayLike | None = None,
+    new_ratio: ArrayLike | None = None,
+    *,
+    inverse: bool = False,
+) -> Any:
     """Return the constant that keeps the display as right after the change as it was before.
 
     Parameters
@@ -298,7 +323,7 @@ def constant_after_change(
     return new if np.ndim(new) else float(new)
 
 
-def true_speed(display, display_error):
+def true_speed(display: ArrayLike, display_error: ArrayLike) -> Any:
     """Speed over the ground, m/s, behind a display that reads wrong by a known share.
 
     Parameters
@@ -320,7 +345,7 @@ def true_speed(display, display_error):
     return speed if speed.ndim else float(speed)
 
 
-def display_error(indicated, measured):
+def display_error(indicated: ArrayLike, measured: ArrayLike) -> Any:
     """Return the share by which the display reads high: (indicated - measured) / measured.
 
     Parameters
@@ -344,7 +369,7 @@ def display_error(indicated, measured):
     return error if error.ndim else float(error)
 
 
-def odometer_error(distance_shown, distance_error):
+def odometer_error(distance_shown: ArrayLike, distance_error: ArrayLike) -> tuple[Any, Any]:
     """Return the true distance and how much too much was counted.
 
     An odometer fed by the same pulses is wrong by the same share as the speed before the display's own

@@ -1,9 +1,11 @@
 """The voltage window: what a bike does from each resting voltage, and the lowest that still reaches the target."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import pack
@@ -66,7 +68,11 @@ class VoltageWindow:
 
 
 def voltage_window(
-    build: Build, target_speed: float, duration: float = 40.0, charges=None, steps: int | None = None
+    build: Build,
+    target_speed: float,
+    duration: float = 40.0,
+    charges: Sequence[float] | None = None,
+    steps: int | None = None,
 ) -> VoltageWindow:
     """What the bike does from each resting voltage, and the lowest from which it still reaches the target.
 
@@ -129,11 +135,11 @@ def voltage_window(
     )
 
 
-def _from_charges(build, axis, duration, steps) -> RunResult:
+def _from_charges(build: Build, axis: Floats, duration: float, steps: int | None) -> RunResult:
     return run(Batch.vary(build, {"conditions.charge": axis}), duration, 0.0, steps)
 
 
-def _reached_at(made, target_speed):
+def _reached_at(made: RunResult, target_speed: float) -> Floats:
     """When the target is reached; NaN where it is not, or only after a cut-out."""
     times = made.time_to(target_speed)
     return np.where(made.cut_out_time < times, np.nan, times)

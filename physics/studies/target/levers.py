@@ -10,8 +10,10 @@ import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from physics.build import Build
+from physics.arrays import Floats
+from physics.build import Build, Pack
 from physics.build.batch import NUMBER_PATHS, Batch
 from physics.components.pack_typical import CELL_MASS_SHARE, typical_cell_mass
 from physics.components.road_load import POSTURES
@@ -70,7 +72,7 @@ class Lever:
         """
         return float(Batch.of(build)[self.path][0])
 
-    def changes(self, build: Build, values) -> dict[str, np.ndarray]:
+    def changes(self, build: Build, values: ArrayLike) -> dict[str, np.ndarray]:
         """Every field that moves when this lever takes some values.
 
         Parameters
@@ -89,7 +91,7 @@ class Lever:
         more = _WITH_IT.get(self.key)
         return {self.path: values} | (more(build, values) if more else {})
 
-    def share(self, present: float, value):
+    def share(self, present: float, value: ArrayLike) -> Floats:
         """How much of what is allowed on its side a change uses up: 0 none, 1 all.
 
         Parameters
@@ -197,7 +199,7 @@ def default_levers(build: Build) -> tuple[Lever, ...]:
     return tuple(_lever(key, at[key], *given) for key, given in ranges.items())
 
 
-def _lever(key, present, low, high, step, kind) -> Lever:
+def _lever(key: str, present: float, low: float, high: float, step: float, kind: str) -> Lever:
     """A lever whose range holds the present value and stays inside what the field accepts."""
     accepts = NUMBER_PATHS[PATHS[key]]
     low, high = max(min(low, present), accepts.low), min(max(high, present), accepts.high)
@@ -230,7 +232,7 @@ def with_range(lever: Lever, low: float, high: float) -> Lever:
     return dataclasses.replace(lever, low=max(low, accepts.low), high=min(high, accepts.high))
 
 
-def _with_capacity(build: Build, values):
+def _with_capacity(build: Build, values: Floats) -> dict[str, Floats]:
     """More cells in parallel: resistance over capacity; heat capacity and surface, and mass, with the cells."""
     pack, share = build.pack, values / build.pack.capacity_ah
     more = {"bike.bike_mass": _mass(build, pack.cells_in_series, values)}
@@ -239,7 +241,7 @@ def _with_capacity(build: Build, values):
     return more | _heat(pack, share)
 
 
-def _with_cells(build: Build, values):
+def _with_cells(build: Build, values: Floats) -> dict[str, Floats]:
     """More cells in series: resistance, heat, mass, and the foldback voltages that belong to a cell's voltage."""
     pack, controller, share = build.pack, build.controller, values / build.pack.cells_in_series
     more = {
@@ -252,7 +254,7 @@ def _with_cells(build: Build, values):
     return more | _heat(pack, share)
 
 
-def _heat(pack, share):
+def _heat(pack: Pack, share: Floats) -> dict[str, Floats]:
     """Heat capacity with the cells, and the path to the air with the pack's surface, where they were given."""
     more = {}
     if pack.heat_capacity is not None:
@@ -262,7 +264,7 @@ def _heat(pack, share):
     return more
 
 
-def _mass(build: Build, series, capacity_ah):
+def _mass(build: Build, series: ArrayLike, capacity_ah: ArrayLike) -> Floats:
     pack = build.pack
     before = typical_cell_mass(pack.cells_in_series, pack.capacity_ah, pack.chemistry)
     after = typical_cell_mass(series, capacity_ah, pack.chemistry)

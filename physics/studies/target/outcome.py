@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
 
@@ -149,7 +150,7 @@ def kept(result: RunResult, target_speed: float, low_speed: float) -> dict[str, 
     return end_values(result) | times
 
 
-def trials(build: Build, changes: list[dict], goal: Goal, **options) -> Trials:
+def trials(build: Build, changes: list[dict], goal: Goal, **options: Any) -> Trials:
     """Run one build with lists of changes and hold each run against a goal.
 
     Parameters
@@ -181,7 +182,7 @@ def trials(build: Build, changes: list[dict], goal: Goal, **options) -> Trials:
     return _judged(build, changes, goal, held, options)
 
 
-def _judged(build, changes, goal, held: SweepResult, options) -> Trials:
+def _judged(build: Build, changes: list[dict], goal: Goal, held: SweepResult, options: dict[str, Any]) -> Trials:
     """Where the protection opened, run again without it: the speed must stay a smooth function of a change."""
     if not held.done.any():
         none = np.zeros(len(held.done), dtype=bool)

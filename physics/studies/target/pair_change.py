@@ -10,9 +10,12 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from physics.arrays import Floats
 from physics.studies.target.levers import Lever
 from physics.studies.target.outcome import Outcome, Trials, trials
 from physics.studies.target.search import INSIDE
@@ -68,7 +71,7 @@ def best_pairs(
     *,
     progress: Callable[[int, int], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
-    **options,
+    **options: Any,
 ) -> tuple[PairChange, ...]:
     """The pairs of changes that reach the target with the least combined share of what is allowed.
 
@@ -141,7 +144,7 @@ def _same_part(one: _Reach, other: _Reach) -> bool:
 class _Reach:
     """What a lever may do in a pair: values short of what it would need alone."""
 
-    def __init__(self, change: Change):
+    def __init__(self, change: Change) -> None:
         self.change = change
         present, end = change.present, change.exact
         alone = change.status == REACHES
@@ -159,7 +162,7 @@ class _Reach:
 class _Pair:
     """Two levers, their grid, and the best place found in it."""
 
-    def __init__(self, one: _Reach, other: _Reach):
+    def __init__(self, one: _Reach, other: _Reach) -> None:
         # the second lever is the one that is narrowed down, so let it be continuous where one of them is
         if other.change.lever.whole and not one.change.lever.whole:
             one, other = other, one
@@ -168,7 +171,7 @@ class _Pair:
         self.found: tuple[float, float] | None = None
         self.between: tuple[float, float] | None = None
 
-    def changes(self, result, ones, others):
+    def changes(self, result: TargetResult, ones: ArrayLike, others: ArrayLike) -> dict[str, Floats]:
         first = self.one.change.lever.changes(result.build, ones)
         second = self.other.change.lever.changes(result.build, others)
         both = first | second
@@ -177,11 +180,11 @@ class _Pair:
             both[path] = np.maximum(first[path] + second[path] - now, 5.0)
         return both
 
-    def grid(self, result):
+    def grid(self, result: TargetResult) -> dict[str, Floats]:
         ones, others = np.meshgrid(self.one.values, self.other.values, indexing="ij")
         return self.changes(result, ones.ravel(), others.ravel())
 
-    def choose(self, tried: Trials, start: int, speed: float):
+    def choose(self, tried: Trials, start: int, speed: float) -> None:
         shape = (len(self.one.values), len(self.other.values))
         good = tried.good[start : start + self.count].reshape(shape)
         free = tried.free_speed[start : start + self.count].reshape(shape)
@@ -201,15 +204,15 @@ class _Pair:
                 best, self.found = share, (float(value), float(here))
                 self.between = None if other.lever.whole else (float(before), float(here))
 
-    def points(self):
+    def points(self) -> Floats:
         before, after = self.between
         return before + (after - before) * np.arange(1, INSIDE + 1) / (INSIDE + 1)
 
-    def finer(self, result):
+    def finer(self, result: TargetResult) -> dict[str, Floats]:
         points = self.points()
         return self.changes(result, np.full(INSIDE, self.found[0]), points)
 
-    def narrow(self, good):
+    def narrow(self, good: NDArray[np.bool_]) -> None:
         if good.any():
             self.found = (self.found[0], float(self.points()[good.argmax()]))
 

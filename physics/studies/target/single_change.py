@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -131,7 +132,7 @@ def reach_target(
     *,
     progress: Callable[[int, int], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
-    **options,
+    **options: Any,
 ) -> TargetResult:
     """The smallest change of each lever alone that reaches a target speed without a cut-out.
 
@@ -211,7 +212,14 @@ def reach_target(
     return TargetResult(build, goal, present, False, tuple(changes), not stopped, message)
 
 
-def _answers(build, goal, levers, sides, present, prices) -> list[Change]:
+def _answers(
+    build: Build,
+    goal: Goal,
+    levers: Sequence[Lever],
+    sides: Sequence[Side],
+    present: Outcome,
+    prices: dict[str, float],
+) -> list[Change]:
     """Round what was found to what can be set, run it once more, and put the answers in order."""
     plans = [_plan(lever, [side for side in sides if side.lever is lever], build) for lever in levers]
     candidates, owners = [], []

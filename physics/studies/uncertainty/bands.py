@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
 
+from physics.arrays import Floats
 from physics.build import Build
 from physics.simulation.result import RunResult
 from physics.simulation.run import time_grid
@@ -131,7 +133,7 @@ def likely(
     count: int = 1024,
     curves: Sequence[str] = CURVES,
     seed: int = SEED,
-    **options,
+    **options: Any,
 ) -> Likely | None:
     """Bands and chances from builds drawn from their tolerances.
 
@@ -191,7 +193,7 @@ def likely(
     )
 
 
-def _kept(result: RunResult, curves, instants, target_speed: float) -> dict[str, np.ndarray]:
+def _kept(result: RunResult, curves: Sequence[str], instants: Floats, target_speed: float) -> dict[str, np.ndarray]:
     """Reducer: curves on the common instants, as 32-bit floats, and single numbers."""
     kept = {name: on_common_instants(result, getattr(result, name), instants) for name in curves}
     single = end_values(result)
@@ -199,7 +201,7 @@ def _kept(result: RunResult, curves, instants, target_speed: float) -> dict[str,
     return kept | {"time_to_target": result.time_to(target_speed)}
 
 
-def on_common_instants(result: RunResult, values, instants) -> np.ndarray:
+def on_common_instants(result: RunResult, values: Floats, instants: Floats) -> np.ndarray:
     """A curve of several runs on one time grid, by straight lines between each run's own instants.
 
     Parameters

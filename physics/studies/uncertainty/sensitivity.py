@@ -12,9 +12,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.build import Build
 from physics.simulation.result import RunResult
 from physics.studies.sweep import end_values, sweep
@@ -72,7 +75,7 @@ def sensitivity(
     outcomes: Sequence[str] = OUTCOMES,
     reducer: Callable[[RunResult], dict] = end_values,
     seed: int = SEED,
-    **options,
+    **options: Any,
 ) -> Sensitivity | None:
     """Rank the unknowns by the variance they bring into some outcomes.
 
@@ -156,7 +159,7 @@ def design(dimensions: int, base: int, seed: int = SEED) -> np.ndarray:
     return np.concatenate([first, second, mixed.reshape(-1, dimensions)])
 
 
-def indices(values, dimensions: int, base: int, seed: int = SEED):
+def indices(values: ArrayLike, dimensions: int, base: int, seed: int = SEED) -> Floats:
     """First-order and total indices of Sobol' from outcomes of a design.
 
     Parameters
@@ -194,7 +197,7 @@ def indices(values, dimensions: int, base: int, seed: int = SEED):
     return found
 
 
-def _sobol(first, second, mixed):
+def _sobol(first: Floats, second: Floats, mixed: Floats) -> tuple[Floats, Floats]:
     """First-order and total indices, shape (outcomes, dimensions) each."""
     from scipy.stats import sobol_indices
 

@@ -10,10 +10,12 @@ numbers from memory. Unknowns are taken to be independent of each other.
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from physics.build import Build
 from physics.build.batch import NUMBER_PATHS, Batch
@@ -49,7 +51,7 @@ class Tolerance:
     shape: str = NORMAL
     relative: bool = False
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         faults = []
         if self.path not in NUMBER_PATHS:
             faults.append(Fault("tolerance path", self.path, "the path of a number field, such as bike.drag_area"))
@@ -60,7 +62,7 @@ class Tolerance:
         if faults:
             raise BuildError(faults)
 
-    def values(self, present: float, places) -> np.ndarray:
+    def values(self, present: float, places: ArrayLike) -> np.ndarray:
         """Values at some places of the distribution.
 
         Parameters
@@ -205,7 +207,7 @@ def quick_places(dimensions: int, count: int = 64) -> np.ndarray:
     return kept[:count, :dimensions]
 
 
-def drawn(build: Build, tolerances, places) -> Samples:
+def drawn(build: Build, tolerances: Sequence[Tolerance], places: ArrayLike) -> Samples:
     """Builds at places of the unknowns' distributions.
 
     Parameters
