@@ -179,8 +179,8 @@ def fit_log(
     known = {item.path: item.value for item in items if item.identified and item.path and item.key != CHARGE}
     course = np.full(len(log.frame), charge)
     if log.holds("pack_voltage", "line_current"):
-        columns = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
-        course = pack_course(build, *columns, start_charge=charge)[2]
+        time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
+        course = pack_course(build, time, current, voltage, start_charge=charge)[2]
     whole, predicted, time = fit_efficiency_of_build(
         log,
         build.change(_accepted(build, known)),

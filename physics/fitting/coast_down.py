@@ -137,7 +137,7 @@ def slope_from_altitude(
 
 
 def _stepped_speed(
-    time: Floats, start_speed: float, forces: Floats, edges: list[int], drag_factor: float, equivalent_mass: float
+    time: Floats, start_speed: float, forces: Floats, edges: list[int], drag_factor: Numbers, equivalent_mass: float
 ) -> Floats:
     """Return the speed when the constant force changes along the road: exact pieces, one after another."""
     u = np.empty(time.size)

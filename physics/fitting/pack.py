@@ -232,17 +232,17 @@ def fit_pack(
     refused = _refused(u.size, x)
     if refused is not None:
         return refused
-    columns, names = [np.broadcast_to(start, u.shape), -x], NAMES
+    columns, names = [np.broadcast_to(start, u.shape), -x], list(NAMES)
     if drawn is not None:
         columns.append(-np.asarray(drawn, float))
-        names = (*NAMES, "fall_per_charge")
+        names.append("fall_per_charge")
     fit = linear_fit(np.column_stack(columns), u, names, loss="soft_l1", in_time_order=True, judged=NAMES)
     if fit.success and not fit.value("resistance") > 0.0:
         message = (
             "This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
             "must be positive."
         )
-        return failed(names, u.size, CANNOT_TELL, message)
+        return failed(tuple(names), u.size, CANNOT_TELL, message)
     return fit
 
 

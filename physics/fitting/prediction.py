@@ -82,8 +82,8 @@ def predicted_pulls(
     RunResult
         One row each.
     """
-    charges = [None] * len(builds) if charges is None else charges
-    rows = zip(builds, segments, charges, strict=True)
+    at_start: Sequence[float | None] = [None] * len(builds) if charges is None else charges
+    rows = zip(builds, segments, at_start, strict=True)
     starts = [start_of_pull(build, log, segment, charge) for build, segment, charge in rows]
     length = max(segment.duration for segment in segments) if duration is None else duration
     speeds = np.array([speed for _, speed in starts])

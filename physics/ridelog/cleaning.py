@@ -61,7 +61,9 @@ def rising(time: ArrayLike) -> NDArray[np.bool_]:
     rows = np.flatnonzero(keep)
     if (np.diff(t[rows]) > 0.0).all():
         return keep
-    ends, end_rows, before = [], [], np.full(t.size, -1)
+    ends: list[float] = []
+    end_rows: list[int] = []
+    before = np.full(t.size, -1)
     for row, value in zip(rows.tolist(), t[rows].tolist(), strict=True):
         place = bisect_left(ends, value)
         before[row] = end_rows[place - 1] if place else -1

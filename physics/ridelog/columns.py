@@ -40,6 +40,17 @@ class ColumnGuess:
     reason: str
 
 
+@dataclass
+class _Reading:
+    """What a column's name says: the quantity, its unit, and how many words agree."""
+
+    position: int
+    column: str
+    quantity: str | None
+    unit: str | None
+    fit: int
+
+
 def split_name(name: str) -> tuple[set[str], str | None]:
     """Return the words of a column name, lower case, and the unit written in it.
 
@@ -157,8 +168,7 @@ def numbers_of(values: ArrayLike, decimal: str = ".") -> Floats:
             rest = plain[odd].str.replace(r"(?<=\d)[\s'\u00a0\u202f](?=\d{3})", "", regex=True)
             number = rest.str.extract(r"^([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?)\s*[^\d\s.,:;/\-]{0,6}$")[0]
             out[odd] = pd.to_numeric(number, errors="coerce").to_numpy(float, na_value=np.nan)
-    out[~np.isfinite(out)] = np.nan
-    return out
+    return np.where(np.isfinite(out), out, np.nan)
 
 
 def guess_columns(frame: pd.DataFrame, decimal: str = ".") -> list[ColumnGuess]:
@@ -185,42 +195,44 @@ def guess_columns(frame: pd.DataFrame, decimal: str = ".") -> list[ColumnGuess]:
     >>> [(g.quantity, g.unit) for g in guess_columns(table)]
     [('time', 'ms'), ('pack_voltage', 'V'), (None, None)]
     """
-    found = []
+    readings: list[_Reading] = []
     numbers = {}
     for position, column in enumerate(frame.columns):
         words, unit = split_name(column)
         numbers[position] = numbers_of(frame.iloc[:, position], decimal)
-        quantity, fit = None, 0
+        quantity: str | None = None
+        fit = 0
         if not (words & OTHER_THINGS) and not ("cell" in words and not words & set(HOT)):
             for held in QUANTITIES.values():
                 fits = [len(w) for w in held.words if w <= words]
                 if fits:
                     quantity, fit = held.name, max(fits) + ("gps" in words)
                     break
-        found.append([position, str(column), quantity, unit, fit])
-    best = {}
-    for position, _, quantity, _, fit in found:
-        if quantity and (quantity not in best or fit > best[quantity][1]):
-            best[quantity] = (position, fit)
+        readings.append(_Reading(position, str(column), quantity, unit, fit))
+    best: dict[str, _Reading] = {}
+    for one in readings:
+        if one.quantity and (one.quantity not in best or one.fit > best[one.quantity].fit):
+            best[one.quantity] = one
     if "time" not in best:
-        for position, _, quantity, _, _ in found:
-            x = numbers[position]
-            if quantity is None and x.size > 2 and np.isfinite(x).all() and (np.diff(x) > 0).all():
-                best["time"] = (position, 0)
-                found[position][2] = "time"
+        for one in readings:
+            x = numbers[one.position]
+            if one.quantity is None and x.size > 2 and np.isfinite(x).all() and (np.diff(x) > 0).all():
+                one.quantity = "time"
+                best["time"] = one
                 break
     guesses = []
-    for position, column, quantity, unit, fit in found:
+    for one in readings:
+        position, column, quantity, unit = one.position, one.column, one.quantity, one.unit
         if quantity is None:
             guesses.append(ColumnGuess(column, None, None, "The name says nothing we use."))
             continue
-        if best[quantity][0] != position:
-            other = str(frame.columns[best[quantity][0]])
+        if best[quantity] is not one:
+            other = best[quantity].column
             guesses.append(
                 ColumnGuess(column, None, None, f"Also looks like {quantity}, which {other!r} fits better.")
             )
             continue
-        because = "the name" if fit else "numbers that rise from row to row"
+        because = "the name" if one.fit else "numbers that rise from row to row"
         if quantity == "time":
             text, why = _time_unit(frame.iloc[:, position].tolist(), numbers[position])
             if text in TIME_TEXT or unit not in QUANTITIES["time"].accepted or unit in TIME_TEXT:

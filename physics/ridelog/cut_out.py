@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from physics.arrays import Floats
 from physics.limits import RULES
 from physics.ridelog.cleaning import stretches
 from physics.ridelog.report import RideLog
@@ -88,12 +87,12 @@ class CutOut:
 
 
 def _likely_rule(
-    limits: CutOutLimits, voltage: Floats, current: Floats, mean_current: float, temperature: Floats
-) -> tuple[str, str]:
+    limits: CutOutLimits, voltage: float, current: float, mean_current: float, temperature: float
+) -> tuple[str | None, str]:
     """Return (rule, reason) from how far each known threshold was passed, the furthest first."""
     reached = []
 
-    def compare(rule: str, measured: float, threshold: float, unit: str, below: bool) -> None:
+    def compare(rule: str, measured: float, threshold: float | None, unit: str, below: bool) -> None:
         if threshold is None or not np.isfinite(measured):
             return
         past = (threshold - measured) / abs(threshold) if below else (measured - threshold) / abs(threshold)

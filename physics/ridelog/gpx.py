@@ -62,7 +62,7 @@ def distance_between(
     prime = SEMI_MAJOR_AXIS / np.sqrt(bend)
     turn = np.mod(east_two - east_one + np.pi, 2.0 * np.pi) - np.pi
     distance = np.hypot(meridian * (two - one), prime * np.cos(middle) * turn)
-    return distance if distance.ndim else float(distance)
+    return distance
 
 
 def speed_from_positions(
@@ -112,10 +112,10 @@ class _Track:
         self.points: list[tuple[str, str, str, str, int]] = []
         self.depth = 0
         self.segment = -1
-        self.root = None
-        self.point = None
+        self.root: str | None = None
+        self.point: dict[str, str] | None = None
         self.point_depth = 0
-        self.text = None
+        self.text: list[str] | None = None
         self.full = False
 
     @staticmethod
@@ -149,12 +149,13 @@ class _Track:
 
     def end(self, name: str) -> None:
         local = name.rpartition(" ")[2]
-        if local in ("ele", "time") and self.text is not None:
+        if local in ("ele", "time") and self.text is not None and self.point is not None:
             self.point[local] = "".join(self.text)[:LONGEST_TEXT].strip()
             self.text = None
         elif local == "trkpt" and self.point is not None:
             if len(self.points) < self.row_cap:
-                self.points.append((*(self.point.get(k, "") for k in ("lat", "lon", "ele", "time")), self.segment))
+                lat, lon, ele, time = (self.point.get(key, "") for key in ("lat", "lon", "ele", "time"))
+                self.points.append((lat, lon, ele, time, self.segment))
             else:
                 self.full = True
             self.point = None

@@ -125,7 +125,8 @@ def _choose(layout: Layout, columns: dict | None) -> list[ColumnGuess]:
             raise LogError(f"There is no column {name!r}; the file has {', '.join(layout.columns[:30])}.")
         if choice is not None:
             try:
-                factor_to_si(*choice, pole_pairs=1)
+                quantity, unit = choice
+                factor_to_si(quantity, unit, pole_pairs=1)
             except (TypeError, ValueError) as error:
                 raise LogError(f"Column {name!r}: {error}") from None
     taken = {choice[0] for choice in chosen.values() if choice is not None}
@@ -148,10 +149,10 @@ def _choose(layout: Layout, columns: dict | None) -> list[ColumnGuess]:
 
 
 def _values(
-    cells: pd.Series, guess: ColumnGuess, decimal: str, pole_pairs: int | None, sign: dict[str, float]
+    cells: pd.Series, quantity: str, unit: str | None, decimal: str, pole_pairs: int | None, sign: dict[str, float]
 ) -> Floats:
-    offset, factor = factor_to_si(guess.quantity, guess.unit, pole_pairs)
-    return (numbers_of(cells, decimal) + offset) * factor * sign.get(guess.quantity, 1.0)
+    offset, factor = factor_to_si(quantity, unit, pole_pairs)
+    return (numbers_of(cells, decimal) + offset) * factor * sign.get(quantity, 1.0)
 
 
 def read_log(
@@ -226,24 +227,25 @@ def read_log(
         if guess.unit == "electrical rpm" and pole_pairs is None:
             guesses[i] = ColumnGuess(guess.column, None, None, "Electrical rpm needs the motor's pole pairs.")
             notes.append(f"Column {guess.column!r} is electrical rpm and is left out; give the motor's pole pairs.")
-    used = [g for g in guesses if g.quantity is not None]
-    clock = next((g for g in used if g.quantity == "time"), None)
-    if clock is None:
+    used = {g.quantity: g for g in guesses if g.quantity is not None}
+    clock = used.pop("time", None)
+    if clock is None or clock.unit is None:
         raise LogError(
             f"No column was found for time among {', '.join(map(repr, layout.columns[:30]))}; choose one."
         )
-    if len(used) < 2:
+    if not used:
         raise LogError("Only the time was recognised; choose what the other columns hold.")
     sign = {"line_current": -1.0, "phase_current": -1.0} if reverse_current else {}
-    parts, wrong, rows_read, unread = [], [], 0, 0
+    parts: list[pd.DataFrame] = []
+    wrong: list[str] = []
+    rows_read = unread = 0
     # One row beyond the cap tells whether anything was left unread.
     for chunk in read_chunks(layout, row_cap + 1):
         time = times_of(chunk[clock.column], clock.unit, layout.decimal) * factor_to_si("time", clock.unit)[1]
         held = {"time": time}
         held |= {
-            g.quantity: _values(chunk[g.column], g, layout.decimal, pole_pairs, sign)
-            for g in used
-            if g.quantity != "time"
+            name: _values(chunk[g.column], name, g.unit, layout.decimal, pole_pairs, sign)
+            for name, g in used.items()
         }
         part = pd.DataFrame(held)
         bad_time = ~np.isfinite(time)

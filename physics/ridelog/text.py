@@ -10,6 +10,7 @@ import warnings
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -99,7 +100,7 @@ def decode(data: bytes, encoding: str | None = None) -> tuple[str, str]:
     raise LogError(f"The file is not text in {encoding}; accepted are {', '.join(ENCODINGS)}.")
 
 
-def _rows(lines: Iterable[str], delimiter: str) -> Iterator[list[str]]:
+def _rows(lines: Iterable[str], delimiter: str) -> list[list[str]]:
     try:
         if delimiter == " ":
             return [line.split() for line in lines]
@@ -108,7 +109,7 @@ def _rows(lines: Iterable[str], delimiter: str) -> Iterator[list[str]]:
         raise LogError(f"The rows cannot be split at {delimiter!r}: {error}.") from None
 
 
-def _usual_width(rows: Iterable[list[str]]) -> int:
+def _usual_width(rows: list[list[str]]) -> tuple[int, float]:
     widths = Counter(len(row) for row in rows if len(row) > 1)
     if not widths:
         return 0, 0.0
@@ -121,7 +122,7 @@ def _is_value(cell: str) -> bool:
 
 
 def find_layout(
-    text: str, encoding: str | None = "utf-8", delimiter: str | None = None, decimal: str | None = None
+    text: str, encoding: str = "utf-8", delimiter: str | None = None, decimal: str | None = None
 ) -> Layout:
     """Find delimiter, decimal mark, header and first data row from the first 200 lines.
 
@@ -157,7 +158,9 @@ def find_layout(
         raise LogError(f"The decimal mark is {decimal!r}; accepted are '.' and ','.")
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     stream = io.StringIO(text)
-    lines, starts, place = [], [], 0
+    lines: list[str] = []
+    starts: list[int] = []
+    place = 0
     for line in iter(lambda: stream.readline(LONGEST_LINE + 1), ""):
         if len(line) > LONGEST_LINE:
             raise LogError(
@@ -171,7 +174,7 @@ def find_layout(
             break
     if len(lines) < 2:
         raise LogError("The file has fewer than two lines; a ride log needs a header and rows.")
-    best = None
+    best: tuple[str, int, float, list[list[str]]] | None = None
     for candidate in DELIMITERS if delimiter is None else (delimiter,):
         rows = _rows(lines, candidate)
         width, share = _usual_width(rows)
@@ -185,7 +188,7 @@ def find_layout(
     split_at, width, _, rows = best
     if width > MOST_COLUMNS:
         raise LogError(f"There are {width} columns; up to {MOST_COLUMNS} are accepted.")
-    first = next((i for i, row in enumerate(rows) if len(row) == width), None)
+    first = next(i for i, row in enumerate(rows) if len(row) == width)
     cells = [c.strip() for c in rows[first]]
     filled = [c for c in cells if c]
     start = first
@@ -262,24 +265,23 @@ def read_chunks(layout: Layout, rows: int | None = None) -> Iterator[pd.DataFram
     LogError
         When the rows cannot be read as a table.
     """
-    names = [*layout.columns, "overflow"]
-    options = {
+    options: dict[str, Any] = {
         "sep": r"\s+" if layout.delimiter == " " else layout.delimiter,
         "header": None,
-        "names": names,
+        "names": [*layout.columns, "overflow"],
         "index_col": False,
         "dtype": "str",
         "nrows": rows,
         "chunksize": min(CHUNK_ROWS, rows or CHUNK_ROWS),
         "skip_blank_lines": True,
         "on_bad_lines": "skip",
+        "quoting": csv.QUOTE_MINIMAL if layout.body.count('"') % 2 == 0 else csv.QUOTE_NONE,
     }
-    quoting = csv.QUOTE_MINIMAL if layout.body.count('"') % 2 == 0 else csv.QUOTE_NONE
     try:
         with warnings.catch_warnings():
             # A row with too many fields is counted through the overflow column.
             warnings.simplefilter("ignore", pd.errors.ParserWarning)
-            with pd.read_csv(io.StringIO(layout.body), quoting=quoting, **options) as reader:
+            with pd.read_csv(io.StringIO(layout.body), **options) as reader:
                 yield from reader
     except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError, OverflowError) as error:
         raise LogError(f"The rows cannot be read as a table: {str(error)[:200]}") from None
@@ -307,13 +309,16 @@ def times_of(values: ArrayLike, unit: str, decimal: str = ".") -> Floats:
     >>> times_of(pd.Series(["0:59.5", "1:00.0"]), "clock").tolist()
     [59.5, 60.0]
     """
+    if unit not in ("ISO 8601", "clock"):
+        return numbers_of(values, decimal)
+    series: pd.Series = pd.Series(np.asarray(values), dtype="str")
     if unit == "ISO 8601":
-        text = pd.Series(values, dtype="str").str.strip().str.replace(",", ".", regex=False)
+        text = series.str.strip().str.replace(",", ".", regex=False)
         when = pd.to_datetime(text, errors="coerce", utc=True, format="ISO8601")
         origin = pd.Timestamp("1970-01-01", tz="UTC")
-        return ((when - origin) / pd.Timedelta(seconds=1)).to_numpy(float, na_value=np.nan)
-    if unit == "clock":
-        parts = pd.Series(values, dtype="str").str.extract(_CLOCK_PARTS)
+        seconds = ((when - origin) / pd.Timedelta(seconds=1)).to_numpy(float, na_value=np.nan)
+    else:
+        parts = series.str.extract(_CLOCK_PARTS)
         one, two, three = (
             pd.to_numeric(parts[i], errors="coerce").to_numpy(float, na_value=np.nan) for i in range(3)
         )
@@ -321,5 +326,5 @@ def times_of(values: ArrayLike, unit: str, decimal: str = ".") -> Floats:
         half = parts[4].fillna("").str.lower().to_numpy()
         hours = np.where(half == "", one, one % 12 + 12.0 * (half == "p"))
         seconds = np.where(np.isnan(three), one * 60.0 + two, hours * 3600.0 + two * 60.0 + three)
-        return seconds + behind
-    return numbers_of(values, decimal)
+        seconds = seconds + behind
+    return np.asarray(seconds, float)

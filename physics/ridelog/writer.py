@@ -35,7 +35,7 @@ def synthetic_log(
     current: ArrayLike | None = None,
     *,
     others: dict[str, Floats] | None = None,
-    noise: float | None = None,
+    noise: dict[str, float] | float | None = None,
     sample_rate: float = 10.0,
     dropouts: int = 0,
     dropout_length: float = 2.0,
@@ -94,6 +94,7 @@ def synthetic_log(
     count = int(np.floor((t[-1] - t[0]) * sample_rate + 1e-9)) + 1
     when = np.arange(count) / sample_rate
     columns = {"time": when}
+    usual = {} if noise == 0 else USUAL_NOISE | (noise if isinstance(noise, dict) else {})
     for name in QUANTITIES:
         values = given.pop(name, None)
         if values is None or name == "time":
@@ -101,7 +102,7 @@ def synthetic_log(
         x = np.asarray(values, float)
         if x.shape != t.shape:
             raise ValueError(f"{name} has shape {x.shape}, time has {t.shape}; they must be alike.")
-        spread = 0.0 if noise == 0 else (noise or {}).get(name, USUAL_NOISE[name])
+        spread = usual.get(name, 0.0)
         columns[name] = np.interp(when + t[0], t, x) + rng.normal(0.0, 1.0, count) * spread
     unknown = [name for name in given if name not in QUANTITIES]
     if unknown:
@@ -110,7 +111,7 @@ def synthetic_log(
         start = rng.uniform(0.0, max(when[-1] - dropout_length, 0.0))
         columns["speed"][(when >= start) & (when < start + dropout_length)] = np.nan
     frame = pd.DataFrame({name: columns[name] for name in ("time", *QUANTITIES) if name in columns})
-    missing = tuple((name, int(n)) for name, n in frame.isna().sum().items() if n)
+    missing = tuple((str(name), int(n)) for name, n in frame.isna().sum().items() if n)
     report = LogReport(
         "synthetic",
         rows_read=count,

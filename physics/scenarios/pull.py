@@ -153,7 +153,7 @@ def make_pull(builds: Builds, pull: Pull, state: BikeState | None = None, steps:
     after = state_at(batch, run, flat_out_end, start)
     used = _used(run, flat_out_end)
     held, end = None, flat_out_end
-    if reached.any() and pull.hold > 0:
+    if pull.target_speed is not None and reached.any() and pull.hold > 0:
         held = run_from(
             _holding(batch, pull.target_speed, after),
             after,
@@ -168,10 +168,10 @@ def make_pull(builds: Builds, pull: Pull, state: BikeState | None = None, steps:
     return PullResult(run, held, flat_out_end, end, reached, used, after)
 
 
-def _holding(batch: Batch, speed: float, state: BikeState) -> Batch:
+def _holding(batch: Batch, target_speed: float, state: BikeState) -> Batch:
     """The builds with the throttle that holds a speed, and with so much inertia that it stays."""
     m = Machine(batch)
-    speed = np.full(len(batch), speed)
+    speed = np.full(len(batch), target_speed)
     drag, _ = road_load.drag_force(m.drag_factor, speed + m.headwind)
     rolling, _ = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
     road = drag + rolling + m.slope_force

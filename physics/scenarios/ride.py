@@ -128,7 +128,7 @@ def ride(builds: Builds, legs: Iterable[Leg], step: float = 0.05) -> Ride:
     pieces, cut, begun = [], np.full(len(batch), np.nan), 0.0
     for leg in legs:
         count = round(leg.duration / step)
-        local = np.arange(count) * step
+        local = step * np.arange(count, dtype=float)
         if leg.kind in (PULL, COAST):
             piece, state, speed, opened = _driven(batch, leg, state, speed, local, count * step)
             cut = np.where(np.isnan(cut), begun + opened, cut)

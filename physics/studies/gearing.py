@@ -214,7 +214,7 @@ def gearing_map(
     holding = np.where(swept.done, kept["holding_limit"], limits.THROTTLE).astype(int)
     cut_out = kept["cut_out_time"]
     return GearingMap(
-        front, rear, rear / front, pairs.shape, kept["top_speed"], np.nan_to_num(kept["settled"]).astype(bool),
+        front, rear, rear / front, (pairs.shape[0], pairs.shape[1]), kept["top_speed"], np.nan_to_num(kept["settled"]).astype(bool),
         speed, kept["time_to_speed"], low_speed, force, share,
         motor_speed=kept["top_speed"] / radius * motor_per_road,
         wheel_speed=kept["top_speed"] / radius,

@@ -5,7 +5,6 @@ once. Results defer to the makers' limits; nothing here is a reason to change or
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -96,8 +95,8 @@ def line_limit(
     build: Build,
     pull: Pull | float,
     margin: float = 0.2,
-    temperatures: Sequence[float] | None = None,
-    charges: Sequence[float] | None = None,
+    temperatures: ArrayLike | None = None,
+    charges: ArrayLike | None = None,
     step: float = 1.0,
     steps: int | None = None,
 ) -> LineLimits:

@@ -4,10 +4,10 @@ A warm pack sags less. Warm it slowly and evenly, with what its maker allows for
 limits: an unattended or uneven heater can set a lithium pack on fire.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from physics.build import Build
 from physics.build.batch import Batch
@@ -72,7 +72,7 @@ class PreWarming:
 def pre_warming(
     build: Build,
     pull: Pull,
-    temperatures: Sequence[float] | None = (283.15, 293.15, 303.15),
+    temperatures: ArrayLike = (283.15, 293.15, 303.15),
     seconds: float = 10.0,
     margin: float = 0.2,
     step: float = 5.0,

@@ -29,7 +29,7 @@ BYTES_PER_INSTANT = 2 * 8 * (17 + 4)
 
 _POLL = 0.1
 
-Done = tuple[int, int, dict[str, np.ndarray] | None, Exception | None]
+Done = tuple[int, int, dict[str, np.ndarray] | None, BaseException | None]
 """A chunk that came back: its first build and the one after its last, its values, and why it failed."""
 
 
@@ -58,7 +58,7 @@ class SweepResult:
     status: int
     message: str
     shape: tuple[int, ...]
-    error: Exception | None = None
+    error: BaseException | None = None
 
     def __getitem__(self, name: str) -> np.ndarray:
         return self.values[name]
@@ -205,7 +205,7 @@ def sweep(
     spread = _here if executor is None else _spread(executor, in_flight)
     error = None
     for start, stop, values, failure in spread(work, builds, waiting, size, cancelled):
-        if failure is None:
+        if values is not None:
             keeper.take(start, stop, values)
             progress(int(keeper.done.sum()), len(builds))
         error = error or failure
@@ -257,7 +257,7 @@ class _Keeper:
             self.values[name][start:stop] = kept
         self.done[start:stop] = True
 
-    def result(self, status: int, error: Exception | None) -> SweepResult:
+    def result(self, status: int, error: BaseException | None) -> SweepResult:
         done = int(self.done.sum())
         message = {
             COMPLETE: f"All {self.count} builds are done.",
@@ -316,9 +316,9 @@ def _spread(executor: Executor, in_flight: int) -> Callable[..., Iterator[Done]]
                     start, stop = running.pop(future)
                     if future.cancelled():
                         continue
-                    failure = future.exception()
-                    ended = ended or failure is not None
-                    yield start, stop, None if failure else future.result(), failure
+                    raised = future.exception()
+                    ended = ended or raised is not None
+                    yield start, stop, None if raised else future.result(), raised
         finally:
             for future in running:
                 future.cancel()

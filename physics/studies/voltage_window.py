@@ -1,9 +1,9 @@
 """The voltage window: what a bike does from each resting voltage, and the lowest that still reaches the target."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from physics.arrays import Floats
 from physics.build import Build
@@ -71,7 +71,7 @@ def voltage_window(
     build: Build,
     target_speed: float,
     duration: float = 40.0,
-    charges: Sequence[float] | None = None,
+    charges: ArrayLike | None = None,
     steps: int | None = None,
 ) -> VoltageWindow:
     """What the bike does from each resting voltage, and the lowest from which it still reaches the target.
@@ -112,7 +112,7 @@ def voltage_window(
     times = _reached_at(made, target_speed)
     missed = np.flatnonzero(~np.isfinite(times))
     status = ALWAYS_REACHED if not len(missed) else NEVER_REACHED if missed[-1] == len(axis) - 1 else REACHED_FROM
-    lowest = {ALWAYS_REACHED: axis[0], NEVER_REACHED: np.inf}.get(status)
+    lowest = axis[0] if status == ALWAYS_REACHED else np.inf
     if status == REACHED_FROM:
         inner = np.linspace(axis[missed[-1]], axis[missed[-1] + 1], 21)
         good = np.isfinite(_reached_at(_from_charges(build, inner, duration, steps), target_speed))

@@ -116,8 +116,8 @@ def best_pairs(
     for pair in pairs:
         pair.choose(tried, start, result.goal.speed)
         start += pair.count
-    pairs = [pair for pair in pairs if pair.found is not None]
-    finer = [pair for pair in pairs if pair.between is not None]
+    pairs = [pair for pair in pairs if np.isfinite(pair.share)]
+    finer = [pair for pair in pairs if np.isfinite(pair.between).all()]
     if finer:
         tried = trials(result.build, [pair.finer(result) for pair in finer], result.goal, **options)
         for place, pair in enumerate(finer):
@@ -168,8 +168,8 @@ class _Pair:
             one, other = other, one
         self.one, self.other = one, other
         self.count = len(one.values) * len(other.values)
-        self.found: tuple[float, float] | None = None
-        self.between: tuple[float, float] | None = None
+        self.share = np.inf
+        self.values = self.between = (np.nan, np.nan)
 
     def changes(self, result: TargetResult, ones: ArrayLike, others: ArrayLike) -> dict[str, Floats]:
         first = self.one.change.lever.changes(result.build, ones)
@@ -188,21 +188,20 @@ class _Pair:
         shape = (len(self.one.values), len(self.other.values))
         good = tried.good[start : start + self.count].reshape(shape)
         free = tried.free_speed[start : start + self.count].reshape(shape)
-        best = np.inf
         one, other = self.one.change, self.other.change
         for row in np.flatnonzero(good.any(axis=1)):
             place = int(good[row].argmax())
-            here = self.other.values[place]
-            before = self.other.values[place - 1] if place else other.present
+            here = float(self.other.values[place])
+            before = float(self.other.values[place - 1]) if place else other.present
             estimate = here
             if not other.lever.whole and place and free[row, place] > free[row, place - 1]:
                 missing = (speed - free[row, place - 1]) / (free[row, place] - free[row, place - 1])
-                estimate = before + np.clip(missing, 0.0, 1.0) * (here - before)
-            value = self.one.values[row]
-            share = np.hypot(one.lever.share(one.present, value), other.lever.share(other.present, estimate))
-            if share < best:
-                best, self.found = share, (float(value), float(here))
-                self.between = None if other.lever.whole else (float(before), float(here))
+                estimate = before + float(np.clip(missing, 0.0, 1.0)) * (here - before)
+            value = float(self.one.values[row])
+            share = float(np.hypot(one.lever.share(one.present, value), other.lever.share(other.present, estimate)))
+            if share < self.share:
+                self.share, self.values = share, (value, here)
+                self.between = (np.nan, np.nan) if other.lever.whole else (before, here)
 
     def points(self) -> Floats:
         before, after = self.between
@@ -210,46 +209,46 @@ class _Pair:
 
     def finer(self, result: TargetResult) -> dict[str, Floats]:
         points = self.points()
-        return self.changes(result, np.full(INSIDE, self.found[0]), points)
+        return self.changes(result, np.full(INSIDE, self.values[0]), points)
 
     def narrow(self, good: NDArray[np.bool_]) -> None:
         if good.any():
-            self.found = (self.found[0], float(self.points()[good.argmax()]))
+            self.values = (self.values[0], float(self.points()[good.argmax()]))
 
 
 def _verified(result: TargetResult, pairs: list[_Pair]) -> list[PairChange]:
     """Both values rounded to what can be set, where that still reaches the target; run once more."""
     if not pairs:
         return []
-    options, owners = [], []
+    candidates: list[tuple[_Pair, tuple[float, float]]] = []
     for pair in pairs:
-        rounded = tuple(
-            reach.change.lever.rounded(reach.change.present, value)
-            for reach, value in zip((pair.one, pair.other), pair.found, strict=True)
+        one, other = pair.one.change, pair.other.change
+        rounded = (
+            one.lever.rounded(one.present, pair.values[0]),
+            other.lever.rounded(other.present, pair.values[1]),
         )
-        for values in dict.fromkeys((rounded, pair.found)):
-            options.append(values)
-            owners.append(pair)
+        candidates += [(pair, values) for values in dict.fromkeys((rounded, pair.values))]
     tried = trials(
-        result.build,
-        [pair.changes(result, [one], [other]) for pair, (one, other) in zip(owners, options, strict=True)],
-        result.goal,
+        result.build, [pair.changes(result, [values[0]], [values[1]]) for pair, values in candidates], result.goal
     )
-    made, seen = [], set()
-    for row, (pair, values) in enumerate(zip(owners, options, strict=True)):
-        if id(pair) in seen or not tried.good[row]:
+    answers: dict[int, PairChange] = {}
+    for row, (pair, values) in enumerate(candidates):
+        if id(pair) in answers or not tried.good[row]:
             continue
-        seen.add(id(pair))
-        both = pair.one.change, pair.other.change
+        one, other = pair.one.change, pair.other.change
         outcome = tried.outcome(row)
-        shares = tuple(
-            float(change.lever.share(change.present, value)) for change, value in zip(both, values, strict=True)
+        shares = (
+            float(one.lever.share(one.present, values[0])),
+            float(other.lever.share(other.present, values[1])),
         )
-        made.append(
-            PairChange(
-                (both[0].lever, both[1].lever), (both[0].present, both[1].present), values, shares,
-                float(np.hypot(*shares)), outcome, outcome.top_speed - result.present.top_speed,
-                both[0].price + both[1].price,
-            )
-        )  # fmt: skip
-    return made
+        answers[id(pair)] = PairChange(
+            levers=(one.lever, other.lever),
+            present=(one.present, other.present),
+            values=values,
+            shares=shares,
+            share=float(np.hypot(*shares)),
+            outcome=outcome,
+            speed_gained=outcome.top_speed - result.present.top_speed,
+            price=one.price + other.price,
+        )
+    return list(answers.values())

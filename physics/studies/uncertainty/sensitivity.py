@@ -117,11 +117,15 @@ def sensitivity(
     values = np.array([swept[name] for name in outcomes], dtype=float)
     first, total, low, high = indices(values, len(tolerances), base, seed)
     spread = values[:, : 2 * base].std(axis=1)
-    named = [dict(zip(outcomes, rows, strict=True)) for rows in (first, total, low, high)]
     return Sensitivity(
-        tuple(tolerances), {name: float(value) for name, value in zip(outcomes, spread, strict=True)}, *named,
-        len(places),
-    )  # fmt: skip
+        tuple(tolerances),
+        spread={name: float(value) for name, value in zip(outcomes, spread, strict=True)},
+        first=dict(zip(outcomes, first, strict=True)),
+        total=dict(zip(outcomes, total, strict=True)),
+        low=dict(zip(outcomes, low, strict=True)),
+        high=dict(zip(outcomes, high, strict=True)),
+        runs=len(places),
+    )
 
 
 def design(dimensions: int, base: int, seed: int = SEED) -> np.ndarray:
