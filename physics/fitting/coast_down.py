@@ -262,15 +262,15 @@ def fit_coast_down(
     start = np.array([0.45, 0.015, *(part[1][0] for part in parts)])
     low = np.array([1e-4, 0.0, *([0.0] * len(parts))])
     high = np.array([5.0, 0.5, *([150.0] * len(parts))])
-    found = least_squares(
+    solution = least_squares(
         lambda p: observed - model(p),
         np.clip(start, low, high),
         bounds=(low, high),
         x_scale=np.array([0.1, 0.005, *([1.0] * len(parts))]),
         jac="3-point",
     )
-    residuals = observed - model(found.x)
-    scaled = found.jac / np.sqrt(np.sum(found.jac**2, axis=0)).clip(1e-300)
+    residuals = observed - model(solution.x)
+    scaled = solution.jac / np.sqrt(np.sum(solution.jac**2, axis=0)).clip(1e-300)
     condition = float(np.linalg.cond(scaled))
     if not condition < 1e8 or n <= len(names):
         return failed(
@@ -279,12 +279,12 @@ def fit_coast_down(
     variance = float(residuals @ residuals) / (n - len(names))
     return summarise(
         names,
-        found.x,
-        np.linalg.inv(found.jac.T @ found.jac),
+        solution.x,
+        np.linalg.inv(solution.jac.T @ solution.jac),
         variance,
         residuals,
         in_time_order=True,
-        converged=found.status > 0,
+        converged=solution.status > 0,
         judged=("drag_area", "rolling_resistance"),
     )
 

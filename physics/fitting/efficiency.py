@@ -176,14 +176,14 @@ def fit_efficiency_of_build(
     if not fit.success:
         return fit, np.nan, np.empty(0)
     changed = build.change({"bike.drag_area": drag_area, "bike.rolling_coefficient": rolling})
-    made = predicted_pulls([changed] * len(pulls), log, pulls, [charge[s.first] for s in pulls])
+    result = predicted_pulls([changed] * len(pulls), log, pulls, [charge[s.first] for s in pulls])
     pieces = []
-    for place, segment in enumerate(pulls):
+    for index, segment in enumerate(pulls):
         # over the speeds that were ridden, so that both shares mean the same
-        ridden = (made.speed[place] >= segment.start_speed) & (made.speed[place] <= segment.end_speed)
-        ridden &= np.concatenate([[True], np.diff(made.time[place]) > 0])
-        picked = (made.time[place], made.speed[place], made.pack_voltage[place], made.line_current[place])
-        pieces.append([*(values[ridden] for values in picked), np.full(int(ridden.sum()), place)])
+        ridden = (result.speed[index] >= segment.start_speed) & (result.speed[index] <= segment.end_speed)
+        ridden &= np.concatenate([[True], np.diff(result.time[index]) > 0])
+        picked = (result.time[index], result.speed[index], result.pack_voltage[index], result.line_current[index])
+        pieces.append([*(values[ridden] for values in picked), np.full(int(ridden.sum()), index)])
     *run_columns, labels = (np.concatenate(values) for values in zip(*pieces, strict=True))
     own = fit_driveline_efficiency(*run_columns, pull=labels, **known)
     time = columns[0] if fit.residuals.size == len(rows) else np.empty(0)

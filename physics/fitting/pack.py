@@ -106,8 +106,8 @@ def pack_course(
     reference = pack.reference[0]
     driven = factor * i
     x = pack.ohmic[0] / reference * driven
-    for share, constant in zip(pack.pairs[:, 0] / reference, pack.pair_times[:, 0], strict=True):
-        x = x + share * _lagged(driven, step, constant)
+    for fraction, constant in zip(pack.pairs[:, 0] / reference, pack.pair_times[:, 0], strict=True):
+        x = x + fraction * _lagged(driven, step, constant)
     return rested, x, charge
 
 

@@ -112,7 +112,7 @@ class Misfit:
     samples: int
 
 
-def compare_pull(predicted: RunResult, log: RideLog, segment: Segment, place: int = 0) -> Misfit:
+def compare_pull(predicted: RunResult, log: RideLog, segment: Segment, index: int = 0) -> Misfit:
     """Lay a predicted run over a pull of a log, begun where the speeds agree best, and say how far they are apart.
 
     A throttle opens somewhere near the start a segment has, which speed alone cannot tell better than the smoothing
@@ -126,7 +126,7 @@ def compare_pull(predicted: RunResult, log: RideLog, segment: Segment, place: in
         With speed.
     segment : Segment
         The pull.
-    place : int
+    index : int
         Which row of the run.
 
     Returns
@@ -137,7 +137,7 @@ def compare_pull(predicted: RunResult, log: RideLog, segment: Segment, place: in
     t = log.column("time")[rows] - segment.start
     v = log.column("speed")[rows]
     known = np.isfinite(v)
-    time, speed = predicted.time[place], predicted.speed[place]
+    time, speed = predicted.time[index], predicted.speed[index]
 
     def apart(shift: float) -> float:
         return float(np.mean((v[known] - np.interp(t[known] - shift, time, speed)) ** 2))
@@ -149,7 +149,7 @@ def compare_pull(predicted: RunResult, log: RideLog, segment: Segment, place: in
             shift = float(tried[int(np.argmin([apart(s) for s in tried]))])
     mean, spread = {}, {}
     for name, field in COMPARED.items():
-        left = log.column(name)[rows] - np.interp(t - shift, time, getattr(predicted, field)[place])
+        left = log.column(name)[rows] - np.interp(t - shift, time, getattr(predicted, field)[index])
         left = left[np.isfinite(left) & (t >= shift)]
         mean[name] = float(left.mean()) if left.size else np.nan
         spread[name] = float(np.sqrt(np.mean(left**2))) if left.size else np.nan

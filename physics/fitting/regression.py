@@ -211,7 +211,7 @@ def _soft_l1(
     design: Floats, response: Floats, start: Floats, scale: float
 ) -> tuple[Floats, Floats, Floats, float, bool]:
     """Solve with the soft_l1 loss; return values, residuals, influence and Huber's variance."""
-    found = least_squares(
+    solution = least_squares(
         lambda b: response - design @ b,
         start,
         jac=lambda b: -design,
@@ -219,13 +219,13 @@ def _soft_l1(
         f_scale=scale,
         x_scale="jac",
     )
-    residuals = response - design @ found.x
+    residuals = response - design @ solution.x
     stretch = 1.0 + (residuals / scale) ** 2
     influence = residuals / np.sqrt(stretch)
     slope = float(np.mean(stretch**-1.5))
     n, k = design.shape
     variance = float(influence @ influence) / (n - k) / slope**2
-    return found.x, residuals, influence, variance, found.status > 0
+    return solution.x, residuals, influence, variance, solution.status > 0
 
 
 def linear_fit(

@@ -65,14 +65,14 @@ def rising(time: ArrayLike) -> NDArray[np.bool_]:
     end_rows: list[int] = []
     before = np.full(t.size, -1)
     for row, value in zip(rows.tolist(), t[rows].tolist(), strict=True):
-        place = bisect_left(ends, value)
-        before[row] = end_rows[place - 1] if place else -1
-        if place == len(ends):
+        index = bisect_left(ends, value)
+        before[row] = end_rows[index - 1] if index else -1
+        if index == len(ends):
             ends.append(value)
             end_rows.append(row)
-        elif value < ends[place]:
-            ends[place] = value
-            end_rows[place] = row
+        elif value < ends[index]:
+            ends[index] = value
+            end_rows[index] = row
     keep = np.zeros(t.size, bool)
     row = end_rows[-1] if end_rows else -1
     while row >= 0:

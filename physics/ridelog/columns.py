@@ -72,8 +72,8 @@ def split_name(name: str) -> tuple[set[str], str | None]:
     'mV'
     """
     text = str(name)[:200]
-    found = _BRACKET.search(text)
-    unit = UNIT_OF_SPELLING.get(found.group(1).strip().lower().replace(" ", "")) if found else None
+    bracket = _BRACKET.search(text)
+    unit = UNIT_OF_SPELLING.get(bracket.group(1).strip().lower().replace(" ", "")) if bracket else None
     rest = _BRACKET.sub(" ", text)
     pieces = re.split(r"[\s_.,;:\-]+", rest.strip())
     if unit is None and len(pieces) > 1:

@@ -19,7 +19,9 @@ CONTINUOUS, FAST, UNDER_VOLTAGE, TEMPERATURE = RULES
 # Choices of this package.
 SMALLEST_CURRENT = 10.0  # A before
 FALL_TIME = 0.5  # s
-FALL_SHARE = 0.6  # of the highest current in the second and a half before must still flow in the last half second
+FALL_FRACTION = (
+    0.6  # of the highest current in the second and a half before must still flow in the last half second
+)
 OFF_TIME = 1.0  # s
 THROTTLE_HELD = 0.10
 NEAR = 0.03  # a threshold counts as reached from 3 % away: the log may miss the extreme
@@ -166,7 +168,7 @@ def find_cut_out(
         return ()
     floor = max(SMALLEST_CURRENT, 0.1 * float(np.nanpercentile(i, 99)))
     zero = max(1.0, 0.1 * floor)
-    found = []
+    cut_outs = []
     for first, last in stretches(np.abs(i) <= zero):
         if first == 0:
             continue
@@ -180,7 +182,7 @@ def find_cut_out(
         # A throttle let go takes its time: a cut-out is from drive to nothing in half a second.
         before = back(FALL_TIME)
         top = np.nanmax(i[before], initial=-np.inf)
-        if not top > max(floor, FALL_SHARE * np.nanmax(i[back(3.0 * FALL_TIME)], initial=-np.inf)):
+        if not top > max(floor, FALL_FRACTION * np.nanmax(i[back(3.0 * FALL_TIME)], initial=-np.inf)):
             continue
         after = slice(first, int(np.searchsorted(t, t[first] + FALL_TIME, side="right")))
         if np.isfinite(v[after]).any() and not np.nanmedian(v[after]) > standing_speed:
@@ -199,5 +201,5 @@ def find_cut_out(
         rule, reason = _likely_rule(limits, lowest, highest, mean, float(warm[-1]) if warm.size else np.nan)
         if not known:
             reason += " The throttle is not in the log: a throttle shut quickly looks the same."
-        found.append(CutOut(float(t[first]), first, lowest, highest, later, course, bool(known), rule, reason))
-    return tuple(found)
+        cut_outs.append(CutOut(float(t[first]), first, lowest, highest, later, course, bool(known), rule, reason))
+    return tuple(cut_outs)

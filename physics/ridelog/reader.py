@@ -61,10 +61,10 @@ def _finish(
             own = frame["speed"].to_numpy()
             fast = (own > 5.0) & (gps > 2.0)
             if fast.sum() >= 20:
-                share = float(np.median(own[fast] / gps[fast]))
-                if not 0.8 < share < 1.25:
+                ratio = float(np.median(own[fast] / gps[fast]))
+                if not 0.8 < ratio < 1.25:
                     notes.append(
-                        f"The speed column reads {share:.2f} times the speed from the positions; check its unit."
+                        f"The speed column reads {ratio:.2f} times the speed from the positions; check its unit."
                     )
     if {"line_current", "pack_voltage"} <= set(frame.columns):
         pair = frame[["line_current", "pack_voltage"]].dropna()

@@ -45,7 +45,7 @@ class SegmentRules:
         0.3 is a rolling resistance of 0.03.
     steady_acceleration : float, m/s2
         Below it, either way, the speed is steady.
-    idle_share : float
+    idle_fraction : float
         Line current below this share of its 99th percentile (and 2 A at least) drives nothing.
     """
 
@@ -62,7 +62,7 @@ class SegmentRules:
     coast_drag: float = 0.0025
     coast_rolling: float = 0.3
     steady_acceleration: float = 0.15
-    idle_share: float = 0.02
+    idle_fraction: float = 0.02
 
 
 @dataclass(frozen=True)
@@ -142,7 +142,7 @@ def _undriven(log: RideLog, rules: SegmentRules) -> NDArray[np.bool_] | None:
         current = log.column("line_current")
         if np.isfinite(current).any():
             top = float(np.nanpercentile(np.abs(current), 99))
-            return np.abs(current) <= max(2.0, rules.idle_share * top)
+            return np.abs(current) <= max(2.0, rules.idle_fraction * top)
     if log.holds("throttle"):
         return log.column("throttle") < 0.02
     return None
@@ -184,14 +184,14 @@ def find_segments(log: RideLog, rules: SegmentRules | None = None) -> tuple[Segm
     undriven = _undriven(log, rules)
     broken = np.concatenate([[True], np.diff(t) > max(GAP_STEPS * usual, SHORTEST_GAP)])
     part = np.cumsum(broken)
-    found = []
+    segments = []
     for a, b in stretches(np.isfinite(v)):
         edges = [a, *(np.flatnonzero(np.diff(part[a:b])) + a + 1).tolist(), b]
         for first, last in pairwise(edges):
             if last - first >= 5:
                 idle = None if undriven is None else undriven[first:last]
-                found += _segments_of(t[first:last], v[first:last], idle, count, first, rules)
-    return tuple(sorted(found, key=lambda s: (s.start, KINDS.index(s.kind))))
+                segments += _segments_of(t[first:last], v[first:last], idle, count, first, rules)
+    return tuple(sorted(segments, key=lambda s: (s.start, KINDS.index(s.kind))))
 
 
 def _segments_of(

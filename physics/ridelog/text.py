@@ -160,7 +160,7 @@ def find_layout(
     stream = io.StringIO(text)
     lines: list[str] = []
     starts: list[int] = []
-    place = 0
+    position = 0
     for line in iter(lambda: stream.readline(LONGEST_LINE + 1), ""):
         if len(line) > LONGEST_LINE:
             raise LogError(
@@ -168,8 +168,8 @@ def find_layout(
             )
         if line.strip():
             lines.append(line.rstrip("\r\n"))
-            starts.append(place)
-        place += len(line)
+            starts.append(position)
+        position += len(line)
         if len(lines) >= SAMPLE_LINES:
             break
     if len(lines) < 2:
@@ -177,10 +177,10 @@ def find_layout(
     best: tuple[str, int, float, list[list[str]]] | None = None
     for candidate in DELIMITERS if delimiter is None else (delimiter,):
         rows = _rows(lines, candidate)
-        width, share = _usual_width(rows)
+        width, fraction = _usual_width(rows)
         # The first delimiter that splits nearly all lines alike wins; else the one that does best.
-        if width and (best is None or (best[2] < 0.8 and share > best[2])):
-            best = (candidate, width, share, rows)
+        if width and (best is None or (best[2] < 0.8 and fraction > best[2])):
+            best = (candidate, width, fraction, rows)
     if best is None or best[2] < 0.3:
         raise LogError(
             "No delimiter splits the lines into columns; accepted are comma, semicolon, tab, | and space."
@@ -209,7 +209,7 @@ def find_layout(
     if start >= len(rows):
         raise LogError("The file has a header but no rows.")
     if decimal is None:
-        marks = Counter(found.group(1) for row in rows[start:] for c in row if (found := _DECIMAL.match(c.strip())))
+        marks = Counter(match.group(1) for row in rows[start:] for c in row if (match := _DECIMAL.match(c.strip())))
         decimal = "," if marks[","] > marks["."] else "."
     seen: dict[str, int] = {}
     columns = []

@@ -57,12 +57,14 @@ def cruise(builds: Builds, speed: ArrayLike) -> tuple[Floats, Floats]:
         throttle = np.broadcast_to(m.throttle, speeds.shape)
         return operating_point(m, speeds, throttle, rest, resistance, temperatures[1], temperatures[3])
 
-    shares = np.r_[np.linspace(0.0, 1 - SPEED_CAP_BAND, _POINTS), np.linspace(1 - SPEED_CAP_BAND, 1.0, _POINTS)[1:]]
-    (low, high), _ = _bracket(shares[:, None] * cap, at)
+    fractions = np.r_[
+        np.linspace(0.0, 1 - SPEED_CAP_BAND, _POINTS), np.linspace(1 - SPEED_CAP_BAND, 1.0, _POINTS)[1:]
+    ]
+    (low, high), _ = _bracket(fractions[:, None] * cap, at)
     (low, high), (before, beyond) = _bracket(low + (high - low) * np.linspace(0.0, 1.0, _POINTS)[:, None], at)
     fall = before - beyond
-    share = np.where(fall > 0, before / np.where(fall > 0, fall, 1.0), 0.0)
-    held = low + np.clip(share, 0.0, 1.0) * (high - low)
+    fraction = np.where(fall > 0, before / np.where(fall > 0, fall, 1.0), 0.0)
+    held = low + np.clip(fraction, 0.0, 1.0) * (high - low)
     held = np.where(before >= 0, held, 0.0)
     current = at(held).line_current
     return np.where(held > 0, rest * current / np.where(held > 0, held, 1.0), np.nan), held

@@ -93,7 +93,7 @@ class PullResult:
 
     @property
     def rule(self) -> np.ndarray:
-        """Place in RULES of the rule that comes nearest to opening, shape (n,)."""
+        """Index in RULES of the rule that comes nearest to opening, shape (n,)."""
         return self.used.argmax(axis=1)
 
     @cached_property
@@ -179,17 +179,17 @@ def _holding(batch: Batch, target_speed: float, state: BikeState) -> Batch:
     shaft = np.maximum(road, 0.0) / (m.speed_ratio * m.efficiency)
     wanted = (shaft + motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, motor_speed)) / m.torque_per_ampere
     most = m.phase_limit.copy()
-    for place, rows in enumerate(batch.torque_tables):
+    for index, rows in enumerate(batch.torque_tables):
         if rows:
-            most[place] = np.interp(motor_speed[place], *np.array(rows, dtype=float).T)
+            most[index] = np.interp(motor_speed[index], *np.array(rows, dtype=float).T)
     winding, controller = state.temperatures[1], state.temperatures[3]
     folded = np.minimum(foldback(winding, *m.winding_foldback), foldback(controller, *m.controller_foldback))
     most = most * folded
-    share = np.where(most > 0, np.clip(wanted / np.where(most > 0, most, 1.0), 0.0, 1.0), 0.0)
+    fraction = np.where(most > 0, np.clip(wanted / np.where(most > 0, most, 1.0), 0.0, 1.0), 0.0)
     return batch.change(
         {
             "bike.wheel_inertia": _UNMOVED,
-            "controller.throttle": share,
+            "controller.throttle": fraction,
             "controller.throttle_ramp_time": 0.0,
             "controller.speed_cap": np.inf,
         },

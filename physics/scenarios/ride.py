@@ -84,7 +84,7 @@ class Ride:
     controller_temperature: np.ndarray
     cut_out_time: np.ndarray
 
-    def logged(self, place: int = 0) -> dict[str, np.ndarray]:
+    def logged(self, index: int = 0) -> dict[str, np.ndarray]:
         """Everything but time, speed, voltage and line current of one build, by the names a log has for it."""
         names = (
             "phase_current",
@@ -94,7 +94,7 @@ class Ride:
             "motor_temperature",
             "controller_temperature",
         )
-        return {name: getattr(self, name)[place] for name in names}
+        return {name: getattr(self, name)[index] for name in names}
 
 
 def ride(builds: Builds, legs: Iterable[Leg], step: float = 0.05) -> Ride:
@@ -175,9 +175,9 @@ def _undriven(
     fade = np.exp(-local[None, None, :] / pack.pair_times[:, :, None])
     voltage = rested[:, None] - (state.pair_voltage[:, :, None] * fade).sum(axis=0)
     after = rest(batch, state, duration)
-    share = local / duration
-    between = state.temperatures[:, :, None] + (after.temperatures - state.temperatures)[:, :, None] * share
-    falling = speed[:, None] * (1.0 - share) if leg.kind == BRAKE else np.zeros((len(batch), local.size))
+    fraction = local / duration
+    between = state.temperatures[:, :, None] + (after.temperatures - state.temperatures)[:, :, None] * fraction
+    falling = speed[:, None] * (1.0 - fraction) if leg.kind == BRAKE else np.zeros((len(batch), local.size))
     nothing = np.zeros_like(falling)
     piece = {
         "speed": falling, "pack_voltage": voltage, "line_current": nothing, "phase_current": nothing,

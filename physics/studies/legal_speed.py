@@ -24,7 +24,7 @@ from numpy.typing import ArrayLike
 from physics.arrays import Floats
 
 KM_H = 1.0 / 3.6
-SHARE = 0.1
+FRACTION = 0.1
 TYPE_APPROVAL_OFFSET = 4.0 * KM_H
 # UN Regulation No. 39, Annex 3, conformity of production: from memory, not reread in the text.
 PRODUCTION_OFFSET_FROM_MEMORY = {
@@ -88,7 +88,7 @@ def legal_band(true_speed: ArrayLike, vehicle_class: str = "L3", stage: str = "t
     (50.0, 59.0)
     """
     speed = _speed("The true speed", true_speed)
-    high = speed * (1.0 + SHARE) + _offset(vehicle_class, stage)
+    high = speed * (1.0 + FRACTION) + _offset(vehicle_class, stage)
     return (speed, high) if speed.ndim else (float(speed), float(high))
 
 
@@ -173,7 +173,7 @@ def slowest_true_speed(indicated: ArrayLike, vehicle_class: str = "L3", stage: s
     130.0
     """
     shown = _speed("The indicated speed", indicated)
-    slowest = np.maximum((shown - _offset(vehicle_class, stage)) / (1.0 + SHARE), 0.0)
+    slowest = np.maximum((shown - _offset(vehicle_class, stage)) / (1.0 + FRACTION), 0.0)
     return slowest if slowest.ndim else float(slowest)
 
 
@@ -205,13 +205,13 @@ def approval_test_speeds(maximum_speed: float) -> tuple[float, ...]:
     top = float(_speed("The maximum speed", maximum_speed)) / KM_H
     if top == 0.0:
         raise ValueError("The maximum speed must be above zero.")
-    share = 0.8 * top
+    most = 0.8 * top
     if top <= 45.0:
-        speeds = [share]
+        speeds = [most]
     elif top <= 100.0:
-        speeds = [40.0] + ([share] if share >= 55.0 else [])
+        speeds = [40.0] + ([most] if most >= 55.0 else [])
     elif top <= 150.0:
-        speeds = [40.0, 80.0] + ([share] if share >= 100.0 else [])
+        speeds = [40.0, 80.0] + ([most] if most >= 100.0 else [])
     else:
         speeds = [40.0, 80.0, 120.0]
     return tuple(speed * KM_H for speed in speeds)

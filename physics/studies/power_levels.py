@@ -28,7 +28,7 @@ class LevelRuns:
         NaN where they are not reached.
     top_speed : array, m/s
     holding_limit : array of int
-        Place in LIMITS of what holds at top speed.
+        Index in LIMITS of what holds at top speed.
     cut_out_time : array, s
         NaN without a cut-out.
     margin : array
@@ -110,7 +110,7 @@ def time_held_by(result: RunResult, limit: int) -> np.ndarray:
     result : RunResult
         The runs.
     limit : int
-        Place in LIMITS.
+        Index in LIMITS.
 
     Returns
     -------

@@ -179,8 +179,8 @@ def pooled_calibration(
         lowest, highest = low[keep].max(), high[keep].min()
         ends = [old / highest, old / lowest if lowest > 0.0 else np.inf]
 
-    kept = int(keep.sum())
-    if kept == 1:
+    count = int(keep.sum())
+    if count == 1:
         slope, relative, reach = float(ratio[keep][0]), np.nan, (np.nan, np.nan)
     else:
         fit = linear_fit(shown[keep], true[keep], ("ratio",))
@@ -192,13 +192,13 @@ def pooled_calibration(
         interval = (old / reach[1], old / reach[0] if not reach[0] <= 0.0 else np.inf)
     else:
         interval = (old * reach[0], old * reach[1])
-    if kept < n / 2 or (kept > 1 and not relative < 0.3):
+    if count < n / 2 or (count > 1 and not relative < 0.3):
         status = CANNOT_TELL
         message = "The readings disagree too much to give one constant; take them again at a steady speed."
     elif apart.any():
         status = 2
-        places = ", ".join(str(i + 1) for i in np.flatnonzero(apart))
-        message = f"Pooled from {kept} of {n} readings; left out because it stands apart: reading {places}."
+        numbers = ", ".join(str(i + 1) for i in np.flatnonzero(apart))
+        message = f"Pooled from {count} of {n} readings; left out because it stands apart: reading {numbers}."
     elif n == 1:
         status, message = 3, "One reading gives a constant but no spread; take two more at other speeds."
     else:
@@ -211,7 +211,7 @@ def pooled_calibration(
         interval,
         (float(ends[0]), float(ends[1])),
         tuple(bool(a) for a in apart),
-        kept,
+        count,
         status,
         message,
     )

@@ -30,9 +30,9 @@ class VoltageWindow:
     time_to_target : array, s
         Infinite where the target is not reached.
     holding_limit : array of int
-        Place in LIMITS of what holds at the highest speed.
+        Index in LIMITS of what holds at the highest speed.
     cut_out_rule : array of int
-        Place in RULES, or -1.
+        Index in RULES, or -1.
     target_speed : float, m/s
         The target.
     lowest_charge, lowest_rest_voltage : float, and V
@@ -108,8 +108,8 @@ def voltage_window(
     if not 0 < target_speed <= 200:
         raise ValueError(f"target_speed: got {target_speed!r} m/s; accepts a number above 0, at most 200 m/s.")
     axis = np.linspace(0.02, 1.0, 40) if charges is None else np.unique(np.asarray(charges, dtype=float))
-    made = _from_charges(build, axis, duration, steps)
-    times = _reached_at(made, target_speed)
+    result = _from_charges(build, axis, duration, steps)
+    times = _reached_at(result, target_speed)
     missed = np.flatnonzero(~np.isfinite(times))
     status = ALWAYS_REACHED if not len(missed) else NEVER_REACHED if missed[-1] == len(axis) - 1 else REACHED_FROM
     lowest = axis[0] if status == ALWAYS_REACHED else np.inf
@@ -124,10 +124,10 @@ def voltage_window(
     return VoltageWindow(
         charge=axis,
         rest_voltage=rest,
-        top_speed=made.top_speed,
+        top_speed=result.top_speed,
         time_to_target=np.where(np.isfinite(times), times, np.inf),
-        holding_limit=made.holding_limit,
-        cut_out_rule=made.cut_out_rule,
+        holding_limit=result.holding_limit,
+        cut_out_rule=result.cut_out_rule,
         target_speed=float(target_speed),
         lowest_charge=float(lowest),
         lowest_rest_voltage=lowest_voltage,
@@ -139,7 +139,7 @@ def _from_charges(build: Build, axis: Floats, duration: float, steps: int | None
     return run(Batch.vary(build, {"conditions.charge": axis}), duration, 0.0, steps)
 
 
-def _reached_at(made: RunResult, target_speed: float) -> Floats:
+def _reached_at(result: RunResult, target_speed: float) -> Floats:
     """When the target is reached; NaN where it is not, or only after a cut-out."""
-    times = made.time_to(target_speed)
-    return np.where(made.cut_out_time < times, np.nan, times)
+    times = result.time_to(target_speed)
+    return np.where(result.cut_out_time < times, np.nan, times)

@@ -91,7 +91,7 @@ class Lever:
         more = _WITH_IT.get(self.key)
         return {self.path: values} | (more(build, values) if more else {})
 
-    def share(self, present: float, value: ArrayLike) -> Floats:
+    def fraction(self, present: float, value: ArrayLike) -> Floats:
         """How much of what is allowed on its side a change uses up: 0 none, 1 all.
 
         Parameters
@@ -234,33 +234,33 @@ def with_range(lever: Lever, low: float, high: float) -> Lever:
 
 def _with_capacity(build: Build, values: Floats) -> dict[str, Floats]:
     """More cells in parallel: resistance over capacity; heat capacity and surface, and mass, with the cells."""
-    pack, share = build.pack, values / build.pack.capacity_ah
+    pack, ratio = build.pack, values / build.pack.capacity_ah
     more = {"bike.bike_mass": _mass(build, pack.cells_in_series, values)}
     if pack.resistance is not None:
-        more["pack.resistance"] = pack.resistance / share
-    return more | _heat(pack, share)
+        more["pack.resistance"] = pack.resistance / ratio
+    return more | _heat(pack, ratio)
 
 
 def _with_cells(build: Build, values: Floats) -> dict[str, Floats]:
     """More cells in series: resistance, heat, mass, and the foldback voltages that belong to a cell's voltage."""
-    pack, controller, share = build.pack, build.controller, values / build.pack.cells_in_series
+    pack, controller, ratio = build.pack, build.controller, values / build.pack.cells_in_series
     more = {
         "bike.bike_mass": _mass(build, values, pack.capacity_ah),
-        "controller.foldback_start_voltage": controller.foldback_start_voltage * share,
-        "controller.foldback_end_voltage": controller.foldback_end_voltage * share,
+        "controller.foldback_start_voltage": controller.foldback_start_voltage * ratio,
+        "controller.foldback_end_voltage": controller.foldback_end_voltage * ratio,
     }
     if pack.resistance is not None:
-        more["pack.resistance"] = pack.resistance * share
-    return more | _heat(pack, share)
+        more["pack.resistance"] = pack.resistance * ratio
+    return more | _heat(pack, ratio)
 
 
-def _heat(pack: Pack, share: Floats) -> dict[str, Floats]:
+def _heat(pack: Pack, ratio: Floats) -> dict[str, Floats]:
     """Heat capacity with the cells, and the path to the air with the pack's surface, where they were given."""
     more = {}
     if pack.heat_capacity is not None:
-        more["pack.heat_capacity"] = pack.heat_capacity * share
+        more["pack.heat_capacity"] = pack.heat_capacity * ratio
     if pack.thermal_conductance is not None:
-        more["pack.thermal_conductance"] = pack.thermal_conductance * share ** (2 / 3)
+        more["pack.thermal_conductance"] = pack.thermal_conductance * ratio ** (2 / 3)
     return more
 
 

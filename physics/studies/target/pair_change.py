@@ -38,9 +38,9 @@ class PairChange:
         What is changed.
     present, values : tuple of two float
         Where they stand, and where they go, rounded to what can be set.
-    shares : tuple of two float
+    fractions : tuple of two float
         How much of its allowed range each uses.
-    share : float
+    fraction : float
         The two combined, root of the sum of squares.
     outcome : Outcome
         The run with both.
@@ -53,8 +53,8 @@ class PairChange:
     levers: tuple[Lever, Lever]
     present: tuple[float, float]
     values: tuple[float, float]
-    shares: tuple[float, float]
-    share: float
+    fractions: tuple[float, float]
+    fraction: float
     outcome: Outcome
     speed_gained: float
     price: float
@@ -97,7 +97,7 @@ def best_pairs(
     if result.reached:
         return ()
     reaches = [_Reach(change) for change in result.changes if _helps(change)]
-    reaches.sort(key=lambda reach: -reach.gain_per_share)
+    reaches.sort(key=lambda reach: -reach.gain_per_fraction)
     pairs = [
         _Pair(one, other) for one, other in itertools.combinations(reaches[:MOST_LEVERS], 2)
         if len(one.values) and len(other.values) and not _same_part(one, other)
@@ -116,20 +116,20 @@ def best_pairs(
     for pair in pairs:
         pair.choose(tried, start, result.goal.speed)
         start += pair.count
-    pairs = [pair for pair in pairs if np.isfinite(pair.share)]
+    pairs = [pair for pair in pairs if np.isfinite(pair.fraction)]
     finer = [pair for pair in pairs if np.isfinite(pair.between).all()]
     if finer:
         tried = trials(result.build, [pair.finer(result) for pair in finer], result.goal, **options)
-        for place, pair in enumerate(finer):
-            pair.narrow(tried.good[place * INSIDE : (place + 1) * INSIDE])
+        for index, pair in enumerate(finer):
+            pair.narrow(tried.good[index * INSIDE : (index + 1) * INSIDE])
     progress(total - 2 * len(pairs), total)
-    made = _verified(result, pairs)
+    pair_changes = _verified(result, pairs)
     progress(total, total)
-    return tuple(sorted(made, key=lambda pair: pair.share)[:most])
+    return tuple(sorted(pair_changes, key=lambda pair: pair.fraction)[:most])
 
 
 def _helps(change: Change) -> bool:
-    return change.outcome is not None and change.speed_gained > SAME_SPEED and change.share > 0
+    return change.outcome is not None and change.speed_gained > SAME_SPEED and change.fraction > 0
 
 
 _PARTS = ({"front_teeth", "rear_teeth", "rolling_radius"}, {"pack_capacity", "pack_resistance", "cells_in_series"})
@@ -156,7 +156,7 @@ class _Reach:
         else:
             parts = np.arange(1, STEPS + 1) / (STEPS + 1 if alone else STEPS)
             self.values = present + (end - present) * parts
-        self.gain_per_share = change.speed_gained / change.share
+        self.gain_per_fraction = change.speed_gained / change.fraction
 
 
 class _Pair:
@@ -168,7 +168,7 @@ class _Pair:
             one, other = other, one
         self.one, self.other = one, other
         self.count = len(one.values) * len(other.values)
-        self.share = np.inf
+        self.fraction = np.inf
         self.values = self.between = (np.nan, np.nan)
 
     def changes(self, result: TargetResult, ones: ArrayLike, others: ArrayLike) -> dict[str, Floats]:
@@ -190,17 +190,19 @@ class _Pair:
         free = tried.free_speed[start : start + self.count].reshape(shape)
         one, other = self.one.change, self.other.change
         for row in np.flatnonzero(good.any(axis=1)):
-            place = int(good[row].argmax())
-            here = float(self.other.values[place])
-            before = float(self.other.values[place - 1]) if place else other.present
+            index = int(good[row].argmax())
+            here = float(self.other.values[index])
+            before = float(self.other.values[index - 1]) if index else other.present
             estimate = here
-            if not other.lever.whole and place and free[row, place] > free[row, place - 1]:
-                missing = (speed - free[row, place - 1]) / (free[row, place] - free[row, place - 1])
+            if not other.lever.whole and index and free[row, index] > free[row, index - 1]:
+                missing = (speed - free[row, index - 1]) / (free[row, index] - free[row, index - 1])
                 estimate = before + float(np.clip(missing, 0.0, 1.0)) * (here - before)
             value = float(self.one.values[row])
-            share = float(np.hypot(one.lever.share(one.present, value), other.lever.share(other.present, estimate)))
-            if share < self.share:
-                self.share, self.values = share, (value, here)
+            fraction = float(
+                np.hypot(one.lever.fraction(one.present, value), other.lever.fraction(other.present, estimate))
+            )
+            if fraction < self.fraction:
+                self.fraction, self.values = fraction, (value, here)
                 self.between = (np.nan, np.nan) if other.lever.whole else (before, here)
 
     def points(self) -> Floats:
@@ -237,16 +239,16 @@ def _verified(result: TargetResult, pairs: list[_Pair]) -> list[PairChange]:
             continue
         one, other = pair.one.change, pair.other.change
         outcome = tried.outcome(row)
-        shares = (
-            float(one.lever.share(one.present, values[0])),
-            float(other.lever.share(other.present, values[1])),
+        fractions = (
+            float(one.lever.fraction(one.present, values[0])),
+            float(other.lever.fraction(other.present, values[1])),
         )
         answers[id(pair)] = PairChange(
             levers=(one.lever, other.lever),
             present=(one.present, other.present),
             values=values,
-            shares=shares,
-            share=float(np.hypot(*shares)),
+            fractions=fractions,
+            fraction=float(np.hypot(*fractions)),
             outcome=outcome,
             speed_gained=outcome.top_speed - result.present.top_speed,
             price=one.price + other.price,

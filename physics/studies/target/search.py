@@ -74,8 +74,8 @@ class Side:
         self.free_speed = np.r_[present.free_speed, tried.free_speed[chosen]]
         self.intact, self.reaches, self.done = intact, reaches, bool(tried.done[chosen].all())
         good = reaches & intact
-        for place in range(1, len(values)):
-            before, here = place - 1, place
+        for index in range(1, len(values)):
+            before, here = index - 1, index
             if good[here] and not good[before]:
                 self.good_value = float(values[here])
             if not self.lever.whole:
@@ -87,9 +87,9 @@ class Side:
 
     def nearest(self) -> float | None:
         """The good value nearest to the present one, or None."""
-        found = [bracket.good for bracket in self.brackets if bracket.good is not None]
-        found += [] if self.good_value is None else [self.good_value]
-        return min(found, key=lambda value: abs(value - self.present)) if found else None
+        good = [bracket.good for bracket in self.brackets if bracket.good is not None]
+        good += [] if self.good_value is None else [self.good_value]
+        return min(good, key=lambda value: abs(value - self.present)) if good else None
 
 
 def _turning(reaches: NDArray[np.bool_], intact: NDArray[np.bool_]) -> str:

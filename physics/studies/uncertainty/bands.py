@@ -22,8 +22,8 @@ from physics.studies.uncertainty.tolerance import (
     SEED,
     Tolerance,
     default_tolerances,
-    drawn,
-    spread_places,
+    sample_builds,
+    spread_points,
 )
 
 PERCENTILES = (5.0, 50.0, 95.0)
@@ -53,7 +53,7 @@ class Chance:
     high: float
 
     @property
-    def share(self) -> float:
+    def estimate(self) -> float:
         """The estimate, 0 to 1."""
         return self.count / self.of
 
@@ -172,8 +172,8 @@ def likely(
     steps = options.pop("steps", None)
     tolerances = default_tolerances(build) if tolerances is None else tolerances
     grid = time_grid(duration, steps)
-    samples = drawn(build, tolerances, spread_places(len(tolerances), count, seed))
-    reducer = partial(_kept, curves=tuple(curves), instants=grid, target_speed=target_speed)
+    samples = sample_builds(build, tolerances, spread_points(len(tolerances), count, seed))
+    reducer = partial(_reduced, curves=tuple(curves), instants=grid, target_speed=target_speed)
     swept = sweep(samples, duration, reducer=reducer, steps=steps, **options).checked()
     done = swept.done
     if not done.any():
@@ -193,12 +193,14 @@ def likely(
     )
 
 
-def _kept(result: RunResult, curves: Sequence[str], instants: Floats, target_speed: float) -> dict[str, np.ndarray]:
+def _reduced(
+    result: RunResult, curves: Sequence[str], instants: Floats, target_speed: float
+) -> dict[str, np.ndarray]:
     """Reducer: curves on the common instants, as 32-bit floats, and single numbers."""
-    kept = {name: on_common_instants(result, getattr(result, name), instants) for name in curves}
+    arrays = {name: on_common_instants(result, getattr(result, name), instants) for name in curves}
     single = end_values(result)
-    kept |= {name: single[name] for name in ("top_speed", "cut_out_rule")}
-    return kept | {"time_to_target": result.time_to(target_speed)}
+    arrays |= {name: single[name] for name in ("top_speed", "cut_out_rule")}
+    return arrays | {"time_to_target": result.time_to(target_speed)}
 
 
 def on_common_instants(result: RunResult, values: Floats, instants: Floats) -> np.ndarray:

@@ -21,7 +21,7 @@ from physics.arrays import Floats
 from physics.build import Build
 from physics.simulation.result import RunResult
 from physics.studies.sweep import end_values, sweep
-from physics.studies.uncertainty.tolerance import SEED, Tolerance, drawn, spread_places
+from physics.studies.uncertainty.tolerance import SEED, Tolerance, sample_builds, spread_points
 
 OUTCOMES = ("top_speed", "minimum_cell_voltage", "allowance_used")
 """What unknowns are ranked by: speed, and how near the protection comes to a cut-out."""
@@ -57,13 +57,8 @@ class Sensitivity:
     runs: int
 
     def order(self, outcome: str) -> list[int]:
-        """Places of the unknowns, the one that matters most first."""
-        return [int(place) for place in np.argsort(-self.first[outcome], kind="stable")]
-
-    def spread_without(self, outcome: str, place: int) -> float:
-        """Standard deviation that would be left, on average, if one unknown were known exactly."""
-        share = float(np.clip(self.first[outcome][place], 0.0, 1.0))
-        return self.spread[outcome] * (1 - share) ** 0.5
+        """Indices of the unknowns, the one that matters most first."""
+        return [int(index) for index in np.argsort(-self.first[outcome], kind="stable")]
 
 
 def sensitivity(
@@ -110,8 +105,8 @@ def sensitivity(
     >>> sensitivity(example_build(), unknowns, 20.0, base=32).order("top_speed")
     [0, 1]
     """
-    places = design(len(tolerances), base, seed)
-    swept = sweep(drawn(build, tolerances, places), duration, reducer=reducer, **options).checked()
+    points = design(len(tolerances), base, seed)
+    swept = sweep(sample_builds(build, tolerances, points), duration, reducer=reducer, **options).checked()
     if not swept.done.all():
         return None
     values = np.array([swept[name] for name in outcomes], dtype=float)
@@ -124,7 +119,7 @@ def sensitivity(
         total=dict(zip(outcomes, total, strict=True)),
         low=dict(zip(outcomes, low, strict=True)),
         high=dict(zip(outcomes, high, strict=True)),
-        runs=len(places),
+        runs=len(points),
     )
 
 
@@ -155,7 +150,7 @@ def design(dimensions: int, base: int, seed: int = SEED) -> np.ndarray:
     """
     if base < 2 or base & (base - 1):
         raise ValueError(f"base: got {base}; accepts a power of two from 2 up.")
-    both = spread_places(2 * dimensions, base, seed)
+    both = spread_points(2 * dimensions, base, seed)
     first, second = both[:, :dimensions], both[:, dimensions:]
     mixed = np.repeat(first[None], dimensions, axis=0)
     for column in range(dimensions):
@@ -182,13 +177,13 @@ def indices(values: ArrayLike, dimensions: int, base: int, seed: int = SEED) -> 
 
     Examples
     --------
-    >>> places = design(2, 256)
-    >>> first, *_ = indices([places @ [2.0, 1.0]], 2, 256)
+    >>> points = design(2, 256)
+    >>> first, *_ = indices([points @ [2.0, 1.0]], 2, 256)
     >>> bool(abs(first[0, 0] - 0.8) < 0.05)
     True
     """
     values = np.asarray(values, dtype=float)
-    found = np.zeros((4, len(values), dimensions))
+    result = np.zeros((4, len(values), dimensions))
     varies = np.ptp(values, axis=1) > 1e-12 * np.maximum(np.abs(values).max(axis=1), 1e-300)
     if varies.any():
         some = values[varies]
@@ -197,8 +192,8 @@ def indices(values: ArrayLike, dimensions: int, base: int, seed: int = SEED) -> 
         first, total = _sobol(*parts)
         rows = np.random.default_rng(seed).integers(base, size=(_RESAMPLES, base))
         again = [_sobol(*(part[..., row] for part in parts))[0] for row in rows]
-        found[:, varies] = first, total, *np.percentile(again, _INTERVAL, axis=0)
-    return found
+        result[:, varies] = first, total, *np.percentile(again, _INTERVAL, axis=0)
+    return result
 
 
 def _sobol(first: Floats, second: Floats, mixed: Floats) -> tuple[Floats, Floats]:
