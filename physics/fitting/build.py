@@ -24,9 +24,15 @@ from physics.ridelog.report import RideLog
 from physics.ridelog.segments import Segment, find_segments
 
 RESISTANCE, CHARGE, DRAG_AREA, ROLLING, RADIUS, RATIO, EFFICIENCY, LINE_LIMIT = (
-    "pack_resistance", "charge", "drag_area", "rolling_coefficient", "rolling_radius", "ratio", "efficiency",
+    "pack_resistance",
+    "charge",
+    "drag_area",
+    "rolling_coefficient",
+    "rolling_radius",
+    "ratio",
+    "efficiency",
     "line_limit",
-)  # fmt: skip
+)
 TRUSTED = ("sprockets", "tyre")
 SOFT_L1, LEAST_SQUARES, PLATEAU = "soft_l1 (robust)", "least squares", "median of a plateau"
 NO_BIKE = "This log cannot tell: it gives a value that no bike has. Check the columns."
@@ -217,9 +223,19 @@ def _fitted(
     if time is None or time.size != fit.residuals.size:
         time = np.empty(0)
     return Fitted(
-        key, path, value, fit.error(name) * scale, (low * scale, high * scale), float(present), identified, message,
-        fit, time, unit, loss,
-    )  # fmt: skip
+        key,
+        path,
+        value,
+        fit.error(name) * scale,
+        (low * scale, high * scale),
+        float(present),
+        identified,
+        message,
+        fit,
+        time,
+        unit,
+        loss,
+    )
 
 
 def _accepted(build: Build, changes: dict[str, float]) -> dict[str, float]:

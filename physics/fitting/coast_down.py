@@ -321,10 +321,16 @@ def fit_coast_down_of_build(
     rows = rows[rows["speed"] > 0.0] if "speed" in rows else rows.iloc[:0]
     altitude = rows["altitude"].to_numpy() if "altitude" in rows and rows["altitude"].notna().sum() > 1 else None
     fit = fit_coast_down(
-        rows["time"].to_numpy(float), rows["speed"].to_numpy(float) if len(rows) else np.empty(0), mass,
-        air_density=density, equivalent_mass=inertia, run=rows["part"].to_numpy(), altitude=altitude,
-        headwind=build.conditions.headwind, slope=np.sin(build.conditions.slope),
-    )  # fmt: skip
+        rows["time"].to_numpy(float),
+        rows["speed"].to_numpy(float) if len(rows) else np.empty(0),
+        mass,
+        air_density=density,
+        equivalent_mass=inertia,
+        run=rows["part"].to_numpy(),
+        altitude=altitude,
+        headwind=build.conditions.headwind,
+        slope=np.sin(build.conditions.slope),
+    )
     if not np.isfinite(fit.values).any():
         return fit, np.empty(0)
     v = rows["speed"].to_numpy(float)

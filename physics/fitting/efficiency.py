@@ -167,10 +167,14 @@ def fit_efficiency_of_build(
     m = Machine(batch)
     density = float(2.0 * m.drag_factor[0] / build.bike.drag_area) if build.bike.drag_area > 0 else 1.2
     known = {
-        "mass": float(m.mass[0]), "equivalent_mass": float(m.inertia[0]), "drag_area": drag_area,
-        "rolling_resistance": rolling, "air_density": density, "headwind": build.conditions.headwind,
+        "mass": float(m.mass[0]),
+        "equivalent_mass": float(m.inertia[0]),
+        "drag_area": drag_area,
+        "rolling_resistance": rolling,
+        "air_density": density,
+        "headwind": build.conditions.headwind,
         "slope": np.sin(build.conditions.slope),
-    }  # fmt: skip
+    }
     columns = [rows[name].to_numpy(float) for name in ("time", "speed", "pack_voltage", "line_current")]
     fit = fit_driveline_efficiency(*columns, pull=rows["part"].to_numpy(), **known)
     if not fit.success:

@@ -45,8 +45,6 @@ class RepeatedPulls:
         Of each part in HEATED_PARTS, at the start and the end of each pull.
     charge_left : array, shape (n,)
         At the end of the last pull that counts, or at the start where none does.
-    rest_voltage_needed : array, shape (n,), V
-        Settled voltage at the start of the last pull that counts; infinite where none does.
     """
 
     pulls: np.ndarray
@@ -60,7 +58,6 @@ class RepeatedPulls:
     temperatures_before: np.ndarray
     temperatures_after: np.ndarray
     charge_left: np.ndarray
-    rest_voltage_needed: np.ndarray
 
     @property
     def message(self) -> tuple[str, ...]:
@@ -124,7 +121,7 @@ def repeated_pulls(
     batch = Batch.of(builds)
     state = BikeState.rested(batch)
     count = np.zeros(len(batch), dtype=int)
-    status = np.zeros(len(batch), dtype=int)
+    status = np.full(len(batch), COUNT_REACHED)
     left = state.charge.copy()
     rows: list[dict] = []
     longest = pull.duration
@@ -146,10 +143,7 @@ def repeated_pulls(
             break
         state = rest(batch, result.after, rest_time, current_between)
     columns = {name: np.stack([row[name] for row in rows], axis=1) for name in rows[0]}
-    last = np.maximum(count - 1, 0)
-    needed = columns["rest_voltage"][np.arange(len(batch)), last]
-    needed = np.where(count > 0, needed, np.inf)
-    return RepeatedPulls(count, status, charge_left=left, rest_voltage_needed=needed, **columns)
+    return RepeatedPulls(count, status, charge_left=left, **columns)
 
 
 def _one_pull(

@@ -151,10 +151,14 @@ def _driven(
         settings = {"controller.throttle": 0.0, "controller.throttle_ramp_time": 0.0}
     run = run_from(batch.change(settings), state, duration, speed, STEPS)
     names = {
-        "speed": run.speed, "pack_voltage": run.pack_voltage, "line_current": run.line_current,
-        "phase_current": run.phase_current, "pack_temperature": run.pack_temperature,
-        "motor_temperature": run.winding_temperature, "controller_temperature": run.controller_temperature,
-    }  # fmt: skip
+        "speed": run.speed,
+        "pack_voltage": run.pack_voltage,
+        "line_current": run.line_current,
+        "phase_current": run.phase_current,
+        "pack_temperature": run.pack_temperature,
+        "motor_temperature": run.winding_temperature,
+        "controller_temperature": run.controller_temperature,
+    }
     piece = {
         name: np.array([np.interp(local, *row) for row in zip(run.time, values, strict=True)])
         for name, values in names.items()
@@ -180,8 +184,13 @@ def _undriven(
     falling = speed[:, None] * (1.0 - fraction) if leg.kind == BRAKE else np.zeros((len(batch), local.size))
     nothing = np.zeros_like(falling)
     piece = {
-        "speed": falling, "pack_voltage": voltage, "line_current": nothing, "phase_current": nothing,
-        "throttle": nothing, "pack_temperature": between[0], "motor_temperature": between[1],
+        "speed": falling,
+        "pack_voltage": voltage,
+        "line_current": nothing,
+        "phase_current": nothing,
+        "throttle": nothing,
+        "pack_temperature": between[0],
+        "motor_temperature": between[1],
         "controller_temperature": between[3],
-    }  # fmt: skip
+    }
     return piece, after, np.zeros(len(batch))

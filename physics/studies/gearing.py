@@ -326,8 +326,13 @@ def pulling_force(builds: Samples, speed: float) -> tuple[Floats, Floats]:
     source_voltage = np.full(count, start.rest_voltage[0, 0])
     resistance = np.full(count, start.ohmic_resistance[0, 0])
     point = operating_point(
-        Machine(batch), np.full(count, float(speed)), batch["controller.throttle"], source_voltage, resistance,
-        batch["conditions.motor_temperature"], batch["conditions.controller_temperature"],
-    )  # fmt: skip
+        Machine(batch),
+        np.full(count, float(speed)),
+        batch["controller.throttle"],
+        source_voltage,
+        resistance,
+        batch["conditions.motor_temperature"],
+        batch["conditions.controller_temperature"],
+    )
     lift = load_transfer.front_load_limit(batch.stance()).at(point.drag_force, point.rolling_force)
     return point.drive_force, lift / np.maximum(point.drive_force, 1e-9)

@@ -163,7 +163,7 @@ def line_limit(
     cell = np.ix_(np.searchsorted(rows, wanted_rows), np.searchsorted(columns, wanted_columns))
     return LineLimits(
         wanted_rows, wanted_columns, held[cell], limit[cell], held_rule[cell], largest_current[cell], step, margin
-    )  # fmt: skip
+    )
 
 
 def _axis(values: ArrayLike | None, default: Floats) -> Floats:

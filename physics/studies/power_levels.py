@@ -95,11 +95,19 @@ def level_runs(
     result = run(Batch.vary(build, changes), duration)
     used = np.where(result.cut_out_rule >= 0, 1.0, result.allowance_used.max(axis=1))
     return LevelRuns(
-        levels, low_speed, target_speed, result.time_to(low_speed), result.time_to(target_speed), result.top_speed,
-        result.holding_limit, result.cut_out_time, 1 - used,
+        levels,
+        low_speed,
+        target_speed,
+        result.time_to(low_speed),
+        result.time_to(target_speed),
+        result.top_speed,
+        result.holding_limit,
+        result.cut_out_time,
+        1 - used,
         result.minimum_cell_voltage - build.pack.protection.cell_undervoltage,
-        result.acceleration.max(axis=1), time_held_by(result, limits.FRONT_WHEEL),
-    )  # fmt: skip
+        result.acceleration.max(axis=1),
+        time_held_by(result, limits.FRONT_WHEEL),
+    )
 
 
 def time_held_by(result: RunResult, limit: int) -> np.ndarray:

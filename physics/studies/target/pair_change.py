@@ -99,9 +99,10 @@ def best_pairs(
     reaches = [_Reach(change) for change in result.changes if _helps(change)]
     reaches.sort(key=lambda reach: -reach.gain_per_fraction)
     pairs = [
-        _Pair(one, other) for one, other in itertools.combinations(reaches[:MOST_LEVERS], 2)
+        _Pair(one, other)
+        for one, other in itertools.combinations(reaches[:MOST_LEVERS], 2)
         if len(one.values) and len(other.values) and not _same_part(one, other)
-    ]  # fmt: skip
+    ]
     if not pairs:
         return ()
     progress = progress or (lambda done, total: None)
@@ -109,9 +110,12 @@ def best_pairs(
     total = builds + len(pairs) * (INSIDE + 2)
     options = options | {"cancelled": cancelled or (lambda: False)}
     tried = trials(
-        result.build, [pair.grid(result) for pair in pairs], result.goal,
-        progress=lambda done, _: progress(done, total), **options,
-    )  # fmt: skip
+        result.build,
+        [pair.grid(result) for pair in pairs],
+        result.goal,
+        progress=lambda done, _: progress(done, total),
+        **options,
+    )
     start = 0
     for pair in pairs:
         pair.choose(tried, start, result.goal.speed)
@@ -151,8 +155,11 @@ class _Reach:
         if change.lever.whole:
             way = 1 if end > present else -1
             values = np.arange(present + way, end + (0 if alone else way), way)
-            self.values = values[np.unique(np.linspace(0, len(values) - 1, STEPS).round().astype(int))] \
-                if len(values) else values  # fmt: skip
+            self.values = (
+                values[np.unique(np.linspace(0, len(values) - 1, STEPS).round().astype(int))]
+                if len(values)
+                else values
+            )
         else:
             parts = np.arange(1, STEPS + 1) / (STEPS + 1 if alone else STEPS)
             self.values = present + (end - present) * parts

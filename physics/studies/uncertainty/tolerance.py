@@ -169,7 +169,7 @@ def spread_points(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
     return sequence.random_base2(max(0, int(np.ceil(np.log2(count)))))[:count]
 
 
-_SPREAD = Path(__file__).parents[2] / "components" / "data" / "spread_places.csv"
+_SPREAD = Path(__file__).parents[2] / "components" / "data" / "spread_points.csv"
 
 
 @functools.cache

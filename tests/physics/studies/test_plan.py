@@ -220,7 +220,6 @@ def test_pulls_end_where_the_window_says():
     made = repeated_pulls(build, Pull(30.0, target, 5.0), 600.0, 60)
     assert made.status[0] == TARGET_MISSED
     last = int(made.pulls[0]) - 1
-    assert made.rest_voltage_needed[0] == made.rest_voltage[0, last]
     warm = build.change({"conditions.pack_temperature": float(made.temperatures_before[0, last, 0])})
     lowest = voltage_window(warm, target, 30.0).lowest_rest_voltage
     assert made.rest_voltage[0, last] > lowest - 0.6
