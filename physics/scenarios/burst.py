@@ -298,14 +298,14 @@ def _instant(
     rest, weakest, factor = pack.look(charge, temperature)
     resistance = pack.ohmic * factor
     polarisation = pairs.sum(axis=0)
-    electromotive = np.maximum(rest - polarisation, 0.0)
-    room = electromotive**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
-    current = current_for_power(electromotive, resistance, np.minimum(power, electromotive**2 / (4 * resistance)))
+    source_voltage = np.maximum(rest - polarisation, 0.0)
+    room = source_voltage**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
+    current = current_for_power(source_voltage, resistance, np.minimum(power, source_voltage**2 / (4 * resistance)))
     current = np.nan_to_num(current, nan=0.0)
     cell_voltage = weakest - (polarisation + current * resistance) * pack.weak_share
     return {
         "current": current,
-        "voltage": electromotive - current * resistance,
+        "voltage": source_voltage - current * resistance,
         "cell_voltage": cell_voltage,
         "resistance": resistance,
         "factor": factor,

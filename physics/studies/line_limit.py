@@ -192,9 +192,9 @@ def _search(
         start, end = low[open_cells, None], high[open_cells, None]
         tried = np.clip(np.round(start + (end - start) * fraction).astype(int), start + 1, end - 1)
         many = cells.take(np.repeat(open_cells, at_once))
-        pulls = make_pull(many.change({"controller.line_current_limit": tried.ravel() * step}), pull, None, steps)
-        failed = (pulls.worst > most_used).reshape(tried.shape)
-        rules = pulls.rule.reshape(tried.shape)
+        result = make_pull(many.change({"controller.line_current_limit": tried.ravel() * step}), pull, None, steps)
+        failed = (result.worst > most_used).reshape(tried.shape)
+        rules = result.rule.reshape(tried.shape)
         first = np.where(failed.any(axis=1), failed.argmax(axis=1), at_once)
         inner = np.arange(len(open_cells))
         fails = first < at_once

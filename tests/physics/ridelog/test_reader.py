@@ -409,3 +409,13 @@ def test_log_columns():
     with pytest.raises(KeyError, match="torque"):
         log.column("torque")
     assert ridelog.BYTE_CAP > ridelog.ROW_CAP
+
+
+def test_a_path_is_read_like_its_bytes(tmp_path):
+    """property: a file on disk and its bytes give the same frame, and the cap holds for both."""
+    text = write_csv(synthetic_log([0.0, 5.0], [0.0, 20.0])).encode()
+    path = tmp_path / "ride.csv"
+    path.write_bytes(text)
+    assert read_log(path).frame.equals(read_log(text).frame)
+    with pytest.raises(LogError, match="larger than"):
+        read_log(path, byte_cap=100)
