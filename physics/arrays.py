@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,3 +12,6 @@ Floats = NDArray[np.float64]
 
 Numbers = float | Floats
 """A number, or an array of them: what functions without any check or copy take."""
+
+Number = TypeVar("Number", float, Floats)
+"""A number, or an array of them, where the same kind comes back."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from explorer.derivations.derivation import Moment, Step, fastest, put
@@ -22,7 +20,7 @@ from explorer.derivations.sources import (
     SPEEDOMETER,
 )
 from explorer.page.page import Page
-from physics.components.air import STANDARD_GRAVITY as GRAVITY
+from physics.components import road_load
 from physics.fitting.build import LogFit
 
 
@@ -51,9 +49,10 @@ def target(page: Page) -> list[Step]:
     speed, fmt = page.target_speed, page.fmt
     now, day, bike = fastest(page.build, page.run), page.build.conditions, page.build.bike
     relative = speed + day.headwind
-    drag = 0.5 * now.density * bike.drag_area * relative * abs(relative)
-    weight = now.mass * GRAVITY * math.cos(day.slope)
-    rolling = weight * (bike.rolling_coefficient + bike.rolling_coefficient_speed_squared * speed**2)
+    drag = float(road_load.drag_force(road_load.drag_factor(now.density, bike.drag_area), relative)[0])
+    load = road_load.normal_load(now.mass, day.slope)
+    coefficients = bike.rolling_coefficient, bike.rolling_coefficient_speed_squared
+    rolling = float(road_load.rolling_force(*(load * each for each in coefficients), speed)[0])
     needed = drag + rolling + now.slope_force
     sign = "" if relative >= 0 else "−"
     along = f"({put(speed)} + {put(day.headwind)})" if day.headwind else put(speed)

@@ -9,7 +9,7 @@ from explorer.inputs.catalogue import INPUTS, LEVELS
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.components import road_load as road
 from physics.components.air import standard_pressure
-from physics.components.cell import charge_from_open_circuit_voltage, open_circuit_voltage
+from physics.components.pack import charge_from_rest_voltage, rest_voltage
 
 LEVEL_NAMES = {level: f"Level {level}" for level in LEVELS}
 
@@ -93,9 +93,9 @@ def _balance(values, seat) -> dict[str, float]:
 
 def rest_voltage_of(values: dict[str, Any], charge_percent: float) -> float:
     """Rest voltage of the pack, V, at a charge in percent."""
-    return float(values["cells"] * open_circuit_voltage(values["chemistry"], charge_percent / 100.0))
+    return float(rest_voltage(values["chemistry"], values["cells"], charge_percent / 100.0))
 
 
-def charge_of(values: dict[str, Any], rest_voltage: float) -> float:
+def charge_of(values: dict[str, Any], voltage: float) -> float:
     """Charge in percent from the pack's rest voltage, V, held inside 0 to 100."""
-    return float(100.0 * charge_from_open_circuit_voltage(values["chemistry"], rest_voltage / values["cells"]))
+    return float(100.0 * charge_from_rest_voltage(values["chemistry"], values["cells"], voltage))

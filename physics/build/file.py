@@ -5,6 +5,7 @@ Infinity ("no such limit") is written as the text "off", since JSON has no infin
 
 import dataclasses
 import math
+from typing import Any
 
 from physics.build import Build, PowerLevel, Protection
 from physics.build.fields import REQUIRED, Accepts, BuildError, Fault, is_number
@@ -13,7 +14,7 @@ from physics.build.parts import PARTS, text_faults
 SCHEMA_VERSION = 1
 
 
-def build_to_dict(build: Build) -> dict:
+def build_to_dict(build: Build) -> dict[str, Any]:
     """A build as plain dicts, lists, texts and numbers, with the schema's version.
 
     Parameters
@@ -36,7 +37,7 @@ def build_to_dict(build: Build) -> dict:
     return {"schema": SCHEMA_VERSION, **_plain(dataclasses.asdict(build))}
 
 
-def _plain(value):
+def _plain(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
@@ -46,7 +47,7 @@ def _plain(value):
     return value
 
 
-def build_from_dict(data: dict) -> Build:
+def build_from_dict(data: dict[str, Any]) -> Build:
     """A build from what `build_to_dict` wrote.
 
     Parameters
@@ -91,7 +92,7 @@ def build_from_dict(data: dict) -> Build:
     return Build(**parts, name=name)
 
 
-def _part_from_dict(kind, data, prefix: str, faults: list[Fault]):
+def _part_from_dict(kind: type[Any], data: Any, prefix: str, faults: list[Fault]) -> Any:
     """One part from its dict; adds faults and returns None where it cannot be made."""
     if not isinstance(data, dict):
         faults.append(Fault(prefix[:-1], data, "a table of fields"))

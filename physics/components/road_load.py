@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from physics.arrays import Floats, Numbers
+from physics.arrays import Floats, Number, Numbers
 from physics.components.air import STANDARD_GRAVITY
 
 
@@ -47,7 +47,7 @@ POSTURES = {
 }
 
 
-def posture(name):
+def posture(name: str) -> Posture:
     """One of the seat positions.
 
     Parameters
@@ -81,8 +81,13 @@ def posture(name):
 
 
 def combined_centre_of_gravity(
-    bike_mass, bike_to_rear_axle, bike_height, rider_mass, rider_to_rear_axle, rider_height
-):
+    bike_mass: Number,
+    bike_to_rear_axle: Number,
+    bike_height: Number,
+    rider_mass: Number,
+    rider_to_rear_axle: Number,
+    rider_height: Number,
+) -> tuple[Number, Number]:
     """Centre of gravity of bike and rider together: the mean of the two, weighted by mass.
 
     Parameters

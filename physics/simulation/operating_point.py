@@ -60,7 +60,8 @@ class Machine(Constants):
         self.iron_torque = np.where(table, 0.0, b["motor.iron_loss_torque"])
         self.iron_damping = np.where(table, 0.0, b["motor.iron_loss_damping"])
         self.shaft_gain = np.where(table, 1 / b["motor.table_efficiency"], 1.0)
-        self.torque_per_ampere = 1.5 * self.back_emf
+        torque_constant = motor.torque_constant(b["motor.kv_rpm_per_volt"])
+        self.torque_per_ampere = np.where(table, 1.0, torque_constant)  # a table's i_q reads as torque
         self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
         self.winding_foldback = np.array(
             [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]

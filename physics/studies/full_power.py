@@ -11,21 +11,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from physics.arrays import Floats
+from physics.build import NO_RULES
 from physics.build.batch import Batch, Builds
 from physics.limits import RULES
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
 from physics.simulation.thermal import HEATED_PARTS
-
-NO_RULES = {
-    "pack.protection.continuous_current": np.inf,
-    "pack.protection.peak_current": np.inf,
-    "pack.protection.fast_current": np.inf,
-    "pack.protection.cell_undervoltage": 0.0,
-    "pack.protection.discharge_temperature_minimum": 200.0,
-    "pack.protection.discharge_temperature_maximum": 450.0,
-}
-"""A calculation without a cut-out, to see what lies beyond it. Never a setting for a pack."""
 
 HEAT_LIMITS, CUT_OUT_FIRST, EMPTY_FIRST, LASTS = 1, 2, 3, 0
 """Status of a full-power run: a part gets too hot; the protection cuts out first; empty first; it lasts."""

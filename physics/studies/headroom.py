@@ -23,7 +23,6 @@ CELL_MAXIMUM, OVERVOLTAGE, NOTHING = "cell maximum", "protection over-voltage", 
 TOO_COLD, TOO_HOT = "charge temperature floor", "charge temperature ceiling"
 
 MARGIN = 0.02  # V a cell, common practice, no source
-SECONDS_PER_HOUR = 3600.0
 _FIXED_POINT_ROUNDS = 40
 _LOWEST = 10  # the table row of charge 0.10: an event that ends in a nearly empty cell is not judged
 
@@ -162,7 +161,7 @@ class ChargeEvent:
         """Charge, 0 to 1, that the event returns when it starts from some charge."""
         by_current = np.abs(self.current) * self.duration
         by_energy = self.energy / pack.rest_voltage(self.chemistry, self.cells_in_series, charge)
-        return np.where(np.isnan(self.energy), by_current, by_energy) / SECONDS_PER_HOUR / self.capacity_ah
+        return np.where(np.isnan(self.energy), by_current, by_energy) / pack.SECONDS_PER_HOUR / self.capacity_ah
 
     def cell_rise(self, charge: Numbers) -> Floats:
         """Rise of the most resistive cell's voltage over rest when the event ends at some charge, V.

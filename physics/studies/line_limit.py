@@ -12,11 +12,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from physics.arrays import Floats
-from physics.build import Build
+from physics.build import NO_RULES, Build
 from physics.build.batch import Batch
 from physics.limits import PACK_TEMPERATURE, RULES
 from physics.scenarios.pull import Pull, make_pull
-from physics.studies.full_power import NO_RULES
 
 LIMIT_FOUND, NO_LIMIT_NEEDED, NONE_SURVIVES = 0, 1, 2
 """Status of a cell of the map of line limits."""

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from physics.arrays import Floats
+from physics.arrays import Floats, Numbers
 from physics.build import Build, Pack
 from physics.build.batch import NUMBER_PATHS, Batch
-from physics.components.pack_typical import CELL_MASS_SHARE, typical_cell_mass
+from physics.components.pack import CELL_MASS_FRACTION, typical_cell_mass
 from physics.components.road_load import POSTURES
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
 
@@ -264,11 +264,11 @@ def _heat(pack: Pack, ratio: Floats) -> dict[str, Floats]:
     return more
 
 
-def _mass(build: Build, series: ArrayLike, capacity_ah: ArrayLike) -> Floats:
+def _mass(build: Build, series: Numbers, capacity_ah: Numbers) -> Floats:
     pack = build.pack
     before = typical_cell_mass(pack.cells_in_series, pack.capacity_ah, pack.chemistry)
     after = typical_cell_mass(series, capacity_ah, pack.chemistry)
-    return np.maximum(build.bike.bike_mass + (after - before) / CELL_MASS_SHARE, 5.0)
+    return np.maximum(build.bike.bike_mass + (after - before) / CELL_MASS_FRACTION, 5.0)
 
 
 _WITH_IT = {"pack_capacity": _with_capacity, "cells_in_series": _with_cells}

@@ -8,10 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from physics.build import Build
+from physics.build import NO_RULES, Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
-from physics.studies.full_power import NO_RULES
 from physics.studies.sweep import SweepResult, end_values, sweep
 
 

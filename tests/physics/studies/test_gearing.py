@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
 from physics.build.samples import samples
+from physics.components.chain import chain_length
 from physics.components.chain_fit import chain_fit
-from physics.components.chain_length import chain_length
 from physics.limits import LIMITS
 from physics.simulation.run import run
 from physics.studies.gearing import (

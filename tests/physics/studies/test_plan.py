@@ -256,7 +256,7 @@ def reference_burst(build, power, seconds):
         "conditions.air_temperature", "conditions.pack_temperature",
     )}  # fmt: skip
     series = build.pack.cells_in_series
-    shares = (chemistry.ohmic_share, chemistry.pair_1_share, chemistry.pair_2_share)
+    shares = (chemistry.ohmic_fraction, chemistry.pair_1_fraction, chemistry.pair_2_fraction)
 
     def parts(y):
         factor = cell.resistance_temperature_factor(y[3], chemistry.activation_energy)

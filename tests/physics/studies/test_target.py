@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
+from physics.build import NO_RULES, Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.build.batch import Batch
 from physics.limits import LIMITS
 from physics.simulation.run import run
-from physics.studies.full_power import NO_RULES
 from physics.studies.target import Goal, Lever, best_pairs, default_levers, reach_target
 from physics.studies.target.levers import PATHS, with_range
 from physics.studies.target.outcome import trials
