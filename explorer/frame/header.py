@@ -17,7 +17,7 @@ from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 from physics.build.fields import BuildError
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty import Tolerance
 
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"

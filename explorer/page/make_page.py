@@ -16,7 +16,7 @@ from explorer.state.state import State
 from physics.build import Build
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty import Tolerance
 
 
 def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] = ()) -> Page:

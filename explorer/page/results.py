@@ -13,7 +13,7 @@ from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty import Tolerance
 
 BY_BUILD = {Build: repr}
 """How the cache tells builds apart; give it as `hash_funcs`."""

@@ -8,7 +8,8 @@ from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-from physics.studies.uncertainty.tolerance import Tolerance, drawn, quick_places
+from physics.studies.uncertainty import Tolerance
+from physics.studies.uncertainty.tolerance import quick_points, sample_builds
 
 LIKELY = (5.0, 95.0)
 """Percentiles between which nine in ten runs lie."""
@@ -24,7 +25,7 @@ def run_and_band(
     own = len(batch)
     if not known:
         return run(batch, duration), None
-    likely = drawn(build, known, quick_places(len(known), _LIKELY_RUNS)).batch()
+    likely = sample_builds(build, known, quick_points(len(known), _LIKELY_RUNS)).batch()
     result = run(Batch.join([batch, likely]), duration)
     longest = int(np.isnan(result.cut_out_time).argmax())
     instants = np.unique(result.time[longest])

@@ -222,6 +222,10 @@ class Batch:
                 columns[path] = np.where(missing, value(), columns[path])
 
 
+Builds = Build | Sequence[Build] | Batch
+"""What a function of many builds takes: see `Batch.of`."""
+
+
 def build_columns(build: Build) -> dict[str, float]:
     """Every number of one build by its path; NaN stands for None.
 

@@ -26,7 +26,7 @@ from physics.build.fields import BuildError
 from physics.build.file import build_to_dict
 from physics.fitting import build as fit_log
 from physics.fitting.build import LogFit
-from physics.ridelog.reader import LogError, RideLog, write_csv
+from physics.ridelog import LogError, RideLog, write_csv
 
 TITLE = "Does my ride log agree, and what is my bike really like?"
 _TRUST = {"sprockets": "the sprockets", "tyre": "the tyre"}
@@ -113,7 +113,7 @@ def _read(page: Page, log: RideLog) -> None:
 def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
     """The table of fitted values, and what can be done with them."""
     st.dataframe(fit_table(fit, page), hide_index=True)
-    told = [item.key for item in fit.items if item.told]
+    told = [item.key for item in fit.items if item.identified]
     picked = st.pills(
         "Values to use", told, selection_mode="multi", default=[key for key in told if key not in _NOT_AT_FIRST],
         format_func=said.LABELS.get, key=f"{KEY}_values_{'_'.join(told)}",
@@ -162,15 +162,15 @@ def fit_table(fit: LogFit, page: Page) -> pd.DataFrame:
     for item in fit.items:
         row = {
             "value": said.LABELS[item.key],
-            "the log says": said.amount(item.key, item.value, fmt) if item.told else "cannot tell",
+            "the log says": said.amount(item.key, item.value, fmt) if item.identified else "cannot tell",
             "the build has": said.amount(item.key, item.present, fmt),
             "standard error": "",
             "95 %": "",
             "from": said.FROM[item.key],
             "fitted by": item.loss,
-            "remark": "" if item.told else item.message,
+            "remark": "" if item.identified else item.message,
         }
-        if item.told:
+        if item.identified:
             low, high = (said.amount(item.key, bound, fmt, unit=False) for bound in item.interval)
             row["standard error"] = _error_text(item, fmt)
             row["95 %"] = f"{low} to {high}"
@@ -291,7 +291,7 @@ def _residuals(fit: LogFit) -> None:
         shown = {
             said.FROM[item.key]: item
             for item in reversed(fit.items)
-            if item.told and item.key != fit_log.CHARGE and item.fit.residuals.size > 2
+            if item.identified and item.key != fit_log.CHARGE and item.fit.residuals.size > 2
         }
         shown = dict(reversed(shown.items()))
         if not shown:

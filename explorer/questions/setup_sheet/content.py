@@ -81,7 +81,7 @@ def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
     if limits.status[place] == NONE_SURVIVES:
         return f"none is low enough: {RULES[limits.rule[place]]} rule"
     if limits.status[place] == NO_LIMIT_NEEDED:
-        return f"none needed (the pull draws {page.fmt('current', limits.drawn[place])} at most)"
+        return f"none needed (the pull draws {page.fmt('current', limits.largest_current[place])} at most)"
     return f"{page.fmt('current', limits.limit[place])} or less"
 
 

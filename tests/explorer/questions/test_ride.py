@@ -22,7 +22,7 @@ from explorer.state import readings
 from explorer.state.state import _KEY as STATE
 from physics.build.batch import Batch
 from physics.build.file import build_from_dict
-from physics.ridelog.reader import read_log, synthetic_log, write_csv
+from physics.ridelog import read_log, synthetic_log, write_csv
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 
@@ -247,8 +247,8 @@ def test_a_file_that_is_too_large_is_refused():
 
 
 def test_only_the_widest_of_very_many_parts_are_fitted():
-    from physics.fitting.build import MOST_PARTS, widest
-    from physics.ridelog.segments import Segment
+    from physics.ridelog import Segment
+    from physics.ridelog.segments import MOST_PARTS, widest
 
     parts = [Segment("pull", 10.0 * k, 10.0 * k + 5, 100 * k, 100 * k + 50, 0.0, float(k)) for k in range(30)]
     kept = widest(parts, "pull")
@@ -469,7 +469,7 @@ def test_fuzzed_uploads_never_raise_on_the_page(standing_page, data):
 def test_figures_are_plain_dicts(with_demo):
     from explorer.questions.ride_log import chart as ride_log
     from explorer.questions.speedometer import chart as speedometer
-    from physics.ridelog.segments import find_segments
+    from physics.ridelog import find_segments
 
     log, fmt = read_log(demo_csv()), UnitFormatter("US")
     segments = find_segments(log)
