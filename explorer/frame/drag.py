@@ -18,7 +18,6 @@ from typing import Any
 import streamlit as st
 
 from explorer.components import live_chart, live_slider
-from explorer.frame import sidebar as inputs
 from explorer.page import make_page as pages
 from explorer.page.page import Page
 from explorer.state.state import current
@@ -112,7 +111,7 @@ def _moved() -> None:
     event = event if isinstance(event, dict) else {}
     st.session_state[_ACKNOWLEDGED] = live_slider.take(event.get("group"), event.get("moves"))
     key, values = event.get("key"), event.get("values")
-    if st.session_state[_ACKNOWLEDGED] and isinstance(values, list) and inputs.is_slider(key):
+    if st.session_state[_ACKNOWLEDGED] and isinstance(values, list) and isinstance(key, str):
         fine = (value for value in values if isinstance(value, int | float) and abs(value) < 1e9)
         numbers = dict.fromkeys(float(value) for value in fine)
         st.session_state[_ASKED] = (key, list(numbers)[:MOST_ASKED])
@@ -129,7 +128,7 @@ def _held_pages(page: Page) -> list[Page | None]:
     asked = st.session_state.get(_ASKED)
     kept = st.session_state.get(_PAGES)
     if kept is None or kept[0] is not state.values or (asked and kept[1] != asked):
-        several = [inputs.moved_values(state, asked[0], value) for value in asked[1]] if asked else [state.values]
+        several = [state.values | state.slid(asked[0], value) for value in asked[1]] if asked else [state.values]
         kept = st.session_state[_PAGES] = (state.values, asked, pages.near(page, state, several))
     return kept[2]
 

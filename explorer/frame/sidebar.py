@@ -5,13 +5,9 @@ The state holds the values; a widget shows one and writes back what the rider en
 
 from __future__ import annotations
 
-from functools import partial
-from typing import Any
-
 import streamlit as st
 
 from explorer.components.live_slider import Slider, live_sliders
-from explorer.inputs import to_build as rider_build
 from explorer.inputs.catalogue import (
     BIKE,
     COMMON_TYRES,
@@ -27,14 +23,14 @@ from explorer.inputs.catalogue import (
 )  # fmt: skip
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.spec import InputSpec
+from explorer.inputs.to_build import rest_voltage_of
 from explorer.page import words
-from explorer.state.state import CHARGE_AS, PHASE_AS, State, current
+from explorer.state.state import CHARGE_AS, PHASE_AS, REST_VOLTAGE, State, current
 from physics.components.cell import chemistry
 
 OPEN_AT_FIRST = (DRIVE, GEARING, TODAY)
 FOLLOWED = (*GROUPS, PROTECTION, HEADROOM)
 """Groups whose sliders `explorer.frame.drag` follows; those of other sections move the whole page."""
-REST_VOLTAGE = "rest_voltage"
 
 
 def side(state: State) -> None:
@@ -157,47 +153,16 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
         unit = spec.unit_text(state.units, state.phase_as)
         sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help))
     follows = specs[0].group in FOLLOWED
-    live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state), follows=follows)
-
-
-def is_slider(key: Any) -> bool:
-    """Whether a key is that of a slider of the page."""
-    spec = INPUTS.get(key.removeprefix("in:")) if isinstance(key, str) else None
-    return key == f"in:{REST_VOLTAGE}" or (spec is not None and spec.is_number)
-
-
-def moved_values(state: State, key: str, shown: float) -> dict[str, Any]:
-    """The inputs as they would be with a slider moved.
-
-    Parameters
-    ----------
-    state : State
-        The page's state; it stays as it is.
-    key : str
-        The slider's.
-    shown : float
-        Its value, in the unit it shows.
-    """
-    key = key.removeprefix("in:")
-    if key == REST_VOLTAGE:
-        return state.values | {"charge": INPUTS["charge"].clamp(rider_build.charge_of(state.values, shown))}
-    return state.values | {key: INPUTS[key].held(shown, state.units, state.phase_as)}
-
-
-def _moved(state: State, key: str, shown: float) -> None:
-    key, values = key.removeprefix("in:"), moved_values(state, key, shown)
-    key = "charge" if key == REST_VOLTAGE else key
-    state.change(key, values[key])
+    live_sliders(sliders, key=f"sliders {name}", on_move=state.slide, follows=follows)
 
 
 def _rest_voltage(state: State) -> None:
     """The pack's rest voltage in place of its charge; the charge is what is held."""
     kind, cells = chemistry(state.values["chemistry"]), state.values["cells"]
-    key = f"in:{REST_VOLTAGE}"
-    st.session_state[key] = round(rider_build.rest_voltage_of(state.values, state.values["charge"]), 2)
+    st.session_state[REST_VOLTAGE] = round(rest_voltage_of(state.values, state.values["charge"]), 2)
     low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
-    slider = Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
-    live_sliders([slider], key="sliders rest voltage", on_move=partial(_moved, state), follows=True)
+    slider = Slider(REST_VOLTAGE, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
+    live_sliders([slider], key="sliders rest voltage", on_move=state.slide, follows=True)
     st.caption(f"That is {INPUTS['charge'].text(round(state.values['charge'], 1))} of charge.")
 
 

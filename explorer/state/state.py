@@ -12,7 +12,9 @@ from typing import Any
 
 import streamlit as st
 
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.to_build import charge_of
 from explorer.state import link_entries, share_link
 from explorer.state.names import clean_name, free_name
 from explorer.state.share_link import CHARGE_AS, LINK_VERSION, MOST_BUILDS, PHASE_AS, Shared
@@ -25,6 +27,8 @@ __all__ = [
 LONGEST_PAST = 60
 SAME_MOVE = 1.5
 """Seconds within which changes of one input count as one move, so that a drag is undone at once."""
+REST_VOLTAGE = "in:rest_voltage"
+"""Key of the slider that enters the charge as the pack's rest voltage."""
 _KEY = "headroom_state"
 
 
@@ -100,6 +104,37 @@ class State:
         if any(self.values[key] != value for key, value in changes.items()):
             self._remember("")
             self.builds[self.name] = self.values | changes
+
+    def try_out(self, changes: dict[str, Any], before: dict[str, Any]) -> None:
+        """Change several inputs as one move, and compare with the build as it was before."""
+        self.set_baseline(before)
+        self.change_many(changes)
+
+    def slid(self, slider: str, shown: float) -> dict[str, Any]:
+        """The one input that a slider changes, with its value.
+
+        Parameters
+        ----------
+        slider : str
+            The slider's key: "in:" and the input's, or REST_VOLTAGE.
+        shown : float
+            Where it stands, in the unit it shows.
+
+        Returns
+        -------
+        dict
+            Of one entry, in home units; empty where no slider has that key.
+        """
+        if slider == REST_VOLTAGE:
+            return {"charge": INPUTS["charge"].clamp(charge_of(self.values, shown))}
+        key = slider.removeprefix("in:")
+        spec = INPUTS.get(key)
+        return {key: spec.held(shown, self.units, self.phase_as)} if spec and spec.is_number else {}
+
+    def slide(self, slider: str, shown: float) -> None:
+        """Take over where a slider stands; the moves of one slider are undone at once."""
+        for key, value in self.slid(slider, shown).items():
+            self.change(key, value)
 
     def use_preset(self, preset: str) -> None:
         """Put a preset in the place of the build being edited; what was entered can be undone."""

@@ -3,8 +3,6 @@
 import numpy as np
 import pytest
 
-from explorer.frame import sidebar as inputs
-from explorer.inputs.to_build import charge_of
 from explorer.page import make_page as pages
 from explorer.page.tolerances import tolerances
 from explorer.state.state import State
@@ -51,20 +49,3 @@ def test_the_band_of_a_run_that_has_not_changed_is_itself(state, settled):
     moving = np.interp(instants, settled.run.time[0], settled.run.speed[0]) > 0.1
     assert low[moving] == pytest.approx(settled.band[1][moving])
     assert high[moving] == pytest.approx(settled.band[2][moving])
-
-
-def test_a_moved_slider_in_inputs(state):
-    """property: one input changes, as if the slider had been let go there; the state stays as it is."""
-    before = dict(state.values)
-    moved = inputs.moved_values(state, "in:air_temperature", 12.0)
-    assert moved == state.values | {"air_temperature": 12.0}
-    volts = 90.0
-    moved = inputs.moved_values(state, "in:rest_voltage", volts)
-    assert moved["charge"] == pytest.approx(charge_of(state.values, volts))
-    assert state.values == before
-
-
-@pytest.mark.parametrize("key", [None, 3, "", "in:", "in:posture:on", "in:posture", "in:nothing", ["in:charge"]])
-def test_keys_that_are_no_sliders(key):
-    """property: nothing the browser sends is trusted."""
-    assert not inputs.is_slider(key)
