@@ -13,7 +13,6 @@ from explorer.frame import drag as following
 from explorer.frame import header as answer
 from explorer.frame import keep, layout
 from explorer.frame import sidebar as inputs
-from explorer.page import beside
 from explorer.questions import FOLDED, run, sag
 from explorer.state import state
 
@@ -22,21 +21,18 @@ preload()
 following.start()
 
 remembered = state.current()
-with beside.undisturbed():
-    with st.sidebar:
-        keep.switch(remembered)
-        inputs.side(remembered)
-        keep.keep_and_share(remembered)
-    state.write_link(remembered)
-    answer.masthead(remembered)
+with st.sidebar:
+    keep.switch(remembered)
+    inputs.side(remembered)
+    keep.keep_and_share(remembered)
+state.write_link(remembered)
+answer.masthead(remembered)
 page = answer.page(remembered)
-with beside.undisturbed():
-    answer.verdict(page)
-    run.draw(page)
-    answer.compare(remembered, page)
-    answer.section_heading("What the pack does under load")
-    sag.draw(page)
-    layout.draw_folded(page, FOLDED)
-    answer.foot()
-    following.end(page)
-beside.keep_for_good()
+answer.verdict(page)
+run.draw(page)
+answer.compare(remembered, page)
+answer.section_heading("What the pack does under load")
+sag.draw(page)
+layout.draw_folded(page, FOLDED)
+answer.foot()
+following.end(page)
