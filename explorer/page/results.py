@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
+from explorer.page.page import Band
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
@@ -27,7 +28,7 @@ _LIKELY_RUNS = 48
 @st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD | {Tolerance: repr})
 def runs(
     build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...] = ()
-) -> tuple[RunResult, tuple | None]:
+) -> tuple[RunResult, Band | None]:
     """The run of a build, of its baseline, and of builds as they are likely to be, all in one batch.
 
     Parameters
@@ -44,7 +45,7 @@ def runs(
     Returns
     -------
     tuple
-        A RunResult of one row or two, and the band: time, s, lowest and highest likely speed, m/s, or None.
+        A RunResult of one row or two, and the band where there is one.
     """
     batch = Batch.of([build] if baseline is None else [build, baseline])
     own = len(batch)
@@ -57,19 +58,3 @@ def runs(
     speeds = [np.interp(instants, *each) for each in zip(result.time[own:], result.speed[own:], strict=True)]
     low, high = np.percentile(speeds, LIKELY, axis=0)
     return result.take(slice(0, own)), (instants, low, high)
-
-
-def side_by_side(builds: list[Build], baseline: Build | None, duration: float) -> list[RunResult]:
-    """Runs of builds, and of their baseline, in one batch; as `runs`, one result for each build. Not kept.
-
-    Parameters
-    ----------
-    builds : list of Build
-        Row 0 of each result.
-    baseline : Build or None
-        Row 1 of all of them, where there is one.
-    duration : float, s
-        Length of the runs.
-    """
-    result = run(Batch.of(builds if baseline is None else [*builds, baseline]), duration)
-    return [result.take([index] if baseline is None else [index, -1]) for index in range(len(builds))]

@@ -6,7 +6,7 @@ import { GRID, saveCsv } from "./live_chart_csv.js";
 let PALETTE = {};
 let PLOTLY_PATH = "";
 const charts = new WeakMap();
-const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
+const drag = (window.headroomDrag ??= { charts: new Map(), groups: new Map() });
 const TOKEN = /^@([a-z]+)(?:\/(0|1|0?\.\d+))?$/;
 
 function loadPlotly() {
@@ -268,12 +268,12 @@ function drawn({ parentElement, data, setStateValue }) {
   const dark = isDark(parentElement);
   show(chart, text === chart.settled ? chart.text : text, dark);
   chart.settled = text;
-  following.charts.set(chart.key, {
+  drag.charts.set(chart.key, {
     show: (other) => { if (inView(chart)) show(chart, other, chart.dark, true); },
     settle: () => show(chart, chart.settled, chart.dark),
   });
   return () => {
-    following.charts.delete(chart.key);
+    drag.charts.delete(chart.key);
     chart.sized.disconnect();
     chart.frame.remove();
     inTurn(chart, () => { if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot); });
