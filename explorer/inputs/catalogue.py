@@ -65,10 +65,9 @@ def _pack() -> list[InputSpec]:
 
 
 def _protection() -> list[InputSpec]:
-    rule = "pack.protection."
-
-    def one(key, label, path, *args, **options):
-        return InputSpec(key, label, PROTECTION, *args, path=rule + path, advanced=True, **options)
+    def one(key: str, label: str, field: str, *numbers: Any, **more: Any) -> InputSpec:
+        more |= {"path": f"pack.protection.{field}", "advanced": True}
+        return InputSpec(key, label, PROTECTION, *numbers, **more)
 
     return [
         one("continuous_current", "Continuous current", "continuous_current", 20, 600, 5, 180, "A", kind="limit",

@@ -176,7 +176,7 @@ class InputSpec:
             return None, ""
         return self._clean_number(value)
 
-    def _clean_number(self, value):
+    def _clean_number(self, value: Any) -> tuple[float | None, str]:
         try:
             number = float(value) if "_" not in str(value) else math.nan
         except (TypeError, ValueError):
@@ -188,5 +188,5 @@ class InputSpec:
             return held, ""
         return held, f"{self.label} was {number:g}; it accepts {self.accepts()}, so {self.text(held)} is used."
 
-    def _dropped(self, value) -> str:
+    def _dropped(self, value: Any) -> str:
         return f"{self.label} was {quoted(value)}; it accepts {self.accepts()}. It was left as it was."

@@ -27,7 +27,7 @@ from typing import Any
 
 from explorer.format import printed
 from explorer.inputs.catalogue import INPUTS, cleaned, defaults
-from explorer.inputs.spec import quoted
+from explorer.inputs.spec import InputSpec, quoted
 from explorer.state.names import clean_name
 from explorer.state.share_link import MOST_BUILDS
 
@@ -152,7 +152,7 @@ def _take(item: Any, place: int, opened: Opened) -> None:
     opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in said + sentences]
 
 
-def _fits(spec, value: Any) -> bool:
+def _fits(spec: InputSpec, value: Any) -> bool:
     """Whether a value of a file is of the kind that an input holds; its size is judged later."""
     if spec.kind == "flag":
         return isinstance(value, bool)

@@ -21,6 +21,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from typing import Any
+from urllib.parse import urlencode, urlsplit, urlunsplit
 
 from explorer.format import SYSTEMS
 from explorer.inputs.catalogue import cleaned
@@ -120,6 +121,28 @@ def write(shared: Shared, alone: bool = False) -> dict[str, str]:
     return link
 
 
+def address(link: dict[str, str], page: str | None) -> str:
+    """The whole address of a link.
+
+    Parameters
+    ----------
+    link : dict of str to str
+        Its parameters.
+    page : str or None
+        The address of the page as the browser knows it; without one, the parameters alone are given.
+
+    Examples
+    --------
+    >>> address({"v": "1", "name": "a b"}, "http://127.0.0.1:8501/?old=1")
+    'http://127.0.0.1:8501/?v=1&name=a+b'
+    """
+    query = urlencode(link)
+    parts = urlsplit(page or "")
+    if parts.scheme not in ("http", "https"):
+        return "?" + query
+    return urlunsplit((parts.scheme, parts.netloc, parts.path or "/", query, ""))
+
+
 def _texts(values: dict[str, Any], before: str = "") -> dict[str, str]:
     return {before + key: as_text(value) for key, value in values.items()}
 
@@ -139,8 +162,8 @@ def read(link: dict[str, str]) -> Shared:
     """
     version = link.get("v", LINK_VERSION)
     if version != LINK_VERSION:
-        other = f"This link was made for another version of the page, {quoted(version, 8)}"
-        return _demo([f"{other}; the demo was loaded instead."])
+        made_for = f"This link was made for another version of the page, {quoted(version, 8)}"
+        return _demo([f"{made_for}; the demo was loaded instead."])
     notes: list[str] = []
     preset = _preset(link.get("preset", FIRST), FIRST, notes)
     settings = _settings(link, notes)
@@ -160,20 +183,20 @@ def read(link: dict[str, str]) -> Shared:
         if not _makes_a_build(baseline):
             notes.append("The baseline's settings do not go together. It was left out.")
             baseline, baseline_name = None, ""
-    found: list[tuple[str, str, dict[str, Any]]] = []
-    for place in sorted(others)[: MOST_BUILDS - 1]:
-        called, given = others[place]
+    builds: list[tuple[str, str, dict[str, Any]]] = []
+    for key in sorted(others)[: MOST_BUILDS - 1]:
+        called, given = others[key]
         called = clean_name(called, "Build")
         start = _preset(given.pop("preset", preset), preset, notes)
         other, sentences = cleaned(given, PRESETS[start].values())
         notes += [f"In the build {quoted(called)}: {sentence}" for sentence in sentences]
-        found.append((called, start, other))
-    places = [int(place[1:]) for place in sorted(others)[: MOST_BUILDS - 1]]
-    own_place = next(place for place in range(1, MOST_BUILDS + 1) if place not in places)
-    found.insert(sum(place < own_place for place in places), (name, preset, values))
+        builds.append((called, start, other))
+    taken = [int(key[1:]) for key in sorted(others)[: MOST_BUILDS - 1]]
+    own = next(number for number in range(1, MOST_BUILDS + 1) if number not in taken)
+    builds.insert(sum(number < own for number in taken), (name, preset, values))
 
     shared = Shared(settings=settings, baseline=baseline, baseline_name=baseline_name, notes=_few(notes))
-    for called, start, given in found:
+    for called, start, given in builds:
         free = free_name(called, shared.builds)
         shared.builds[free], shared.presets[free] = given, start
         if given is values:

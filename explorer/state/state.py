@@ -20,9 +20,16 @@ from explorer.state.names import clean_name, free_name
 from explorer.state.share_link import CHARGE_AS, LINK_VERSION, MOST_BUILDS, PHASE_AS, Shared
 
 __all__ = [
-    "CHARGE_AS", "LINK_VERSION", "MOST_BUILDS", "PHASE_AS", "State", "current", "from_link", "whole_link",
+    "CHARGE_AS",
+    "LINK_VERSION",
+    "MOST_BUILDS",
+    "PHASE_AS",
+    "State",
+    "current",
+    "from_link",
+    "whole_link",
     "write_link",
-]  # fmt: skip
+]
 
 LONGEST_PAST = 60
 SAME_MOVE = 1.5
@@ -68,9 +75,9 @@ class State:
     phase_as: str = "peak"
     charge_as: str = "charge"
     notes: list[str] = field(default_factory=list)
-    _last: tuple[str, float] = ("", 0.0)
+    _last: tuple[str, float] = field(default=("", 0.0), init=False, repr=False)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not self.builds:
             chosen = PRESETS[self.preset]
             self.name, self.builds = chosen.name, {chosen.name: chosen.values()}
@@ -189,9 +196,9 @@ class State:
         """Take away the build being edited, unless it is the only one; it can be undone."""
         if len(self.builds) > 1:
             self._remember("")
-            place = list(self.builds).index(self.name)
+            index = list(self.builds).index(self.name)
             del self.builds[self.name]
-            self.name = list(self.builds)[max(place - 1, 0)]
+            self.name = list(self.builds)[max(index - 1, 0)]
             self.preset = self.presets.get(self.name, self.preset)
 
     def take_in(self, builds: list[tuple[str, dict[str, Any]]]) -> list[str]:
@@ -263,12 +270,20 @@ def from_link(link: dict[str, str]) -> State:
     -------
     State
     """
-    found = share_link.read(link)
-    presets = dict(found.presets)
-    return State(
-        builds=found.builds, name=found.name, preset=presets.pop(found.name), presets=presets,
-        baseline=found.baseline, baseline_name=found.baseline_name, notes=found.notes, **found.settings,
-    )  # fmt: skip
+    shared = share_link.read(link)
+    presets = dict(shared.presets)
+    state = State(
+        builds=shared.builds,
+        name=shared.name,
+        preset=presets.pop(shared.name),
+        presets=presets,
+        baseline=shared.baseline,
+        baseline_name=shared.baseline_name,
+        notes=shared.notes,
+    )
+    for attribute, value in shared.settings.items():
+        setattr(state, attribute, value)
+    return state
 
 
 def current() -> State:

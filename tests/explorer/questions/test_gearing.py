@@ -319,7 +319,7 @@ def test_a_job_stops_drops_and_tells_errors():
 
     job = Job(work)
     time.sleep(0.05)
-    assert job.share == 0.5
+    assert job.fraction == 0.5
     job.stop()
     assert job.join(5)
     assert job.result == "part"
