@@ -176,12 +176,12 @@ try {
 @cache
 def _loader() -> str:
     colours = {"light": palette.LIGHT, "dark": palette.DARK, "series": palette.SERIES}
-    told = {
+    constants = {
         "SCRIPT": _address(_WEB, "live_chart.js"),
         "PLOTLY": _address(_PLOTLY, "plotly.min.js"),
         "PALETTE": colours,
     }
-    return "".join(f"const {name} = {json.dumps(value)};\n" for name, value in told.items()) + _LOADER
+    return "".join(f"const {name} = {json.dumps(value)};\n" for name, value in constants.items()) + _LOADER
 
 
 @cache

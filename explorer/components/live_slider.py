@@ -96,9 +96,9 @@ def live_sliders(
     sliders = tuple(sliders)
     values = {}
     for slider in sliders:
-        held = st.session_state.get(slider.key)
-        values[slider.key] = slider.accept(held)
-        if held != values[slider.key]:
+        before = st.session_state.get(slider.key)
+        values[slider.key] = slider.accept(before)
+        if before != values[slider.key]:
             st.session_state[slider.key] = values[slider.key]
     if not st.session_state.get(_PLAIN):
         try:

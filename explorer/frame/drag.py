@@ -126,11 +126,11 @@ def _dragged_pages(page: Page) -> list[Page | None]:
     """The pages of the values asked for, made once for all parts: the first is that of the inputs as they stand."""
     state = current()
     asked = st.session_state.get(_ASKED)
-    kept = st.session_state.get(_PAGES)
-    if kept is None or kept[0] is not state.values or (asked and kept[1] != asked):
+    latest = st.session_state.get(_PAGES)
+    if latest is None or latest[0] is not state.values or (asked and latest[1] != asked):
         inputs = [state.values | state.slid(asked[0], value) for value in asked[1]] if asked else [state.values]
-        kept = st.session_state[_PAGES] = (state.values, asked, make_page.near(page, state, inputs))
-    return kept[2]
+        latest = st.session_state[_PAGES] = (state.values, asked, make_page.near(page, state, inputs))
+    return latest[2]
 
 
 @cache

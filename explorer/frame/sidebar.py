@@ -35,8 +35,8 @@ from physics.components.cell import chemistry
 OPEN_AT_FIRST = (DRIVE, GEARING, TODAY)
 DRAGGED = (*GROUPS, PROTECTION, HEADROOM)
 """Groups whose sliders `explorer.frame.drag` follows; those of other sections move the whole page."""
-_SAID = "keep:said"
-_ROUND = "keep:round"
+_SENTENCES = "keep:sentences"
+_UPLOADS = "keep:uploads"
 _UPLOAD_MEGABYTES = 1
 
 
@@ -333,14 +333,14 @@ def _saved(state: State) -> None:
 
 
 def _opened(state: State) -> None:
-    turn = st.session_state.setdefault(_ROUND, 0)
-    key = f"keep:open:{turn}"
+    count = st.session_state.setdefault(_UPLOADS, 0)
+    key = f"keep:open:{count}"
 
     def arrived() -> None:
         file = st.session_state[key]
         if file is not None:
-            st.session_state[_SAID] = take_in(state, file.getvalue())
-            st.session_state[_ROUND] = turn + 1  # an empty box again
+            st.session_state[_SENTENCES] = take_in(state, file.getvalue())
+            st.session_state[_UPLOADS] = count + 1  # an empty box again
 
     st.file_uploader(
         "Open saved builds",
@@ -350,7 +350,7 @@ def _opened(state: State) -> None:
         max_upload_size=_UPLOAD_MEGABYTES,
         help=words_of_keeping.OPEN,
     )
-    for sentence in st.session_state.get(_SAID, []):
+    for sentence in st.session_state.get(_SENTENCES, []):
         st.text(sentence)
 
 

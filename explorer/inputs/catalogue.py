@@ -305,9 +305,9 @@ def cleaned(given: dict[str, Any], start: dict[str, Any]) -> tuple[dict[str, Any
             shown = quoted(key)
             sentences.append(f"The link holds {shown}, which this page does not know. It was left out.")
             continue
-        held, sentence = INPUTS[key].clean(value)
+        accepted, sentence = INPUTS[key].clean(value)
         if sentence:
             sentences.append(sentence)
-        if held is not None or not sentence:
-            values[key] = held
+        if accepted is not None or not sentence:
+            values[key] = accepted
     return values, sentences

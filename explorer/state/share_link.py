@@ -111,13 +111,13 @@ def write(shared: Shared, alone: bool = False) -> dict[str, str]:
     if shared.baseline is not None:
         link["base"] = shared.baseline_name
         link |= _texts(differing(shared.baseline, values), "base.")
-    for place, (name, other) in enumerate(shared.builds.items(), 1):
+    for number, (name, other) in enumerate(shared.builds.items(), 1):
         if name != shared.name:
             start = shared.presets[name]
-            link[f"b{place}"] = name
+            link[f"b{number}"] = name
             if start != preset:
-                link[f"b{place}.preset"] = start
-            link |= _texts(differing(other, PRESETS[start].values()), f"b{place}.")
+                link[f"b{number}.preset"] = start
+            link |= _texts(differing(other, PRESETS[start].values()), f"b{number}.")
     return link
 
 
@@ -217,31 +217,31 @@ def _preset(asked: str, otherwise: str, notes: list[str]) -> str:
 
 
 def _settings(link: dict[str, str], notes: list[str]) -> dict[str, str]:
-    found = {}
+    settings = {}
     for key, (attribute, accepted) in SETTINGS.items():
         if key not in link:
             continue
         if link[key] in accepted:
-            found[attribute] = link[key]
+            settings[attribute] = link[key]
         else:
             asked = quoted(link[key], 12)
             notes.append(f"The link asks for {key} {asked}; accepted are {' and '.join(accepted)}.")
-    return found
+    return settings
 
 
 def _others(link: dict[str, str]) -> dict[str, tuple[str, dict[str, str]]]:
     """Name and inputs of the other builds, by "base" or "b" and place."""
-    found: dict[str, tuple[str, dict[str, str]]] = {}
+    others: dict[str, tuple[str, dict[str, str]]] = {}
     for key, text in link.items():
         match = _OTHER.fullmatch(key)
         if match:
-            name, given = found.setdefault(match[1], ("", {}))
+            name, given = others.setdefault(match[1], ("", {}))
             if match[2] is None:
                 name = text
             else:
                 given[match[2]] = text
-            found[match[1]] = name, given
-    return found
+            others[match[1]] = name, given
+    return others
 
 
 def _makes_a_build(values: dict[str, Any]) -> bool:

@@ -153,8 +153,8 @@ class State:
         """Put another build, by a free name, where the one being edited stood."""
         name = free_name(name, [other for other in self.builds if other != self.name])
         self.builds = {
-            name if old == self.name else old: values if old == self.name else held
-            for old, held in self.builds.items()
+            name if old == self.name else old: values if old == self.name else other
+            for old, other in self.builds.items()
         }
         self.name = name
 
@@ -291,8 +291,8 @@ def current() -> State:
     if _KEY not in st.session_state:
         link = {key: st.query_params[key] for key in st.query_params}
         st.session_state[_KEY] = state = from_link(link)
-        held, notes = link_entries.read(link)
-        st.session_state.update(held)
+        entries, notes = link_entries.read(link)
+        st.session_state.update(entries)
         state.notes += notes
     return st.session_state[_KEY]
 
