@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.spec import InputSpec
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.components import road_load as road
 from physics.components.air import standard_pressure
@@ -64,7 +65,7 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
     )
 
 
-def _field(spec, value):
+def _field(spec: InputSpec, value: Any) -> Any:
     if value is None:
         return math.inf if spec.kind == "limit" else None
     if spec.whole:
@@ -75,17 +76,17 @@ def _field(spec, value):
     return float(value) if spec.path.endswith(("_ah", "_rpm_per_volt")) else spec.si(value)
 
 
-def _balance(values, seat) -> dict[str, float]:
+def _balance(values: dict[str, Any], seat: road.Posture) -> dict[str, float]:
     """Centre of gravity of bike and rider together, m."""
-    bike_place, bike_height, seat_height, seat_place = (
+    bike_to_rear, bike_height, seat_height, seat_to_rear = (
         values[key] / 1000.0 for key in ("bike_balance", "bike_height", "seat_height", "seat_place")
     )
     to_rear, height = road.combined_centre_of_gravity(
         values["bike_mass"],
-        bike_place,
+        bike_to_rear,
         bike_height,
         values["rider_mass"],
-        seat_place + seat.rider_shift_forward,
+        seat_to_rear + seat.rider_shift_forward,
         seat_height + seat.rider_height_above_seat,
     )
     return {"centre_of_gravity_to_rear_axle": float(to_rear), "centre_of_gravity_height": float(height)}

@@ -1,7 +1,7 @@
 """A build: all parts and settings of one motorcycle and the day it is ridden, as frozen dataclasses.
 
 Every number is SI unless its name says otherwise. A build checks itself when it is made and raises one
-`BuildError` with every fault. physics/build/file.py writes builds to plain dicts and reads them back.
+`BuildError` with every fault.
 """
 
 import dataclasses

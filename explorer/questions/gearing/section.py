@@ -107,16 +107,10 @@ def _offer(seen: Seen, page: Page) -> None:
         return
     front, rear = _pair(seen.table, seen.best)
     st.button(
-        f"Try {front}/{rear}", key="gearing_try", on_click=fit_pair, args=(dict(page.inputs), front, rear),
+        f"Try {front}/{rear}", key="gearing_try", on_click=current().try_out,
+        args=({"front_teeth": float(front), "rear_teeth": float(rear)}, page.inputs),
         help="Fits this pair, with the build as it was as the baseline. Undo takes it back.",
     )  # fmt: skip
-
-
-def fit_pair(before: dict, front: int, rear: int) -> None:
-    """Make a pair the build's own, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many({"front_teeth": float(front), "rear_teeth": float(rear)})
 
 
 def shown(seen: Seen, page: Page, view: str):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -21,9 +21,9 @@ from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log import words as said
 from explorer.questions.ride_log.demo_ride import NAME, demo_csv
 from explorer.questions.ride_log.source import KEY, LARGEST_MB
+from explorer.state import build_files
 from explorer.state.state import current
 from physics.build.fields import BuildError
-from physics.build.file import build_to_dict
 from physics.fitting import build as fit_log
 from physics.fitting.build import LogFit
 from physics.ridelog import LogError, RideLog, write_csv
@@ -119,20 +119,21 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
         format_func=said.LABELS.get, key=f"{KEY}_values_{'_'.join(told)}",
     ) or []  # fmt: skip
     inputs, sentences = results.as_inputs(fit, picked, page)
+    fitted = page.inputs | inputs
     try:
-        build = make_build(page.inputs | inputs, page.build.name)
+        make_build(fitted)
     except BuildError as error:
         st.error(" ".join(words.faults(error)))
         return
     with st.container(horizontal=True, key=f"{KEY}_use"):
         st.button(
             "Put these into the build", icon=":material/check:", type="primary", disabled=not inputs,
-            on_click=apply, args=(dict(page.inputs), inputs), key=f"{KEY}_apply",
+            on_click=current().try_out, args=(inputs, page.inputs), key=f"{KEY}_apply",
             help="The build as it was becomes the baseline. Undo takes it back.",
         )  # fmt: skip
         st.download_button(
-            "Save the fitted build", lambda: build_json(build), "fitted_build.json", "application/json",
-            icon=":material/download:", on_click="ignore", key=f"{KEY}_download_build",
+            "Save the fitted build", partial(build_files.as_json, {page.build.name: fitted}), "fitted_build.json",
+            "application/json", icon=":material/download:", on_click="ignore", key=f"{KEY}_download_build",
         )  # fmt: skip
         st.download_button(
             "Save the "
@@ -142,18 +143,6 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
     for sentence in sentences:
         st.caption(sentence)
     st.caption(said.CAVEAT)
-
-
-def apply(before: dict, inputs: dict) -> None:
-    """Put fitted values into the build, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many(inputs)
-
-
-def build_json(build) -> str:
-    """A build as JSON."""
-    return json.dumps(build_to_dict(build), indent=2, allow_nan=False)
 
 
 def fit_table(fit: LogFit, page: Page) -> pd.DataFrame:

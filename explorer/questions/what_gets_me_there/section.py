@@ -102,7 +102,8 @@ def _offer(page: Page, ways: Ways, key: str, text: str, change, inputs: dict, fr
     with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_row_{key}"):
         st.markdown(tied(f"{text}  \n:small[{more} {cost}]"), width="stretch")
         st.button(
-            "Try it", key=f"{KEY}_try_{key}", on_click=apply, args=(dict(page.inputs), inputs), disabled=not fresh,
+            "Try it", key=f"{KEY}_try_{key}", on_click=current().try_out, args=(inputs, page.inputs),
+            disabled=not fresh,
             help="Makes the change, with the build as it was as the baseline. Undo takes it back.",
         )  # fmt: skip
 
@@ -116,13 +117,6 @@ def mixed(pairs, most: int = 4, each: int = 2) -> list:
             for lever in pair.levers:
                 used[lever.key] = used.get(lever.key, 0) + 1
     return chosen
-
-
-def apply(before: dict, inputs: dict) -> None:
-    """Make a change, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many(inputs)
 
 
 def verdict(ways: Ways, page: Page) -> str:

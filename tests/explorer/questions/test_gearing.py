@@ -8,7 +8,6 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from explorer.format import UnitFormatter
-from explorer.frame.background_job import Job
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import words_of_changes as words_changes
@@ -305,30 +304,6 @@ def test_usual_chain_closes_and_an_impossible_one_fits_nothing():
     short = Chain("428", 40, 12, 56, 0.01, 0.01, True)
     assert np.isnan(short.distance)
     assert not short.fit([12.0, 12.0], [56.0, 50.0]).fits.any()
-
-
-def test_a_job_stops_drops_and_tells_errors():
-    """property: a stopped job keeps its result, a dropped one that waits never begins, an error is kept."""
-
-    def work(progress, cancelled):
-        while not cancelled():
-            progress(1, 2)
-            time.sleep(0.005)
-        return "part"
-
-    job = Job(work)
-    time.sleep(0.05)
-    assert job.share == 0.5
-    job.stop()
-    assert job.join(5)
-    assert job.result == "part"
-    waiting = Job(work, wait=5.0)
-    waiting.drop()
-    assert waiting.join(5)
-    assert waiting.result is None
-    broken = Job(lambda progress, cancelled: 1 / 0)
-    assert broken.join(5)
-    assert isinstance(broken.error, ZeroDivisionError)
 
 
 def test_no_lever_stands_in_too_many_pairs():

@@ -1,6 +1,5 @@
 """The sections "Speedometer" and "Ride log", as Streamlit runs them; hostile uploads included."""
 
-import json
 from pathlib import Path
 
 import numpy as np
@@ -18,10 +17,9 @@ from explorer.questions import FOLDED, name_of
 from explorer.questions.ride_log import columns as log_columns
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.demo_ride import TRULY, TRULY_SMALLER_TYRE, demo_csv
-from explorer.state import readings
+from explorer.state import build_files, readings
 from explorer.state.state import _KEY as STATE
 from physics.build.batch import Batch
-from physics.build.file import build_from_dict
 from physics.ridelog import read_log, synthetic_log, write_csv
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
@@ -220,11 +218,24 @@ def test_fitted_values_go_in_with_one_click():
     assert state.values == before
 
 
-def test_exports_read_back(with_demo):
-    from explorer.questions.ride_log.section import build_json
+def test_the_fitted_build_opens_as_it_was_saved(monkeypatch):
+    """property: what is saved of a fit is what putting it into the build makes, in the page's own kind of file."""
+    saved = {}
+    monkeypatch.setattr(
+        "streamlit.download_button", lambda label, data, *rest, key, **more: saved.update({key: data})
+    )
+    page = opened("ride_log")
+    page.button(key="ride_log_take").click()
+    rerun(page)
+    again = build_files.from_bytes(saved["ride_log_download_build"]().encode())
+    page.button(key="ride_log_apply").click()
+    rerun(page)
+    state = page.session_state[STATE]
+    assert again.builds == [(state.name, state.values)]
+    assert not again.sentences
 
-    build = make_build(PRESETS["supermoto"].values())
-    assert build_from_dict(json.loads(build_json(build))) == build
+
+def test_the_cleaned_log_reads_back():
     log = read_log(demo_csv())
     again = read_log(write_csv(log).encode())
     assert np.allclose(again.frame.to_numpy(), log.frame.to_numpy(), equal_nan=True)
