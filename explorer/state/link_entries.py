@@ -25,7 +25,7 @@ _FIELDS: dict[str, tuple[type, float, float, float]] = {
 """Kind, parts of the link's unit in one of the session's, lowest and highest, as the fields accept them."""
 
 
-def texts(session: Mapping[str, Any]) -> dict[str, str]:
+def texts(session: Mapping[Any, Any]) -> dict[str, str]:
     """The link's parameters for what a session holds; nothing for what was never entered.
 
     Examples

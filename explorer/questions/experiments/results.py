@@ -8,7 +8,6 @@ import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
 
-from explorer.page.headroom_curves import needed
 from explorer.page.results import BY_BUILD
 from physics.build import Build
 from physics.build.batch import Batch
@@ -16,6 +15,7 @@ from physics.components.cell import chemistry
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
 from physics.studies.headroom import MARGIN, fullest_cell_voltage
+from physics.studies.headroom_curves import charge_event, needed
 
 EVENT = 10.0
 """Seconds one braking event lasts."""
@@ -75,21 +75,10 @@ def both_events(before: Build, after: Build) -> Events:
     cells, own, rules = build.pack, Batch.of(build), build.pack.protection
     temperature = float(own["conditions.pack_temperature"][0])
     time = np.linspace(0.0, EVENT, _INSTANTS)
+    regen = build.controller.regen_current
     starts = np.array([[one.conditions.charge] for one in (before, after)])
-    voltage = fullest_cell_voltage(
-        cells.chemistry,
-        cells.cells_in_series,
-        cells.capacity_ah,
-        float(own["pack.resistance"][0]),
-        build.controller.regen_current,
-        temperature,
-        starts,
-        time[None, :],
-        charge_spread=cells.charge_spread,
-        resistance_spread=cells.resistance_spread,
-        growth=cells.resistance_growth,
-    )
-    today = needed(build, build.controller.regen_current, temperature, EVENT)
+    voltage = fullest_cell_voltage(charge_event(build, regen, temperature, time, own), starts)
+    today = needed(build, regen, temperature, EVENT, own)
     return Events(
         time=time,
         voltage=np.asarray(voltage),

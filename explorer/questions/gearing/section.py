@@ -63,7 +63,7 @@ def draw(page: Page) -> None:
 
 def _answer(page: Page, table: GearingMap) -> GearingAnswer:
     line, on_bike = page.build.driveline, chain.chain(page)
-    here = table.place(line.front_teeth, line.rear_teeth)
+    here = table.index(line.front_teeth, line.rear_teeth)
     fit = on_bike.fit(table.front_teeth, table.rear_teeth)
     return GearingAnswer(table, here, suggested(table, page.target_speed, here), fit, on_bike)
 
@@ -107,17 +107,10 @@ def _offer(answer: GearingAnswer, page: Page) -> None:
     st.button(
         words.try_pair(front, rear),
         key=f"{KEY}_try",
-        on_click=fit_pair,
-        args=(dict(page.inputs), front, rear),
+        on_click=current().try_out,
+        args=({"front_teeth": float(front), "rear_teeth": float(rear)}, page.inputs),
         help=words.TRY_HELP,
     )
-
-
-def fit_pair(before: dict[str, Any], front: int, rear: int) -> None:
-    """Make a pair the build's own, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many({"front_teeth": float(front), "rear_teeth": float(rear)})
 
 
 def _map(answer: GearingAnswer, page: Page, view: str, verdict: str) -> None:

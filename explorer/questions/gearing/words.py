@@ -103,7 +103,7 @@ def legend(answer: GearingAnswer) -> str:
     parts = ["Framed: your pair; dotted frame: the suggested one."]
     if not np.isnan(answer.table.cut_out_time).all():
         parts.append("×: the pack cuts out.")
-    if (answer.table.front_lift_share < 1).any():
+    if (answer.table.front_lift_ratio < 1).any():
         parts.append("↑ (pull): enough to lift the front wheel.")
     parts.append("Fewer rear teeth make it faster only on the side where voltage holds.")
     return " ".join(parts)
@@ -154,7 +154,7 @@ def cautions(answer: GearingAnswer, page: Page) -> list[str]:
         "Fit sprockets of the chain's pitch; check alignment, slack with the rider on, and that nothing rubs. "
         "Never touch a chain that can move."
     )
-    if table.front_lift_share[answer.here] < 1:
+    if table.front_lift_ratio[answer.here] < 1:
         texts.append("With this pair the bike can pull hard enough to lift the front wheel.")
     return [text for text in texts if text]
 
@@ -226,7 +226,7 @@ def map_view(answer: GearingAnswer, page: Page, view: str) -> MapView:
     values = fmt.number(quantity, si)
     marks = np.where(np.isnan(table.cut_out_time), "", " ×")
     if view == "Pull":
-        marks = np.where(table.front_lift_share < 1, " ↑", "")
+        marks = np.where(table.front_lift_ratio < 1, " ↑", "")
     texts = [
         "–" if np.isnan(value) else plain_number(value, digits) + mark
         for value, mark in zip(values, marks, strict=True)
@@ -258,7 +258,7 @@ def pairs_table(answer: GearingAnswer, page: Page) -> pd.DataFrame:
             f"to {fmt('speed', table.speed)}, s": table.time_to_speed.round(2),
             "no pair beats it": table.best,
             f"pull, {fmt.unit('force')}": fmt.number("force", table.low_speed_force).round(0),
-            "front lifts at, % of that pull": (100 * table.front_lift_share).round(0),
+            "front lifts at, % of that pull": (100 * table.front_lift_ratio).round(0),
             "motor, rpm": fmt.number("motor speed", table.motor_speed).round(0),
             "holds at the top": [LIMITS[limit] for limit in table.holding_limit],
             "cuts out after, s": table.cut_out_time.round(1),

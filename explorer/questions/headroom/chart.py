@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
-from explorer.page.headroom_curves import HeadroomAnswer
+from physics.studies.headroom_curves import HeadroomAnswer
 
 HEIGHT = 340
 

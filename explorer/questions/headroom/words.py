@@ -9,10 +9,10 @@ from explorer.derivations.derivation import Step, put
 from explorer.derivations.pack import fullest_cell
 from explorer.derivations.sources import CHARGING_WINDOW
 from explorer.inputs.catalogue import INPUTS
-from explorer.page.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 from explorer.page.page import Page
 from explorer.questions.headroom.results import cruise
 from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
+from physics.studies.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 
 ALT_TEMPERATURE = "Volts below full that are needed, against pack temperature."
 _LONGEST_RIDE = 6 * 3600.0

@@ -40,7 +40,7 @@ def held_figure(held: FullPower, fmt: UnitFormatter) -> dict[str, Any]:
         time, values = parts.thinned(time, fmt.number("temperature", values))
         data.append(parts.line(time, values, part, hover=_hover(fmt, "%{x:.1f} min"), width=2.6, **LOOKS[part]))
     ends = [0, end / 60]
-    figure = _figure(data, "time with the throttle held, min", ends, fmt, held.thresholds[0], held.share[0])
+    figure = _figure(data, "time with the throttle held, min", ends, fmt, held.thresholds[0], held.fraction[0])
     for time, text in ((held.cut_out_time[0], "cut-out"), (held.empty_time[0], "empty")):
         if np.isfinite(time):
             shape, words = parts.event(time / 60, text)

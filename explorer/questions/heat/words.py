@@ -45,7 +45,7 @@ def held_verdict(page: Page, held: FullPower) -> str:
     else:
         start = f"**Full power lasts at least {long(held.run.time[0, -1])}.** "
     hottest = fmt("temperature", held.highest[0, held.first_part[0]])
-    if held.share[0, held.first_part[0]] >= 1:
+    if held.fraction[0, held.first_part[0]] >= 1:
         return f"{start}Past that, the {_NAMES[part]} would reach {at} after {long(held.time[0])}."
     does = "it cuts out" if part == "pack" else "it takes power away"
     return f"{start}The {_NAMES[part]} comes nearest to its limit: {hottest}; at {at} {does}."

@@ -6,9 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from physics.build import Build
-from physics.studies.uncertainty.bands import Likely, likely
-from physics.studies.uncertainty.sensitivity import Sensitivity, sensitivity
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty import Likely, Sensitivity, Tolerance, likely, sensitivity
 
 SAMPLES, BASE = 1024, 512
 """For the section itself, beside the page: samples of bands and chances, and rows of the ranking's design."""
@@ -53,8 +51,8 @@ def search(
         whole = SAMPLES + BASE * (len(known) + 2)
         bands = likely(
             build,
-            known,
             target_speed,
+            known,
             duration,
             count=SAMPLES,
             cancelled=cancelled,

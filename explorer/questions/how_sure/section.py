@@ -16,8 +16,7 @@ from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
 from explorer.questions.how_sure import chart, words
 from explorer.questions.how_sure.results import BASE, SAMPLES, Sure, search
-from physics.studies.uncertainty.bands import Likely
-from physics.studies.uncertainty.sensitivity import Sensitivity
+from physics.studies.uncertainty import Likely, Sensitivity
 
 TITLE = "How sure is this, and what should I measure next?"
 KEY = "how_sure"

@@ -22,7 +22,7 @@ from physics.fitting.pack import pack_course, start_charge
 from physics.fitting.prediction import Misfit, compare_pull, predicted_pulls
 from physics.ridelog.cut_out import CutOut, CutOutLimits, find_cut_out
 from physics.ridelog.reader import RideLog
-from physics.ridelog.segments import Segment, find_segments
+from physics.ridelog.segments import MOST_PARTS, Segment, find_segments
 from physics.simulation.result import RunResult
 from physics.units import from_si
 
@@ -74,13 +74,13 @@ def fit_of(log: RideLog, segments: Sequence[Segment], build: Build, trusted: str
     used = tuple(segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use)
     key = (_log_key(log), tuple(round(10 * segment.start) for segment in used), repr(build), trusted)
     with st.spinner(FITTING):
-        return remembered("fit", key, lambda: fit_log.fit_log(log, used, build, trusted))
+        return remembered("fit", key, lambda: fit_log.fit_log(log, build, used, trusted))
 
 
 def more_than_fitted(segments: Sequence[Segment]) -> list[str]:
     """The kinds of parts of which the rider uses more than are fitted."""
     used = [segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use]
-    return [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > fit_log.MOST_PARTS]
+    return [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > MOST_PARTS]
 
 
 def cut_outs_of(log: RideLog, build: Build) -> tuple[CutOut, ...]:
@@ -111,7 +111,7 @@ def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicte
     charge = None
     if log.holds("pack_voltage", "line_current"):
         begin = fit.item(fit_log.CHARGE)
-        at_start = begin.value if begin.told else start_charge(log, build)[0]
+        at_start = begin.value if begin.identified else start_charge(log, build)[0]
         time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
         charge = float(pack_course(build, time, current, voltage, start_charge=at_start)[2][pull.first])
     builds = [build]
@@ -119,7 +119,8 @@ def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicte
     if changes:
         builds.append(build.change(changes))
     count = len(builds)
-    runs = predicted_pulls(builds, log, [pull] * count, [charge] * count, pull.duration + 3.0)
+    charges = None if charge is None else [charge] * count
+    runs = predicted_pulls(builds, log, [pull] * count, charges, pull.duration + 3.0)
     return Predicted(runs, tuple(compare_pull(runs, log, pull, row) for row in range(count)))
 
 
@@ -143,7 +144,7 @@ def as_inputs(fit: LogFit, keys: Sequence[str], page: Page) -> tuple[dict[str, A
     inputs: dict[str, Any] = {}
     sentences: list[str] = []
     for item in fit.items:
-        if not item.told or item.key not in keys:
+        if not item.identified or item.key not in keys:
             continue
         name, value = _as_input(item, page)
         held, sentence = INPUTS[name].clean(value)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from typing import Any
+from functools import partial
 
 import streamlit as st
 
@@ -18,13 +17,12 @@ from explorer.questions.ride_log import chart, columns, parts, results, words
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.source import KEY
 from explorer.questions.ride_log.upload import choose
+from explorer.state import build_files
 from explorer.state.state import current
-from physics.build import Build
 from physics.build.fields import BuildError
-from physics.build.file import build_to_dict
 from physics.fitting import build as fit_log
 from physics.fitting.build import LogFit
-from physics.ridelog.reader import LogError, RideLog, write_csv
+from physics.ridelog import LogError, RideLog, write_csv
 from physics.ridelog.segments import Segment
 
 TITLE = "Does my ride log agree, and what is my bike really like?"
@@ -77,7 +75,7 @@ def _read(page: Page, log: RideLog) -> None:
 def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
     """The table of fitted values, and what can be done with them."""
     st.dataframe(words.fit_table(fit, page.fmt), hide_index=True)
-    identified = [item.key for item in fit.items if item.told]
+    identified = [item.key for item in fit.items if item.identified]
     picked = st.pills(
         words.TO_USE,
         identified,
@@ -87,8 +85,9 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
         key=f"{KEY}_values_{'_'.join(identified)}",
     )
     inputs, sentences = results.as_inputs(fit, picked or [], page)
+    fitted = page.inputs | inputs
     try:
-        build = make_build(page.inputs | inputs, page.build.name)
+        make_build(fitted)
     except BuildError as error:
         st.error(" ".join(faults(error)))
         return
@@ -98,14 +97,14 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
             icon=":material/check:",
             type="primary",
             disabled=not inputs,
-            on_click=apply,
-            args=(dict(page.inputs), inputs),
+            on_click=current().try_out,
+            args=(inputs, page.inputs),
             key=f"{KEY}_apply",
             help=words.APPLY_HELP,
         )
         st.download_button(
             words.SAVE_BUILD,
-            lambda: build_json(build),
+            partial(build_files.as_json, {page.build.name: fitted}),
             "fitted_build.json",
             "application/json",
             icon=":material/download:",
@@ -124,18 +123,6 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
     for sentence in sentences:
         st.caption(sentence)
     st.caption(words.CAVEAT)
-
-
-def apply(before: dict[str, Any], inputs: dict[str, Any]) -> None:
-    """Put fitted values into the build, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many(inputs)
-
-
-def build_json(build: Build) -> str:
-    """A build as JSON."""
-    return json.dumps(build_to_dict(build), indent=2, allow_nan=False)
 
 
 def _prediction(page: Page, log: RideLog, pulls: Sequence[Segment], fit: LogFit) -> None:

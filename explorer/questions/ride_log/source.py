@@ -109,7 +109,7 @@ def _read(held: Source, pole_pairs: int) -> RideLog | LogError:
     chosen = {name: choice for name, choice in held.columns.items() if name in present}
     try:
         return read_log(
-            held.data, columns=chosen or None, pole_pairs=pole_pairs, reverse_current=held.reverse_current
+            held.data or b"", columns=chosen or None, pole_pairs=pole_pairs, reverse_current=held.reverse_current
         )
     except LogError as error:
         return error

@@ -15,7 +15,7 @@ from physics.fitting.build import Fitted, LogFit
 from physics.fitting.prediction import Misfit
 from physics.ridelog.cut_out import CutOut
 from physics.ridelog.reader import RideLog
-from physics.ridelog.segments import Segment
+from physics.ridelog.segments import MOST_PARTS, Segment
 
 WHAT_IT_TAKES = (
     "**Open a ride log, and the page says where bike and build differ.** It takes a table of text with at least "
@@ -117,14 +117,14 @@ def amount(key: str, value: float, fmt: UnitFormatter, *, unit: bool = True) -> 
 
 def apart(item: Fitted) -> float:
     """How many standard errors lie between the log and the build."""
-    if not item.told or not item.standard_error > 0:
+    if not item.identified or not item.standard_error > 0:
         return 0.0
     return abs(item.value - item.present) / item.standard_error
 
 
 def verdict(fit: LogFit, fmt: UnitFormatter) -> str:
     """What the log says, the most telling differences first."""
-    identified = [item for item in fit.items if item.told]
+    identified = [item for item in fit.items if item.identified]
     if not identified:
         return "**This log tells nothing about the build.** The table says what it lacks."
     differ = [item for item in identified if apart(item) > 2 and abs(item.value / item.present - 1) > 0.005]
@@ -148,7 +148,7 @@ def verdict(fit: LogFit, fmt: UnitFormatter) -> str:
 def cannot(fit: LogFit) -> str:
     """What the log cannot tell, and which values it fixes only together."""
     text = ""
-    missing = [item for item in fit.items if not item.told]
+    missing = [item for item in fit.items if not item.identified]
     if missing:
         text = f"This log cannot tell {_listed(missing)}."
     for one, other, size in fit.correlated:
@@ -218,15 +218,15 @@ def fit_table(fit: LogFit, fmt: UnitFormatter) -> pd.DataFrame:
     for item in fit.items:
         row = {
             "value": LABELS[item.key],
-            "the log says": amount(item.key, item.value, fmt) if item.told else "cannot tell",
+            "the log says": amount(item.key, item.value, fmt) if item.identified else "cannot tell",
             "the build has": amount(item.key, item.present, fmt),
             "standard error": "",
             "95 %": "",
             "from": FROM[item.key],
             "fitted by": item.loss,
-            "remark": "" if item.told else item.message,
+            "remark": "" if item.identified else item.message,
         }
-        if item.told:
+        if item.identified:
             low, high = (amount(item.key, bound, fmt, unit=False) for bound in item.interval)
             row["standard error"] = _standard_error(item, fmt)
             row["95 %"] = f"{low} to {high}"
@@ -248,7 +248,7 @@ def widest_only(kinds: Sequence[str]) -> str:
     if not kinds:
         return ""
     names = "s and ".join(kinds)
-    return f"Of more than {fit_log.MOST_PARTS} {names}s, those over the widest span of speed are fitted."
+    return f"Of more than {MOST_PARTS} {names}s, those over the widest span of speed are fitted."
 
 
 def pull_name(pull: Segment, fmt: UnitFormatter) -> str:
@@ -283,7 +283,7 @@ def with_residuals(fit: LogFit) -> dict[str, Fitted]:
     shown = {
         FROM[item.key]: item
         for item in reversed(fit.items)
-        if item.told and item.key != fit_log.CHARGE and item.fit.residuals.size > 2
+        if item.identified and item.key != fit_log.CHARGE and item.fit.residuals.size > 2
     }
     return dict(reversed(shown.items()))
 
@@ -327,5 +327,5 @@ def derivation(fit: LogFit) -> list[Step]:
             name=LABELS[item.key],
         )
         for item in fit.items
-        if item.told and item.standard_error > 0
+        if item.identified and item.standard_error > 0
     ]

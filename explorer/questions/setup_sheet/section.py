@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 import streamlit as st
 
-from explorer.frame import keep
 from explorer.frame.layout import say
 from explorer.page.page import Page
 from explorer.questions.setup_sheet import words
@@ -18,6 +17,7 @@ from explorer.questions.speedometer import readings
 from explorer.questions.speedometer.results import pool
 from explorer.state.names import as_file_name, as_markdown
 from explorer.state.readings import complete
+from explorer.state.share_link import address
 from explorer.state.state import current
 from physics.studies.speedometer import PooledCalibration
 
@@ -29,7 +29,7 @@ def draw(page: Page) -> None:
     """Verdict, the file to print, and what stands on it."""
     state = current()
     with st.spinner(words.WRITING):
-        link = keep.address(state.link(alone=True), st.context.url)
+        link = address(state.link(alone=True), st.context.url)
         sheet = words.gather(page, now(), link, calibration(page), state.phase_as)
     say(KEY, words.verdict(page, sheet))
     st.download_button(

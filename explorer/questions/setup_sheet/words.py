@@ -10,7 +10,6 @@ from explorer.format import plain_number
 from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
-from explorer.page.headroom_curves import HeadroomAnswer
 from explorer.page.page import Page
 from explorer.questions.front_wheel.results import front_answer
 from explorer.questions.headroom.results import headroom_of
@@ -24,6 +23,7 @@ from explorer.state.names import as_markdown
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
 from physics.limits import RULES
+from physics.studies.headroom_curves import HeadroomAnswer
 from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
 from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
@@ -112,7 +112,7 @@ def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
     if limits.status[index] == NONE_SURVIVES:
         return f"none is low enough: {RULES[limits.rule[index]]} rule"
     if limits.status[index] == NO_LIMIT_NEEDED:
-        return f"none needed (the pull draws {page.fmt('current', limits.drawn[index])} at most)"
+        return f"none needed (the pull draws {page.fmt('current', limits.largest_current[index])} at most)"
     return f"{page.fmt('current', limits.limit[index])} or less"
 
 

@@ -14,16 +14,8 @@ from explorer.inputs.speedometer import FRONT_WHEEL, MOTOR
 from explorer.page.page import Page
 from explorer.questions.speedometer.results import Instrument, after_change, gearing_of, nearest_changes
 from physics.build import Build
-from physics.studies.speedometer import (
-    PooledCalibration,
-    display_error,
-    fastest_wrong_reading,
-    is_within_legal_band,
-    legal_band,
-    odometer_error,
-    slowest_true_speed,
-    true_speed,
-)
+from physics.studies.legal_speed import fastest_wrong_reading, is_within_legal_band, legal_band, slowest_true_speed
+from physics.studies.speedometer import PooledCalibration, display_error, odometer_error, true_speed
 
 CAUTION = (
     "The band is the one for approving a vehicle type; what the display of a changed bike must show on the road "

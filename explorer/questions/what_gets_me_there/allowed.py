@@ -13,7 +13,8 @@ from explorer.questions.what_gets_me_there import lever_words, words
 from explorer.questions.what_gets_me_there.change import levers as page_levers
 from explorer.questions.what_gets_me_there.words import ALLOW, CHANGE, HIGH, LOW, PRICE, UNIT
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
-from physics.studies.target.levers import Lever, with_range
+from physics.studies.target import Lever
+from physics.studies.target.levers import with_range
 
 KEY = "what_gets_me_there"
 _KEPT = f"{KEY}:allowed"

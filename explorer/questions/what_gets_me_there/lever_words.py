@@ -7,8 +7,8 @@ import math
 from explorer.format import UnitFormatter
 from physics.components.road_load import POSTURES
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
+from physics.studies.target import PairChange
 from physics.studies.target.levers import PART, SETTING, TODAY, Lever
-from physics.studies.target.pairs import PairChange
 
 # lever: name, quantity of the UnitFormatter or a plain unit, digits
 _LEVERS = {

@@ -16,9 +16,8 @@ from explorer.questions.what_gets_me_there.allowed import allowed, edit_allowed
 from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inputs
 from explorer.questions.what_gets_me_there.results import Ways, mixed, search
 from explorer.state.state import current
-from physics.studies.target.outcome import Goal
-from physics.studies.target.pairs import PairChange
-from physics.studies.target.single import REACHES, Change
+from physics.studies.target import Change, Goal, PairChange
+from physics.studies.target.single_change import REACHES
 
 TITLE = "What would get me to my target?"
 KEY = "what_gets_me_there"
@@ -70,7 +69,7 @@ def _bars(page: Page, ways: Ways, verdict: str) -> None:
         live_chart(
             chart.figure(
                 [lever_words.name(change.lever) for change in changes],
-                [change.share for change in changes],
+                [change.fraction for change in changes],
                 [change.status == REACHES for change in changes],
                 [words.bar_text(change, page) for change in changes],
             ),
@@ -120,15 +119,8 @@ def _offer(
         st.button(
             words.TRY,
             key=f"{KEY}_try_{key}",
-            on_click=apply,
-            args=(dict(page.inputs), inputs),
+            on_click=current().try_out,
+            args=(inputs, page.inputs),
             disabled=not fresh,
             help=words.TRY_HELP,
         )
-
-
-def apply(before: dict[str, Any], inputs: dict[str, Any]) -> None:
-    """Make a change, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many(inputs)

@@ -18,8 +18,8 @@ from explorer.questions.what_gets_me_there import lever_words
 from explorer.questions.what_gets_me_there.results import Ways
 from physics.components.air import STANDARD_GRAVITY as GRAVITY
 from physics.limits import LIMITS, RULES
-from physics.studies.target.outcome import Outcome
-from physics.studies.target.single import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SAME_SPEED, Change
+from physics.studies.target import Change, Outcome
+from physics.studies.target.single_change import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SAME_SPEED
 
 YES = "reaches the target"
 SEARCHING = "Searching single changes and pairs"
@@ -200,9 +200,9 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
     for change in single.changes:
         text = lever_words.change_text(change.lever, change.present, change.value, fmt)
         answer = YES if change.status == REACHES else cannot(change, fmt, single.goal.speed)
-        rows.append((text, answer, change.share, change.outcome, change.price_per_speed))
+        rows.append((text, answer, change.fraction, change.outcome, change.price_per_speed))
     for pair in ways.pairs:
-        rows.append((lever_words.pair_text(pair, fmt), YES, pair.share, pair.outcome, pair.price_per_speed))
+        rows.append((lever_words.pair_text(pair, fmt), YES, pair.fraction, pair.outcome, pair.price_per_speed))
 
     def of(outcome: Outcome | None, quantity: str, field: str, digits: int) -> float | None:
         return None if outcome is None else round(float(fmt.number(quantity, getattr(outcome, field))), digits)

@@ -12,7 +12,6 @@ from explorer.derivations.derivation import Step, fastest, significant
 from explorer.derivations.motor import motor_voltage
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS
-from explorer.page.headroom_curves import headroom_answer
 from explorer.page.page import Page
 from explorer.questions.burst_power import words as burst_power
 from explorer.questions.front_wheel import words as front_wheel
@@ -27,8 +26,10 @@ from explorer.questions.speedometer import words as speedometer
 from explorer.questions.speedometer.results import Instrument
 from explorer.questions.voltage_window import words as voltage_window
 from explorer.questions.what_gets_me_there import words as what_gets_me_there
+from physics.build.batch import Batch
 from physics.components.load_transfer import front_wheel_load
 from physics.limits import LIMITS
+from physics.studies.headroom_curves import headroom_answer
 from physics.studies.uncertainty.bands import chance
 from tests.explorer.pages import page_of
 
@@ -202,12 +203,8 @@ def test_lift_leaves_no_load_on_the_front_wheel():
     """property: at the drive that lifts, the moment balance leaves nothing on the front wheel."""
     page = page_of()
     lift = front_wheel.derivation(page)[0].value
-    bike, at_rest = page.build.bike, page.run
-    load = front_wheel_load(
-        200.0, bike.wheelbase, bike.centre_of_gravity_to_rear_axle, bike.centre_of_gravity_height, lift, 0.0,
-        bike.drag_height, 0.0, float(at_rest.rolling_force[0, 0]),
-    )  # fmt: skip
-    assert abs(float(load)) < 1e-6
+    load = front_wheel_load(Batch.of(page.build).stance(), lift, rolling_force=page.run.rolling_force[0, 0])
+    assert abs(load[0]) < 1e-6
 
 
 def test_results_follow_the_riders_units():

@@ -1,4 +1,4 @@
-"""Work beside the page: stopped, dropped, failed."""
+"""Work beside the page."""
 
 import time
 
@@ -16,7 +16,7 @@ def test_a_job_stops_drops_and_tells_errors():
 
     job = Job(work)
     time.sleep(0.05)
-    assert job.share == 0.5
+    assert job.fraction == 0.5
     job.stop()
     assert job.join(5)
     assert job.result == "part"

@@ -7,7 +7,7 @@ from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.tolerances import tolerances
-from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, quick_places, spread_places
+from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, quick_points, spread_points
 from tests.explorer.pages import opened
 
 
@@ -41,8 +41,8 @@ def test_band_is_drawn_unless_it_is_switched_off(monkeypatch):
     assert kept(*asked[-1])[1] is None
 
 
-def test_quick_places_are_the_kept_sequence():
+def test_quick_points_are_the_kept_sequence():
     """property: the points kept in a file are scipy's, made again here."""
-    assert quick_places(12, 64) == pytest.approx(spread_places(12, 64), abs=5e-10)
+    assert quick_points(12, 64) == pytest.approx(spread_points(12, 64), abs=5e-10)
     with pytest.raises(ValueError, match="64 points"):
-        quick_places(13, 64)
+        quick_points(13, 64)

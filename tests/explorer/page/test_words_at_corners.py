@@ -11,11 +11,11 @@ import pytest
 
 from explorer.format import UnitFormatter
 from explorer.page import words
-from explorer.page.headroom_curves import HeadroomAnswer, headroom_answer
 from explorer.questions.headroom import chart
 from explorer.questions.headroom import words as headroom
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import limit_answer
+from physics.studies.headroom_curves import HeadroomAnswer, headroom_answer
 from tests.explorer.pages import page_of
 
 

@@ -7,7 +7,6 @@ from explorer.components import palette
 from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
 from explorer.page import words
-from explorer.page.headroom_curves import headroom_answer
 from explorer.page.page import Page
 from explorer.questions.burst_power import chart as burst_power
 from explorer.questions.burst_power.results import BurstAnswer
@@ -26,6 +25,7 @@ from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import repeated_pulls
 from physics.simulation.run import run as ride
 from physics.studies.full_power import full_power, thresholds
+from physics.studies.headroom_curves import headroom_answer
 from physics.studies.line_limit import line_limit as limit_map
 from physics.studies.voltage_window import voltage_window as window_of
 from tests.explorer.pages import CUTS_OUT, page_of

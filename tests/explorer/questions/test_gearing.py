@@ -91,28 +91,28 @@ def table():
 
 def test_suggested_pair(table):
     """property: it reaches the target, and none that does is sooner by more than one part in a hundred."""
-    here = table.place(12, 56)
+    here = table.index(12, 56)
     target = table.top_speed[here] + 0.4
     best = suggested(table, target, here)
     reaching = table.top_speed >= target
     assert reaching[best]
     assert table.time_to_speed[best] <= 1.01 * table.time_to_speed[reaching].min()
     assert suggested(table, 100.0, here) is None
-    assert np.isnan(one_tooth_less(table, table.place(12, 50)))
-    expected = table.top_speed[table.place(12, 52)] - table.top_speed[table.place(12, 54)]
-    assert one_tooth_less(table, table.place(12, 54)) == pytest.approx(expected)
+    assert np.isnan(one_tooth_less(table, table.index(12, 50)))
+    expected = table.top_speed[table.index(12, 52)] - table.top_speed[table.index(12, 54)]
+    assert one_tooth_less(table, table.index(12, 54)) == pytest.approx(expected)
 
 
 def test_charts_of_gearing_hold_the_map(table):
     """property: one cell for each pair, one mark for each pair that reaches the speed."""
-    here = table.place(12, 56)
+    here = table.index(12, 56)
     texts = [str(place) for place in range(12)]
     figure = chart.gearing_map(table, table.top_speed, texts, "x", (12, 56), (12, 54))
     cells = figure["data"][0]
     assert np.shape(cells["z"]) == (4, 3)
     assert cells["text"][3][1] == str(here)
     assert len(figure["layout"]["shapes"]) == 2
-    marks = chart.compromise(table, UnitFormatter("US"), 30.0, here, table.place(12, 54))["data"]
+    marks = chart.compromise(table, UnitFormatter("US"), 30.0, here, table.index(12, 54))["data"]
     shown = sum(len(trace["x"]) for trace in marks if str(trace.get("name", "")).endswith("holds"))
     assert shown == np.isfinite(table.time_to_speed).sum()
 

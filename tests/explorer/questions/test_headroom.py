@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from explorer.page.headroom_curves import headroom_answer
+from physics.studies.headroom_curves import headroom_answer
 from tests.explorer.pages import page_of
 
 

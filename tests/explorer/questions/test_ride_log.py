@@ -1,7 +1,5 @@
 """The ride log, as Streamlit runs it: what the invented log tells, cut-outs, columns; hostile uploads included."""
 
-import json
-
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -16,12 +14,10 @@ from explorer.questions.ride_log import chart
 from explorer.questions.ride_log import columns as log_columns
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.demo_ride import TRULY, TRULY_SMALLER_TYRE, demo_csv
-from explorer.questions.ride_log.section import build_json
+from explorer.state import build_files
 from physics.build.batch import Batch
-from physics.build.file import build_from_dict
-from physics.fitting.build import MOST_PARTS, widest
-from physics.ridelog.reader import read_log, synthetic_log, write_csv
-from physics.ridelog.segments import Segment, find_segments
+from physics.ridelog import read_log, synthetic_log, write_csv
+from physics.ridelog.segments import MOST_PARTS, Segment, find_segments, widest
 from tests.explorer.pages import opened, rerun, state_of, written
 from tests.physics.ridelog.test_gpx import SAMPLE
 
@@ -87,9 +83,24 @@ def test_fitted_values_go_in_with_one_click():
     assert state.values == before
 
 
-def test_exports_read_back(with_demo):
-    build = make_build(PRESETS["supermoto"].values())
-    assert build_from_dict(json.loads(build_json(build))) == build
+def test_the_fitted_build_opens_as_it_was_saved(monkeypatch):
+    """property: what is saved of a fit is what putting it into the build makes, in the page's own kind of file."""
+    saved = {}
+    monkeypatch.setattr(
+        "streamlit.download_button", lambda label, data, *rest, key, **more: saved.update({key: data})
+    )
+    page = opened("ride_log")
+    page.button(key="ride_log_take").click()
+    rerun(page)
+    again = build_files.from_bytes(saved["ride_log_download_build"]().encode())
+    page.button(key="ride_log_apply").click()
+    rerun(page)
+    state = state_of(page)
+    assert again.builds == [(state.name, state.values)]
+    assert not again.sentences
+
+
+def test_the_cleaned_log_reads_back():
     log = read_log(demo_csv())
     again = read_log(write_csv(log).encode())
     assert np.allclose(again.frame.to_numpy(), log.frame.to_numpy(), equal_nan=True)

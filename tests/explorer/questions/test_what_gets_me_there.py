@@ -9,9 +9,8 @@ from explorer.questions.what_gets_me_there import allowed, change, chart, words
 from explorer.questions.what_gets_me_there.results import mixed, search
 from explorer.questions.what_gets_me_there.words import HIGH, LOW, PRICE
 from physics.simulation.run import run
-from physics.studies.target.levers import Lever
-from physics.studies.target.outcome import Goal
-from physics.studies.target.single import REACHES
+from physics.studies.target import Goal, Lever
+from physics.studies.target.single_change import REACHES
 from tests.explorer.pages import opened, settled, state_of, written
 
 WAYS = "what_gets_me_there"
