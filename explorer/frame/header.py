@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import numpy as np
 import streamlit as st
 
@@ -22,8 +24,18 @@ from physics.studies.uncertainty.tolerance import Tolerance
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
 _GO = "go_to_section"
+# A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
+# another height, until the rider acts. The browser runs a script only if it differs from the one before.
 _SCROLL = """<script>
-document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth", block: "start" });
+(() => { // TAP
+  let resting;
+  const go = () => document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth" });
+  const resized = new ResizeObserver(() => { clearTimeout(resting); resting = setTimeout(go, 150); });
+  const stop = () => { resized.disconnect(); clearTimeout(resting); };
+  for (const act of ["wheel", "pointerdown", "keydown", "click"]) addEventListener(act, stop, { capture: true });
+  resized.observe(document.querySelector("[data-testid=stMainBlockContainer]"));
+  go();
+})();
 </script>"""
 _ICONS = {
     "reaches": ":primary[:material/check_circle:]",
@@ -134,8 +146,9 @@ def shortcuts() -> None:
     with st.container(horizontal=True, gap="small", key="shortcuts"):
         for name, label in words.SHORTCUTS.items():
             st.button(label, key=f"go_{name}", icon=":material/arrow_downward:", on_click=_go, args=(name,))
-    if name := st.session_state.pop(_GO, ""):
-        st.html(_SCROLL.replace("NAME", name), unsafe_allow_javascript=True)
+        if name := st.session_state.pop(_GO, ""):  # within the row: below it, every later part would be made anew
+            script = _SCROLL.replace("NAME", name).replace("TAP", str(time.monotonic_ns()))
+            st.html(script, unsafe_allow_javascript=True)
 
 
 def _go(name: str) -> None:
