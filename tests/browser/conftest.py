@@ -1,8 +1,8 @@
 """Fixtures of the browser tests.
 
-``page_url`` and ``bare_url`` start the page, and the bare page of tests/bench, once a session. ``rider``
-is a fresh browser page that reaches nothing but this machine; where a test fails its picture, console
-and server log are kept under .browser-artifacts/.
+Each process of the tests has a browser and, on ports of its own, servers of the page and of the bare page of
+tests/bench; they end with the last test of this folder. ``new_rider`` opens fresh pages that reach nothing but this
+machine; where a test fails their pictures, consoles and server logs are kept under .browser-artifacts/.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ def pytest_runtest_makereport(item, call):
     return report
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser():
     """The installed Chromium. Without one: skipped, but a failure where CI=true."""
     lack = helpers.missing()
@@ -43,14 +43,14 @@ def browser():
         yield running
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def page_server(browser):
     """The page, started with the README's own command."""
     with helpers.serving(name="page") as server:
         yield server
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def bare_server(browser):
     """The bare page: the components without the model."""
     with helpers.serving("tests/bench/bare_page.py", name="bare") as server:

@@ -41,15 +41,13 @@ def command(name: str) -> str:
 
 
 def open_command(app: str = APP) -> str:
-    """Return the command that opens the page, or another page in its place.
+    """Return the last step of the README's command that opens the page, or another page in its place.
 
-    In CI it is the README's command whole, so that its preparation is tested too. Elsewhere the virtual
-    environment is taken as prepared: only its last step runs, with the Python that runs the tests.
+    The environment is prepared: it runs the tests, with the Python that serves the page here. `.ci/run` takes the
+    command whole.
     """
-    line = command("open")
-    if os.environ.get("CI") != "true":
-        line = line.split("&&")[-1].strip().replace(".venv/bin/python", shlex.quote(sys.executable))
-    return line.replace(APP, shlex.quote(app))
+    line = command("open").split("&&")[-1].strip()
+    return line.replace(".venv/bin/python", shlex.quote(sys.executable)).replace(APP, shlex.quote(app))
 
 
 def chromium() -> str | None:
@@ -127,7 +125,8 @@ class Server:
 @contextlib.contextmanager
 def serving(app: str = APP, name: str = "server", **environment: str) -> Iterator[Server]:
     """Run a page as the README says and stop it at the end."""
-    server = Server(app, ARTIFACTS / f"{name}.log", **environment)
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "alone")
+    server = Server(app, ARTIFACTS / f"{name}-{worker}.log", **environment)
     try:
         server.wait()
         yield server
