@@ -2,10 +2,7 @@
 
 import itertools
 import json
-import subprocess
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -193,14 +190,6 @@ def test_likely_band_is_drawn_under_the_run():
     figure = run.figure(page.run, page.fmt, page.target_speed, band=(time, 0.95 * speed, 1.05 * speed))
     assert figure["data"][1]["name"] == "likely"
     assert figure["layout"]["showlegend"]
-
-
-def test_what_knows_no_screen_imports_none():
-    """Charts, words, inputs' table and numbers as text are importable without Streamlit."""
-    names = "charts.ribbon charts.parts page.words inputs.catalogue inputs.to_build inputs.presets format"
-    code = "import sys\n" + "\n".join(f"import explorer.{name}" for name in names.split())
-    code += "\nassert 'streamlit' not in sys.modules and 'plotly' not in sys.modules"
-    subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parents[3])
 
 
 def test_what_is_worked_out_once_for_a_page_is_not_that_of_another():
