@@ -16,7 +16,7 @@ from explorer.inputs.presets import PRESETS
 from explorer.page import make_page as pages
 from explorer.page import words
 from explorer.page.page import Page
-from explorer.questions.how_sure import results as results_sure
+from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 from physics.build.fields import BuildError
 from physics.studies.uncertainty.tolerance import Tolerance
@@ -120,7 +120,7 @@ def page(state: State) -> Page:
 
 def known(values: dict) -> tuple[Tolerance, ...]:
     """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
-    return results_sure.tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
+    return tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:

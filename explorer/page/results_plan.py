@@ -14,14 +14,9 @@ from physics.scenarios.burst import Burst, burst_power, largest_power
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 from physics.studies.full_power import FullPower, full_power
-from physics.studies.line_limit import (
-    LineLimits,
-    VoltageWindow,
-    allowance_against_limit,
-    line_limit_for_today,
-    voltage_window,
-)
+from physics.studies.line_limit import LineLimits, allowance_against_limit, line_limit
 from physics.studies.pre_warming import PreWarming, pre_warming
+from physics.studies.voltage_window import VoltageWindow, voltage_window
 
 KEYS = BY_BUILD | {Pull: repr}
 LIMIT_STEP = 5.0
@@ -105,7 +100,7 @@ def limit_answer(build: Build, pull: Pull, margin: float) -> LimitAnswer:
     temperature, charge = own["conditions.pack_temperature"][0], own["conditions.charge"][0]
     rows = _axis_with(np.array(CELSIUS) + 273.15, temperature, 1.0)
     columns = _axis_with(np.array(CHARGES), charge, 0.01)
-    limits = line_limit_for_today(build, pull, margin, rows, columns, LIMIT_STEP, _STEPS)
+    limits = line_limit(build, pull, margin, rows, columns, LIMIT_STEP, _STEPS)
     row, column = int(np.searchsorted(rows, temperature)), int(np.searchsorted(columns, charge))
     mine = build.controller.line_current_limit
     top = max(mine, min(limits.drawn[row, column], 2 * mine), 60.0)
@@ -121,7 +116,7 @@ def _axis_with(values, own, apart):
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=KEYS)
 def window_answer(build: Build, target_speed: float, duration: float) -> VoltageWindow:
-    """See `physics.studies.line_limit.voltage_window`."""
+    """See `physics.studies.voltage_window.voltage_window`."""
     return voltage_window(build, target_speed, duration, steps=_STEPS)
 
 

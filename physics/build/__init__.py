@@ -1,5 +1,6 @@
 """All parts and settings of one bike: what every number accepts, the parts, builds as files and as arrays."""
 
+from physics.build.example import example_build
 from physics.build.parts import (
     Bike,
     Build,
@@ -22,4 +23,5 @@ __all__ = [
     "Pack",
     "PowerLevel",
     "Protection",
+    "example_build",
 ]

@@ -156,6 +156,24 @@ class Batch:
             tuple(self.torque_tables[place] for place in np.atleast_1d(chosen)),
         )
 
+    def change(self, changes: dict) -> "Batch":
+        """A batch with other values in some number fields.
+
+        Parameters
+        ----------
+        changes : dict of str to float or array, shape (n,)
+            Field path to new values; they are not checked again.
+
+        Returns
+        -------
+        Batch
+            As many builds as before; typical values stay as they were worked out.
+        """
+        columns = dict(self._columns)
+        for path, values in changes.items():
+            columns[path] = np.array(np.broadcast_to(np.asarray(values, dtype=float), (len(self),)))
+        return Batch(columns, self.chemistry, self.hold_front_down, self.torque_tables)
+
     def __len__(self) -> int:
         return len(self.chemistry)
 
@@ -195,11 +213,8 @@ def build_columns(build: Build) -> dict[str, float]:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> build_columns(build)['pack.capacity_ah']
+    >>> from physics.build import example_build
+    >>> build_columns(example_build())['pack.capacity_ah']
     26.0
     """
     values = zip(NUMBER_PATHS, _read(build), strict=True)

@@ -28,11 +28,8 @@ def build_to_dict(build: Build) -> dict:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> data = build_to_dict(build)
+    >>> from physics.build import example_build
+    >>> data = build_to_dict(example_build())
     >>> data['schema'], data['controller']['speed_cap']
     (1, 'off')
     """
@@ -69,10 +66,8 @@ def build_from_dict(data: dict) -> Build:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
+    >>> build = example_build()
     >>> build_from_dict(build_to_dict(build)) == build
     True
     """

@@ -69,11 +69,8 @@ def samples(build: Build, changes: dict) -> Samples:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> len(samples(build, {"conditions.charge": [1.0, 0.8, 0.6], "bike.drag_area": 0.5}))
+    >>> from physics.build import example_build
+    >>> len(samples(example_build(), {"conditions.charge": [1.0, 0.8, 0.6], "bike.drag_area": 0.5}))
     3
     """
     arrays = np.broadcast_arrays(*[np.asarray(values, dtype=float) for values in changes.values()])
@@ -99,11 +96,8 @@ def grid(build: Build, axes: dict) -> Samples:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> grid(build, {"driveline.front_teeth": [12, 13], "driveline.rear_teeth": [50, 53, 56]}).shape
+    >>> from physics.build import example_build
+    >>> grid(example_build(), {"driveline.front_teeth": [12, 13], "driveline.rear_teeth": [50, 53, 56]}).shape
     (2, 3)
     """
     values = np.meshgrid(*[np.asarray(axis, dtype=float) for axis in axes.values()], indexing="ij")

@@ -62,12 +62,10 @@ def pack_course(build, time, current, voltage, pack_temperature=None, start_char
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
     >>> t = np.arange(0.0, 10.01, 0.1)
-    >>> rest, x, charge = pack_course(build, t, np.full(t.size, 100.0), np.full(t.size, 95.0), start_charge=0.5)
+    >>> current, voltage = np.full(t.size, 100.0), np.full(t.size, 95.0)
+    >>> rest, x, charge = pack_course(example_build(), t, current, voltage, start_charge=0.5)
     >>> bool((np.diff(x) >= 0).all() and (np.diff(rest) <= 0).all()), round(float(charge[-1]), 4)
     (True, 0.4893)
     """

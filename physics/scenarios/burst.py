@@ -19,7 +19,6 @@ from physics.components.pack import current_for_power
 from physics.limits import RULES
 from physics.simulation.plant import PackSide, held
 from physics.simulation.protection import Protection
-from physics.studies.full_power import changed
 
 ENDS = (*RULES, "peak power of the pack", "charge")
 """What can end a burst: the protection's rules, then the pack itself."""
@@ -126,12 +125,10 @@ def burst_power(builds, power, seconds, temperature=None, charge=None, margin: f
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
-    >>> rules = Protection(continuous_current=300.0, peak_current=360.0, cell_undervoltage=2.8)
-    >>> pack = Pack(20, 60.0, resistance=0.015, protection=rules)
-    >>> build = Build(pack, Motor(60.0), Controller(300.0, 600.0), Driveline(12, 56), Bike(120.0, 75.0))
-    >>> burst_power(build, 25000.0, 10.0).message
-    ('Gives 25.0 kW for 10 s; at most 26.8 kW for that long.',)
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
+    >>> burst_power(build, 20000.0, 10.0).message
+    ('Gives 20.0 kW for 10 s; at most 23.1 kW for that long.',)
     """
     batch, power, seconds = _rows(builds, power, seconds, temperature, charge)
     if not 0 <= margin <= 0.9:
@@ -167,10 +164,9 @@ def largest_power(builds, seconds, temperature=None, charge=None, margin: float 
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(20, 60.0, resistance=0.015, protection=Protection(cell_undervoltage=2.8))
-    >>> build = Build(pack, Motor(60.0), Controller(300.0, 600.0), Driveline(12, 56), Bike(120.0, 75.0))
-    >>> most = largest_power(build, [1.0, 10.0, 60.0])
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
+    >>> most = largest_power(build, [1.0, 10.0, 600.0])
     >>> bool((np.diff(most) < 0).all())
     True
     """
@@ -199,11 +195,7 @@ def _rows(builds, power, seconds, temperature, charge):
     power, seconds, temperature, charge, _ = (np.array(array) for array in arrays)
     if len(batch) != len(power):
         batch = batch.take(np.zeros(len(power), dtype=int))
-    return (
-        changed(batch, {"conditions.pack_temperature": temperature, "conditions.charge": charge}),
-        power,
-        seconds,
-    )  # fmt: skip
+    return batch.change({"conditions.pack_temperature": temperature, "conditions.charge": charge}), power, seconds
 
 
 def _largest(batch, seconds, most_used):

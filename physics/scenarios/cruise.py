@@ -5,7 +5,6 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.simulation.operating_point import SPEED_CAP_BAND, operating_point
 from physics.simulation.plant import Plant
-from physics.studies.full_power import changed
 
 _POINTS = 24
 
@@ -36,11 +35,8 @@ def cruise(builds, speed):
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> energy, held = cruise(build, 15.0)
+    >>> from physics.build import example_build
+    >>> energy, held = cruise(example_build(), 15.0)
     >>> bool(14.7 < held[0] < 15.0)
     True
     """
@@ -48,7 +44,7 @@ def cruise(builds, speed):
     cap = np.broadcast_to(np.asarray(speed, dtype=float), (len(batch),))
     if not (cap > 0.5).all():
         raise ValueError(f"speed: got {speed!r} m/s; accepts numbers above 0.5 m/s.")
-    plant = Plant(changed(batch, {"controller.speed_cap": cap}))
+    plant = Plant(batch.change({"controller.speed_cap": cap}))
     m, temperatures = plant.machine, plant.heat.start
     rest, _, factor = plant.pack.look(plant.charge, temperatures[0])
     resistance = (plant.pack.ohmic + plant.pack.pairs.sum(axis=0)) * factor

@@ -1,8 +1,7 @@
-"""One pull: flat out for a time, or flat out to a target speed and then held there; and the rest after it.
+"""One pull: flat out for a time, or flat out to a target speed and then held there.
 
 A held speed is a run of its own: the bike is given so much inertia that its speed stays, and just the throttle that
-the road asks for. While the bike rests, the pack's resistor-capacitor pairs relax, every part cools and the
-protection's clock runs back, each by its exact solution.
+the road asks for.
 """
 
 from dataclasses import dataclass
@@ -13,16 +12,10 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.components import motor
 from physics.components.controller import foldback
-from physics.components.pack import pair_step
 from physics.limits import RULES
-from physics.simulation.integrator import Walk
+from physics.scenarios.state import BikeState, highest_until, run_from, state_at
 from physics.simulation.operating_point import Machine
-from physics.simulation.plant import PackSide, Plant
-from physics.simulation.protection import Protection
 from physics.simulation.result import RunResult
-from physics.simulation.run import record
-from physics.simulation.snapshot import PLACES
-from physics.studies.full_power import PARTS, changed, lumped_step, start_temperatures
 
 _UNMOVED = 1e12
 """Wheel inertia, kg m2, at which a held speed stays where it is."""
@@ -63,45 +56,6 @@ class Pull:
 
 
 @dataclass(frozen=True, eq=False)
-class PullState:
-    """What a pull starts from and what it leaves behind.
-
-    Attributes
-    ----------
-    charge : array, shape (n,)
-        Of the pack, 0 to 1.
-    temperatures : array, shape (4, n), K
-        Rows as in `heat.PARTS`.
-    pair_voltage : array, shape (2, n), V
-        Over the pack's resistor-capacitor pairs.
-    clocks : array, shape (len(RULES), n)
-        The protection's clocks, 0 to 1.
-    """
-
-    charge: np.ndarray
-    temperatures: np.ndarray
-    pair_voltage: np.ndarray
-    clocks: np.ndarray
-
-    @classmethod
-    def rested(cls, batch: Batch) -> "PullState":
-        """The start of the conditions: settled, with every clock at rest.
-
-        Parameters
-        ----------
-        batch : Batch
-            The builds.
-
-        Returns
-        -------
-        PullState
-        """
-        count = len(batch)
-        charge = batch["conditions.charge"].copy()
-        return cls(charge, start_temperatures(batch), np.zeros((2, count)), np.zeros((len(RULES), count)))
-
-
-@dataclass(frozen=True, eq=False)
 class PullResult:
     """One pull of each build; arrays of shape (n,) unless noted.
 
@@ -119,7 +73,7 @@ class PullResult:
         Whether the target was reached before any cut-out; False where there is none.
     used : array, shape (n, len(RULES))
         The most of each rule's allowance used up to the end: 0 none, 1 a cut-out.
-    after : PullState
+    after : BikeState
         What it leaves behind.
     """
 
@@ -129,7 +83,7 @@ class PullResult:
     end: np.ndarray
     reached: np.ndarray
     used: np.ndarray
-    after: PullState
+    after: BikeState
 
     @property
     def worst(self) -> np.ndarray:
@@ -160,7 +114,7 @@ class PullResult:
         return np.where(self.reached, np.minimum(lowest, self.held.minimum_cell_voltage), lowest)
 
 
-def make_pull(builds, pull: Pull, state: PullState | None = None, steps: int | None = None) -> PullResult:
+def make_pull(builds, pull: Pull, state: BikeState | None = None, steps: int | None = None) -> PullResult:
     """Run one pull of each build.
 
     Parameters
@@ -169,7 +123,7 @@ def make_pull(builds, pull: Pull, state: PullState | None = None, steps: int | N
         What is ridden.
     pull : Pull
         The same for all.
-    state : PullState, optional
+    state : BikeState, optional
         What it starts from; by default the start of the conditions.
     steps : int, optional
         Time steps of flat out; fewer are faster.
@@ -181,28 +135,25 @@ def make_pull(builds, pull: Pull, state: PullState | None = None, steps: int | N
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> made = make_pull(build, Pull(30.0, target_speed=20.0, hold=5.0))
+    >>> from physics.build import example_build
+    >>> made = make_pull(example_build(), Pull(30.0, target_speed=20.0, hold=5.0))
     >>> round(float(made.end[0] - made.run.time_to(20.0)[0]), 6)
     5.0
     """
     batch = Batch.of(builds)
-    start = PullState.rested(batch) if state is None else state
-    run = _run_from(batch, start, pull.duration, np.zeros(len(batch)), steps)
+    start = BikeState.rested(batch) if state is None else state
+    run = run_from(batch, start, pull.duration, np.zeros(len(batch)), steps)
     flat_out_end = np.full(len(batch), float(pull.duration))
     reached = np.zeros(len(batch), dtype=bool)
     if pull.target_speed is not None:
         times = run.time_to(pull.target_speed)
         reached = np.isfinite(times) & ~(run.cut_out_time < times)
         flat_out_end = np.where(reached, times, flat_out_end)
-    after = _state_at(batch, run, flat_out_end, start)
+    after = state_at(batch, run, flat_out_end, start)
     used = _used(run, flat_out_end)
     held, end = None, flat_out_end
     if reached.any() and pull.hold > 0:
-        held = _run_from(
+        held = run_from(
             _holding(batch, pull.target_speed, after),
             after,
             pull.hold,
@@ -212,19 +163,8 @@ def make_pull(builds, pull: Pull, state: PullState | None = None, steps: int | N
         end = flat_out_end + np.where(reached, pull.hold, 0.0)
         whole = np.full(len(batch), float(pull.hold))
         used = np.where(reached[:, None], np.maximum(used, _used(held, whole)), used)
-        after = _chosen(reached, _state_at(batch, held, whole, after), after)
+        after = state_at(batch, held, whole, after).where(reached, after)
     return PullResult(run, held, flat_out_end, end, reached, used, after)
-
-
-def _run_from(batch, state, duration, speed, steps):
-    """A run that starts from a given state of pack, heat and clocks."""
-    plant = Plant(batch)
-    start = plant.start(speed)
-    for name in ("charge", "temperatures", "pair_voltage"):
-        start[PLACES[name]] = getattr(state, name)
-    walk = Walk(plant, Protection(batch), start)
-    walk.clocks = state.clocks.copy()
-    return record(walk, duration, steps)
 
 
 def _holding(batch, speed, state):
@@ -244,8 +184,7 @@ def _holding(batch, speed, state):
     folded = np.minimum(foldback(winding, *m.winding_foldback), foldback(controller, *m.controller_foldback))
     most = most * folded
     share = np.where(most > 0, np.clip(wanted / np.where(most > 0, most, 1.0), 0.0, 1.0), 0.0)
-    return changed(
-        batch,
+    return batch.change(
         {
             "bike.wheel_inertia": _UNMOVED,
             "controller.throttle": share,
@@ -255,126 +194,6 @@ def _holding(batch, speed, state):
     )
 
 
-def rest(batch: Batch, state: PullState, duration: float, current: float = 0.0) -> PullState:
-    """What a rest between pulls gives back.
-
-    Parameters
-    ----------
-    batch : Batch
-        The builds.
-    state : PullState
-        At the end of a pull.
-    duration : float, s
-        Length of the rest.
-    current : float, A
-        Mean line current while it lasts, such as of a slow ride back.
-
-    Returns
-    -------
-    PullState
-        Pairs relaxed, parts cooled, the clock run back. With a current, the pack's resistance is taken at the
-        start of the rest, and motor and controller are taken to cool as if without it.
-    """
-    pack = PackSide(batch)
-    _, _, factor = pack.look(state.charge, state.temperatures[0])
-    settled = pack.pairs * factor
-    pairs = pair_step(state.pair_voltage, current, settled, pack.pair_times, duration)
-    heat = np.zeros_like(state.temperatures)
-    heat[0] = current * current * factor * (pack.ohmic + pack.pairs.sum(axis=0))
-    count = len(batch)
-    protection = Protection(batch)
-    signals = protection.signals(np.full(count, current), np.full(count, 9.0), state.temperatures[0])
-    clocks = np.zeros_like(state.clocks)
-    clocks[0] = np.clip(protection.advance(state.clocks, signals, signals, duration)[0][0], 0.0, 1.0)
-    return PullState(
-        charge=np.maximum(state.charge - current * duration * pack.charge_per_ampere, 0.0),
-        temperatures=lumped_step(batch, state.temperatures, heat, duration),
-        pair_voltage=pairs,
-        clocks=clocks,
-    )
-
-
-def _chosen(first, one, other):
-    """A state that is `one` where `first`, else `other`."""
-    names = ("charge", "temperatures", "pair_voltage", "clocks")
-    return PullState(*(np.where(first, getattr(one, name), getattr(other, name)) for name in names))
-
-
 def _used(run, end):
     rows = [highest_until(run.time, run.clocks[..., row], end) for row in range(len(RULES))]
     return np.clip(np.stack(rows, axis=1), 0.0, 1.0)
-
-
-def _state_at(batch, run, end, start):
-    """The state at each build's own moment of a run."""
-    return PullState(
-        charge=at_moment(run.time, run.charge, end),
-        temperatures=np.array([at_moment(run.time, getattr(run, f"{part}_temperature"), end) for part in PARTS]),
-        pair_voltage=_pair_voltage(batch, run, end, start),
-        clocks=np.array([at_moment(run.time, run.clocks[..., row], end) for row in range(len(RULES))]),
-    )
-
-
-def _pair_voltage(batch, run, end, start):
-    """Each pair's voltage: its exact answer to the run's currents, each held over its step."""
-    pack = PackSide(batch)
-    time = np.minimum(run.time, end[:, None])
-    current = (run.line_current[:, 1:] + run.line_current[:, :-1]) / 2
-    factor = run.ohmic_resistance[:, :-1] / pack.ohmic[:, None]
-    pairs = []
-    for voltage, resistance, constant in zip(start.pair_voltage, pack.pairs, pack.pair_times, strict=True):
-        fade = np.exp(-(end[:, None] - time) / constant[:, None])
-        pairs.append(voltage * fade[:, 0] + (resistance[:, None] * factor * current * np.diff(fade)).sum(axis=1))
-    return np.array(pairs)
-
-
-def at_moment(time, values, moment):
-    """Rows of values at each row's own moment.
-
-    Parameters
-    ----------
-    time, values : array, shape (n, t)
-        Instants, rising, and what is read at them.
-    moment : array, shape (n,), s
-        Held inside the instants.
-
-    Returns
-    -------
-    array, shape (n,)
-        Linear between instants.
-
-    Examples
-    --------
-    >>> float(at_moment(np.array([[0.0, 1.0, 3.0]]), np.array([[0.0, 10.0, 30.0]]), np.array([2.0]))[0])
-    20.0
-    """
-    rows = np.arange(len(time))
-    place = np.clip((time <= moment[:, None]).sum(axis=1), 1, time.shape[1] - 1)
-    before, width = time[rows, place - 1], time[rows, place] - time[rows, place - 1]
-    share = np.where(width > 0, (moment - before) / np.where(width > 0, width, 1.0), 0.0)
-    share = np.clip(share, 0.0, 1.0)
-    return values[rows, place - 1] + share * (values[rows, place] - values[rows, place - 1])
-
-
-def highest_until(time, values, moment):
-    """The highest of rows of values up to each row's own moment.
-
-    Parameters
-    ----------
-    time, values : array, shape (n, t)
-        Instants, rising, and what is read at them.
-    moment : array, shape (n,), s
-        Up to when.
-
-    Returns
-    -------
-    array, shape (n,)
-        The moment itself included.
-
-    Examples
-    --------
-    >>> float(highest_until(np.array([[0.0, 1.0, 3.0]]), np.array([[0.0, 10.0, 30.0]]), np.array([2.0]))[0])
-    20.0
-    """
-    inside = np.where(time <= moment[:, None], values, -np.inf).max(axis=1)
-    return np.maximum(inside, at_moment(time, values, moment))

@@ -9,8 +9,9 @@ import numpy as np
 
 from physics.build.batch import Batch
 from physics.components import cell
-from physics.scenarios.pull import Pull, PullState, make_pull, rest
-from physics.studies.full_power import PARTS
+from physics.scenarios.pull import Pull, make_pull
+from physics.scenarios.state import BikeState, rest
+from physics.simulation.thermal import HEATED_PARTS
 
 COUNT_REACHED, TARGET_MISSED, CUT_OUT_STOPS = 0, 1, 2
 """Why a count of pulls ended: no more were asked for; the target stayed out of reach; the protection cut out."""
@@ -39,7 +40,7 @@ class RepeatedPulls:
     used : array, shape (n, pulls, len(RULES))
         Share of each rule's allowance.
     temperatures_before, temperatures_after : array, shape (n, pulls, 4), K
-        Of each part in PARTS, at the start and the end of each pull.
+        Of each part in HEATED_PARTS, at the start and the end of each pull.
     charge_left : array, shape (n,)
         At the end of the last pull that counts, or at the start where none does.
     rest_voltage_needed : array, shape (n,), V
@@ -79,10 +80,10 @@ class RepeatedPulls:
         Returns
         -------
         str
-            Of PARTS.
+            Of HEATED_PARTS.
         """
         made = self.temperatures_after[place, : max(int(self.pulls[place]), 1)]
-        return PARTS[int(made.max(axis=0).argmax())]
+        return HEATED_PARTS[int(made.max(axis=0).argmax())]
 
 
 def repeated_pulls(
@@ -120,11 +121,8 @@ def repeated_pulls(
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> repeated_pulls(build, Pull(10.0), rest_time=120.0, most=3).message
+    >>> from physics.build import example_build
+    >>> repeated_pulls(example_build(), Pull(10.0), rest_time=120.0, most=3).message
     ('3 pulls: no more were asked for.',)
     """
     if not (0 <= rest_time <= 1e6 and 1 <= most <= 1000 and 0 <= current_between <= 5000):
@@ -133,7 +131,7 @@ def repeated_pulls(
             "accepts a rest from 0 to 1e6 s, 1 to 1000 pulls, and 0 to 5000 A."
         )
     batch = Batch.of(builds)
-    state = PullState.rested(batch)
+    state = BikeState.rested(batch)
     count = np.zeros(len(batch), dtype=int)
     status = np.zeros(len(batch), dtype=int)
     left = state.charge.copy()

@@ -13,10 +13,9 @@ import numpy as np
 
 from physics.build.batch import Batch
 from physics.components import cell
-from physics.scenarios.pull import PullState, _run_from, _state_at, rest
+from physics.scenarios.state import BikeState, rest, run_from, state_at
 from physics.simulation.operating_point import Machine
 from physics.simulation.plant import PackSide
-from physics.studies.full_power import changed
 
 STAND, PULL, COAST, BRAKE = "stand", "pull", "coast", "brake"
 KINDS = (STAND, PULL, COAST, BRAKE)
@@ -114,11 +113,8 @@ def ride(builds, legs, step: float = 0.05) -> Ride:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> made = ride(build, [Leg("stand", 2.0), Leg("pull", 5.0), Leg("coast", 3.0)], step=0.5)
+    >>> from physics.build import example_build
+    >>> made = ride(example_build(), [Leg("stand", 2.0), Leg("pull", 5.0), Leg("coast", 3.0)], step=0.5)
     >>> made.time.size, bool(made.speed[0, 10] > 10), bool(made.speed[0, -1] < made.speed[0, 14])
     (20, True, True)
     """
@@ -126,7 +122,7 @@ def ride(builds, legs, step: float = 0.05) -> Ride:
     if not legs or not 0.0 < step < min(leg.duration for leg in legs):
         raise ValueError(f"A ride needs legs longer than its step; there are {len(legs)}, with {step!r} s.")
     batch = Batch.of(builds)
-    state, speed = PullState.rested(batch), np.zeros(len(batch))
+    state, speed = BikeState.rested(batch), np.zeros(len(batch))
     pieces, cut, begun = [], np.full(len(batch), np.nan), 0.0
     for leg in legs:
         count = round(leg.duration / step)
@@ -149,7 +145,7 @@ def _driven(batch, leg, state, speed, local, duration):
     settings = {"controller.throttle": leg.throttle, "controller.speed_cap": leg.speed_cap}
     if leg.kind == COAST:
         settings = {"controller.throttle": 0.0, "controller.throttle_ramp_time": 0.0}
-    run = _run_from(changed(batch, settings), state, duration, speed, STEPS)
+    run = run_from(batch.change(settings), state, duration, speed, STEPS)
     names = {
         "speed": run.speed, "pack_voltage": run.pack_voltage, "line_current": run.line_current,
         "phase_current": run.phase_current, "pack_temperature": run.pack_temperature,
@@ -162,7 +158,7 @@ def _driven(batch, leg, state, speed, local, duration):
     ramp = batch["controller.throttle_ramp_time"][:, None]
     opening = np.minimum(leg.throttle, local / np.maximum(ramp, 1e-9)) if leg.kind == PULL else 0.0
     piece["throttle"] = np.broadcast_to(opening, piece["speed"].shape)
-    after = _state_at(batch, run, np.full(len(batch), duration), state)
+    after = state_at(batch, run, np.full(len(batch), duration), state)
     return piece, after, run.speed[:, -1], run.cut_out_time
 
 

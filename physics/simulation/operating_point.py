@@ -182,11 +182,8 @@ def operating_point(machine, speed, throttle, electromotive, resistance, winding
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> machine, one = Machine(Batch.of(build)), np.ones(1)
+    >>> from physics.build import example_build
+    >>> machine, one = Machine(Batch.of(example_build())), np.ones(1)
     >>> point = operating_point(machine, 10 * one, one, 96 * one, 0.05 * one, 293 * one, 293 * one)
     >>> bool(abs(96 - 0.05 * point.line_current[0] - point.voltage[0]) < 1e-6)
     True
@@ -246,11 +243,8 @@ def coasting_acceleration(machine, speed):
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> float(coasting_acceleration(Machine(Batch.of(build)), np.array([0.0]))[0].round(2))
+    >>> from physics.build import example_build
+    >>> float(coasting_acceleration(Machine(Batch.of(example_build())), np.array([0.0]))[0].round(2))
     -0.14
     """
     m, road = machine, Road(machine, speed)

@@ -72,11 +72,8 @@ def run(builds, duration: float = 30.0, initial_speed=0.0, steps: int | None = N
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> bool(run(build, duration=10.0).top_speed[0] > 15)
+    >>> from physics.build import example_build
+    >>> bool(run(example_build(), duration=10.0).top_speed[0] > 15)
     True
     """
     if not 0 < duration <= 3600:

@@ -197,10 +197,8 @@ def front_wheel(build: Build, speed, levels: Sequence[PowerLevel] | None = None)
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(35.0), Controller(200.0, 700.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"motor.kv_rpm_per_volt": 35.0, "controller.phase_current_limit": 700.0})
     >>> found = front_wheel(build, [5.0])
     >>> bool(found.light_throttle[0, 0] < found.lift_throttle[0, 0] < 1)
     True
@@ -249,11 +247,8 @@ def force_against_throttle(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> low, half, full = force_against_throttle(build, 5.0, [0.0, 0.5, 1.0])[0]
+    >>> from physics.build import example_build
+    >>> low, half, full = force_against_throttle(example_build(), 5.0, [0.0, 0.5, 1.0])[0]
     >>> bool(low < 0 < half < full)
     True
     """
@@ -289,10 +284,8 @@ def phase_limit_that_holds(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(35.0), Controller(200.0, 700.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"motor.kv_rpm_per_volt": 35.0, "controller.phase_current_limit": 700.0})
     >>> bool(200 < phase_limit_that_holds(build)[0] < 700)
     True
     """

@@ -1,10 +1,7 @@
-"""Heat in four lumped parts (pack, winding, case, controller): exact steps, and how long full power lasts.
+"""How long full power lasts: which part gets too hot first, or what ends it before.
 
-Each part is one heat capacity with one path of heat: pack, case and controller to the air, the winding to the case.
-Two bodies on one path are the usual reduced network of a motor (winding and case); see A. Boglietti and others,
-Evolution and modern approaches for thermal analysis of electrical machines, IEEE Trans. Industrial Electronics 56
-(2009) 871-882, from memory. Hot parts burn skin and a hot winding loses its insulation: leave every foldback and
-temperature rule in place, and keep to the makers' limits.
+Hot parts burn skin and a hot winding loses its insulation: leave every foldback and temperature rule in place, and
+keep to the makers' limits.
 """
 
 from dataclasses import dataclass
@@ -12,14 +9,11 @@ from functools import cached_property
 
 import numpy as np
 
-from physics.build.batch import NUMBER_PATHS, Batch
+from physics.build.batch import Batch
 from physics.limits import RULES
-from physics.simulation.plant import held
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-
-PARTS = ("pack", "winding", "case", "controller")
-"""The parts, in the row order of every array of temperatures here."""
+from physics.simulation.thermal import HEATED_PARTS
 
 NO_RULES = {
     "pack.protection.continuous_current": np.inf,
@@ -35,129 +29,6 @@ HEAT_LIMITS, CUT_OUT_FIRST, EMPTY_FIRST, LASTS = 1, 2, 3, 0
 """Status of a full-power run: a part gets too hot; the protection cuts out first; empty first; it lasts."""
 
 _EMPTY = 0.002
-
-
-def changed(batch: Batch, changes: dict) -> Batch:
-    """A batch with other values in some number fields.
-
-    Parameters
-    ----------
-    batch : Batch
-        The builds.
-    changes : dict of str to float or array, shape (n,)
-        Field path to new values; they are not checked again.
-
-    Returns
-    -------
-    Batch
-        As many builds as before.
-
-    Examples
-    --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> changed(Batch.of(build), {"conditions.charge": 0.5})["conditions.charge"]
-    array([0.5])
-    """
-    columns = {path: batch[path] for path in NUMBER_PATHS}
-    for path, values in changes.items():
-        columns[path] = np.array(np.broadcast_to(np.asarray(values, dtype=float), (len(batch),)))
-    return Batch(columns, batch.chemistry, batch.hold_front_down, batch.torque_tables)
-
-
-def start_temperatures(batch: Batch) -> np.ndarray:
-    """Temperatures of all parts at the start of the conditions.
-
-    Parameters
-    ----------
-    batch : Batch
-        The builds.
-
-    Returns
-    -------
-    array, shape (4, n), K
-        Rows as in PARTS.
-    """
-    motor = batch["conditions.motor_temperature"]
-    return np.array(
-        [batch["conditions.pack_temperature"], motor, motor, batch["conditions.controller_temperature"]]
-    )
-
-
-def lumped_step(builds, temperatures, power, duration) -> np.ndarray:
-    """Temperatures after a time of constant heat: the exact solution, of any length.
-
-    One body, C dT/dt = P - G (T - air):  T = T_air + P/G + (T_0 - T_air - P/G) exp(-G t / C).
-    Winding and case together are a linear pair of such equations, solved by its two eigenvalues.
-
-    Parameters
-    ----------
-    builds : Build, sequence of Build, or Batch
-        Their heat capacities and paths.
-    temperatures : array, shape (4, n), K
-        At the start; rows as in PARTS.
-    power : float or array, shape (4, n), W
-        Heat in each part, held.
-    duration : float or array, shape (n,), s
-        Zero or above.
-
-    Returns
-    -------
-    array, shape (4, n), K
-        At the end.
-
-    Examples
-    --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> lumped_step(build, np.full((4, 1), 293.15), 0.0, 600.0).round(2).T
-    array([[293.15, 293.15, 293.15, 293.15]])
-    """
-    b = Batch.of(builds)
-    air = b["conditions.air_temperature"]
-    power = np.broadcast_to(np.asarray(power, dtype=float), np.shape(temperatures))
-    above = np.asarray(temperatures, dtype=float) - air
-    ended = np.empty_like(above)
-    single = [
-        (0, b["pack.heat_capacity"], b["pack.thermal_conductance"]),
-        (3, b["controller.heat_capacity"], b["controller.thermal_conductance"]),
-    ]
-    for row, capacity, conductance in single:
-        rate = -conductance / capacity
-        ended[row] = above[row] * np.exp(rate * duration) + power[row] / capacity * held(rate, duration)
-    ended[1:3] = _motor_step(b, above[1:3], power[1:3], duration)
-    return ended + air
-
-
-def _motor_step(b, above, power, duration):
-    """Winding and case: exp(M t) by the eigenvalues of M (both real, one may be zero where no heat leaves)."""
-    winding = b["motor.winding_to_case"] / b["motor.winding_heat_capacity"]
-    case = b["motor.winding_to_case"] / b["motor.case_heat_capacity"]
-    air = b["motor.case_to_air"] / b["motor.case_heat_capacity"]
-    total = winding + case + air
-    apart = np.sqrt((winding - case - air) ** 2 + 4 * winding * case)
-    fast = -(total + apart) / 2
-    slow = winding * air / fast  # the product of the eigenvalues; no digits lost
-    source = power / np.array([b["motor.winding_heat_capacity"], b["motor.case_heat_capacity"]])
-
-    def times_matrix(vector, eigenvalue):
-        return np.array(
-            [
-                (-winding - eigenvalue) * vector[0] + winding * vector[1],
-                case * vector[0] + (-case - air - eigenvalue) * vector[1],
-            ]
-        )
-
-    ended = 0.0
-    for eigenvalue, other, sign in ((slow, fast, 1.0), (fast, slow, -1.0)):
-        part = times_matrix(above, other) * np.exp(eigenvalue * duration)
-        part = part + times_matrix(source, other) * held(eigenvalue, duration)
-        ended = ended + sign * part / (slow - fast)
-    return ended
 
 
 def thresholds(builds) -> np.ndarray:
@@ -194,7 +65,7 @@ class FullPower:
     time : array, shape (n,), s
         Until the first part reaches its threshold; infinite where none does while charge lasts.
     first_part : array of int, shape (n,)
-        Place in PARTS of the part that gets there first; where none does, the one that came nearest.
+        Place in HEATED_PARTS of the part that gets there first; where none does, the one that came nearest.
     times : array, shape (n, 4), s
         When each part reaches its threshold; infinite where it does not.
     share : array, shape (n, 4)
@@ -234,7 +105,7 @@ class FullPower:
         """One sentence for each build."""
         said = []
         for place, status in enumerate(self.status):
-            part = PARTS[self.first_part[place]]
+            part = HEATED_PARTS[self.first_part[place]]
             said.append(
                 {
                     HEAT_LIMITS: f"Full power lasts {self.time[place]:.0f} s: then the {part} is too hot.",
@@ -275,24 +146,21 @@ def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | 
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> PARTS[full_power(build, 400.0).first_part[0]]
+    >>> from physics.build import example_build
+    >>> HEATED_PARTS[full_power(example_build(), 400.0).first_part[0]]
     'pack'
     """
     batch = Batch.of(builds)
     count = len(batch)
     limits = thresholds(batch).T
     made = run(
-        Batch.join([changed(batch, NO_RULES), batch]),
+        Batch.join([batch.change(NO_RULES), batch]),
         duration,
         np.tile(np.broadcast_to(np.asarray(initial_speed, dtype=float), (count,)), 2),
         steps,
     )
     free, kept = made.take(slice(0, count)), made.take(slice(count, None))
-    channels = np.stack([getattr(free, f"{part}_temperature") for part in PARTS], axis=1)
+    channels = np.stack([getattr(free, f"{part}_temperature") for part in HEATED_PARTS], axis=1)
     alive = free.charge > _EMPTY
     empty = np.where(alive.all(axis=1), np.inf, free.time[np.arange(count), (~alive).argmax(axis=1)])
     held = np.where(alive[:, None, :], channels, channels[:, :, :1])

@@ -193,11 +193,8 @@ def gearing_map(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> table = gearing_map(build, [12], [44, 56], speed=50 / 3.6, duration=20.0)
+    >>> from physics.build import example_build
+    >>> table = gearing_map(example_build(), [12], [44, 56], speed=50 / 3.6, duration=20.0)
     >>> bool(table.time_to_speed[1] < table.time_to_speed[0])
     True
     """

@@ -1,4 +1,4 @@
-"""Before the ride: today's line limit, the voltage window, and what a warmer pack would do.
+"""Today's line limit: the highest that survives a pull, and how much of each rule a pull uses.
 
 A search is a batch of builds inside a monotone bracket: each round looks at many values of every cell of a map at
 once. Results defer to the makers' limits; nothing here is a reason to change or defeat a protection.
@@ -12,28 +12,12 @@ import numpy as np
 
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components import pack
-from physics.limits import LIMITS, PACK_TEMPERATURE, RULES
-from physics.scenarios.burst import burst_power
+from physics.limits import PACK_TEMPERATURE, RULES
 from physics.scenarios.pull import Pull, make_pull
-from physics.simulation.result import RunResult
-from physics.simulation.run import run
-from physics.studies.full_power import NO_RULES, changed
-
-__all__ = [
-    "LineLimits",
-    "VoltageWindow",
-    "allowance_against_limit",
-    "burst_power",
-    "line_limit_for_today",
-    "voltage_window",
-]
+from physics.studies.full_power import NO_RULES
 
 LIMIT_FOUND, NO_LIMIT_NEEDED, NONE_SURVIVES = 0, 1, 2
 """Status of a cell of the map of line limits."""
-
-REACHED_FROM, ALWAYS_REACHED, NEVER_REACHED = 0, 1, 2
-"""Status of a voltage window."""
 
 WARM = 313.15
 """K, 40 degrees C: a limit for today must also hold in a pack as warm as this, and in a full one."""
@@ -105,7 +89,7 @@ class LineLimits:
         return f"{self.limit[row, column]:g} A; above it the {rule} rule comes first."
 
 
-def line_limit_for_today(
+def line_limit(
     build: Build, pull: Pull, margin: float = 0.2, temperatures=None, charges=None, step: float = 1.0,
     steps: int | None = None,
 ) -> LineLimits:  # fmt: skip
@@ -148,10 +132,10 @@ def line_limit_for_today(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(24, 26.0, protection=Protection(continuous_current=100.0, peak_current=150.0))
-    >>> build = Build(pack, Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
-    >>> line_limit_for_today(build, Pull(20.0), step=5.0).message()
+    >>> from physics.build import example_build
+    >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
+    >>> build = example_build().change(rules)
+    >>> line_limit(build, Pull(20.0), step=5.0).message()
     '120 A; above it the continuous current rule comes first.'
     """
     if not (0 <= margin <= 0.9 and 0.1 <= step <= 100):
@@ -182,8 +166,8 @@ def _axis(values, default):
 def _search(cells, pull, most_used, step, steps):
     """Each cell's own limit, the rule that binds above it, and the most current drawn with the limit off."""
     count = len(cells)
-    off = changed(cells, {"controller.line_current_limit": _OFF})
-    both = make_pull(Batch.join([off, changed(off, NO_RULES)]), pull, None, steps)
+    off = cells.change({"controller.line_current_limit": _OFF})
+    both = make_pull(Batch.join([off, off.change(NO_RULES)]), pull, None, steps)
     drawn = np.ceil(both.run.line_current[count:].max(axis=1))
     rule = np.where(both.worst[:count] > most_used, both.rule[:count], -1)
     low = np.zeros(count, dtype=int)
@@ -198,7 +182,7 @@ def _search(cells, pull, most_used, step, steps):
         start, end = low[open_cells, None], high[open_cells, None]
         tried = np.clip(np.round(start + (end - start) * share).astype(int), start + 1, end - 1)
         many = cells.take(np.repeat(open_cells, at_once))
-        made = make_pull(changed(many, {"controller.line_current_limit": tried.ravel() * step}), pull, None, steps)
+        made = make_pull(many.change({"controller.line_current_limit": tried.ravel() * step}), pull, None, steps)
         failed = (made.worst > most_used).reshape(tried.shape)
         rules = made.rule.reshape(tried.shape)
         first = np.where(failed.any(axis=1), failed.argmax(axis=1), at_once)
@@ -246,138 +230,11 @@ def allowance_against_limit(build: Build, pull: Pull, limits, steps: int | None 
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack, Protection
-    >>> pack = Pack(24, 26.0, protection=Protection(continuous_current=100.0, peak_current=150.0))
-    >>> build = Build(pack, Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
+    >>> from physics.build import example_build
+    >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
+    >>> build = example_build().change(rules)
     >>> allowance_against_limit(build, Pull(20.0), [95.0, 200.0])[:, 0]
     array([0., 1.])
     """
     batch = Batch.vary(build, {"controller.line_current_limit": np.asarray(limits, dtype=float)})
     return make_pull(batch, pull, None, steps).used
-
-
-@dataclass(frozen=True, eq=False)
-class VoltageWindow:
-    """Top speed and time to the target against resting voltage; arrays of shape (k,), emptiest first.
-
-    Attributes
-    ----------
-    charge, rest_voltage : array, and V
-        At the start.
-    top_speed : array, m/s
-        Highest speed of the run.
-    time_to_target : array, s
-        Infinite where the target is not reached.
-    holding_limit : array of int
-        Place in LIMITS of what holds at the highest speed.
-    cut_out_rule : array of int
-        Place in RULES, or -1.
-    target_speed : float, m/s
-        The target.
-    lowest_charge, lowest_rest_voltage : float, and V
-        The lowest from which the target is reached, and from all above too; infinite where there is none.
-    status : int
-        REACHED_FROM, ALWAYS_REACHED or NEVER_REACHED.
-    """
-
-    charge: np.ndarray
-    rest_voltage: np.ndarray
-    top_speed: np.ndarray
-    time_to_target: np.ndarray
-    holding_limit: np.ndarray
-    cut_out_rule: np.ndarray
-    target_speed: float
-    lowest_charge: float
-    lowest_rest_voltage: float
-    status: int
-
-    @property
-    def reached(self) -> np.ndarray:
-        """Whether the target is reached, shape (k,)."""
-        return np.isfinite(self.time_to_target)
-
-    @property
-    def message(self) -> str:
-        """The answer in a sentence."""
-        if self.status == NEVER_REACHED:
-            return f"The target is not reached from a full pack: {LIMITS[self.holding_limit[-1]]} holds it back."
-        if self.status == ALWAYS_REACHED:
-            return f"The target is reached from every charge, down to {self.rest_voltage[0]:.1f} V at rest."
-        return f"The target is reached from {self.lowest_rest_voltage:.1f} V at rest and above."
-
-
-def voltage_window(
-    build: Build, target_speed: float, duration: float = 40.0, charges=None, steps: int | None = None
-) -> VoltageWindow:
-    """What the bike does from each resting voltage, and the lowest from which it still reaches the target.
-
-    Parameters
-    ----------
-    build : Build
-        The bike; its charge is replaced.
-    target_speed : float, m/s
-        To be reached within the duration, without a cut-out before.
-    duration : float, s
-        Of each run, above 0.
-    charges : sequence of float, optional
-        Charges to look at, 0 to 1; by default 40 from 2 % to full.
-    steps : int, optional
-        Time steps of each run.
-
-    Returns
-    -------
-    VoltageWindow
-        The lowest voltage is found by a second batch between the last two charges that differ, to 1/20 of that gap.
-
-    Raises
-    ------
-    ValueError
-        When the target or the duration are not accepted.
-
-    Examples
-    --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> voltage_window(build, 10.0).status == ALWAYS_REACHED
-    True
-    """
-    if not 0 < target_speed <= 200:
-        raise ValueError(f"target_speed: got {target_speed!r} m/s; accepts a number above 0, at most 200 m/s.")
-    axis = np.linspace(0.02, 1.0, 40) if charges is None else _axis(charges, None)
-    made = _from_charges(build, axis, duration, steps)
-    times = _reached_at(made, target_speed)
-    missed = np.flatnonzero(~np.isfinite(times))
-    status = ALWAYS_REACHED if not len(missed) else NEVER_REACHED if missed[-1] == len(axis) - 1 else REACHED_FROM
-    lowest = {ALWAYS_REACHED: axis[0], NEVER_REACHED: np.inf}.get(status)
-    if status == REACHED_FROM:
-        inner = np.linspace(axis[missed[-1]], axis[missed[-1] + 1], 21)
-        good = np.isfinite(_reached_at(_from_charges(build, inner, duration, steps), target_speed))
-        lowest = inner[min(np.flatnonzero(~good).max(initial=0) + 1, 20)]
-    rest = pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, axis)
-    lowest_voltage = np.inf
-    if status != NEVER_REACHED:
-        lowest_voltage = float(pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, lowest))
-    return VoltageWindow(
-        charge=axis,
-        rest_voltage=rest,
-        top_speed=made.top_speed,
-        time_to_target=np.where(np.isfinite(times), times, np.inf),
-        holding_limit=made.holding_limit,
-        cut_out_rule=made.cut_out_rule,
-        target_speed=float(target_speed),
-        lowest_charge=float(lowest),
-        lowest_rest_voltage=lowest_voltage,
-        status=status,
-    )
-
-
-def _from_charges(build, axis, duration, steps) -> RunResult:
-    return run(Batch.vary(build, {"conditions.charge": axis}), duration, 0.0, steps)
-
-
-def _reached_at(made, target_speed):
-    """When the target is reached; NaN where it is not, or only after a cut-out."""
-    times = made.time_to(target_speed)
-    return np.where(made.cut_out_time < times, np.nan, times)

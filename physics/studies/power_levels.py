@@ -80,12 +80,9 @@ def level_runs(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
+    >>> from physics.build import example_build
     >>> levels = PowerLevel("mild", 150.0, 60.0), PowerLevel("strong", 400.0, 160.0)
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0, power_levels=levels), Driveline(12, 56),
-    ...     Bike(120.0, 75.0),
-    ... )
+    >>> build = example_build().change({"controller.power_levels": levels})
     >>> mild, strong = level_runs(build, 10.0, 20.0, 20.0).time_to_low_speed
     >>> bool(strong < mild)
     True
@@ -122,11 +119,8 @@ def time_held_by(result: RunResult, limit: int) -> np.ndarray:
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> bool(0 < time_held_by(run(build, 20.0), limits.PHASE_CURRENT)[0] < 20)
+    >>> from physics.build import example_build
+    >>> bool(0 < time_held_by(run(example_build(), 20.0), limits.PHASE_CURRENT)[0] < 20)
     True
     """
     return (np.diff(result.time) * (result.limit[:, :-1] == limit)).sum(axis=1)

@@ -13,7 +13,7 @@ from physics.build.batch import Batch
 from physics.components import cell
 from physics.scenarios.burst import largest_power
 from physics.scenarios.pull import Pull, make_pull
-from physics.studies.line_limit import line_limit_for_today
+from physics.studies.line_limit import line_limit
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +85,7 @@ def pre_warming(
     seconds : float, s
         Of the burst.
     margin, step : float, and A
-        Of the line limit; see `plan.line_limit_for_today`.
+        Of the line limit; see `line_limit`.
     steps : int, optional
         Time steps of each run.
 
@@ -101,11 +101,8 @@ def pre_warming(
 
     Examples
     --------
-    >>> from physics.build import Bike, Conditions, Controller, Driveline, Motor, Pack
-    >>> day = Conditions(air_temperature=275.15)
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0), day
-    ... )
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"conditions.air_temperature": 275.15})
     >>> warmed = pre_warming(build, Pull(10.0))
     >>> bool((np.diff(warmed.resistance) < 0).all())
     True
@@ -119,7 +116,7 @@ def pre_warming(
     factor = cell.resistance_temperature_factor(axis, tables.activation_energy[row])
     factor = factor * cell.resistance_charge_factor(row, build.conditions.charge)
     reference = own["pack.resistance"][0] * own["pack.resistance_growth"][0]
-    limits = line_limit_for_today(build, pull, margin, axis, None, step, steps)
+    limits = line_limit(build, pull, margin, axis, None, step, steps)
     return PreWarming(
         temperature=axis,
         today=int(np.searchsorted(axis, now)),

@@ -187,12 +187,9 @@ def sweep(
 
     Examples
     --------
-    >>> from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
     >>> from physics.build.samples import grid
-    >>> result = sweep(grid(build, {"conditions.charge": [1.0, 0.5]}), duration=5.0)
+    >>> result = sweep(grid(example_build(), {"conditions.charge": [1.0, 0.5]}), duration=5.0)
     >>> bool(result["minimum_voltage"][0] > result["minimum_voltage"][1])
     True
     """

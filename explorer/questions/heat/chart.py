@@ -9,7 +9,8 @@ import numpy as np
 from explorer.charts import parts
 from explorer.format import UnitFormatter
 from physics.scenarios.repeated_pulls import RepeatedPulls
-from physics.studies.full_power import PARTS, FullPower
+from physics.simulation.thermal import HEATED_PARTS
+from physics.studies.full_power import FullPower
 
 HEIGHT = 400
 LOOKS = {
@@ -33,7 +34,7 @@ def held_figure(found: FullPower, fmt: UnitFormatter) -> dict[str, Any]:
     end = min(float(found.run.time[0, -1]), float(found.empty_time[0]))
     inside = found.run.time[0] <= end
     data = []
-    for part in PARTS:
+    for part in HEATED_PARTS:
         time, values = found.run.time[0][inside] / 60, getattr(found.run, f"{part}_temperature")[0][inside]
         time, values = parts.thinned(time, fmt.number("temperature", values))
         data.append(parts.line(time, values, part, hover=_hover(fmt, "%{x:.1f} min"), width=2.6, **LOOKS[part]))
@@ -64,7 +65,7 @@ def pulls_figure(found: RepeatedPulls, thresholds, fmt: UnitFormatter) -> dict[s
     before, after = found.temperatures_before[0], found.temperatures_after[0]
     count = len(after)
     data = []
-    for row, part in enumerate(PARTS):
+    for row, part in enumerate(HEATED_PARTS):
         place = np.repeat(np.arange(1, count + 1), 2) + np.tile([0.0, 0.55], count)
         values = np.stack([before[:, row], after[:, row]], axis=1).ravel()
         data.append(
@@ -84,7 +85,7 @@ def _hover(fmt: UnitFormatter, at: str) -> str:
 def _figure(data, title, ends, fmt, thresholds, share) -> dict[str, Any]:
     shapes, notes = [], []
     highest = max(float(np.max(trace["y"])) for trace in data)
-    for row, part in enumerate(PARTS):
+    for row, part in enumerate(HEATED_PARTS):
         if np.isfinite(thresholds[row]) and share[row] > 0.55:
             level = float(fmt.number("temperature", thresholds[row]))
             highest = max(highest, level)

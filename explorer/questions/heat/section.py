@@ -18,7 +18,8 @@ from explorer.questions.heat import chart
 from physics.limits import RULES
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, RepeatedPulls
-from physics.studies.full_power import CUT_OUT_FIRST, EMPTY_FIRST, HEAT_LIMITS, PARTS, FullPower, thresholds
+from physics.simulation.thermal import HEATED_PARTS
+from physics.studies.full_power import CUT_OUT_FIRST, EMPTY_FIRST, HEAT_LIMITS, FullPower, thresholds
 
 TITLE = "Which part gets hot first, and how long does full power last?"
 _SAID = {"pack": "pack", "winding": "motor's winding", "case": "motor's case", "controller": "controller"}
@@ -57,7 +58,7 @@ def draw(page: Page) -> None:
 def held_verdict(page: Page, found: FullPower) -> str:
     """How long full power lasts, and what ends it."""
     fmt = page.fmt
-    status, part = int(found.status[0]), PARTS[found.first_part[0]]
+    status, part = int(found.status[0]), HEATED_PARTS[found.first_part[0]]
     at = fmt("temperature", found.thresholds[0, found.first_part[0]])
     if status == HEAT_LIMITS:
         does = "cuts out" if part == "pack" else "takes power away"
@@ -65,7 +66,7 @@ def held_verdict(page: Page, found: FullPower) -> str:
         rest = [place for place in np.argsort(found.times[0]) if place != found.first_part[0]]
         following = [place for place in rest if np.isfinite(found.times[0, place])]
         if following:
-            text += f" Next is the {_SAID[PARTS[following[0]]]}, after {long(found.times[0, following[0]])}."
+            text += f" Next is the {_SAID[HEATED_PARTS[following[0]]]}, after {long(found.times[0, following[0]])}."
         return text
     if status == CUT_OUT_FIRST:
         start = (
@@ -97,11 +98,11 @@ def pulls_verdict(page: Page, found: RepeatedPulls) -> str:
     first = found.temperatures_before[0, 0]
     share = (after[last] - first) / np.maximum(limits - first, 1.0)
     place = int(np.argmax(share))
-    text = f"{start}After the last, the {_SAID[PARTS[place]]} is nearest to its limit: "
+    text = f"{start}After the last, the {_SAID[HEATED_PARTS[place]]} is nearest to its limit: "
     text += f"{fmt('temperature', after[last, place])} of {fmt('temperature', limits[place])}."
     folded = [row for row in (1, 3) if after[last, row] >= limits[row]]
     if folded:
-        text += f" The {' and the '.join(_SAID[PARTS[row]] for row in folded)} already takes power away."
+        text += f" The {' and the '.join(_SAID[HEATED_PARTS[row]] for row in folded)} already takes power away."
     if last > 0:
         climb = after[last, place] - after[last - 1, place]
         still = f"still climbs by {fmt('temperature difference', climb, 1)} a pull"
@@ -122,7 +123,7 @@ def note(held: bool) -> str:
 def held_table(page: Page, found: FullPower) -> pd.DataFrame:
     """Start, highest, threshold and time to it, part by part."""
     fmt = page.fmt
-    start = [getattr(found.run, f"{part}_temperature")[0, 0] for part in PARTS]
+    start = [getattr(found.run, f"{part}_temperature")[0, 0] for part in HEATED_PARTS]
     return pd.DataFrame(
         [
             {
@@ -132,7 +133,7 @@ def held_table(page: Page, found: FullPower) -> pd.DataFrame:
                 "threshold": _limit(fmt, found.thresholds[0, row]),
                 "reaches it after": long(found.times[0, row]) if np.isfinite(found.times[0, row]) else "does not",
             }
-            for row, part in enumerate(PARTS)
+            for row, part in enumerate(HEATED_PARTS)
         ]
     )
 
@@ -143,7 +144,7 @@ def pulls_table(page: Page, found: RepeatedPulls) -> pd.DataFrame:
     rows = []
     for place in range(found.charge.shape[1]):
         row = {"pull": place + 1, "charge": fmt("charge", found.charge[0, place])}
-        for part, name in enumerate(PARTS):
+        for part, name in enumerate(HEATED_PARTS):
             before = fmt.digits("temperature", found.temperatures_before[0, place, part])
             row[_SAID[name]] = f"{before} to {fmt('temperature', found.temperatures_after[0, place, part])}"
         row["top speed"] = fmt("speed", found.top_speed[0, place])

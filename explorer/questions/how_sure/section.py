@@ -14,8 +14,9 @@ from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, show_derivation
 from explorer.inputs.how_sure import SURE
 from explorer.page.page import Page
+from explorer.page.tolerances import tolerances
 from explorer.questions.how_sure import chart, words
-from explorer.questions.how_sure.results import BASE, SAMPLES, Sure, search, tolerances
+from explorer.questions.how_sure.results import BASE, SAMPLES, Sure, search
 
 TITLE = "How sure is this, and what should I measure next?"
 KEY = "how_sure"

@@ -8,7 +8,8 @@ import numpy as np
 
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page.page import Page
-from explorer.questions.how_sure.results import UNKNOWNS, Sure
+from explorer.page.tolerances import UNKNOWNS
+from explorer.questions.how_sure.results import Sure
 from physics.studies.uncertainty.bands import Chance, Likely
 from physics.studies.uncertainty.sensitivity import Sensitivity
 

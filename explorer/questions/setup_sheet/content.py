@@ -24,8 +24,9 @@ from explorer.questions.voltage_window import section as voltage_window
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
 from physics.limits import RULES
-from physics.studies.line_limit import ALWAYS_REACHED, NEVER_REACHED, NO_LIMIT_NEEDED, NONE_SURVIVES
+from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
 from physics.units import rms_from_peak
 
 LOW_SPEED = 50 / 3.6

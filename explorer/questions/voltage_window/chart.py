@@ -8,7 +8,7 @@ import numpy as np
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
-from physics.studies.line_limit import VoltageWindow
+from physics.studies.voltage_window import VoltageWindow
 
 HEIGHT = 430
 

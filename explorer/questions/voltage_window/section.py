@@ -19,7 +19,7 @@ from physics.components.pack import rest_voltage
 from physics.limits import LIMITS, RULES
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, TARGET_MISSED, RepeatedPulls
-from physics.studies.line_limit import ALWAYS_REACHED, NEVER_REACHED, VoltageWindow
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED, VoltageWindow
 
 TITLE = "Below what voltage is the target out of reach, and how many pulls is that?"
 MOST_PULLS = 30

@@ -170,11 +170,8 @@ def default_levers(build: Build) -> tuple[Lever, ...]:
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> lever = {lever.key: lever for lever in default_levers(build)}["rear_teeth"]
+    >>> from physics.build import example_build
+    >>> lever = {lever.key: lever for lever in default_levers(example_build())}["rear_teeth"]
     >>> lever.low, lever.high
     (40.0, 72.0)
     """

@@ -10,18 +10,8 @@ import numpy as np
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
+from physics.studies.full_power import NO_RULES
 from physics.studies.sweep import SweepResult, end_values, sweep
-
-WITHOUT_RULES = {
-    "pack.protection.continuous_current": np.inf,
-    "pack.protection.peak_current": np.inf,
-    "pack.protection.fast_current": np.inf,
-    "pack.protection.cell_undervoltage": 0.0,
-    "pack.protection.discharge_temperature_minimum": 200.0,
-    "pack.protection.discharge_temperature_maximum": 450.0,
-}
-"""Changes that let a run show what speed a build would reach if nothing cut out. Used for searching alone: what is
-answered always keeps to the rules."""
 
 
 @dataclass(frozen=True)
@@ -180,11 +170,8 @@ def trials(build: Build, changes: list[dict], goal: Goal, **options) -> Trials:
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> tried = trials(build, [{"bike.drag_area": [0.4, 0.6]}], Goal(25.0))
+    >>> from physics.build import example_build
+    >>> tried = trials(example_build(), [{"bike.drag_area": [0.4, 0.6]}], Goal(25.0))
     >>> bool(tried.free_speed[0] > tried.free_speed[1])
     True
     """
@@ -203,7 +190,7 @@ def _judged(build, changes, goal, held: SweepResult, options) -> Trials:
     free = np.array(held["top_speed"], dtype=float)
     opened = held.done & ~intact
     if opened.any():
-        loose = build.change(WITHOUT_RULES)
+        loose = build.change(NO_RULES)
         batch = Batch.join([Batch.vary(loose, change) for change in changes]).take(opened)
         quiet = {name: value for name, value in options.items() if name not in ("progress", "cancelled")}
         free[opened] = sweep(batch, goal.duration, **quiet).checked()["top_speed"]

@@ -163,10 +163,8 @@ def reach_target(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
+    >>> build = example_build()
     >>> from physics.studies.target.levers import default_levers
     >>> rear = [lever for lever in default_levers(build) if lever.key == "rear_teeth"]
     >>> found = reach_target(build, Goal(31.5, 20.0), rear).change("rear_teeth")

@@ -155,11 +155,8 @@ def likely(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> found = likely(build, [Tolerance("bike.drag_area", 0.1)], 25.0, 10.0, count=32)
+    >>> from physics.build import example_build
+    >>> found = likely(example_build(), [Tolerance("bike.drag_area", 0.1)], 25.0, 10.0, count=32)
     >>> _, low, high = found.band("speed")
     >>> bool((low <= high).all())
     True
@@ -213,12 +210,9 @@ def on_common_instants(result: RunResult, values, instants) -> np.ndarray:
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
+    >>> from physics.build import example_build
     >>> from physics.simulation.run import run
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> result = run(build, 5.0, steps=40)
+    >>> result = run(example_build(), 5.0, steps=40)
     >>> on_common_instants(result, result.speed, np.linspace(0.0, 5.0, 9)).shape
     (1, 9)
     """

@@ -102,12 +102,9 @@ def sensitivity(
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
+    >>> from physics.build import example_build
     >>> unknowns = [Tolerance("conditions.headwind", 1.0), Tolerance("bike.bike_mass", 1.0)]
-    >>> sensitivity(build, unknowns, 20.0, base=32).order("top_speed")
+    >>> sensitivity(example_build(), unknowns, 20.0, base=32).order("top_speed")
     [0, 1]
     """
     places = design(len(tolerances), base, seed)

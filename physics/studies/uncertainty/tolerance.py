@@ -127,11 +127,8 @@ def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> [item.half_width for item in default_tolerances(build) if item.path == "pack.resistance"]
+    >>> from physics.build import example_build
+    >>> [item.half_width for item in default_tolerances(example_build()) if item.path == "pack.resistance"]
     [0.5]
     """
     if build.pack.resistance is not None:
@@ -232,11 +229,8 @@ def drawn(build: Build, tolerances, places) -> Samples:
 
     Examples
     --------
-    >>> from physics.build import Bike, Controller, Driveline, Motor, Pack
-    >>> build = Build(
-    ...     Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0)
-    ... )
-    >>> some = drawn(build, [Tolerance("bike.drag_area", 0.1, UNIFORM)], [[0.0], [1.0]])
+    >>> from physics.build import example_build
+    >>> some = drawn(example_build(), [Tolerance("bike.drag_area", 0.1, UNIFORM)], [[0.0], [1.0]])
     >>> some.changes["bike.drag_area"].round(2)
     array([0.45, 0.65])
     """

@@ -6,7 +6,7 @@ import pytest
 from explorer.frame import sidebar as inputs
 from explorer.inputs.to_build import charge_of
 from explorer.page import make_page as pages
-from explorer.questions.how_sure import results as results_sure
+from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 
 
@@ -18,7 +18,7 @@ def state():
 @pytest.fixture(scope="module")
 def settled(state):
     """The page before a slider was touched, with its band."""
-    return pages.page_of(state, state.values, results_sure.tolerances(state.values))
+    return pages.page_of(state, state.values, tolerances(state.values))
 
 
 def test_a_held_page_is_the_page_of_its_inputs(state, settled):

@@ -16,7 +16,7 @@ from explorer.inputs.to_build import make_build
 from explorer.page import beside
 from explorer.page.beside import Broken, Helper, InTurn
 from explorer.page.run_and_band import run_and_band
-from explorer.questions.how_sure import results as results_sure
+from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 
 PATIENCE = 30.0
@@ -64,7 +64,7 @@ def test_a_helper_finds_what_is_found_in_place(helper):
     """property: to the last bit, with a baseline and a band."""
     state = State()
     build = make_build(state.values, state.name)
-    asked = (build, build, 10.0, results_sure.tolerances(state.values))
+    asked = (build, build, 10.0, tolerances(state.values))
     (here, band), (there, other) = run_and_band(*asked), helper.ask(run_and_band, asked)
     assert len(there) == len(here) == 2
     for name in ("time", "speed", "limit", "clocks", "cut_out_time", "energies"):

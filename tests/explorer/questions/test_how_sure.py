@@ -15,6 +15,7 @@ from explorer.inputs.how_sure import SURE, TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
+from explorer.page.tolerances import UNKNOWNS, tolerances
 from explorer.questions.front_wheel import chart as front_chart
 from explorer.questions.front_wheel import results as results_front_wheel
 from explorer.questions.front_wheel.words import joined
@@ -153,7 +154,7 @@ def test_how_sure_shows_every_curve_and_outcome(small):
     page.run()
     assert not page.exception
     frame = page.dataframe[0].value
-    assert len(frame) == len(results_sure.UNKNOWNS)
+    assert len(frame) == len(UNKNOWNS)
     assert frame["doubt in top speed, %"].is_monotonic_decreasing
     assert "95 times in 100" in written(page)
     assert "so it counts as ±20 %" in written(page)
@@ -174,7 +175,7 @@ def test_how_sure_can_be_stopped_and_says_so(monkeypatch):
 
 
 def test_nothing_in_doubt_is_said(small):
-    nothing = dict.fromkeys(results_sure.UNKNOWNS, 0)
+    nothing = dict.fromkeys(UNKNOWNS, 0)
     text = written(finished(opened("how_sure", drag_area=0.5, **nothing)))
     assert "Nothing is left in doubt" in text
 
@@ -213,8 +214,8 @@ def test_quick_places_are_the_kept_sequence():
 
 
 def test_tolerances_follow_the_inputs():
-    measured = results_sure.tolerances(defaults() | {"drag_area": 0.5, "pack_resistance": 50.0})
-    typical = results_sure.tolerances(defaults() | {"drag_area": None, "pack_resistance": None})
+    measured = tolerances(defaults() | {"drag_area": 0.5, "pack_resistance": 50.0})
+    typical = tolerances(defaults() | {"drag_area": None, "pack_resistance": None})
     by_path = {item.path: item for item in measured}
     assert by_path["bike.drag_area"].half_width == pytest.approx(defaults()["sure_drag"] / 100)
     assert by_path["conditions.headwind"].half_width == pytest.approx(7 / 3.6)

@@ -23,8 +23,8 @@ from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import repeated_pulls
 from physics.simulation.run import run
 from physics.studies.full_power import full_power, thresholds
-from physics.studies.line_limit import line_limit_for_today
-from physics.studies.line_limit import voltage_window as window_of
+from physics.studies.line_limit import line_limit
+from physics.studies.voltage_window import voltage_window as window_of
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 CAUTIONS = {
@@ -68,7 +68,7 @@ def test_figures_travel_and_use_known_colours(system):
     """property: every figure can be sent, and each of its colours is one of the palette's."""
     build, fmt = make_build(PRESETS[FIRST].values()), UnitFormatter(system)
     pulls = repeated_pulls(build, Pull(8.0), 60.0, 3, steps=40)
-    limits = line_limit_for_today(build, Pull(8.0), 0.2, [270.0, 279.15], [0.3, 0.9], 10.0, 40)
+    limits = line_limit(build, Pull(8.0), 0.2, [270.0, 279.15], [0.3, 0.9], 10.0, 40)
     tried, used = np.linspace(50.0, 250.0, 5), np.tile(np.linspace(0, 1, 5)[:, None], len(RULES))
     asked = burst_power(build, 14e3, 10.0)
     answer = BurstAnswer(asked, np.array([1.0, 10.0]), np.array([279.15, 300.0]), np.full((2, 2), 2e4), 0)

@@ -145,6 +145,15 @@ def test_vary_equals_change():
         assert varied[path].tolist() == changed[path].tolist()
 
 
+def test_a_batch_changes_as_its_builds_do():
+    """property: changing a batch is changing each build, but for typical values, which stay as they were."""
+    slopes = [0.02, 0.03]
+    both = Batch.of([BUILD, BUILD]).change({"conditions.slope": slopes, "pack.protection.fast_current": 400.0})
+    one_by_one = [BUILD.change({"conditions.slope": s, "pack.protection.fast_current": 400.0}) for s in slopes]
+    for path in NUMBER_PATHS:
+        assert both[path].tolist() == Batch.of(one_by_one)[path].tolist()
+
+
 @settings(deadline=None, max_examples=50)
 @given(st.integers(0, 10_000))
 def test_columns_hold_the_build(seed):

@@ -13,13 +13,15 @@ from physics.build.batch import Batch
 from physics.components import motor
 from physics.components.controller import foldback
 from physics.limits import RULES
-from physics.scenarios.pull import Pull, PullState, make_pull, rest
+from physics.scenarios.pull import Pull, make_pull
 from physics.scenarios.repeated_pulls import repeated_pulls
+from physics.scenarios.state import BikeState, rest
 from physics.simulation.run import run
-from physics.studies.full_power import HEAT_LIMITS, PARTS, full_power, lumped_step, start_temperatures
+from physics.simulation.thermal import HEATED_PARTS, lumped_step, start_temperatures
+from physics.studies.full_power import HEAT_LIMITS, full_power
 from tests.reference.builds import random_build
 
-PACK, WINDING, CASE, CONTROLLER = range(len(PARTS))
+PACK, WINDING, CASE, CONTROLLER = range(len(HEATED_PARTS))
 
 
 def a_build(**parts):
@@ -86,7 +88,7 @@ def test_the_run_keeps_to_the_same_network():
     conditions = Conditions(283.15, pack_temperature=320.0, motor_temperature=400.0, controller_temperature=340.0)
     build = a_build(conditions=conditions, controller=Controller(200.0, 400.0, throttle=0.0, fixed_loss=0.0))
     made = run(build, 300.0, steps=4000)
-    got = np.array([getattr(made, f"{part}_temperature")[0, -1] for part in PARTS])
+    got = np.array([getattr(made, f"{part}_temperature")[0, -1] for part in HEATED_PARTS])
     expected = lumped_step(build, start_temperatures(Batch.of(build)), 0.0, 300.0)[:, 0]
     assert got == pytest.approx(expected, abs=0.02)
 
@@ -121,7 +123,7 @@ def test_rest_relaxes_pairs_and_clock():
     batch = Batch.of(a_build(pack=Pack(24, 26.0, protection=rules)))
     clocks = np.zeros((len(RULES), 1))
     clocks[0] = 0.9
-    state = PullState(np.array([0.5]), start_temperatures(batch), np.array([[1.0], [2.0]]), clocks)
+    state = BikeState(np.array([0.5]), start_temperatures(batch), np.array([[1.0], [2.0]]), clocks)
     after = rest(batch, state, 2.0)
     assert after.clocks[0, 0] == pytest.approx(0.54444, abs=5e-6)
     assert after.pair_voltage[:, 0] == pytest.approx([np.exp(-2 / 14.113), 2 * np.exp(-2 / 69.37)], rel=1e-12)
@@ -132,7 +134,7 @@ def test_rest_relaxes_pairs_and_clock():
 def test_rest_with_a_current_takes_its_charge():
     """hand-worked: 26 A from 26 Ah for six minutes is a tenth of the charge."""
     batch = Batch.of(a_build())
-    after = rest(batch, PullState.rested(batch), 360.0, current=26.0)
+    after = rest(batch, BikeState.rested(batch), 360.0, current=26.0)
     assert after.charge[0] == pytest.approx(0.9, abs=1e-12)
     assert after.temperatures[PACK, 0] > 283.15
 
@@ -166,7 +168,7 @@ def test_full_power_names_the_part_and_the_time():
         80.0, 200.0, fixed_loss=1000.0, loss_per_ampere=0.0, loss_resistance=0.0, thermal_conductance=0.0
     )
     found = full_power(a_build(controller=controller, conditions=Conditions(293.15)), 200.0)
-    assert PARTS[found.first_part[0]] == "controller"
+    assert HEATED_PARTS[found.first_part[0]] == "controller"
     assert found.time[0] == pytest.approx(137.5, abs=0.01)
     assert found.status[0] == HEAT_LIMITS
     assert found.message[0] == f"Full power lasts {found.time[0]:.0f} s: then the controller is too hot."

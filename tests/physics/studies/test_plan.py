@@ -18,17 +18,14 @@ from physics.scenarios.pull import Pull, make_pull
 from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, TARGET_MISSED, repeated_pulls
 from physics.simulation.run import run
 from physics.studies.line_limit import (
-    ALWAYS_REACHED,
     LIMIT_FOUND,
-    NEVER_REACHED,
     NO_LIMIT_NEEDED,
     NONE_SURVIVES,
-    REACHED_FROM,
     allowance_against_limit,
-    line_limit_for_today,
-    voltage_window,
+    line_limit,
 )
 from physics.studies.pre_warming import pre_warming
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED, REACHED_FROM, voltage_window
 from tests.reference.builds import random_build
 
 ZERO = 273.15
@@ -61,7 +58,7 @@ def test_a_cold_pack_is_marginal_at_225_and_better_at_200():
     assert used[1] > 0.8
     assert used[0] < used[1] - 0.2
     assert used[0] < 0.8
-    limits = line_limit_for_today(cold_morning(), Pull(30.0), margin=0.2)
+    limits = line_limit(cold_morning(), Pull(30.0), margin=0.2)
     assert 200 <= limits.limit[0, 0] < 225
     assert limits.status[0, 0] == LIMIT_FOUND
 
@@ -85,7 +82,7 @@ def test_limit_is_where_the_allowance_meets_the_margin():
     """property: at the limit the pull stays inside 1 - margin, one step above it does not."""
     build, pull = cold_morning(), Pull(25.0)
     for margin in (0.0, 0.2, 0.5):
-        limit = line_limit_for_today(build, pull, margin, [ZERO - 5, ZERO + 10], [0.4, 0.9])
+        limit = line_limit(build, pull, margin, [ZERO - 5, ZERO + 10], [0.4, 0.9])
         for row, column in np.ndindex(2, 2):
             own = limit.own_limit[row, column]
             at = build.change({"conditions.pack_temperature": limit.temperature[row],
@@ -98,12 +95,12 @@ def test_limit_is_where_the_allowance_meets_the_margin():
 def test_statuses_and_messages():
     """property: no rule, no limit; a window that is shut, none; every cell says so in a sentence."""
     free = dataclasses.replace(cold_morning(), pack=Pack(20, 40.0, resistance=0.032))
-    none_needed = line_limit_for_today(free, Pull(10.0))
+    none_needed = line_limit(free, Pull(10.0))
     assert none_needed.status[0, 0] == NO_LIMIT_NEEDED
     assert none_needed.message().startswith("No limit needed: the pull draws at most ")
     assert make_pull(free, Pull(10.0)).run.line_current.max() <= none_needed.drawn[0, 0]
     shut = cold_morning().change({"pack.protection.discharge_temperature_minimum": ZERO + 8})
-    none = line_limit_for_today(shut, Pull(10.0))
+    none = line_limit(shut, Pull(10.0))
     assert none.status[0, 0] == NONE_SURVIVES
     assert none.message() == "None survives: the pack temperature rule opens at any limit."
 
@@ -116,7 +113,7 @@ def test_constant_current_hand_worked():
     ).change({"controller.phase_current_limit": 1200.0, "conditions.pack_temperature": 298.15})
     for duration in (20.0, 40.0, 60.0):
         expected = np.sqrt(200**2 + 0.8 * 22500 * 10 / duration) / 1.03
-        found = line_limit_for_today(build, Pull(duration), 0.2)
+        found = line_limit(build, Pull(duration), 0.2)
         assert found.rule[0, 0] == CONTINUOUS
         assert found.limit[0, 0] == pytest.approx(expected, abs=4.0)
 
@@ -126,7 +123,7 @@ def test_colder_and_emptier_never_allow_more(seed):
     """property: over random builds, down every column and along every row of the map, wherever the pack does not
     overheat; and nothing is NaN."""
     build = random_build(1000 + seed)
-    found = line_limit_for_today(
+    found = line_limit(
         build, Pull(8.0), 0.1, np.linspace(ZERO - 20, ZERO + 35, 4), np.linspace(0.05, 1.0, 4), 4.0, 40
     )
     for field in ("limit", "own_limit", "drawn"):
@@ -145,7 +142,7 @@ def test_longer_pulls_never_allow_more(seed):
     """property: over random builds, for longer times and for longer holds. One step of slack: instants differ."""
     build = random_build(2000 + seed)
     for pulls in ([Pull(t) for t in (3.0, 6.0, 12.0)], [Pull(12.0, 12.0, t) for t in (0.0, 4.0, 20.0)]):
-        limits = [line_limit_for_today(build, pull, 0.1, step=4.0, steps=60).limit[0, 0] for pull in pulls]
+        limits = [line_limit(build, pull, 0.1, step=4.0, steps=60).limit[0, 0] for pull in pulls]
         limits = np.nan_to_num(limits, posinf=1e9)
         assert (np.diff(limits) <= 4.0).all()
 
@@ -157,7 +154,7 @@ def test_search_is_a_few_batches_not_many_runs(monkeypatch):
     made = []
     original = plan.make_pull
     monkeypatch.setattr(plan, "make_pull", lambda *args, **named: made.append(1) or original(*args, **named))
-    line_limit_for_today(cold_morning(), Pull(10.0), 0.2, ZERO + np.arange(-10, 40, 10), np.linspace(0.2, 1, 6))
+    line_limit(cold_morning(), Pull(10.0), 0.2, ZERO + np.arange(-10, 40, 10), np.linspace(0.2, 1, 6))
     assert len(made) <= 6
 
 
@@ -165,9 +162,9 @@ def test_search_is_a_few_batches_not_many_runs(monkeypatch):
 def test_line_limit_says_what_it_accepts(wrong):
     """property: a plain sentence."""
     with pytest.raises(ValueError, match=r"accepts a margin from 0 to 0.9"):
-        line_limit_for_today(cold_morning(), Pull(5.0), **wrong)
+        line_limit(cold_morning(), Pull(5.0), **wrong)
     with pytest.raises(BuildError):
-        line_limit_for_today(cold_morning(), Pull(5.0), charges=[1.5])
+        line_limit(cold_morning(), Pull(5.0), charges=[1.5])
 
 
 # ----- the voltage window

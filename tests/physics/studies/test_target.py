@@ -10,8 +10,9 @@ from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor,
 from physics.build.batch import Batch
 from physics.limits import LIMITS
 from physics.simulation.run import run
+from physics.studies.full_power import NO_RULES
 from physics.studies.target.levers import PATHS, Lever, default_levers, with_range
-from physics.studies.target.outcome import WITHOUT_RULES, Goal, trials
+from physics.studies.target.outcome import Goal, trials
 from physics.studies.target.pairs import best_pairs
 from physics.studies.target.search import POINTS, Side
 from physics.studies.target.single import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SHORT, reach_target
@@ -318,4 +319,4 @@ def test_without_rules_nothing_opens():
     """property: the changes used for searching switch every rule off that opens on discharge."""
     harsh = BUILD.change({"pack.protection.continuous_current": 20.0, "pack.protection.peak_current": 25.0})
     assert run(harsh, TIME).status[0] == 1
-    assert run(harsh.change(WITHOUT_RULES), TIME).status[0] == 0
+    assert run(harsh.change(NO_RULES), TIME).status[0] == 0

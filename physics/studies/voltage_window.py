@@ -1,0 +1,139 @@
+"""The voltage window: what a bike does from each resting voltage, and the lowest that still reaches the target."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from physics.build import Build
+from physics.build.batch import Batch
+from physics.components import pack
+from physics.limits import LIMITS
+from physics.simulation.result import RunResult
+from physics.simulation.run import run
+
+REACHED_FROM, ALWAYS_REACHED, NEVER_REACHED = 0, 1, 2
+"""Status of a voltage window."""
+
+
+@dataclass(frozen=True, eq=False)
+class VoltageWindow:
+    """Top speed and time to the target against resting voltage; arrays of shape (k,), emptiest first.
+
+    Attributes
+    ----------
+    charge, rest_voltage : array, and V
+        At the start.
+    top_speed : array, m/s
+        Highest speed of the run.
+    time_to_target : array, s
+        Infinite where the target is not reached.
+    holding_limit : array of int
+        Place in LIMITS of what holds at the highest speed.
+    cut_out_rule : array of int
+        Place in RULES, or -1.
+    target_speed : float, m/s
+        The target.
+    lowest_charge, lowest_rest_voltage : float, and V
+        The lowest from which the target is reached, and from all above too; infinite where there is none.
+    status : int
+        REACHED_FROM, ALWAYS_REACHED or NEVER_REACHED.
+    """
+
+    charge: np.ndarray
+    rest_voltage: np.ndarray
+    top_speed: np.ndarray
+    time_to_target: np.ndarray
+    holding_limit: np.ndarray
+    cut_out_rule: np.ndarray
+    target_speed: float
+    lowest_charge: float
+    lowest_rest_voltage: float
+    status: int
+
+    @property
+    def reached(self) -> np.ndarray:
+        """Whether the target is reached, shape (k,)."""
+        return np.isfinite(self.time_to_target)
+
+    @property
+    def message(self) -> str:
+        """The answer in a sentence."""
+        if self.status == NEVER_REACHED:
+            return f"The target is not reached from a full pack: {LIMITS[self.holding_limit[-1]]} holds it back."
+        if self.status == ALWAYS_REACHED:
+            return f"The target is reached from every charge, down to {self.rest_voltage[0]:.1f} V at rest."
+        return f"The target is reached from {self.lowest_rest_voltage:.1f} V at rest and above."
+
+
+def voltage_window(
+    build: Build, target_speed: float, duration: float = 40.0, charges=None, steps: int | None = None
+) -> VoltageWindow:
+    """What the bike does from each resting voltage, and the lowest from which it still reaches the target.
+
+    Parameters
+    ----------
+    build : Build
+        The bike; its charge is replaced.
+    target_speed : float, m/s
+        To be reached within the duration, without a cut-out before.
+    duration : float, s
+        Of each run, above 0.
+    charges : sequence of float, optional
+        Charges to look at, 0 to 1; by default 40 from 2 % to full.
+    steps : int, optional
+        Time steps of each run.
+
+    Returns
+    -------
+    VoltageWindow
+        The lowest voltage is found by a second batch between the last two charges that differ, to 1/20 of that gap.
+
+    Raises
+    ------
+    ValueError
+        When the target or the duration are not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> voltage_window(example_build(), 10.0).status == ALWAYS_REACHED
+    True
+    """
+    if not 0 < target_speed <= 200:
+        raise ValueError(f"target_speed: got {target_speed!r} m/s; accepts a number above 0, at most 200 m/s.")
+    axis = np.linspace(0.02, 1.0, 40) if charges is None else np.unique(np.asarray(charges, dtype=float))
+    made = _from_charges(build, axis, duration, steps)
+    times = _reached_at(made, target_speed)
+    missed = np.flatnonzero(~np.isfinite(times))
+    status = ALWAYS_REACHED if not len(missed) else NEVER_REACHED if missed[-1] == len(axis) - 1 else REACHED_FROM
+    lowest = {ALWAYS_REACHED: axis[0], NEVER_REACHED: np.inf}.get(status)
+    if status == REACHED_FROM:
+        inner = np.linspace(axis[missed[-1]], axis[missed[-1] + 1], 21)
+        good = np.isfinite(_reached_at(_from_charges(build, inner, duration, steps), target_speed))
+        lowest = inner[min(np.flatnonzero(~good).max(initial=0) + 1, 20)]
+    rest = pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, axis)
+    lowest_voltage = np.inf
+    if status != NEVER_REACHED:
+        lowest_voltage = float(pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, lowest))
+    return VoltageWindow(
+        charge=axis,
+        rest_voltage=rest,
+        top_speed=made.top_speed,
+        time_to_target=np.where(np.isfinite(times), times, np.inf),
+        holding_limit=made.holding_limit,
+        cut_out_rule=made.cut_out_rule,
+        target_speed=float(target_speed),
+        lowest_charge=float(lowest),
+        lowest_rest_voltage=lowest_voltage,
+        status=status,
+    )
+
+
+def _from_charges(build, axis, duration, steps) -> RunResult:
+    return run(Batch.vary(build, {"conditions.charge": axis}), duration, 0.0, steps)
+
+
+def _reached_at(made, target_speed):
+    """When the target is reached; NaN where it is not, or only after a cut-out."""
+    times = made.time_to(target_speed)
+    return np.where(made.cut_out_time < times, np.nan, times)
