@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import streamlit as st
 
@@ -24,10 +22,13 @@ from physics.studies.uncertainty.tolerance import Tolerance
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
 _GO = "go_to_section"
+# It stays in the page, as a browser may see nothing of a run that another follows at once; each tap acts once.
 # A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
-# another height, until the rider acts. The browser runs a script only if it differs from the one before.
+# another height, until the rider acts.
 _SCROLL = """<script>
-(() => { // TAP
+(() => {
+  if (window.headroomTap === TAP) return;
+  window.headroomTap = TAP;
   let resting;
   const go = () => document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth" });
   const resized = new ResizeObserver(() => { clearTimeout(resting); resting = setTimeout(go, 150); });
@@ -146,14 +147,15 @@ def shortcuts() -> None:
     with st.container(horizontal=True, gap="small", key="shortcuts"):
         for name, label in words.SHORTCUTS.items():
             st.button(label, key=f"go_{name}", icon=":material/arrow_downward:", on_click=_go, args=(name,))
-        if name := st.session_state.pop(_GO, ""):  # within the row: below it, every later part would be made anew
-            script = _SCROLL.replace("NAME", name).replace("TAP", str(time.monotonic_ns()))
-            st.html(script, unsafe_allow_javascript=True)
+        if _GO in st.session_state:  # within the row: below it, every later part would be made anew
+            name, tap = st.session_state[_GO]
+            st.html(_SCROLL.replace("NAME", name).replace("TAP", str(tap)), unsafe_allow_javascript=True)
 
 
 def _go(name: str) -> None:
     st.session_state[f"section_{name}"] = True
-    st.session_state[_GO] = name
+    _, former = st.session_state.get(_GO, ("", 0))
+    st.session_state[_GO] = name, former + 1
 
 
 def key_numbers(page: Page) -> None:

@@ -177,7 +177,7 @@ def test_one_tap_leads_to_an_answer(journey, label, section):
     for _ in range(2):
         tap.click()
         helpers.settle(page, 60)
-        page.wait_for_function(AT_THE_TOP, arg=section, timeout=15_000)
+        page.wait_for_function(AT_THE_TOP, arg=section, timeout=90_000)
         assert page.locator(f".st-key-section_{section} details").first.evaluate("element => element.open")
         wheel_home(page)
         page.set_viewport_size({"width": 1300, "height": 900})  # the charts change their height
