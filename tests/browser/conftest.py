@@ -7,6 +7,7 @@ machine; where a test fails their pictures, consoles and server logs are kept un
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 
@@ -61,29 +62,21 @@ def bare_server(browser):
 def new_rider(browser, request):
     """Return a function that opens a page in a browser of its own: ``new_rider(server, "/?a=b", width=390)``."""
     open_now = []
+    stack = contextlib.ExitStack()
 
-    def start(server, path="/", width=1400, height=900, settled=True, **options):
-        context = browser.new_context(
-            viewport={"width": width, "height": height}, **{**helpers.SAME_FOR_ALL, **options}
-        )
-        refused = helpers.keep_inside(context)
-        page = context.new_page()
-        page.console = []
-        page.refused = refused
-        page.on("console", lambda message: page.console.append(f"{message.type}: {message.text}"))
-        page.on("pageerror", lambda error: page.console.append(f"pageerror: {error}"))
-        open_now.append((context, page, server))
-        page.goto(server.url + path)
+    def start(server, path="/", settled=True, **options):
+        page = stack.enter_context(helpers.opening(browser, server, path, **options))
+        open_now.append((page, server))
         if settled:
             helpers.settle(page)
         return page
 
-    yield start
-    report = getattr(request.node, "report_call", None)
-    for number, (context, page, server) in enumerate(open_now):
-        if report is not None and report.failed:
-            _keep(request.node.nodeid, number, page, server)
-        context.close()
+    with stack:
+        yield start
+        report = getattr(request.node, "report_call", None)
+        for number, (page, server) in enumerate(open_now):
+            if report is not None and report.failed:
+                _keep(request.node.nodeid, number, page, server)
 
 
 def _keep(nodeid, number, page, server):
@@ -93,9 +86,3 @@ def _keep(nodeid, number, page, server):
     (folder / f"console{number}.txt").write_text("\n".join(page.console), encoding="utf-8")
     (folder / f"server{number}.txt").write_text(server.text(), encoding="utf-8")
     page.screenshot(path=folder / f"page{number}.png", full_page=True)
-
-
-@pytest.fixture
-def rider(new_rider, page_server):
-    """The real page, open and settled."""
-    return new_rider(page_server)

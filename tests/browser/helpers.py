@@ -163,7 +163,24 @@ def keep_inside(context) -> list[str]:
     return refused
 
 
-def settle(page, patience: float = 30.0) -> None:
+@contextlib.contextmanager
+def opening(browser, server: Server, path: str = "/", width: int = 1400, height: int = 900, **options) -> Iterator:
+    """Open a page in a context of its own, with what it prints and what it was refused, and close both."""
+    context = browser.new_context(viewport={"width": width, "height": height}, **{**SAME_FOR_ALL, **options})
+    try:
+        refused = keep_inside(context)
+        page = context.new_page()
+        page.set_default_timeout(120_000)  # a busy machine is slow, not wrong
+        page.console, page.refused = [], refused
+        page.on("console", lambda message: page.console.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: page.console.append(f"pageerror: {error}"))
+        page.goto(server.url + path)
+        yield page
+    finally:
+        context.close()
+
+
+def settle(page, patience: float = 120.0) -> None:
     """Wait until the script has ended and every chart is drawn, and both stay so for a moment."""
     page.wait_for_selector(SETTLED, timeout=1000 * patience)
     page.wait_for_function(
