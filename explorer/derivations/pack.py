@@ -18,13 +18,13 @@ from explorer.derivations.sources import (
     REST_VOLTAGE,
     SPREAD,
 )
-from explorer.page.headroom_curves import HeadroomAnswer
 from explorer.page.page import Page
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell, pack
 from physics.limits import RULES
 from physics.simulation.result import RunResult
+from physics.studies.headroom_curves import HeadroomAnswer
 
 
 def sag(page: Page) -> list[Step]:

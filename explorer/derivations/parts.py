@@ -190,5 +190,5 @@ def ride_log(fit: LogFit, labels: dict[str, str]) -> list[Step]:
             name=labels[item.key],
         )
         for item in fit.items
-        if item.told and item.standard_error > 0
+        if item.identified and item.standard_error > 0
     ]  # fmt: skip

@@ -7,10 +7,16 @@ from dataclasses import dataclass, field
 from functools import cached_property, wraps
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
+
+Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+"""Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
 
 
 @dataclass(frozen=True)
@@ -36,8 +42,8 @@ class Page:
     inputs : dict
         The inputs as `explorer.inputs.catalogue` holds them, by key, in their home units (rarely needed: prefer
         `build`).
-    band : tuple of (time, low, high) or None
-        Seconds and m/s: between what speeds the run is likely to be, where that is worked out.
+    band : Band or None
+        Between what speeds the run is likely to be, where that is worked out.
     rough : bool
         Whether the band is an estimate, as it is while a slider is dragged.
     """
@@ -49,10 +55,10 @@ class Page:
     duration: float
     headroom_wanted: float
     fmt: UnitFormatter
-    inputs: dict = field(default_factory=dict)
-    band: tuple | None = None
+    inputs: dict[str, Any] = field(default_factory=dict)
+    band: Band | None = None
     rough: bool = False
-    _known: dict = field(default_factory=dict, init=False, repr=False, compare=False)
+    _known: dict[Callable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @cached_property
     def batch(self) -> Batch:

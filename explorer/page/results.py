@@ -5,40 +5,31 @@ A build is frozen, so its text tells it apart from every other; that is what the
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
 import streamlit as st
 
-from explorer.page.beside import in_turn
-from explorer.page.run_and_band import run_and_band
+from explorer.page.page import Band
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty import Tolerance
+from physics.studies.uncertainty.tolerance import quick_points, sample_builds
 
-BY_BUILD = {Build: repr}
+BY_BUILD: dict[str | type, Callable[[Any], Any]] = {Build: repr}
 """How the cache tells builds apart; give it as `hash_funcs`."""
-
-
-def side_by_side(builds: list[Build], baseline: Build | None, duration: float) -> list[RunResult]:
-    """Runs of builds, and of their baseline, in one batch; as `runs`, one result for each build. Not kept.
-
-    Parameters
-    ----------
-    builds : list of Build
-        Row 0 of each result.
-    baseline : Build or None
-        Row 1 of all of them, where there is one.
-    duration : float, s
-        Length of the runs.
-    """
-    result = run(Batch.of(builds if baseline is None else [*builds, baseline]), duration)
-    return [result.take([place] if baseline is None else [place, -1]) for place in range(len(builds))]
+LIKELY = (5.0, 95.0)
+"""Percentiles between which nine in ten runs lie."""
+_LIKELY_RUNS = 48
 
 
 @st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD | {Tolerance: repr})
 def runs(
     build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...] = ()
-) -> tuple[RunResult, tuple | None]:
+) -> tuple[RunResult, Band | None]:
     """The run of a build, of its baseline, and of builds as they are likely to be, all in one batch.
 
     Parameters
@@ -55,6 +46,16 @@ def runs(
     Returns
     -------
     tuple
-        A RunResult of one row or two, and the band: time, s, lowest and highest likely speed, m/s, or None.
+        A RunResult of one row or two, and the band where there is one.
     """
-    return in_turn(run_and_band, build, baseline, duration, known)
+    batch = Batch.of([build] if baseline is None else [build, baseline])
+    own = len(batch)
+    if not known:
+        return run(batch, duration), None
+    likely = sample_builds(build, known, quick_points(len(known), _LIKELY_RUNS)).batch()
+    result = run(Batch.join([batch, likely]), duration)
+    longest = int(np.isnan(result.cut_out_time).argmax())
+    instants = np.unique(result.time[longest])
+    speeds = [np.interp(instants, *each) for each in zip(result.time[own:], result.speed[own:], strict=True)]
+    low, high = np.percentile(speeds, LIKELY, axis=0)
+    return result.take(slice(0, own)), (instants, low, high)

@@ -103,7 +103,7 @@ def limit_answer(build: Build, pull: Pull, margin: float) -> LimitAnswer:
     limits = line_limit(build, pull, margin, rows, columns, LIMIT_STEP, _STEPS)
     row, column = int(np.searchsorted(rows, temperature)), int(np.searchsorted(columns, charge))
     mine = build.controller.line_current_limit
-    top = max(mine, min(limits.drawn[row, column], 2 * mine), 60.0)
+    top = max(mine, min(limits.largest_current[row, column], 2 * mine), 60.0)
     tried = np.append(np.linspace(0.25 * top, 1.15 * top, 37), mine)
     used = allowance_against_limit(build, pull, tried, _STEPS)
     return LimitAnswer(limits, row, column, tried[:-1], used[:-1], used[-1])

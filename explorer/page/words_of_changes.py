@@ -10,10 +10,9 @@ from explorer.format import UnitFormatter
 from physics.components.road_load import POSTURES
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR, SPEED_SYMBOLS_KM_H, parse_tyre
 from physics.limits import LIMITS, RULES
-from physics.studies.target.levers import PART, SETTING, TODAY, Lever
-from physics.studies.target.outcome import Outcome
-from physics.studies.target.pairs import PairChange
-from physics.studies.target.single import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SAME_SPEED, Change
+from physics.studies.target import Change, Lever, Outcome, PairChange
+from physics.studies.target.levers import PART, SETTING, TODAY
+from physics.studies.target.single_change import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SAME_SPEED
 
 # lever: name, quantity of the UnitFormatter or a plain unit, digits
 _LEVERS = {

@@ -25,7 +25,7 @@ _FIELDS: dict[str, tuple[type, float, float, float]] = {
 """Kind, parts of the link's unit in one of the session's, lowest and highest, as the fields accept them."""
 
 
-def texts(session: Mapping[str, Any]) -> dict[str, str]:
+def texts(session: Mapping[Any, Any]) -> dict[str, str]:
     """The link's parameters for what a session holds; nothing for what was never entered.
 
     Examples
@@ -33,16 +33,16 @@ def texts(session: Mapping[str, Any]) -> dict[str, str]:
     >>> texts({"speedometer:readings": [(10.0, None)], "gearing:chain": {"size": "428", "links": 116}})
     {'readings': '36:', 'chain': '428_116____'}
     """
-    found = {}
+    parameters = {}
     rows = session.get(READINGS)
     if rows is not None and rows != [(shown / 3.6, true / 3.6) for shown, true in INVENTED]:
-        found["readings"] = "_".join(":".join(_number(value, 3.6) for value in row) for row in rows)
+        parameters["readings"] = "_".join(":".join(_number(value, 3.6) for value in row) for row in rows)
     chain = session.get(CHAIN)
     if chain:
         parts = [str(chain.get("size", ""))]
         parts += [_number(chain.get(name), scale) for name, (_, scale, _, _) in _FIELDS.items()]
-        found["chain"] = "_".join(parts)
-    return found
+        parameters["chain"] = "_".join(parts)
+    return parameters
 
 
 def _number(value: float | None, scale: float) -> str:
@@ -62,9 +62,9 @@ def read(link: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
     tuple of (dict, list of str)
         What to put into the session, and a sentence for each that could not be used.
     """
-    held: dict[str, Any] = {}
+    entries: dict[str, Any] = {}
     notes = []
-    for key, place, parsed, what in (
+    for key, where, parsed, what in (
         ("readings", READINGS, _readings, "speedometer readings"),
         ("chain", CHAIN, _chain, "chain"),
     ):
@@ -73,8 +73,8 @@ def read(link: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
             if value is None:
                 notes.append(f"The link's {what} could not be read and were left as they are at first.")
             else:
-                held[place] = value
-    return held, notes
+                entries[where] = value
+    return entries, notes
 
 
 def _sound(parsed: Callable[[str], Any], text: str) -> Any:
@@ -96,11 +96,11 @@ def _chain(text: str) -> dict[str, Any]:
     size, *parts = text.split("_")
     if size not in CHAIN_SIZES:
         raise ValueError
-    held: dict[str, Any] = {"size": size}
+    chain: dict[str, Any] = {"size": size}
     for (name, (kind, scale, low, high)), part in zip(_FIELDS.items(), parts, strict=True):
         if part:
-            held[name] = kind(_inside(part, scale, low, high))
-    return held
+            chain[name] = kind(_inside(part, scale, low, high))
+    return chain
 
 
 def _inside(text: str, scale: float, low: float, high: float) -> float:

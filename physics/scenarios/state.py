@@ -7,7 +7,9 @@ back, each by its exact solution.
 from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.build.batch import Batch
 from physics.components.pack import pair_step
 from physics.limits import RULES
@@ -76,7 +78,9 @@ class BikeState:
         return BikeState(*(np.where(condition, getattr(self, name), getattr(other, name)) for name in names))
 
 
-def run_from(batch: Batch, state: BikeState, duration: float, speed, steps: int | None = None) -> RunResult:
+def run_from(
+    batch: Batch, state: BikeState, duration: float, speed: ArrayLike, steps: int | None = None
+) -> RunResult:
     """A run that starts from a given state of pack, heat and protection.
 
     Parameters
@@ -163,16 +167,16 @@ def state_at(batch: Batch, run: RunResult, end: np.ndarray, start: BikeState) ->
     BikeState
     """
     return BikeState(
-        charge=at_moment(run.time, run.charge, end),
+        charge=at_instant(run.time, run.charge, end),
         temperatures=np.array(
-            [at_moment(run.time, getattr(run, f"{part}_temperature"), end) for part in HEATED_PARTS]
+            [at_instant(run.time, getattr(run, f"{part}_temperature"), end) for part in HEATED_PARTS]
         ),
         pair_voltage=_pair_voltage(batch, run, end, start),
-        clocks=np.array([at_moment(run.time, run.clocks[..., row], end) for row in range(len(RULES))]),
+        clocks=np.array([at_instant(run.time, run.clocks[..., row], end) for row in range(len(RULES))]),
     )
 
 
-def _pair_voltage(batch, run, end, start):
+def _pair_voltage(batch: Batch, run: RunResult, end: Floats, start: BikeState) -> Floats:
     """Each pair's voltage: its exact answer to the run's currents, each held over its step."""
     pack = PackSide(batch)
     time = np.minimum(run.time, end[:, None])
@@ -185,14 +189,14 @@ def _pair_voltage(batch, run, end, start):
     return np.array(pairs)
 
 
-def at_moment(time, values, moment):
+def at_instant(time: Floats, values: Floats, instant: Floats) -> Floats:
     """Rows of values at each row's own moment.
 
     Parameters
     ----------
     time, values : array, shape (n, t)
         Instants, rising, and what is read at them.
-    moment : array, shape (n,), s
+    instant : array, shape (n,), s
         Held inside the instants.
 
     Returns
@@ -202,25 +206,25 @@ def at_moment(time, values, moment):
 
     Examples
     --------
-    >>> float(at_moment(np.array([[0.0, 1.0, 3.0]]), np.array([[0.0, 10.0, 30.0]]), np.array([2.0]))[0])
+    >>> float(at_instant(np.array([[0.0, 1.0, 3.0]]), np.array([[0.0, 10.0, 30.0]]), np.array([2.0]))[0])
     20.0
     """
     rows = np.arange(len(time))
-    place = np.clip((time <= moment[:, None]).sum(axis=1), 1, time.shape[1] - 1)
-    before, width = time[rows, place - 1], time[rows, place] - time[rows, place - 1]
-    share = np.where(width > 0, (moment - before) / np.where(width > 0, width, 1.0), 0.0)
-    share = np.clip(share, 0.0, 1.0)
-    return values[rows, place - 1] + share * (values[rows, place] - values[rows, place - 1])
+    index = np.clip((time <= instant[:, None]).sum(axis=1), 1, time.shape[1] - 1)
+    before, width = time[rows, index - 1], time[rows, index] - time[rows, index - 1]
+    fraction = np.where(width > 0, (instant - before) / np.where(width > 0, width, 1.0), 0.0)
+    fraction = np.clip(fraction, 0.0, 1.0)
+    return values[rows, index - 1] + fraction * (values[rows, index] - values[rows, index - 1])
 
 
-def highest_until(time, values, moment):
+def highest_until(time: Floats, values: Floats, instant: Floats) -> Floats:
     """The highest of rows of values up to each row's own moment.
 
     Parameters
     ----------
     time, values : array, shape (n, t)
         Instants, rising, and what is read at them.
-    moment : array, shape (n,), s
+    instant : array, shape (n,), s
         Up to when.
 
     Returns
@@ -233,5 +237,5 @@ def highest_until(time, values, moment):
     >>> float(highest_until(np.array([[0.0, 1.0, 3.0]]), np.array([[0.0, 10.0, 30.0]]), np.array([2.0]))[0])
     20.0
     """
-    inside = np.where(time <= moment[:, None], values, -np.inf).max(axis=1)
-    return np.maximum(inside, at_moment(time, values, moment))
+    inside = np.where(time <= instant[:, None], values, -np.inf).max(axis=1)
+    return np.maximum(inside, at_instant(time, values, instant))

@@ -125,7 +125,7 @@ class Plane(Together):
 
     def bound(self) -> "BoundPlane":
         """The same with the voltage disc at the lowest voltage."""
-        centre_d, centre_q, impedance = motor.voltage_disc_centre(
+        centre_d, centre_q, impedance = motor.voltage_circle_centre(
             1.0, self.back_emf, self.resistance, self.reactance
         )
         radius = self.share * self.lowest / impedance

@@ -40,8 +40,8 @@ class PackSide(Constants):
         self.reference_warmth = self.warmth / cell.REFERENCE_TEMPERATURE
         self.series = batch["pack.cells_in_series"]
         self.reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
-        self.ohmic = tables.ohmic_share[row] * self.reference
-        self.pairs = np.array([tables.pair_1_share[row], tables.pair_2_share[row]]) * self.reference
+        self.ohmic = tables.ohmic_fraction[row] * self.reference
+        self.pairs = np.array([tables.pair_1_fraction[row], tables.pair_2_fraction[row]]) * self.reference
         self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
         self.pair_rates = -1 / self.pair_times
         none = np.zeros(len(batch))

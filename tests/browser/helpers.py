@@ -187,9 +187,10 @@ def settle(page, patience: float = 120.0) -> None:
         """quiet => {
           const busy = document.querySelector("[data-testid=stApp]")?.dataset.testScriptState !== "notRunning"
             || document.querySelector(".headroom-chart:not([data-state=drawn], [data-state=failed])")
-            || [...document.querySelectorAll("[class*=st-key-chart_]:not([class*=_plain])")].some(
+            || [...document.querySelectorAll("[class*=st-key-chart]:not([class*=_plain])")].some(
               (host) => !host.querySelector(".headroom-chart")) // its script is on its way
-            || document.querySelector("[data-testid=stSkeleton]");
+            || document.querySelector("[data-testid=stSkeleton]")
+            || !document.querySelector(".headroom-chart, [data-testid=stPlotlyChart]"); // nothing is there yet
           const now = performance.now();
           if (busy || !window.quietSince) window.quietSince = now;
           return !busy && now - window.quietSince > quiet;

@@ -12,12 +12,12 @@ import numpy as np
 
 from explorer.derivations.derivation import Step
 from explorer.derivations.pack import fullest_cell
-from explorer.page.headroom_curves import needed
 from explorer.questions.experiments.words import Seen, answered, each, told
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components.cell import chemistry
 from physics.studies.headroom import MARGIN, fullest_cell_voltage
+from physics.studies.headroom_curves import charge_event, needed
 
 EVENT = 10.0
 """Seconds one event lasts."""
@@ -77,13 +77,9 @@ def events(builds: tuple[Build, Build]) -> Events:
     temperature = float(own["conditions.pack_temperature"][0])
     time = np.linspace(0.0, EVENT, _MOMENTS)
     starts = np.array([[one.conditions.charge] for one in builds])
-    voltage = fullest_cell_voltage(
-        cells.chemistry, cells.cells_in_series, cells.capacity_ah, float(own["pack.resistance"][0]),
-        build.controller.regen_current, temperature, starts, time[None, :],
-        charge_spread=cells.charge_spread, resistance_spread=cells.resistance_spread,
-        growth=cells.resistance_growth,
-    )  # fmt: skip
-    found = needed(build, build.controller.regen_current, temperature, EVENT)
+    regen = build.controller.regen_current
+    voltage = fullest_cell_voltage(charge_event(build, regen, temperature, time, own), starts)
+    found = needed(build, regen, temperature, EVENT, own)
     return Events(
         time=time,
         voltage=np.asarray(voltage),

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from physics.build import Build
-from physics.components.chain import chain_size
+from physics.components.chain import centre_distance, chain_length, chain_size
 from physics.components.chain_fit import ChainFit, chain_fit
-from physics.components.chain_length import centre_distance, chain_length
 
 USUAL_DISTANCE = 0.56
 """From front sprocket to axle, m, where the rider has not counted links; common practice, no source."""

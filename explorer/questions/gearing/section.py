@@ -40,7 +40,7 @@ def draw(page: Page) -> None:
     if table is None:
         return
     line = page.build.driveline
-    here = table.place(line.front_teeth, line.rear_teeth)
+    here = table.index(line.front_teeth, line.rear_teeth)
     chain = chain_fields.chain(page)
     fit = chain.fit(table.front_teeth, table.rear_teeth)
     seen = Seen(table, here, suggested(table, page.target_speed, here), fit, chain)
@@ -107,16 +107,10 @@ def _offer(seen: Seen, page: Page) -> None:
         return
     front, rear = _pair(seen.table, seen.best)
     st.button(
-        f"Try {front}/{rear}", key="gearing_try", on_click=fit_pair, args=(dict(page.inputs), front, rear),
+        f"Try {front}/{rear}", key="gearing_try", on_click=current().try_out,
+        args=({"front_teeth": float(front), "rear_teeth": float(rear)}, page.inputs),
         help="Fits this pair, with the build as it was as the baseline. Undo takes it back.",
     )  # fmt: skip
-
-
-def fit_pair(before: dict, front: int, rear: int) -> None:
-    """Make a pair the build's own, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many({"front_teeth": float(front), "rear_teeth": float(rear)})
 
 
 def shown(seen: Seen, page: Page, view: str):
@@ -141,7 +135,7 @@ def shown(seen: Seen, page: Page, view: str):
     numbers_shown = fmt.number(quantity, values)
     marks = np.where(np.isnan(table.cut_out_time), "", " ×")
     if view == "Pull":
-        marks = np.where(table.front_lift_share < 1, " ↑", "")
+        marks = np.where(table.front_lift_ratio < 1, " ↑", "")
     texts = [
         "–" if np.isnan(value) else plain_number(value, digits) + mark
         for value, mark in zip(numbers_shown, marks, strict=True)
@@ -162,7 +156,7 @@ def frame(seen: Seen, page: Page) -> pd.DataFrame:
             f"to {fmt('speed', table.speed)}, s": table.time_to_speed.round(2),
             "no pair beats it": table.best,
             f"pull, {fmt.unit('force')}": fmt.number("force", table.low_speed_force).round(0),
-            "front lifts at, % of that pull": (100 * table.front_lift_share).round(0),
+            "front lifts at, % of that pull": (100 * table.front_lift_ratio).round(0),
             "motor, rpm": fmt.number("motor speed", table.motor_speed).round(0),
             "holds at the top": [LIMITS[limit] for limit in table.holding_limit],
             "cuts out after, s": table.cut_out_time.round(1),

@@ -92,7 +92,7 @@ def legend(seen: Seen) -> str:
     parts = ["Framed: your pair; dotted frame: the suggested one."]
     if not np.isnan(seen.table.cut_out_time).all():
         parts.append("×: the pack cuts out.")
-    if (seen.table.front_lift_share < 1).any():
+    if (seen.table.front_lift_ratio < 1).any():
         parts.append("↑ (pull): enough to lift the front wheel.")
     parts.append("Fewer rear teeth make it faster only on the side where voltage holds.")
     return " ".join(parts)
@@ -143,7 +143,7 @@ def cautions(seen: Seen, page: Page) -> list[str]:
         "Fit sprockets of the chain's pitch; check alignment, slack with the rider on, and that nothing rubs. "
         "Never touch a chain that can move."
     )
-    if table.front_lift_share[seen.here] < 1:
+    if table.front_lift_ratio[seen.here] < 1:
         texts.append("With this pair the bike can pull hard enough to lift the front wheel.")
     return [text for text in texts if text]
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
-from explorer.page.headroom_curves import HeadroomAnswer
+from physics.studies.headroom_curves import HeadroomAnswer
 
 HEIGHT = 340
 

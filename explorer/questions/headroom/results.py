@@ -5,10 +5,10 @@ It takes less time than to tell builds apart, so nothing is kept from one run of
 
 from __future__ import annotations
 
-from explorer.page import headroom_curves
-from explorer.page.headroom_curves import HeadroomAnswer
 from explorer.page.page import Page, once
 from physics.scenarios import cruise as steady
+from physics.studies import headroom_curves
+from physics.studies.headroom_curves import HeadroomAnswer
 
 
 @once

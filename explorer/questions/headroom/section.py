@@ -14,11 +14,11 @@ from explorer.frame import sidebar as inputs
 from explorer.frame.layout import say, show, show_derivation
 from explorer.inputs.catalogue import HEADROOM, INPUTS
 from explorer.page import words
-from explorer.page.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 from explorer.page.page import Page
 from explorer.questions.headroom import chart
 from explorer.questions.headroom.results import cruise, found
 from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
+from physics.studies.headroom_curves import HeadroomAnswer, needed, ride_off_distance
 
 TITLE = "How many volts below full before regen or wheelie control?"
 OPEN = True

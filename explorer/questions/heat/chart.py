@@ -39,7 +39,7 @@ def held_figure(found: FullPower, fmt: UnitFormatter) -> dict[str, Any]:
         time, values = parts.thinned(time, fmt.number("temperature", values))
         data.append(parts.line(time, values, part, hover=_hover(fmt, "%{x:.1f} min"), width=2.6, **LOOKS[part]))
     ends = [0, end / 60]
-    figure = _figure(data, "time with the throttle held, min", ends, fmt, found.thresholds[0], found.share[0])
+    figure = _figure(data, "time with the throttle held, min", ends, fmt, found.thresholds[0], found.fraction[0])
     for moment, text in ((found.cut_out_time[0], "cut-out"), (found.empty_time[0], "empty")):
         if np.isfinite(moment):
             shape, words = parts.moment(moment / 60, text)

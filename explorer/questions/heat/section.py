@@ -78,7 +78,7 @@ def held_verdict(page: Page, found: FullPower) -> str:
     else:
         start = f"**Full power lasts at least {long(found.run.time[0, -1])}.** "
     hottest = fmt("temperature", found.highest[0, found.first_part[0]])
-    share = found.share[0, found.first_part[0]]
+    share = found.fraction[0, found.first_part[0]]
     if share >= 1:
         return f"{start}Past that, the {_SAID[part]} would reach {at} after {long(found.time[0])}."
     does = "it cuts out" if part == "pack" else "it takes power away"

@@ -6,9 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from physics.build import Build
-from physics.studies.uncertainty.bands import Likely, likely
-from physics.studies.uncertainty.sensitivity import Sensitivity, sensitivity
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty import Likely, Sensitivity, Tolerance, likely, sensitivity
 
 SAMPLES, BASE = 1024, 512
 """For the section itself, beside the page: samples of bands and chances, and rows of the ranking's design."""
@@ -41,7 +39,7 @@ def search(
     Parameters
     ----------
     build, known, target_speed, duration
-        As `physics.studies.uncertainty.bands.likely` takes them.
+        As `physics.studies.uncertainty.likely` takes them.
 
     Returns
     -------
@@ -52,7 +50,7 @@ def search(
     def work(progress, cancelled) -> Sure:
         whole = SAMPLES + BASE * (len(known) + 2)
         found = likely(
-            build, known, target_speed, duration, count=SAMPLES, cancelled=cancelled, memory=CHUNK_MEMORY,
+            build, target_speed, known, duration, count=SAMPLES, cancelled=cancelled, memory=CHUNK_MEMORY,
             progress=lambda done, _: progress(done, whole),
         )  # fmt: skip
         ranked = None

@@ -10,8 +10,7 @@ from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page.page import Page
 from explorer.page.tolerances import UNKNOWNS
 from explorer.questions.how_sure.results import Sure
-from physics.studies.uncertainty.bands import Chance, Likely
-from physics.studies.uncertainty.sensitivity import Sensitivity
+from physics.studies.uncertainty import Chance, Likely, Sensitivity
 
 NAMES = {
     "sure_drag": "drag area",
@@ -92,7 +91,7 @@ def _chance(chance: Chance, what: str) -> str:
         return f"Next to no chance {what}: none of {chance.of:,} runs does, a chance below {_percent(chance.high)}."
     digits = 0 if chance.low > 0.01 and chance.high < 0.99 else 1
     ends = f"{100 * chance.low:.{digits}f} to {100 * chance.high:.{digits}f} %"
-    return f"The chance {what} is about {_percent(chance.share)} (sampling error: {ends})."
+    return f"The chance {what} is about {_percent(chance.estimate)} (sampling error: {ends})."
 
 
 def _percent(share: float) -> str:
@@ -107,7 +106,7 @@ def _cut_out(found: Likely) -> str:
     if chance.count == chance.of:
         return "The pack cuts out in all of them."
     between = f"{100 * chance.low:.1f} to {100 * chance.high:.1f} %"
-    return f"**The pack cuts out in about {_percent(chance.share)} of them** (sampling error: {between})."
+    return f"**The pack cuts out in about {_percent(chance.estimate)} of them** (sampling error: {between})."
 
 
 def next_measurement(page: Page, sure: Sure) -> str:

@@ -82,7 +82,7 @@ def verdict(page: Page, answer: LimitAnswer) -> str:
             f"{RULES[rule]} rule leaves less than your margin or cuts out. {mine}"
         )
     if status == NO_LIMIT_NEEDED:
-        drawn = fmt("current", limits.drawn[answer.row, answer.column])
+        drawn = fmt("current", limits.largest_current[answer.row, answer.column])
         return (
             f"**No line limit is needed today** for {described(page, pull)} {where}: with the limit off the bike "
             f"would draw {drawn} at most, which leaves {fmt('share', margin)} or more of every allowance. {mine}"

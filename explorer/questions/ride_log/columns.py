@@ -7,8 +7,8 @@ import streamlit as st
 
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.source import KEY
+from physics.ridelog import ColumnGuess, LogError, RideLog
 from physics.ridelog.quantities import QUANTITIES
-from physics.ridelog.reader import ColumnGuess, LogError, RideLog
 
 COLUMN, HOLDS, UNIT, WHY = "column in the file", "holds", "unit", "why"
 NOT_USED = "not used"

@@ -11,7 +11,7 @@ import streamlit as st
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from physics.build.batch import Batch
-from physics.ridelog.reader import synthetic_log, write_csv
+from physics.ridelog import synthetic_log, write_csv
 from physics.scenarios.ride import Leg, ride
 
 NAME = "invented_ride.csv"

@@ -18,9 +18,9 @@ from physics.fitting import build as fit_log
 from physics.fitting.build import LogFit
 from physics.fitting.pack import pack_course, start_charge
 from physics.fitting.prediction import Misfit, compare_pull, predicted_pulls
+from physics.ridelog import RideLog, Segment, find_segments
 from physics.ridelog.cut_out import CutOut, CutOutLimits, find_cut_out
-from physics.ridelog.reader import RideLog
-from physics.ridelog.segments import Segment, find_segments
+from physics.ridelog.segments import MOST_PARTS
 from physics.simulation.result import RunResult
 from physics.units import from_si
 
@@ -72,18 +72,16 @@ def fit_of(log: RideLog, segments, build: Build, trusted: str) -> LogFit:
     used = tuple(segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use)
     key = (_log_key(log), tuple(round(10 * segment.start) for segment in used), repr(build), trusted)
     with st.spinner("Fitting"):
-        return remembered("fit", key, lambda: fit_log.fit_log(log, used, build, trusted))
+        return remembered("fit", key, lambda: fit_log.fit_log(log, build, used, trusted))
 
 
 def more_than_fitted(segments) -> str:
     """What is said where a log holds more parts of one kind than are fitted."""
     used = [segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use]
-    many = [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > fit_log.MOST_PARTS]
+    many = [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > MOST_PARTS]
     if not many:
         return ""
-    return (
-        f"Of more than {fit_log.MOST_PARTS} {'s and '.join(many)}s, those over the widest span of speed are fitted."
-    )
+    return f"Of more than {MOST_PARTS} {'s and '.join(many)}s, those over the widest span of speed are fitted."
 
 
 def cut_outs_of(log: RideLog, build: Build) -> tuple[CutOut, ...]:
@@ -112,7 +110,7 @@ def _predict(log, pull, build, fit) -> Predicted:
     charge = None
     if log.holds("pack_voltage", "line_current"):
         begin = fit.item(fit_log.CHARGE)
-        at_start = begin.value if begin.told else start_charge(log, build)[0]
+        at_start = begin.value if begin.identified else start_charge(log, build)[0]
         columns = [log.column(name) for name in ("time", "line_current", "pack_voltage")]
         charge = float(pack_course(build, *columns, start_charge=at_start)[2][pull.first])
     builds = [build]
@@ -143,7 +141,7 @@ def as_inputs(fit: LogFit, keys, page: Page) -> tuple[dict[str, Any], list[str]]
     """
     made, said = {}, []
     for item in fit.items:
-        if not item.told or item.key not in keys:
+        if not item.identified or item.key not in keys:
             continue
         name, value = _as_input(item, page)
         held, sentence = INPUTS[name].clean(value)

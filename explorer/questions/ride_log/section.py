@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -21,12 +21,12 @@ from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log import words as said
 from explorer.questions.ride_log.demo_ride import NAME, demo_csv
 from explorer.questions.ride_log.source import KEY, LARGEST_MB
+from explorer.state import build_files
 from explorer.state.state import current
 from physics.build.fields import BuildError
-from physics.build.file import build_to_dict
 from physics.fitting import build as fit_log
 from physics.fitting.build import LogFit
-from physics.ridelog.reader import LogError, RideLog, write_csv
+from physics.ridelog import LogError, RideLog, write_csv
 
 TITLE = "Does my ride log agree, and what is my bike really like?"
 _TRUST = {"sprockets": "the sprockets", "tyre": "the tyre"}
@@ -113,26 +113,27 @@ def _read(page: Page, log: RideLog) -> None:
 def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
     """The table of fitted values, and what can be done with them."""
     st.dataframe(fit_table(fit, page), hide_index=True)
-    told = [item.key for item in fit.items if item.told]
+    told = [item.key for item in fit.items if item.identified]
     picked = st.pills(
         "Values to use", told, selection_mode="multi", default=[key for key in told if key not in _NOT_AT_FIRST],
         format_func=said.LABELS.get, key=f"{KEY}_values_{'_'.join(told)}",
     ) or []  # fmt: skip
     inputs, sentences = results.as_inputs(fit, picked, page)
+    fitted = page.inputs | inputs
     try:
-        build = make_build(page.inputs | inputs, page.build.name)
+        make_build(fitted)
     except BuildError as error:
         st.error(" ".join(words.faults(error)))
         return
     with st.container(horizontal=True, key=f"{KEY}_use"):
         st.button(
             "Put these into the build", icon=":material/check:", type="primary", disabled=not inputs,
-            on_click=apply, args=(dict(page.inputs), inputs), key=f"{KEY}_apply",
+            on_click=current().try_out, args=(inputs, page.inputs), key=f"{KEY}_apply",
             help="The build as it was becomes the baseline. Undo takes it back.",
         )  # fmt: skip
         st.download_button(
-            "Save the fitted build", lambda: build_json(build), "fitted_build.json", "application/json",
-            icon=":material/download:", on_click="ignore", key=f"{KEY}_download_build",
+            "Save the fitted build", partial(build_files.as_json, {page.build.name: fitted}), "fitted_build.json",
+            "application/json", icon=":material/download:", on_click="ignore", key=f"{KEY}_download_build",
         )  # fmt: skip
         st.download_button(
             "Save the "
@@ -144,33 +145,21 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
     st.caption(said.CAVEAT)
 
 
-def apply(before: dict, inputs: dict) -> None:
-    """Put fitted values into the build, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many(inputs)
-
-
-def build_json(build) -> str:
-    """A build as JSON."""
-    return json.dumps(build_to_dict(build), indent=2, allow_nan=False)
-
-
 def fit_table(fit: LogFit, page: Page) -> pd.DataFrame:
     """Every fitted value with its spread, and where it comes from."""
     fmt, rows = page.fmt, []
     for item in fit.items:
         row = {
             "value": said.LABELS[item.key],
-            "the log says": said.amount(item.key, item.value, fmt) if item.told else "cannot tell",
+            "the log says": said.amount(item.key, item.value, fmt) if item.identified else "cannot tell",
             "the build has": said.amount(item.key, item.present, fmt),
             "standard error": "",
             "95 %": "",
             "from": said.FROM[item.key],
             "fitted by": item.loss,
-            "remark": "" if item.told else item.message,
+            "remark": "" if item.identified else item.message,
         }
-        if item.told:
+        if item.identified:
             low, high = (said.amount(item.key, bound, fmt, unit=False) for bound in item.interval)
             row["standard error"] = _error_text(item, fmt)
             row["95 %"] = f"{low} to {high}"
@@ -291,7 +280,7 @@ def _residuals(fit: LogFit) -> None:
         shown = {
             said.FROM[item.key]: item
             for item in reversed(fit.items)
-            if item.told and item.key != fit_log.CHARGE and item.fit.residuals.size > 2
+            if item.identified and item.key != fit_log.CHARGE and item.fit.residuals.size > 2
         }
         shown = dict(reversed(shown.items()))
         if not shown:

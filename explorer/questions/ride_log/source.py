@@ -14,8 +14,9 @@ from typing import Any
 import streamlit as st
 
 from explorer.questions.ride_log.demo_ride import NAME, demo_csv
+from physics.ridelog import ColumnGuess, LogError, RideLog, guess_columns, read_log
 from physics.ridelog.quantities import QUANTITIES
-from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS, ColumnGuess, LogError, RideLog, guess_columns, read_log
+from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS
 from physics.ridelog.text import decode, find_layout, read_chunks
 
 KEY = "ride_log"

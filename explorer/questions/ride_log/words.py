@@ -74,14 +74,14 @@ def amount(key: str, value: float, fmt: UnitFormatter, *, unit: bool = True) -> 
 
 def apart(item: Fitted) -> float:
     """How many standard errors lie between the log and the build."""
-    if not item.told or not item.standard_error > 0:
+    if not item.identified or not item.standard_error > 0:
         return 0.0
     return abs(item.value - item.present) / item.standard_error
 
 
 def found(fit: LogFit, fmt: UnitFormatter) -> str:
     """What the log says, the most telling differences first."""
-    told = [item for item in fit.items if item.told]
+    told = [item for item in fit.items if item.identified]
     if not told:
         return "**This log tells nothing about the build.** The table says what it lacks."
     differ = [item for item in told if apart(item) > 2 and abs(item.value / item.present - 1) > 0.005]
@@ -105,7 +105,7 @@ def found(fit: LogFit, fmt: UnitFormatter) -> str:
 def cannot(fit: LogFit) -> str:
     """What the log cannot tell, and which values it fixes only together."""
     text = ""
-    missing = [item for item in fit.items if not item.told]
+    missing = [item for item in fit.items if not item.identified]
     if missing:
         text = f"This log cannot tell {_listed(missing)}."
     for one, other, size in fit.correlated:

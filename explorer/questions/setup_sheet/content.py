@@ -11,7 +11,6 @@ from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words
 from explorer.page import words_of_keeping as words_keep
-from explorer.page.headroom_curves import HeadroomAnswer
 from explorer.page.page import Page
 from explorer.page.results_plan import LimitAnswer, limit_answer, window_answer
 from explorer.questions.front_wheel.results import front_answer
@@ -24,6 +23,7 @@ from explorer.questions.voltage_window import section as voltage_window
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
 from physics.limits import RULES
+from physics.studies.headroom_curves import HeadroomAnswer
 from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
 from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
@@ -81,7 +81,7 @@ def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
     if limits.status[place] == NONE_SURVIVES:
         return f"none is low enough: {RULES[limits.rule[place]]} rule"
     if limits.status[place] == NO_LIMIT_NEEDED:
-        return f"none needed (the pull draws {page.fmt('current', limits.drawn[place])} at most)"
+        return f"none needed (the pull draws {page.fmt('current', limits.largest_current[place])} at most)"
     return f"{page.fmt('current', limits.limit[place])} or less"
 
 

@@ -10,13 +10,12 @@ import pandas as pd
 import streamlit as st
 
 from explorer.format import tied
-from explorer.frame import keep
 from explorer.page import words_of_keeping as words_keep
 from explorer.page.page import Page
 from explorer.questions.setup_sheet import content as sheet_content
 from explorer.questions.setup_sheet import sheet
 from explorer.questions.speedometer import section as speedometer
-from explorer.state import readings
+from explorer.state import readings, share_link
 from explorer.state.names import as_file_name, as_markdown
 from explorer.state.state import current
 
@@ -29,7 +28,11 @@ def draw(page: Page) -> None:
     state = current()
     with st.spinner("Writing the sheet ..."):
         made = sheet_content.gather(
-            page, now(), keep.address(state.link(alone=True), st.context.url), calibration(page), state.phase_as
+            page,
+            now(),
+            share_link.address(state.link(alone=True), st.context.url),
+            calibration(page),
+            state.phase_as,
         )
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(tied(verdict(page, made)))

@@ -19,11 +19,11 @@ from explorer.questions.speedometer import chart, words
 from explorer.state import readings
 from explorer.state.state import current
 from physics.build.batch import Batch
+from physics.studies.legal_speed import legal_band
 from physics.studies.speedometer import (
     PooledCalibration,
     constant_after_change,
     display_error,
-    legal_band,
     pooled_calibration,
     reading_after_change,
 )

@@ -5,16 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from explorer.format import UnitFormatter, plain_number
-from physics.studies.speedometer import (
-    PooledCalibration,
-    display_error,
-    fastest_wrong_reading,
-    is_within_legal_band,
-    legal_band,
-    odometer_error,
-    slowest_true_speed,
-    true_speed,
-)
+from physics.studies.legal_speed import fastest_wrong_reading, is_within_legal_band, legal_band, slowest_true_speed
+from physics.studies.speedometer import PooledCalibration, display_error, odometer_error, true_speed
 
 CAUTION = (
     "The band is the one for approving a vehicle type; what the display of a changed bike must show on the road "

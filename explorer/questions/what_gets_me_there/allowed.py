@@ -12,7 +12,8 @@ from explorer.page import words_of_changes as words
 from explorer.page.page import Page
 from explorer.questions.what_gets_me_there.change import levers as page_levers
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
-from physics.studies.target.levers import Lever, with_range
+from physics.studies.target import Lever
+from physics.studies.target.levers import with_range
 
 KEY = "what_gets_me_there"
 CHANGE, ALLOW, LOW, HIGH, UNIT, PRICE = "change", "allow", "from", "to", "unit", "price"

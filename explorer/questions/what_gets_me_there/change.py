@@ -7,8 +7,8 @@ from typing import Any
 from explorer.inputs.catalogue import INPUTS
 from physics.build import Build
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
-from physics.studies.target.levers import Lever, default_levers, with_range
-from physics.studies.target.pairs import PairChange
+from physics.studies.target import Lever, PairChange, default_levers
+from physics.studies.target.levers import with_range
 from physics.units import from_si
 
 _BY_PATH = {spec.path: key for key, spec in INPUTS.items() if spec.path}

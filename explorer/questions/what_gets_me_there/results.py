@@ -6,10 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from physics.build import Build
-from physics.studies.target.levers import Lever
-from physics.studies.target.outcome import Goal
-from physics.studies.target.pairs import PairChange, best_pairs
-from physics.studies.target.single import TargetResult, reach_target
+from physics.studies.target import Goal, Lever, PairChange, TargetResult, best_pairs, reach_target
 
 SINGLES_SHARE = 60
 """How much of the whole work the single changes are, in percent."""
@@ -44,7 +41,7 @@ def search(
     Parameters
     ----------
     build, goal, levers
-        As `physics.studies.target.single.reach_target` takes them.
+        As `physics.studies.target.reach_target` takes them.
     prices : tuple of (str, float)
         Lever and price.
 

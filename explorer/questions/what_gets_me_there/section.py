@@ -18,8 +18,8 @@ from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inpu
 from explorer.questions.what_gets_me_there.results import Ways, search
 from explorer.state.state import current
 from physics.limits import LIMITS
-from physics.studies.target.outcome import Goal
-from physics.studies.target.single import REACHES, Change
+from physics.studies.target import Change, Goal
+from physics.studies.target.single_change import REACHES
 
 TITLE = "What would get me to my target?"
 KEY = "what_gets_me_there"
@@ -64,7 +64,7 @@ def found(page: Page, ways: Ways, fresh: bool) -> None:
         live_chart(
             chart.figure(
                 [words.name(change.lever) for change in drawn],
-                [change.share for change in drawn],
+                [change.fraction for change in drawn],
                 [change.status == REACHES for change in drawn],
                 [_bar_text(change, page) for change in drawn],
             ),
@@ -102,7 +102,8 @@ def _offer(page: Page, ways: Ways, key: str, text: str, change, inputs: dict, fr
     with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_row_{key}"):
         st.markdown(tied(f"{text}  \n:small[{more} {cost}]"), width="stretch")
         st.button(
-            "Try it", key=f"{KEY}_try_{key}", on_click=apply, args=(dict(page.inputs), inputs), disabled=not fresh,
+            "Try it", key=f"{KEY}_try_{key}", on_click=current().try_out, args=(inputs, page.inputs),
+            disabled=not fresh,
             help="Makes the change, with the build as it was as the baseline. Undo takes it back.",
         )  # fmt: skip
 
@@ -116,13 +117,6 @@ def mixed(pairs, most: int = 4, each: int = 2) -> list:
             for lever in pair.levers:
                 used[lever.key] = used.get(lever.key, 0) + 1
     return chosen
-
-
-def apply(before: dict, inputs: dict) -> None:
-    """Make a change, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many(inputs)
 
 
 def verdict(ways: Ways, page: Page) -> str:
@@ -173,9 +167,9 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
         text = words.change_text(change.lever, change.present, change.value, fmt)
         why_not = words.cannot(change, fmt, single.goal.speed)
         answer = YES if change.status == REACHES else why_not
-        rows.append((text, answer, change.share, change.outcome, change.price_per_speed))
+        rows.append((text, answer, change.fraction, change.outcome, change.price_per_speed))
     for pair in ways.pairs:
-        rows.append((words.pair_text(pair, fmt), YES, pair.share, pair.outcome, pair.price_per_speed))
+        rows.append((words.pair_text(pair, fmt), YES, pair.fraction, pair.outcome, pair.price_per_speed))
 
     def of(outcome, quantity, field, digits):
         return None if outcome is None else round(float(fmt.number(quantity, getattr(outcome, field))), digits)

@@ -15,7 +15,6 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import words
-from explorer.page.headroom_curves import headroom_answer
 from explorer.page.page import Page, once
 from explorer.questions.headroom import chart as headroom
 from explorer.questions.run import chart as run
@@ -23,6 +22,7 @@ from explorer.questions.sag import chart as sag
 from physics.build.fields import BuildError
 from physics.limits import LIMITS
 from physics.simulation.run import run as ride
+from physics.studies.headroom_curves import headroom_answer
 
 DEMO = PRESETS["supermoto"].values()
 CUTS_OUT = {"line_3": 260.0, "phase_3": 600.0, "charge": 30.0}

@@ -14,11 +14,12 @@ from explorer.derivations.derivation import Step, fastest, significant
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.page.headroom_curves import headroom_answer
 from explorer.page.page import Page
+from physics.build.batch import Batch
 from physics.components.load_transfer import front_wheel_load
 from physics.limits import LIMITS
 from physics.simulation.run import run
+from physics.studies.headroom_curves import headroom_answer
 
 NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?")
 CHANGES = {
@@ -192,12 +193,8 @@ def test_lift_leaves_no_load_on_the_front_wheel():
     """property: at the drive that lifts, the moment balance leaves nothing on the front wheel."""
     page = page_of(FIRST, {})
     lift = why_parts.front(page)[0].value
-    bike, at_rest = page.build.bike, page.run
-    load = front_wheel_load(
-        200.0, bike.wheelbase, bike.centre_of_gravity_to_rear_axle, bike.centre_of_gravity_height, lift, 0.0,
-        bike.drag_height, 0.0, float(at_rest.rolling_force[0, 0]),
-    )  # fmt: skip
-    assert abs(float(load)) < 1e-6
+    load = front_wheel_load(Batch.of(page.build).stance(), lift, rolling_force=page.run.rolling_force[0, 0])
+    assert abs(load[0]) < 1e-6
 
 
 def test_speedometer_constant_worked_out():

@@ -164,7 +164,7 @@ def test_baseline_is_held_and_let_go():
 
 
 def test_folded_sections_compute_nothing(monkeypatch):
-    from explorer.page import headroom_curves
+    from physics.studies import headroom_curves
 
     page = opened()
     page.session_state["section_headroom"] = False

@@ -15,7 +15,6 @@ from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import results, words
 from explorer.page import words_of_changes as words_changes
-from explorer.page.headroom_curves import HeadroomAnswer, headroom_answer
 from explorer.page.page import Page
 from explorer.page.results_plan import limit_answer
 from explorer.questions.builds.chart import shortened
@@ -26,6 +25,7 @@ from explorer.questions.headroom import section as headroom
 from explorer.questions.how_sure import words as words_sure
 from explorer.questions.line_limit import section as line_limit
 from explorer.questions.speedometer.words import after_change
+from physics.studies.headroom_curves import HeadroomAnswer, headroom_answer
 
 
 def page_of(preset: str = FIRST, units: str = "metric", **changes) -> Page:

@@ -21,7 +21,7 @@ from explorer.questions.experiments.words import Seen
 from physics.build.fields import BuildError
 from physics.limits import LIMITS
 from physics.simulation.run import run
-from physics.studies.headroom import fullest_cell_voltage
+from physics.studies.headroom import ChargeEvent, fullest_cell_voltage
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 RANDOM_BUILDS = 12
@@ -223,10 +223,11 @@ def test_regen_says_no_in_the_cold_and_yes_to_little_current():
     found = demo.extra["events"]
     cells, control = demo.builds[0].pack, demo.builds[0].controller
     for row, charge in enumerate((1.0, 0.6)):
-        again = fullest_cell_voltage(
+        event = ChargeEvent(
             cells.chemistry, cells.cells_in_series, cells.capacity_ah, cells.resistance, control.regen_current,
-            found.temperature, charge, 10.0, None, cells.charge_spread, cells.resistance_spread,
+            found.temperature, 10.0, charge_spread=cells.charge_spread, resistance_spread=cells.resistance_spread,
         )  # fmt: skip
+        again = fullest_cell_voltage(event, charge)
         assert found.voltage[row, -1] == pytest.approx(float(again), abs=1e-9)
     assert found.voltage[1].max() < found.limit < found.voltage[0].max()
 

@@ -8,7 +8,6 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from explorer.format import UnitFormatter
-from explorer.frame.background_job import Job
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import words_of_changes as words_changes
@@ -24,9 +23,8 @@ from explorer.questions.what_gets_me_there.results import search
 from explorer.state.state import State
 from physics.simulation.run import run
 from physics.studies.gearing import gearing_map
-from physics.studies.target.levers import Lever
-from physics.studies.target.outcome import Goal
-from physics.studies.target.single import REACHES
+from physics.studies.target import Goal, Lever
+from physics.studies.target.single_change import REACHES
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 GEARING, WAYS = "gearing", "what_gets_me_there"
@@ -264,28 +262,28 @@ def table():
 
 def test_suggested_pair(table):
     """property: it reaches the target, and none that does is sooner by more than one part in a hundred."""
-    here = table.place(12, 56)
+    here = table.index(12, 56)
     target = table.top_speed[here] + 0.4
     best = suggested(table, target, here)
     reaching = table.top_speed >= target
     assert reaching[best]
     assert table.time_to_speed[best] <= 1.01 * table.time_to_speed[reaching].min()
     assert suggested(table, 100.0, here) is None
-    assert np.isnan(one_tooth_less(table, table.place(12, 50)))
-    expected = table.top_speed[table.place(12, 52)] - table.top_speed[table.place(12, 54)]
-    assert one_tooth_less(table, table.place(12, 54)) == pytest.approx(expected)
+    assert np.isnan(one_tooth_less(table, table.index(12, 50)))
+    expected = table.top_speed[table.index(12, 52)] - table.top_speed[table.index(12, 54)]
+    assert one_tooth_less(table, table.index(12, 54)) == pytest.approx(expected)
 
 
 def test_charts_of_gearing_hold_the_map(table):
     """property: one cell for each pair, one mark for each pair that reaches the speed."""
-    here = table.place(12, 56)
+    here = table.index(12, 56)
     texts = [str(place) for place in range(12)]
     figure = gearing_chart.gearing_map(table, table.top_speed, texts, "x", (12, 56), (12, 54))
     cells = figure["data"][0]
     assert np.shape(cells["z"]) == (4, 3)
     assert cells["text"][3][1] == str(here)
     assert len(figure["layout"]["shapes"]) == 2
-    marks = gearing_chart.compromise(table, UnitFormatter("US"), 30.0, here, table.place(12, 54))["data"]
+    marks = gearing_chart.compromise(table, UnitFormatter("US"), 30.0, here, table.index(12, 54))["data"]
     shown = sum(len(trace["x"]) for trace in marks if str(trace.get("name", "")).endswith("holds"))
     assert shown == np.isfinite(table.time_to_speed).sum()
 
@@ -306,30 +304,6 @@ def test_usual_chain_closes_and_an_impossible_one_fits_nothing():
     short = Chain("428", 40, 12, 56, 0.01, 0.01, True)
     assert np.isnan(short.distance)
     assert not short.fit([12.0, 12.0], [56.0, 50.0]).fits.any()
-
-
-def test_a_job_stops_drops_and_tells_errors():
-    """property: a stopped job keeps its result, a dropped one that waits never begins, an error is kept."""
-
-    def work(progress, cancelled):
-        while not cancelled():
-            progress(1, 2)
-            time.sleep(0.005)
-        return "part"
-
-    job = Job(work)
-    time.sleep(0.05)
-    assert job.share == 0.5
-    job.stop()
-    assert job.join(5)
-    assert job.result == "part"
-    waiting = Job(work, wait=5.0)
-    waiting.drop()
-    assert waiting.join(5)
-    assert waiting.result is None
-    broken = Job(lambda progress, cancelled: 1 / 0)
-    assert broken.join(5)
-    assert isinstance(broken.error, ZeroDivisionError)
 
 
 def test_no_lever_stands_in_too_many_pairs():

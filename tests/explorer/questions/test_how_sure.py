@@ -22,8 +22,9 @@ from explorer.questions.front_wheel.words import joined
 from explorer.questions.how_sure import chart as sure_chart
 from explorer.questions.how_sure import results as results_sure
 from explorer.questions.how_sure.words import _chance
+from physics.studies.uncertainty import NORMAL, UNIFORM
 from physics.studies.uncertainty.bands import chance
-from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, quick_places, spread_places
+from physics.studies.uncertainty.tolerance import default_tolerances, quick_points, spread_points
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 NAMES = ("front_wheel", "how_sure")
@@ -206,11 +207,11 @@ def test_band_is_drawn_unless_it_is_switched_off(monkeypatch):
     assert kept(*asked[-1])[1] is None
 
 
-def test_quick_places_are_the_kept_sequence():
+def test_quick_points_are_the_kept_sequence():
     """property: the points kept in a file are scipy's, made again here."""
-    assert quick_places(12, 64) == pytest.approx(spread_places(12, 64), abs=5e-10)
+    assert quick_points(12, 64) == pytest.approx(spread_points(12, 64), abs=5e-10)
     with pytest.raises(ValueError, match="64 points"):
-        quick_places(13, 64)
+        quick_points(13, 64)
 
 
 def test_tolerances_follow_the_inputs():

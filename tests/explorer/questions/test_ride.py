@@ -1,6 +1,5 @@
 """The sections "Speedometer" and "Ride log", as Streamlit runs them; hostile uploads included."""
 
-import json
 from pathlib import Path
 
 import numpy as np
@@ -18,11 +17,10 @@ from explorer.questions import FOLDED, name_of
 from explorer.questions.ride_log import columns as log_columns
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.demo_ride import TRULY, TRULY_SMALLER_TYRE, demo_csv
-from explorer.state import readings
+from explorer.state import build_files, readings
 from explorer.state.state import _KEY as STATE
 from physics.build.batch import Batch
-from physics.build.file import build_from_dict
-from physics.ridelog.reader import read_log, synthetic_log, write_csv
+from physics.ridelog import read_log, synthetic_log, write_csv
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 
@@ -220,11 +218,24 @@ def test_fitted_values_go_in_with_one_click():
     assert state.values == before
 
 
-def test_exports_read_back(with_demo):
-    from explorer.questions.ride_log.section import build_json
+def test_the_fitted_build_opens_as_it_was_saved(monkeypatch):
+    """property: what is saved of a fit is what putting it into the build makes, in the page's own kind of file."""
+    saved = {}
+    monkeypatch.setattr(
+        "streamlit.download_button", lambda label, data, *rest, key, **more: saved.update({key: data})
+    )
+    page = opened("ride_log")
+    page.button(key="ride_log_take").click()
+    rerun(page)
+    again = build_files.from_bytes(saved["ride_log_download_build"]().encode())
+    page.button(key="ride_log_apply").click()
+    rerun(page)
+    state = page.session_state[STATE]
+    assert again.builds == [(state.name, state.values)]
+    assert not again.sentences
 
-    build = make_build(PRESETS["supermoto"].values())
-    assert build_from_dict(json.loads(build_json(build))) == build
+
+def test_the_cleaned_log_reads_back():
     log = read_log(demo_csv())
     again = read_log(write_csv(log).encode())
     assert np.allclose(again.frame.to_numpy(), log.frame.to_numpy(), equal_nan=True)
@@ -247,8 +258,8 @@ def test_a_file_that_is_too_large_is_refused():
 
 
 def test_only_the_widest_of_very_many_parts_are_fitted():
-    from physics.fitting.build import MOST_PARTS, widest
-    from physics.ridelog.segments import Segment
+    from physics.ridelog import Segment
+    from physics.ridelog.segments import MOST_PARTS, widest
 
     parts = [Segment("pull", 10.0 * k, 10.0 * k + 5, 100 * k, 100 * k + 50, 0.0, float(k)) for k in range(30)]
     kept = widest(parts, "pull")
@@ -469,7 +480,7 @@ def test_fuzzed_uploads_never_raise_on_the_page(standing_page, data):
 def test_figures_are_plain_dicts(with_demo):
     from explorer.questions.ride_log import chart as ride_log
     from explorer.questions.speedometer import chart as speedometer
-    from physics.ridelog.segments import find_segments
+    from physics.ridelog import find_segments
 
     log, fmt = read_log(demo_csv()), UnitFormatter("US")
     segments = find_segments(log)

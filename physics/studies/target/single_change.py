@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -41,7 +42,7 @@ class Change:
         Where it must go, rounded to what can be set; where it cannot reach the target, where it does most.
     exact : float
         The same without rounding.
-    share : float
+    fraction : float
         How much of the allowed range on that side it uses, 0 to 1.
     status : str
         REACHES, CUTS_OUT, SHORT, NO_ROOM or NOT_SEARCHED.
@@ -57,7 +58,7 @@ class Change:
     present: float
     value: float
     exact: float
-    share: float
+    fraction: float
     status: str
     outcome: Outcome | None
     speed_gained: float
@@ -125,13 +126,13 @@ class TargetResult:
 
 def reach_target(
     build: Build,
-    goal: Goal,
+    goal: Goal | float,
     levers: Sequence[Lever] | None = None,
     prices: dict[str, float] | None = None,
     *,
     progress: Callable[[int, int], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
-    **options,
+    **options: Any,
 ) -> TargetResult:
     """The smallest change of each lever alone that reaches a target speed without a cut-out.
 
@@ -139,8 +140,8 @@ def reach_target(
     ----------
     build : Build
         As it is now.
-    goal : Goal
-        Target speed, length of the run, and the lower speed whose time is reported.
+    goal : Goal, or float, m/s
+        Target speed, length of the run, and the lower speed whose time is reported; or the speed alone.
     levers : sequence of Lever, optional
         What may be changed, and how far; by default all, `physics.studies.target.levers.default_levers`.
     prices : dict of str to float, optional
@@ -167,10 +168,11 @@ def reach_target(
     >>> build = example_build()
     >>> from physics.studies.target.levers import default_levers
     >>> rear = [lever for lever in default_levers(build) if lever.key == "rear_teeth"]
-    >>> found = reach_target(build, Goal(31.5, 20.0), rear).change("rear_teeth")
-    >>> found.status, found.value < 56
+    >>> rear_teeth = reach_target(build, Goal(31.5, 20.0), rear).change("rear_teeth")
+    >>> rear_teeth.status, rear_teeth.value < 56
     ('reaches', True)
     """
+    goal = goal if isinstance(goal, Goal) else Goal(goal)
     levers = default_levers(build) if levers is None else tuple(levers)
     prices = prices or {}
     progress = progress or (lambda done, total: None)
@@ -199,8 +201,8 @@ def reach_target(
             tried = trials(build, [bracket.changes() for bracket in open_brackets], goal, **options)
             stopped = not tried.done.all()
             if not stopped:
-                for place, bracket in enumerate(open_brackets):
-                    bracket.narrow(tried, place * INSIDE)
+                for index, bracket in enumerate(open_brackets):
+                    bracket.narrow(tried, index * INSIDE)
         progress(stage + 2, stages)
     changes = _answers(build, goal, levers, sides, present, prices)
     progress(stages, stages)
@@ -210,16 +212,23 @@ def reach_target(
     return TargetResult(build, goal, present, False, tuple(changes), not stopped, message)
 
 
-def _answers(build, goal, levers, sides, present, prices) -> list[Change]:
+def _answers(
+    build: Build,
+    goal: Goal,
+    levers: Sequence[Lever],
+    sides: Sequence[Side],
+    present: Outcome,
+    prices: dict[str, float],
+) -> list[Change]:
     """Round what was found to what can be set, run it once more, and put the answers in order."""
     plans = [_plan(lever, [side for side in sides if side.lever is lever], build) for lever in levers]
     candidates, owners = [], []
-    for place, (lever, plan) in enumerate(zip(levers, plans, strict=True)):
+    for index, (lever, plan) in enumerate(zip(levers, plans, strict=True)):
         if plan.status in (NO_ROOM, NOT_SEARCHED):
             continue
         for value in dict.fromkeys((lever.rounded(plan.present, plan.exact), plan.exact)):
             candidates.append((lever, value))
-            owners.append(place)
+            owners.append(index)
     outcomes: dict[int, tuple[float, Outcome]] = {}
     if candidates:
         tried = trials(build, [lever.changes(build, [value]) for lever, value in candidates], goal)
@@ -228,18 +237,20 @@ def _answers(build, goal, levers, sides, present, prices) -> list[Change]:
             if owner not in outcomes and (wanted or value == plans[owner].exact):
                 outcomes[owner] = (value, tried.outcome(row))
     changes = []
-    for place, (lever, plan) in enumerate(zip(levers, plans, strict=True)):
-        value, outcome = outcomes.get(place, (plan.exact, None))
+    for index, (lever, plan) in enumerate(zip(levers, plans, strict=True)):
+        value, outcome = outcomes.get(index, (plan.exact, None))
         gained = outcome.top_speed - present.top_speed if outcome else 0.0
-        share = float(lever.share(plan.present, value))
+        fraction = float(lever.fraction(plan.present, value))
         price = float(prices.get(lever.key, np.nan))
-        changes.append(Change(lever, plan.present, value, plan.exact, share, plan.status, outcome, gained, price))
+        changes.append(
+            Change(lever, plan.present, value, plan.exact, fraction, plan.status, outcome, gained, price)
+        )
     order = (REACHES, CUTS_OUT, SHORT, NO_ROOM, NOT_SEARCHED)
     return sorted(changes, key=lambda change: (order.index(change.status), _rank(change)))
 
 
 def _rank(change: Change) -> float:
-    return change.share if change.status == REACHES else -change.speed_gained
+    return change.fraction if change.status == REACHES else -change.speed_gained
 
 
 @dataclass(frozen=True)
@@ -255,16 +266,16 @@ def _plan(lever: Lever, sides: list[Side], build: Build) -> _Plan:
     present = lever.present(build)
     if not sides:
         return _Plan(present, present, NO_ROOM)
-    found = [value for side in sides if (value := side.nearest()) is not None]
-    if found:
-        return _Plan(present, min(found, key=lambda value: float(lever.share(present, value))), REACHES)
+    good = [value for side in sides if (value := side.nearest()) is not None]
+    if good:
+        return _Plan(present, min(good, key=lambda value: float(lever.fraction(present, value))), REACHES)
     if not all(side.done for side in sides):
         return _Plan(present, present, NOT_SEARCHED)
     values = np.concatenate([side.values for side in sides])
-    shares = np.asarray(lever.share(present, values))
+    fractions = np.asarray(lever.fraction(present, values))
     reaches = np.concatenate([side.reaches[1:] for side in sides])
     if reaches.any():  # the speed is there, with a cut-out: say so at the nearest such value
-        return _Plan(present, float(values[np.where(reaches, shares, np.inf).argmin()]), CUTS_OUT)
+        return _Plan(present, float(values[np.where(reaches, fractions, np.inf).argmin()]), CUTS_OUT)
     speeds = np.concatenate([np.where(side.intact, side.free_speed, -np.inf)[1:] for side in sides])
     most = speeds >= speeds.max() - SAME_SPEED
-    return _Plan(present, float(values[np.where(most, shares, np.inf).argmin()]), SHORT)
+    return _Plan(present, float(values[np.where(most, fractions, np.inf).argmin()]), SHORT)

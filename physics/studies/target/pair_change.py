@@ -10,13 +10,16 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from physics.arrays import Floats
 from physics.studies.target.levers import Lever
 from physics.studies.target.outcome import Outcome, Trials, trials
 from physics.studies.target.search import INSIDE
-from physics.studies.target.single import REACHES, SAME_SPEED, Change, TargetResult
+from physics.studies.target.single_change import REACHES, SAME_SPEED, Change, TargetResult
 
 MOST_LEVERS = 8
 """Levers that are paired: those that gain most for the share of their range they use."""
@@ -35,9 +38,9 @@ class PairChange:
         What is changed.
     present, values : tuple of two float
         Where they stand, and where they go, rounded to what can be set.
-    shares : tuple of two float
+    fractions : tuple of two float
         How much of its allowed range each uses.
-    share : float
+    fraction : float
         The two combined, root of the sum of squares.
     outcome : Outcome
         The run with both.
@@ -50,8 +53,8 @@ class PairChange:
     levers: tuple[Lever, Lever]
     present: tuple[float, float]
     values: tuple[float, float]
-    shares: tuple[float, float]
-    share: float
+    fractions: tuple[float, float]
+    fraction: float
     outcome: Outcome
     speed_gained: float
     price: float
@@ -68,7 +71,7 @@ def best_pairs(
     *,
     progress: Callable[[int, int], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
-    **options,
+    **options: Any,
 ) -> tuple[PairChange, ...]:
     """The pairs of changes that reach the target with the least combined share of what is allowed.
 
@@ -94,11 +97,12 @@ def best_pairs(
     if result.reached:
         return ()
     reaches = [_Reach(change) for change in result.changes if _helps(change)]
-    reaches.sort(key=lambda reach: -reach.gain_per_share)
+    reaches.sort(key=lambda reach: -reach.gain_per_fraction)
     pairs = [
-        _Pair(one, other) for one, other in itertools.combinations(reaches[:MOST_LEVERS], 2)
+        _Pair(one, other)
+        for one, other in itertools.combinations(reaches[:MOST_LEVERS], 2)
         if len(one.values) and len(other.values) and not _same_part(one, other)
-    ]  # fmt: skip
+    ]
     if not pairs:
         return ()
     progress = progress or (lambda done, total: None)
@@ -106,27 +110,30 @@ def best_pairs(
     total = builds + len(pairs) * (INSIDE + 2)
     options = options | {"cancelled": cancelled or (lambda: False)}
     tried = trials(
-        result.build, [pair.grid(result) for pair in pairs], result.goal,
-        progress=lambda done, _: progress(done, total), **options,
-    )  # fmt: skip
+        result.build,
+        [pair.grid(result) for pair in pairs],
+        result.goal,
+        progress=lambda done, _: progress(done, total),
+        **options,
+    )
     start = 0
     for pair in pairs:
         pair.choose(tried, start, result.goal.speed)
         start += pair.count
-    pairs = [pair for pair in pairs if pair.found is not None]
-    finer = [pair for pair in pairs if pair.between is not None]
+    pairs = [pair for pair in pairs if np.isfinite(pair.fraction)]
+    finer = [pair for pair in pairs if np.isfinite(pair.between).all()]
     if finer:
         tried = trials(result.build, [pair.finer(result) for pair in finer], result.goal, **options)
-        for place, pair in enumerate(finer):
-            pair.narrow(tried.good[place * INSIDE : (place + 1) * INSIDE])
+        for index, pair in enumerate(finer):
+            pair.narrow(tried.good[index * INSIDE : (index + 1) * INSIDE])
     progress(total - 2 * len(pairs), total)
-    made = _verified(result, pairs)
+    pair_changes = _verified(result, pairs)
     progress(total, total)
-    return tuple(sorted(made, key=lambda pair: pair.share)[:most])
+    return tuple(sorted(pair_changes, key=lambda pair: pair.fraction)[:most])
 
 
 def _helps(change: Change) -> bool:
-    return change.outcome is not None and change.speed_gained > SAME_SPEED and change.share > 0
+    return change.outcome is not None and change.speed_gained > SAME_SPEED and change.fraction > 0
 
 
 _PARTS = ({"front_teeth", "rear_teeth", "rolling_radius"}, {"pack_capacity", "pack_resistance", "cells_in_series"})
@@ -141,34 +148,37 @@ def _same_part(one: _Reach, other: _Reach) -> bool:
 class _Reach:
     """What a lever may do in a pair: values short of what it would need alone."""
 
-    def __init__(self, change: Change):
+    def __init__(self, change: Change) -> None:
         self.change = change
         present, end = change.present, change.exact
         alone = change.status == REACHES
         if change.lever.whole:
             way = 1 if end > present else -1
             values = np.arange(present + way, end + (0 if alone else way), way)
-            self.values = values[np.unique(np.linspace(0, len(values) - 1, STEPS).round().astype(int))] \
-                if len(values) else values  # fmt: skip
+            self.values = (
+                values[np.unique(np.linspace(0, len(values) - 1, STEPS).round().astype(int))]
+                if len(values)
+                else values
+            )
         else:
             parts = np.arange(1, STEPS + 1) / (STEPS + 1 if alone else STEPS)
             self.values = present + (end - present) * parts
-        self.gain_per_share = change.speed_gained / change.share
+        self.gain_per_fraction = change.speed_gained / change.fraction
 
 
 class _Pair:
     """Two levers, their grid, and the best place found in it."""
 
-    def __init__(self, one: _Reach, other: _Reach):
+    def __init__(self, one: _Reach, other: _Reach) -> None:
         # the second lever is the one that is narrowed down, so let it be continuous where one of them is
         if other.change.lever.whole and not one.change.lever.whole:
             one, other = other, one
         self.one, self.other = one, other
         self.count = len(one.values) * len(other.values)
-        self.found: tuple[float, float] | None = None
-        self.between: tuple[float, float] | None = None
+        self.fraction = np.inf
+        self.values = self.between = (np.nan, np.nan)
 
-    def changes(self, result, ones, others):
+    def changes(self, result: TargetResult, ones: ArrayLike, others: ArrayLike) -> dict[str, Floats]:
         first = self.one.change.lever.changes(result.build, ones)
         second = self.other.change.lever.changes(result.build, others)
         both = first | second
@@ -177,76 +187,77 @@ class _Pair:
             both[path] = np.maximum(first[path] + second[path] - now, 5.0)
         return both
 
-    def grid(self, result):
+    def grid(self, result: TargetResult) -> dict[str, Floats]:
         ones, others = np.meshgrid(self.one.values, self.other.values, indexing="ij")
         return self.changes(result, ones.ravel(), others.ravel())
 
-    def choose(self, tried: Trials, start: int, speed: float):
+    def choose(self, tried: Trials, start: int, speed: float) -> None:
         shape = (len(self.one.values), len(self.other.values))
         good = tried.good[start : start + self.count].reshape(shape)
         free = tried.free_speed[start : start + self.count].reshape(shape)
-        best = np.inf
         one, other = self.one.change, self.other.change
         for row in np.flatnonzero(good.any(axis=1)):
-            place = int(good[row].argmax())
-            here = self.other.values[place]
-            before = self.other.values[place - 1] if place else other.present
+            index = int(good[row].argmax())
+            here = float(self.other.values[index])
+            before = float(self.other.values[index - 1]) if index else other.present
             estimate = here
-            if not other.lever.whole and place and free[row, place] > free[row, place - 1]:
-                missing = (speed - free[row, place - 1]) / (free[row, place] - free[row, place - 1])
-                estimate = before + np.clip(missing, 0.0, 1.0) * (here - before)
-            value = self.one.values[row]
-            share = np.hypot(one.lever.share(one.present, value), other.lever.share(other.present, estimate))
-            if share < best:
-                best, self.found = share, (float(value), float(here))
-                self.between = None if other.lever.whole else (float(before), float(here))
+            if not other.lever.whole and index and free[row, index] > free[row, index - 1]:
+                missing = (speed - free[row, index - 1]) / (free[row, index] - free[row, index - 1])
+                estimate = before + float(np.clip(missing, 0.0, 1.0)) * (here - before)
+            value = float(self.one.values[row])
+            fraction = float(
+                np.hypot(one.lever.fraction(one.present, value), other.lever.fraction(other.present, estimate))
+            )
+            if fraction < self.fraction:
+                self.fraction, self.values = fraction, (value, here)
+                self.between = (np.nan, np.nan) if other.lever.whole else (before, here)
 
-    def points(self):
+    def points(self) -> Floats:
         before, after = self.between
         return before + (after - before) * np.arange(1, INSIDE + 1) / (INSIDE + 1)
 
-    def finer(self, result):
+    def finer(self, result: TargetResult) -> dict[str, Floats]:
         points = self.points()
-        return self.changes(result, np.full(INSIDE, self.found[0]), points)
+        return self.changes(result, np.full(INSIDE, self.values[0]), points)
 
-    def narrow(self, good):
+    def narrow(self, good: NDArray[np.bool_]) -> None:
         if good.any():
-            self.found = (self.found[0], float(self.points()[good.argmax()]))
+            self.values = (self.values[0], float(self.points()[good.argmax()]))
 
 
 def _verified(result: TargetResult, pairs: list[_Pair]) -> list[PairChange]:
     """Both values rounded to what can be set, where that still reaches the target; run once more."""
     if not pairs:
         return []
-    options, owners = [], []
+    candidates: list[tuple[_Pair, tuple[float, float]]] = []
     for pair in pairs:
-        rounded = tuple(
-            reach.change.lever.rounded(reach.change.present, value)
-            for reach, value in zip((pair.one, pair.other), pair.found, strict=True)
+        one, other = pair.one.change, pair.other.change
+        rounded = (
+            one.lever.rounded(one.present, pair.values[0]),
+            other.lever.rounded(other.present, pair.values[1]),
         )
-        for values in dict.fromkeys((rounded, pair.found)):
-            options.append(values)
-            owners.append(pair)
+        candidates += [(pair, values) for values in dict.fromkeys((rounded, pair.values))]
     tried = trials(
-        result.build,
-        [pair.changes(result, [one], [other]) for pair, (one, other) in zip(owners, options, strict=True)],
-        result.goal,
+        result.build, [pair.changes(result, [values[0]], [values[1]]) for pair, values in candidates], result.goal
     )
-    made, seen = [], set()
-    for row, (pair, values) in enumerate(zip(owners, options, strict=True)):
-        if id(pair) in seen or not tried.good[row]:
+    answers: dict[int, PairChange] = {}
+    for row, (pair, values) in enumerate(candidates):
+        if id(pair) in answers or not tried.good[row]:
             continue
-        seen.add(id(pair))
-        both = pair.one.change, pair.other.change
+        one, other = pair.one.change, pair.other.change
         outcome = tried.outcome(row)
-        shares = tuple(
-            float(change.lever.share(change.present, value)) for change, value in zip(both, values, strict=True)
+        fractions = (
+            float(one.lever.fraction(one.present, values[0])),
+            float(other.lever.fraction(other.present, values[1])),
         )
-        made.append(
-            PairChange(
-                (both[0].lever, both[1].lever), (both[0].present, both[1].present), values, shares,
-                float(np.hypot(*shares)), outcome, outcome.top_speed - result.present.top_speed,
-                both[0].price + both[1].price,
-            )
-        )  # fmt: skip
-    return made
+        answers[id(pair)] = PairChange(
+            levers=(one.lever, other.lever),
+            present=(one.present, other.present),
+            values=values,
+            fractions=fractions,
+            fraction=float(np.hypot(*fractions)),
+            outcome=outcome,
+            speed_gained=outcome.top_speed - result.present.top_speed,
+            price=one.price + other.price,
+        )
+    return list(answers.values())

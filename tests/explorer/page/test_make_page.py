@@ -3,9 +3,7 @@
 import numpy as np
 import pytest
 
-from explorer.frame import sidebar as inputs
-from explorer.inputs.to_build import charge_of
-from explorer.page import make_page as pages
+from explorer.page import make_page
 from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 
@@ -18,7 +16,7 @@ def state():
 @pytest.fixture(scope="module")
 def settled(state):
     """The page before a slider was touched, with its band."""
-    return pages.page_of(state, state.values, tolerances(state.values))
+    return make_page.page_of(state, state.values, tolerances(state.values))
 
 
 def test_a_held_page_is_the_page_of_its_inputs(state, settled):
@@ -26,8 +24,8 @@ def test_a_held_page_is_the_page_of_its_inputs(state, settled):
     line = f"line_{state.values['level']}"
     several = [state.values | {"air_temperature": degrees} for degrees in (-5.0, 30.0)]
     several += [state.values | {line: amps} for amps in (120.0, 180.0)]
-    for values, found in zip(several, pages.near(settled, state, several), strict=True):
-        alone = pages.page_of(state, values)
+    for values, found in zip(several, make_page.near(settled, state, several), strict=True):
+        alone = make_page.page_of(state, values)
         assert found.build == alone.build
         assert found.inputs == values
         speed = np.interp(found.run.time[0], alone.run.time[0], alone.run.speed[0])
@@ -39,32 +37,15 @@ def test_inputs_that_make_no_build_or_last_longer_have_no_page(state, settled):
     """property: the others are made all the same."""
     none = state.values | {"cells": 0}
     longer = state.values | {"duration": state.values["duration"] + 5}
-    found = pages.near(settled, state, [state.values, longer, none])
+    found = make_page.near(settled, state, [state.values, longer, none])
     assert [page is None for page in found] == [False, True, True]
-    assert pages.near(settled, state, [none]) == [None]
+    assert make_page.near(settled, state, [none]) == [None]
 
 
 def test_the_band_of_a_run_that_has_not_changed_is_itself(state, settled):
-    """property: carried over to its own run, a band stays where it is."""
-    instants, low, high = pages.carried(settled, settled)
+    """property: shifted to its own run, a band stays where it is."""
+    instants, low, high = make_page.shifted_band(settled.band, settled.run, settled.run)
     assert np.array_equal(instants, settled.band[0])
     moving = np.interp(instants, settled.run.time[0], settled.run.speed[0]) > 0.1
     assert low[moving] == pytest.approx(settled.band[1][moving])
     assert high[moving] == pytest.approx(settled.band[2][moving])
-
-
-def test_a_moved_slider_in_inputs(state):
-    """property: one input changes, as if the slider had been let go there; the state stays as it is."""
-    before = dict(state.values)
-    moved = inputs.moved_values(state, "in:air_temperature", 12.0)
-    assert moved == state.values | {"air_temperature": 12.0}
-    volts = 90.0
-    moved = inputs.moved_values(state, "in:rest_voltage", volts)
-    assert moved["charge"] == pytest.approx(charge_of(state.values, volts))
-    assert state.values == before
-
-
-@pytest.mark.parametrize("key", [None, 3, "", "in:", "in:posture:on", "in:posture", "in:nothing", ["in:charge"]])
-def test_keys_that_are_no_sliders(key):
-    """property: nothing the browser sends is trusted."""
-    assert not inputs.is_slider(key)
