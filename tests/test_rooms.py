@@ -13,7 +13,7 @@ TOP = Path(__file__).parents[1]
 # Lowest first: a file imports from its own row and the rows above it, never from one below.
 ROOMS = {
     "physics": (
-        ("units", "limits"),
+        ("arrays", "units", "limits"),
         ("components",),
         ("build",),
         ("ridelog",),
