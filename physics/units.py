@@ -325,7 +325,7 @@ def _registry() -> Any:
     """The one pint registry, made on first use: importing it costs far more than any conversion."""
     import pint
 
-    return pint.UnitRegistry(cache_folder=":auto:")
+    return pint.UnitRegistry()
 
 
 def _number(value: Number) -> Number:

@@ -25,8 +25,21 @@ from physics.studies.uncertainty import Tolerance
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
 _GO = "go_to_section"
+# It stays in the page, as a browser may see nothing of a run that another follows at once; each tap acts once.
+# A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
+# another height, until the rider acts.
 _SCROLL = """<script>
-document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth", block: "start" });
+(() => {
+  if (window.headroomTap === TAP) return;
+  window.headroomTap = TAP;
+  let resting;
+  const go = () => document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth" });
+  const resized = new ResizeObserver(() => { clearTimeout(resting); resting = setTimeout(go, 150); });
+  const stop = () => { resized.disconnect(); clearTimeout(resting); };
+  for (const act of ["wheel", "pointerdown", "keydown", "click"]) addEventListener(act, stop, { capture: true });
+  resized.observe(document.querySelector("[data-testid=stMainBlockContainer]"));
+  go();
+})();
 </script>"""
 _ICONS = {
     "reaches": ":primary[:material/check_circle:]",
@@ -137,13 +150,15 @@ def shortcuts() -> None:
     with st.container(horizontal=True, gap="small", key="shortcuts"):
         for name, label in words.SHORTCUTS.items():
             st.button(label, key=f"go_{name}", icon=":material/arrow_downward:", on_click=_go, args=(name,))
-    if name := st.session_state.pop(_GO, ""):
-        st.html(_SCROLL.replace("NAME", name), unsafe_allow_javascript=True)
+        if _GO in st.session_state:  # within the row: below it, every later part would be made anew
+            name, tap = st.session_state[_GO]
+            st.html(_SCROLL.replace("NAME", name).replace("TAP", str(tap)), unsafe_allow_javascript=True)
 
 
 def _go(name: str) -> None:
     st.session_state[f"section_{name}"] = True
-    st.session_state[_GO] = name
+    _, former = st.session_state.get(_GO, ("", 0))
+    st.session_state[_GO] = name, former + 1
 
 
 def key_numbers(page: Page) -> None:
