@@ -46,8 +46,12 @@ OUTSIDERS = {
     "plotly": ("explorer.components.",),
     "pint": ("physics.units",),
 }  # fmt: skip
-# Of a question, these draw or keep in Streamlit's cache; a table or an upload that is edited has a file of its own.
-DRAWING_FILES = {"section", "results", "ride_log.columns", "ride_log.source", "gearing.chain"}
+# Of a question, these draw or keep in Streamlit's cache; what a rider edits there has a file of its own.
+DRAWING_FILES = {
+    "section", "results",
+    "gearing.chain", "ride_log.columns", "ride_log.parts", "ride_log.source", "ride_log.upload",
+    "speedometer.readings", "what_gets_me_there.allowed",
+}  # fmt: skip
 # To be used without a screen, with all they import.
 WITHOUT_SCREEN = ("explorer.format", "explorer.charts.", "explorer.inputs.", "explorer.page.words", "physics.")
 MOST_FILES, MOST_LINES = 18, 400

@@ -6,7 +6,7 @@ values that the fits should find.
 
 from __future__ import annotations
 
-import streamlit as st
+import functools
 
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
@@ -35,7 +35,7 @@ LEGS = (
 """There and back at full throttle, each time rolled out, and a steady stretch home."""
 
 
-@st.cache_data(max_entries=1, show_spinner=False)
+@functools.cache
 def demo_csv() -> bytes:
     """The demo log as a file: what a logger with ten readings a second would have written."""
     build = make_build(PRESETS[FIRST].values())
