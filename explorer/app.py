@@ -9,34 +9,25 @@ if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in s
 import streamlit as st
 
 from explorer.components.live_chart import preload
-from explorer.frame import drag as following
-from explorer.frame import header as answer
-from explorer.frame import keep, layout
-from explorer.frame import sidebar as inputs
-from explorer.page import beside
+from explorer.frame import drag, header, layout, sidebar
 from explorer.questions import FOLDED, run, sag
-from explorer.state import state
+from explorer.state.state import current, write_link
 
-answer.set_up()
+header.set_up()
 preload()
-following.start()
+drag.start()
 
-remembered = state.current()
-with beside.undisturbed():
-    with st.sidebar:
-        keep.switch(remembered)
-        inputs.side(remembered)
-        keep.keep_and_share(remembered)
-    state.write_link(remembered)
-    answer.masthead(remembered)
-page = answer.page(remembered)
-with beside.undisturbed():
-    answer.verdict(page)
-    run.draw(page)
-    answer.compare(remembered, page)
-    answer.section_heading("What the pack does under load")
-    sag.draw(page)
-    layout.draw_folded(page, FOLDED)
-    answer.foot()
-    following.end(page)
-beside.keep_for_good()
+state = current()
+with st.sidebar:
+    sidebar.draw(state)
+write_link(state)
+header.masthead(state)
+page = header.page(state)
+header.verdict(page)
+run.draw(page)
+header.compare(state, page)
+header.section_heading("What the pack does under load")
+sag.draw(page)
+layout.draw_folded(page, FOLDED)
+header.foot()
+drag.end(page)

@@ -11,7 +11,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any, SupportsFloat
 
 from physics.units import from_si, to_si
 
@@ -142,21 +144,21 @@ class UnitFormatter:
         """The unit as it is printed."""
         return printed(self.label(quantity))
 
-    def number(self, quantity: str, value):
+    def number(self, quantity: str, value: Any) -> Any:
         """SI to the rider's unit; floats or arrays."""
         return from_si(value, self.label(quantity))
 
-    def si(self, quantity: str, value):
+    def si(self, quantity: str, value: Any) -> Any:
         """The rider's unit to SI; floats or arrays."""
         return to_si(value, self.label(quantity))
 
-    def digits(self, quantity: str, value, digits: int | None = None) -> str:
+    def digits(self, quantity: str, value: SupportsFloat, digits: int | None = None) -> str:
         """The number alone, as text."""
         if digits is None:
             digits = _QUANTITIES[quantity][2]
         return plain_number(self.number(quantity, float(value)), digits)
 
-    def __call__(self, quantity: str, value, digits: int | None = None) -> str:
+    def __call__(self, quantity: str, value: SupportsFloat, digits: int | None = None) -> str:
         """Number and unit, as text."""
         text = self.digits(quantity, value, digits)
         unit = self.unit(quantity)
@@ -164,7 +166,7 @@ class UnitFormatter:
             return text
         return f"{text} {unit}"
 
-    def entered(self, quantity: str, value) -> str:
+    def entered(self, quantity: str, value: SupportsFloat) -> str:
         """Number and unit of what a rider entered: one digit more where it is not round in the unit shown.
 
         Examples
@@ -175,10 +177,22 @@ class UnitFormatter:
         digits, number = _QUANTITIES[quantity][2], float(self.number(quantity, value))
         return self(quantity, value, digits + (abs(number - round(number, digits)) > 0.05 / 10**digits))
 
-    def apart(self, quantity: str, value, other) -> str:
+    def apart(self, quantity: str, value: SupportsFloat, other: SupportsFloat) -> str:
         """Number and unit with just as many digits (two at most) as tell it from another value."""
         first = _QUANTITIES[quantity][2]
         for digits in range(first, first + 3):
             if self.digits(quantity, value, digits) != self.digits(quantity, other, digits):
                 break
         return self(quantity, value, min(digits, first + 2))
+
+
+def joined(names: Sequence[str]) -> str:
+    """Names in a row.
+
+    Examples
+    --------
+    >>> joined(["a", "b", "c"])
+    'a, b and c'
+    """
+    *others, last = names
+    return f"{', '.join(others)} and {last}" if others else last

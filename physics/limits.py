@@ -1,6 +1,6 @@
 """The names of the limits that can hold a bike back, and of the rules by which the protection cuts out.
 
-At every instant of a run exactly one limit is named as the one that holds. A run stores the place of a limit
+At every instant of a run exactly one limit is named as the one that holds. A run stores the index of a limit
 in `LIMITS`, so that whole batches stay arrays of small integers.
 """
 
@@ -18,7 +18,7 @@ LIMITS = (
     "speed cap",
     "cut-out",
 )
-"""Every limit; its place in this tuple is what a run stores."""
+"""Every limit; its index in this tuple is what a run stores."""
 
 (
     THROTTLE,
@@ -36,6 +36,6 @@ LIMITS = (
 ) = range(len(LIMITS))
 
 RULES = ("continuous current", "fast over-current", "under-voltage", "pack temperature")
-"""The protection's rules that can open on discharge; its place in this tuple is what a run stores."""
+"""The protection's rules that can open on discharge; its index in this tuple is what a run stores."""
 
 CONTINUOUS_CURRENT, FAST_OVER_CURRENT, UNDER_VOLTAGE, PACK_TEMPERATURE = range(len(RULES))

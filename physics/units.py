@@ -14,9 +14,11 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+
+from physics.arrays import Number
 
 
 class Unit(NamedTuple):
@@ -29,13 +31,13 @@ class Unit(NamedTuple):
 
 
 _POUND = 0.45359237  # kg, exact: NIST SP 811 (2008), appendix B.8
-_GRAVITY = 9.80665  # m/s2, exact: NIST SP 811 (2008), appendix B.8
+STANDARD_GRAVITY = 9.80665  # m/s2, exact: NIST SP 811 (2008), appendix B.8
 _FOOT = 0.3048  # m, exact: NIST SP 811 (2008), appendix B.8
 _INCH = 0.0254  # m, exact: NIST SP 811 (2008), appendix B.8
 _MILE = 1609.344  # m, exact: NIST SP 811 (2008), appendix B.8
-_POUND_FORCE = _POUND * _GRAVITY
+_POUND_FORCE = _POUND * STANDARD_GRAVITY
 # Conventional inch of mercury: density 13595.1 kg/m3 under standard gravity, NIST SP 811 (2008), appendix B.8.
-_INCH_OF_MERCURY = _INCH * 13595.1 * _GRAVITY
+_INCH_OF_MERCURY = _INCH * 13595.1 * STANDARD_GRAVITY
 
 # label: dimension, factor, offset, name in the pint registry
 _ROWS: dict[str, tuple[str, float, float, str]] = {
@@ -43,7 +45,7 @@ _ROWS: dict[str, tuple[str, float, float, str]] = {
     "km/h": ("speed", 1.0 / 3.6, 0.0, "kilometer/hour"),
     "mph": ("speed", _MILE / 3600.0, 0.0, "mile/hour"),
     "m/s2": ("acceleration", 1.0, 0.0, "meter/second**2"),
-    "g": ("acceleration", _GRAVITY, 0.0, "standard_gravity"),
+    "g": ("acceleration", STANDARD_GRAVITY, 0.0, "standard_gravity"),
     "m": ("length", 1.0, 0.0, "meter"),
     "mm": ("length", 1e-3, 0.0, "millimeter"),
     "cm": ("length", 1e-2, 0.0, "centimeter"),
@@ -118,7 +120,7 @@ _ROWS: dict[str, tuple[str, float, float, str]] = {
 UNITS: dict[str, Unit] = {label: Unit(*row) for label, row in _ROWS.items()}
 
 
-def unit(label):
+def unit(label: str) -> Unit:
     """Look up one row of the table.
 
     Parameters
@@ -148,28 +150,7 @@ def unit(label):
         raise ValueError(f"Unknown unit {label!r}. Accepted units: {accepted}.") from None
 
 
-def units_of(dimension):
-    """Labels that measure one dimension.
-
-    Parameters
-    ----------
-    dimension : str
-        A dimension named in `UNITS`, such as "speed".
-
-    Returns
-    -------
-    tuple of str
-        The labels, in table order; empty if no label has that dimension.
-
-    Examples
-    --------
-    >>> units_of("speed")
-    ('m/s', 'km/h', 'mph')
-    """
-    return tuple(label for label, row in UNITS.items() if row.dimension == dimension)
-
-
-def to_si(value, unit_label):
+def to_si(value: Number, unit_label: str) -> Number:
     """Convert a number in a rider's unit to SI: (value + offset) * factor.
 
     Parameters
@@ -205,7 +186,7 @@ def to_si(value, unit_label):
     return (_number(value) + row.offset) * row.factor
 
 
-def from_si(value, unit_label):
+def from_si(value: Number, unit_label: str) -> Number:
     """Convert an SI number to a rider's unit: value / factor - offset.
 
     Parameters
@@ -234,7 +215,7 @@ def from_si(value, unit_label):
     return _number(value) / row.factor - row.offset
 
 
-def convert(value, from_unit, to_unit):
+def convert(value: Number, from_unit: str, to_unit: str) -> Number:
     """Convert a number from one unit of the table to another of the same dimension.
 
     Parameters
@@ -269,47 +250,7 @@ def convert(value, from_unit, to_unit):
     return from_si(to_si(value, from_unit), to_unit)
 
 
-def checked(argument_name, value, given_unit, needed_unit):
-    """Convert a value at the border of the package, refusing a unit of the wrong dimension.
-
-    Parameters
-    ----------
-    argument_name : str
-        What the value is for; named in the error.
-    value : float or array
-        The number in `given_unit`.
-    given_unit : str
-        The unit the number came in.
-    needed_unit : str
-        The unit wanted.
-
-    Returns
-    -------
-    float or array
-        The value in `needed_unit`.
-
-    Raises
-    ------
-    ValueError
-        If a unit is unknown, or if the given unit does not measure what is needed. The message names the
-        argument, what it needs, what it was given, and the units accepted.
-
-    Examples
-    --------
-    >>> round(checked("top speed", 70.0, "mph", "m/s"), 3)
-    31.293
-    """
-    given, needed = unit(given_unit), unit(needed_unit)
-    if given.dimension != needed.dimension:
-        accepted = ", ".join(units_of(needed.dimension))
-        raise ValueError(
-            f"{argument_name} needs {needed.dimension} (such as {needed_unit!r}) but was given {given_unit!r}, "
-            f"which measures {given.dimension}. Accepted units: {accepted}."
-        )
-    return convert(value, given_unit, needed_unit)
-
-
-def peak_from_rms(rms):
+def peak_from_rms(rms: Number) -> Number:
     """Peak of a sine from its root-mean-square value: peak = sqrt(2) * rms.
 
     Parameters
@@ -330,7 +271,7 @@ def peak_from_rms(rms):
     return _number(rms) * math.sqrt(2.0)
 
 
-def rms_from_peak(peak):
+def rms_from_peak(peak: Number) -> Number:
     """Root-mean-square value of a sine from its peak: rms = peak / sqrt(2).
 
     Parameters
@@ -351,7 +292,7 @@ def rms_from_peak(peak):
     return _number(peak) / math.sqrt(2.0)
 
 
-def registry_factor(label):
+def registry_factor(label: str) -> tuple[float, float, str]:
     """Factor and offset of one label, worked out afresh by the pint registry.
 
     Parameters
@@ -380,14 +321,14 @@ def registry_factor(label):
 
 
 @lru_cache(maxsize=1)
-def _registry():
+def _registry() -> Any:
     """The one pint registry, made on first use: importing it costs far more than any conversion."""
     import pint
 
-    return pint.UnitRegistry(cache_folder=":auto:")
+    return pint.UnitRegistry()
 
 
-def _number(value):
+def _number(value: Number) -> Number:
     """Leave a plain number alone, make an array one of floats, refuse text and None, which numpy would guess at."""
     if isinstance(value, int | float):
         return value

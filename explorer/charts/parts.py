@@ -2,21 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 MARGIN = {"l": 58, "r": 18, "t": 34, "b": 44}
 """The same for charts over time, so that their time axes stand under each other."""
 LEGEND = {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom", "traceorder": "normal"}
 MOST_POINTS = 500
 
-PLAIN = {"dash": "solid", "width": 2.6}
-FAINT = {"dash": "dot", "width": 1.6}
+PLAIN: dict[str, Any] = {"dash": "solid", "width": 2.6}
+FAINT: dict[str, Any] = {"dash": "dot", "width": 1.6}
+RULE_LOOKS: dict[str, dict[str, Any]] = {
+    "continuous current": {"colour": "@amber", "dash": "solid"},
+    "fast over-current": {"colour": "@violet", "dash": "dash"},
+    "under-voltage": {"colour": "@blue", "dash": "longdash"},
+    "pack temperature": {"colour": "@brick", "dash": "dot"},
+}
+"""Colour and dash of each rule of the protection, the same in every chart."""
 
 
 def line(
-    x, y, name: str, colour: str, *, hover: str, dash: str = "solid", width: float = 2.4, **more
+    x: ArrayLike,
+    y: ArrayLike,
+    name: str,
+    colour: str,
+    *,
+    hover: str,
+    dash: str = "solid",
+    width: float = 2.4,
+    **more: Any,
 ) -> dict[str, Any]:
     """One line of a chart.
 
@@ -35,7 +52,7 @@ def line(
     **more
         Other trace attributes.
     """
-    trace = {
+    trace: dict[str, Any] = {
         "type": "scatter",
         "mode": "lines",
         "x": np.asarray(x, dtype=float),
@@ -47,9 +64,38 @@ def line(
     return trace | more
 
 
-def between(x, low, high, name: str, colour: str, **more) -> list[dict[str, Any]]:
+def points(
+    x: ArrayLike, y: ArrayLike, name: str, colour: str, symbol: str, *, hover: str, size: int = 11, **more: Any
+) -> dict[str, Any]:
+    """Single points of a chart, told apart by symbol and colour; the `hover` template brings its own box."""
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": np.asarray(x, dtype=float),
+        "y": np.asarray(y, dtype=float),
+        "name": name,
+        "marker": {
+            "symbol": symbol,
+            "size": size,
+            "color": colour,
+            "line": {"color": "@background", "width": 1.5},
+        },
+        "hovertemplate": hover,
+        "cliponaxis": False,
+    } | more
+
+
+def between(
+    x: ArrayLike, low: ArrayLike, high: ArrayLike, name: str, colour: str, **more: Any
+) -> list[dict[str, Any]]:
     """A band between two lines, as two traces; its legend entry is the second's."""
-    base = {"type": "scatter", "mode": "lines", "x": np.asarray(x, dtype=float), "hoverinfo": "skip"} | more
+    base: dict[str, Any] = {
+        "type": "scatter",
+        "mode": "lines",
+        "x": np.asarray(x, dtype=float),
+        "hoverinfo": "skip",
+    }
+    base |= more
     nothing = {"width": 0}
     return [
         base | {"y": np.asarray(low, dtype=float), "line": nothing, "showlegend": False},
@@ -65,13 +111,21 @@ def between(x, low, high, name: str, colour: str, **more) -> list[dict[str, Any]
     ]
 
 
-def area(x, low, high, colour: str) -> dict[str, Any]:
+def area(x: ArrayLike, low: ArrayLike, high: ArrayLike, colour: str) -> dict[str, Any]:
     """What lies between two lines that are drawn themselves: shaded, in one trace, with no entry in the legend."""
     x, low, high = (np.asarray(values, dtype=float) for values in (x, low, high))
     return {
-        "type": "scatter", "mode": "lines", "x": np.r_[x, x[::-1]], "y": np.r_[low, high[::-1]], "name": "",
-        "line": {"width": 0}, "fill": "toself", "fillcolor": colour, "hoverinfo": "skip", "showlegend": False,
-    }  # fmt: skip
+        "type": "scatter",
+        "mode": "lines",
+        "x": np.r_[x, x[::-1]],
+        "y": np.r_[low, high[::-1]],
+        "name": "",
+        "line": {"width": 0},
+        "fill": "toself",
+        "fillcolor": colour,
+        "hoverinfo": "skip",
+        "showlegend": False,
+    }
 
 
 def level(y: float, *, colour: str, dash: str = "dash", yref: str = "y", width: float = 1.4) -> dict[str, Any]:
@@ -104,30 +158,42 @@ def level_name(text: str, y: float, *, yref: str = "y", above: bool = True, left
     }
 
 
-def moment(
+def event(
     x: float, text: str, *, colour: str = "@text", end: float | None = None
 ) -> tuple[dict[str, Any], dict[str, Any]]:
-    """A moment marked across the whole height of a chart: its shape and its words.
+    """An event marked across the whole height of a chart: its shape and its words.
 
     The words stand after it; before it where it is near the `end` of the axis.
     """
     late = end is not None and x > 0.85 * end
     shape = {
-        "type": "line", "xref": "x", "x0": float(x), "x1": float(x), "yref": "paper", "y0": 0, "y1": 1,
+        "type": "line",
+        "xref": "x",
+        "x0": float(x),
+        "x1": float(x),
+        "yref": "paper",
+        "y0": 0,
+        "y1": 1,
         "line": {"color": colour, "dash": "longdashdot", "width": 1.6},
-    }  # fmt: skip
+    }
     words = {
-        "xref": "x", "x": float(x), "xanchor": "right" if late else "left", "xshift": -5 if late else 5,
-        "yref": "paper", "y": 1.0, "yanchor": "top",
-        "text": text, "showarrow": False, "font": {"size": 12, "color": "@text"},
-    }  # fmt: skip
+        "xref": "x",
+        "x": float(x),
+        "xanchor": "right" if late else "left",
+        "xshift": -5 if late else 5,
+        "yref": "paper",
+        "y": 1.0,
+        "yanchor": "top",
+        "text": text,
+        "showarrow": False,
+        "font": {"size": 12, "color": "@text"},
+    }
     return shape, words
 
 
-def axis(title: str = "", **more) -> dict[str, Any]:
+def axis(title: str = "", **more: Any) -> dict[str, Any]:
     """One axis."""
-    made = {"title": {"text": title}} if title else {}
-    return made | more
+    return ({"title": {"text": title}} if title else {}) | more
 
 
 def steady(low: float, high: float, steps: int = 8) -> list[float]:
@@ -158,19 +224,20 @@ def steady(low: float, high: float, steps: int = 8) -> list[float]:
     return [float(np.floor(low / step) * step), float(np.ceil(high / step) * step)]
 
 
-def thinned(*arrays, keep=()) -> list[np.ndarray]:
-    """The same at most MOST_POINTS places of several arrays along their last axis, always with both ends.
+def thinned(*arrays: ArrayLike, keep: Iterable[int] = ()) -> list[NDArray[Any]]:
+    """At most MOST_POINTS entries, the same of several arrays along their last axis, always with both ends.
 
     Parameters
     ----------
     *arrays : array, shape (t,)
         Arrays of one length.
-    keep : sequence of int
-        Places that must stay, such as where something happens.
+    keep : iterable of int
+        Indices that must stay, such as where something happens.
     """
-    count = np.asarray(arrays[0]).shape[-1]
+    whole = [np.asarray(array) for array in arrays]
+    count = whole[0].shape[-1]
     if count <= MOST_POINTS:
-        return [np.asarray(array) for array in arrays]
-    places = np.linspace(0, count - 1, MOST_POINTS).round().astype(int)
-    places = np.union1d(places, np.asarray(list(keep), dtype=int))
-    return [np.asarray(array)[places] for array in arrays]
+        return whole
+    indices = np.linspace(0, count - 1, MOST_POINTS).round().astype(int)
+    indices = np.union1d(indices, np.asarray(list(keep), dtype=int))
+    return [array[indices] for array in whole]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from physics.limits import LIMITS
 
@@ -25,7 +26,7 @@ LOOKS = {
 }
 
 
-def stretches(time, limit, since=None) -> list[tuple[int, float, float]]:
+def stretches(time: ArrayLike, limit: ArrayLike, since: ArrayLike | None = None) -> list[tuple[int, float, float]]:
     """The stretches of a run over which one limit holds.
 
     Parameters
@@ -47,28 +48,31 @@ def stretches(time, limit, since=None) -> list[tuple[int, float, float]]:
     >>> stretches([0.0, 1.0, 2.0, 3.0], [1, 1, 2, 2])
     [(1, 0.0, 2.0), (2, 2.0, 3.0)]
     """
-    time, limit = np.asarray(time, dtype=float), np.asarray(limit, dtype=int)
-    starts = np.flatnonzero(np.r_[True, np.diff(limit) != 0])
-    since = time if since is None else np.asarray(since, dtype=float)
-    edges = np.r_[time[0], np.clip(since[starts[1:]], time[starts[1:] - 1], time[starts[1:]]), time[-1]]
+    times, limits = np.asarray(time, dtype=float), np.asarray(limit, dtype=int)
+    starts = np.flatnonzero(np.r_[True, np.diff(limits) != 0])
+    changes = starts[1:]
+    held_since = times if since is None else np.asarray(since, dtype=float)
+    edges = np.r_[times[0], np.clip(held_since[changes], times[changes - 1], times[changes]), times[-1]]
     return [
-        (int(limit[start]), float(edges[place]), float(edges[place + 1]))
-        for place, start in enumerate(starts)
-        if edges[place + 1] > edges[place]
+        (int(limits[first]), float(start), float(end))
+        for first, start, end in zip(starts, edges[:-1], edges[1:], strict=True)
+        if end > start
     ]
 
 
-def longer_stretches(time, limit, since=None, shortest: float = 0.01) -> list[tuple[int, float, float]]:
-    """The same, with those shorter than a share of the whole given to the one before."""
-    found: list[tuple[int, float, float]] = []
-    all_of_them = stretches(time, limit, since)
-    whole = all_of_them[-1][2] - all_of_them[0][1] if all_of_them else 0.0
-    for kind, start, end in all_of_them:
-        if found and (found[-1][0] == kind or end - start < shortest * whole):
-            found[-1] = (found[-1][0], found[-1][1], end)
+def longer_stretches(
+    time: ArrayLike, limit: ArrayLike, since: ArrayLike | None = None, shortest: float = 0.01
+) -> list[tuple[int, float, float]]:
+    """The same, with those shorter than a fraction of the whole given to the one before."""
+    longer: list[tuple[int, float, float]] = []
+    every = stretches(time, limit, since)
+    whole = every[-1][2] - every[0][1] if every else 0.0
+    for kind, start, end in every:
+        if longer and (longer[-1][0] == kind or end - start < shortest * whole):
+            longer[-1] = (longer[-1][0], longer[-1][1], end)
         else:
-            found.append((kind, start, end))
-    return found
+            longer.append((kind, start, end))
+    return longer
 
 
 NAME = "what holds it back"
@@ -77,17 +81,25 @@ ONE_SIZE = {"minsize": _TEXT_SIZE, "mode": "hide"}
 """For a layout: names that do not fit their stretch are left out, never drawn smaller."""
 
 
-def trace(time, limit, since=None, *, name: str = NAME, xaxis: str = "x", yaxis: str = "y2") -> dict[str, Any]:
+def trace(
+    time: ArrayLike,
+    limit: ArrayLike,
+    since: ArrayLike | None = None,
+    *,
+    name: str = NAME,
+    xaxis: str = "x",
+    yaxis: str = "y2",
+) -> dict[str, Any]:
     """The ribbon: one bar for each stretch, all in one trace, since a browser's work grows with the traces."""
-    found = stretches(time, limit, since)
-    names = [LIMITS[kind] for kind, _, _ in found]
+    bars = stretches(time, limit, since)
+    names = [LIMITS[kind] for kind, _, _ in bars]
     looks = [LOOKS[limit] for limit in names]
     return {
         "type": "bar",
         "orientation": "h",
-        "y": [""] * len(found),
-        "base": [start for _, start, _ in found],
-        "x": [end - start for _, start, end in found],
+        "y": [""] * len(bars),
+        "base": [start for _, start, _ in bars],
+        "x": [end - start for _, start, end in bars],
         "width": 0.9,
         "name": name,
         "meta": {"texts": True},
@@ -96,7 +108,7 @@ def trace(time, limit, since=None, *, name: str = NAME, xaxis: str = "x", yaxis:
         "insidetextanchor": "middle",
         "textangle": 0,
         "textfont": {"color": "@text", "size": _TEXT_SIZE},
-        "customdata": [[start, end] for _, start, end in found],
+        "customdata": [[start, end] for _, start, end in bars],
         "hovertemplate": "%{text}: %{customdata[0]:.1f} to %{customdata[1]:.1f} s<extra></extra>",
         "marker": {
             "color": [f"@{colour}/{0.45 if pattern else 0.16}" for colour, pattern in looks],  # of pattern or bar

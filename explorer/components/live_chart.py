@@ -58,8 +58,12 @@ def live_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
         except Exception:
             st.session_state[_FAILED] = True
         else:
-            mount(key=key, data=pack(figure, key=key, height=height, alt=alt), height=height,
-                  on_failed_change=_fall_back)  # fmt: skip
+            mount(
+                key=key,
+                data=pack(figure, key=key, height=height, alt=alt),
+                height=height,
+                on_failed_change=_fall_back,
+            )
             return
     _plain_chart(figure, key=key, height=height, alt=alt)
 
@@ -172,10 +176,12 @@ try {
 @cache
 def _loader() -> str:
     colours = {"light": palette.LIGHT, "dark": palette.DARK, "series": palette.SERIES}
-    told = {
-        "SCRIPT": _address(_WEB, "live_chart.js"), "PLOTLY": _address(_PLOTLY, "plotly.min.js"), "PALETTE": colours,
-    }  # fmt: skip
-    return "".join(f"const {name} = {json.dumps(value)};\n" for name, value in told.items()) + _LOADER
+    constants = {
+        "SCRIPT": _address(_WEB, "live_chart.js"),
+        "PLOTLY": _address(_PLOTLY, "plotly.min.js"),
+        "PALETTE": colours,
+    }
+    return "".join(f"const {name} = {json.dumps(value)};\n" for name, value in constants.items()) + _LOADER
 
 
 @cache
@@ -225,5 +231,10 @@ def _plain_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
     if hasattr(figure, "to_plotly_json"):
         figure = figure.to_plotly_json()
     figure = palette.resolve(figure, dark=st.context.theme.type == "dark")
-    st.plotly_chart(go.Figure(figure), key=key + "_plain", height=height, alt=alt,
-                    config={"displaylogo": False, "showSendToCloud": False})  # fmt: skip
+    st.plotly_chart(
+        go.Figure(figure),
+        key=key + "_plain",
+        height=height,
+        alt=alt,
+        config={"displaylogo": False, "showSendToCloud": False},
+    )

@@ -2,13 +2,13 @@
 // never faster than the page can follow: the next one leaves when the last has been worked through.
 
 const groups = new WeakMap();
-const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
+const drag = (window.headroomDrag ??= { charts: new Map(), groups: new Map() });
 const waiting = new Set();
 let watched = null;
 const PAUSE = 80;
 const PATIENCE = 1500;
 const REST = 200;
-const FOLLOW_PAUSE = 30;
+const DRAG_PAUSE = 30;
 const KNOWN_PAUSE = 400;
 
 const number = (text) => {
@@ -55,7 +55,7 @@ function move(group, slider, value, resting) {
   group.serial = Math.max(group.serial + 1, Date.now());
   group.moves[slider.spec.key] = [value, group.serial, group.held ? 1 : 0];
   group.unsettled = group.held ? slider : null;
-  group.known = follows(group) && following.follow(value, slider.spec);
+  group.known = isDrag(group) && drag.follow(value, slider.spec);
   clearTimeout(group.resting);
   if (group.held && !resting) group.resting = setTimeout(() => move(group, slider, slider.value, true), REST);
   send(group);
@@ -65,7 +65,7 @@ function move(group, slider, value, resting) {
 function hold(group) {
   group.held?.abort();
   group.held = new AbortController();
-  following.start?.();
+  drag.start?.();
   const { signal } = group.held;
   for (const name of ["pointerup", "pointercancel", "blur"]) addEventListener(name, () => release(group), { signal });
 }
@@ -91,16 +91,16 @@ function watchPage() {
   new MutationObserver(free).observe(app, { attributes: true, attributeFilter: ["data-test-script-state"] });
 }
 
-// What only the followed charts and words answer need not wait for the page.
-function follows(group) {
-  return group.follows && group.unsettled && following.send && Object.values(group.moves).every(([, , held]) => held);
+// What only the charts and words of a drag answer need not wait for the page.
+function isDrag(group) {
+  return group.drags && group.unsettled && drag.send && Object.values(group.moves).every(([, , held]) => held);
 }
 
-function followed(group, moves) {
+function sendDrag(group, moves) {
   const slider = group.unsettled;
-  const near = following.missing(slider.value, slider.spec, (value) => onGrid(slider, value));
+  const near = drag.missing(slider.value, slider.spec, (value) => onGrid(slider, value));
   const { key } = slider.spec;
-  following.send({ group: group.key, moves, key, values: [slider.value, ...near], known: group.known });
+  drag.send({ group: group.key, moves, key, values: [slider.value, ...near], known: group.known });
 }
 
 function send(group) {
@@ -110,18 +110,18 @@ function send(group) {
   watchPage();
   waiting.add(group);
   const waited = performance.now() - group.sentAt;
-  const follow = follows(group);
-  const pending = group.sent > group.applied || (!follow && pageIsBusy());
+  const dragged = isDrag(group);
+  const pending = group.sent > group.applied || (!dragged && pageIsBusy());
   // Words still follow where the charts know the way.
   const known = Math.max(KNOWN_PAUSE, Math.min(4 * group.took, 1000));
-  const pause = !follow ? PAUSE : group.known ? known : FOLLOW_PAUSE;
+  const pause = !dragged ? PAUSE : group.known ? known : DRAG_PAUSE;
   if (waited < pause) group.timer = setTimeout(() => send(group), pause - waited);
   else if (pending && waited < PATIENCE) group.timer = setTimeout(() => send(group), 20);
   else if (group.serial > group.sent || waited >= PATIENCE) {
     group.sent = group.serial;
     group.sentAt = performance.now();
     const moves = { ...group.moves };
-    if (follow) followed(group, moves);
+    if (dragged) sendDrag(group, moves);
     else group.trigger("moved", moves);
     group.timer = setTimeout(() => send(group), PATIENCE);
   }
@@ -239,9 +239,9 @@ function acknowledge(group, applied) {
   }
 }
 
-function follow(group, [key, follows, applied, specs]) {
-  Object.assign(group, { key, follows });
-  following.groups.set(group.key, (latest) => { acknowledge(group, latest); send(group); });
+function update(group, [key, drags, applied, specs]) {
+  Object.assign(group, { key, drags });
+  drag.groups.set(group.key, (latest) => { acknowledge(group, latest); send(group); });
   acknowledge(group, applied);
   const wanted = specs.map((spec) => spec.key).join("\n");
   if (wanted !== group.wanted) {
@@ -273,7 +273,7 @@ export default function (component) {
     groups.set(parentElement, group);
   }
   group.trigger = setTriggerValue;
-  follow(group, data);
+  update(group, data);
   return () => {
     group.gone = true;
     clearTimeout(group.timer);

@@ -72,7 +72,7 @@ Moved = Callable[[str, float], None]
 
 
 def live_sliders(
-    sliders: Sequence[Slider], *, key: str, on_move: Moved | None = None, follows: bool = False
+    sliders: Sequence[Slider], *, key: str, on_move: Moved | None = None, drags: bool = False
 ) -> dict[str, float]:
     """Draw a group of sliders and return their values by key.
 
@@ -85,7 +85,7 @@ def live_sliders(
         Unique on the page; not the key of a slider. Must not stand inside ``st.form``.
     on_move : callable, optional
         Called with the slider's key and its new value before the page runs again.
-    follows : bool
+    drags : bool
         Whether, while a slider is held, its moves go to `explorer.frame.drag` where the page has it.
 
     Returns
@@ -96,9 +96,9 @@ def live_sliders(
     sliders = tuple(sliders)
     values = {}
     for slider in sliders:
-        held = st.session_state.get(slider.key)
-        values[slider.key] = slider.accept(held)
-        if held != values[slider.key]:
+        before = st.session_state.get(slider.key)
+        values[slider.key] = slider.accept(before)
+        if before != values[slider.key]:
             st.session_state[slider.key] = values[slider.key]
     if not st.session_state.get(_PLAIN):
         try:
@@ -108,7 +108,7 @@ def live_sliders(
         else:
             described = [vars(slider) | {"value": values[slider.key]} for slider in sliders]
             applied = st.session_state.get(_applied(key), 0)
-            data = [key, follows, applied, described]  # a list travels as it is; a dict is searched for data frames
+            data = [key, drags, applied, described]  # a list travels as it is; a dict is searched for data frames
             st.session_state.setdefault(_GROUPS, {})[key] = sliders, on_move
             mount(key=key, data=data, on_moved_change=partial(_moved, key))
             return values
@@ -146,8 +146,8 @@ def _applied(key: str) -> str:
 
 
 def _moved(key: str) -> None:
-    event = st.session_state.get(key)
-    take(key, event.get("moved") if hasattr(event, "get") else None)
+    event = st.session_state.get(key) or {}
+    take(key, event.get("moved"))
 
 
 def take(key: Any, moves: Any) -> dict[str, int]:
@@ -214,8 +214,13 @@ def _plain_slider(slider: Slider, value: float, on_move: Moved | None) -> float:
     for name in names:
         if st.session_state.get(name) != value:
             st.session_state[name] = value
-    shared = {"min_value": float(slider.minimum), "max_value": float(slider.maximum),
-              "step": float(slider.step), "disabled": slider.disabled, "format": f"%.{slider.digits}f"}  # fmt: skip
+    shared: dict[str, Any] = {
+        "min_value": float(slider.minimum),
+        "max_value": float(slider.maximum),
+        "step": float(slider.step),
+        "disabled": slider.disabled,
+        "format": f"%.{slider.digits}f",
+    }
     label = f"{slider.label}, {slider.unit}" if slider.unit else slider.label
     left, right = st.columns([3, 2], vertical_alignment="bottom")
     left.slider(label, key=names[0], help=slider.help or None, on_change=copy, args=(names[0],), **shared)

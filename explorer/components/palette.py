@@ -71,15 +71,15 @@ def colour(token: str, *, dark: bool = False) -> str:
     >>> colour("red")
     'red'
     """
-    found = _TOKEN.fullmatch(token)
+    match = _TOKEN.fullmatch(token)
     table = DARK if dark else LIGHT
-    if not found or found[1] not in table:
+    if not match or match[1] not in table:
         return token
-    hexadecimal = table[found[1]]
-    if found[2] is None:
+    hexadecimal = table[match[1]]
+    if match[2] is None:
         return hexadecimal
     red, green, blue = (int(hexadecimal[start : start + 2], 16) for start in (1, 3, 5))
-    return f"rgba({red},{green},{blue},{found[2]})"
+    return f"rgba({red},{green},{blue},{match[2]})"
 
 
 def resolve(part: Any, *, dark: bool = False) -> Any:

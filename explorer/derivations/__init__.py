@@ -1,1 +1,1 @@
-"""The working behind an answer: equations with their numbers and sources."""
+"""The derivations behind an answer: equations with their numbers and sources; here what several share."""

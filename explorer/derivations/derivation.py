@@ -1,4 +1,4 @@
-"""One step of a working: an equation with its numbers put in, its result and its source. No Streamlit.
+"""One step of a derivation: an equation with its numbers put in, its result and its source. No Streamlit.
 
 `Step.numbers` is plain arithmetic, so that it can be worked out again as it is printed. Inputs of a formula are
 printed to four significant digits or more, results to three or four. Formulas are in SI; the rider's unit follows.
@@ -9,8 +9,10 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explorer.format import UnitFormatter
 from physics.build import Build
@@ -21,7 +23,7 @@ from physics.simulation.result import RunResult
 
 @dataclass(frozen=True)
 class Step:
-    """One step of a working.
+    """One step of a derivation.
 
     Attributes
     ----------
@@ -102,7 +104,7 @@ def put(value: float, digits: int = 4) -> str:
     return f"({text})" if text.startswith("−") else text
 
 
-class Moment:
+class Instant:
     """One instant of one run, with the constants of its build. SI throughout.
 
     Parameters
@@ -111,37 +113,52 @@ class Moment:
         Whose run it is.
     runs : RunResult
         Any number of rows.
-    row, place : int
+    row, index : int
         Which run, and which of its instants.
     """
 
-    def __init__(self, build: Build, runs: RunResult, row: int, place: int):
-        machine = runs.machine
-        self.build, self.row, self.place = build, row, place
-        self.limit = LIMITS[int(runs.limit[row, place])]
-        for name in (
-            "speed", "acceleration", "pack_voltage", "rest_voltage", "weakest_cell_voltage", "charge",
-            "polarisation_voltage", "ohmic_resistance", "line_current", "i_q", "i_d",
-            "drive_force", "drag_force", "rolling_force", "slope_force", "phase_current", "sag", "pack_temperature",
-            "winding_temperature", "controller_temperature",
-        ):  # fmt: skip
-            setattr(self, name, float(getattr(runs, name)[row, place]))
-        self.time = float(runs.time[place])
-        for name in ("mass", "speed_ratio", "efficiency", "inertia", "torque_per_ampere", "pole_pairs", "flux"):
-            setattr(self, name, float(np.asarray(getattr(machine, name))[row]))
+    def __init__(self, build: Build, runs: RunResult, row: int, index: int) -> None:
+        def now(values: NDArray[np.float64]) -> float:
+            return float(values[row, index])
+
+        def own(values: NDArray[np.float64]) -> float:
+            return float(np.asarray(values)[row])
+
+        self.build, self.limit = build, LIMITS[int(runs.limit[row, index])]
+        self.time, self.speed, self.acceleration = float(runs.time[index]), now(runs.speed), now(runs.acceleration)
+        self.pack_voltage, self.rest_voltage, self.sag = (
+            now(runs.pack_voltage),
+            now(runs.rest_voltage),
+            now(runs.sag),
+        )
+        self.weakest_cell_voltage, self.charge = now(runs.weakest_cell_voltage), now(runs.charge)
+        self.ohmic_resistance = now(runs.ohmic_resistance)
+        self.polarisation_voltage = now(runs.polarisation_voltage)
+        self.line_current, self.phase_current = now(runs.line_current), now(runs.phase_current)
+        self.i_q, self.i_d = now(runs.i_q), now(runs.i_d)
+        self.drive_force, self.drag_force = now(runs.drive_force), now(runs.drag_force)
+        self.rolling_force, self.slope_force = now(runs.rolling_force), now(runs.slope_force)
+        self.winding_temperature = now(runs.winding_temperature)
+        self.controller_temperature = now(runs.controller_temperature)
+
+        machine: Any = runs.machine
+        self.mass, self.inertia = own(machine.mass), own(machine.inertia)
+        self.efficiency, self.torque_per_ampere = own(machine.efficiency), own(machine.torque_per_ampere)
+        self.pole_pairs, self.flux = own(machine.pole_pairs), own(machine.flux)
         self.ratio = build.driveline.primary_ratio * build.driveline.rear_teeth / build.driveline.front_teeth
-        self.radius = self.ratio / self.speed_ratio
+        self.radius = self.ratio / own(machine.speed_ratio)
         area = build.bike.drag_area
-        self.density = float(machine.drag_factor[row]) / (0.5 * area) if area else 0.0
-        self.motor_speed = self.speed * self.speed_ratio
+        self.density = own(machine.drag_factor) / (0.5 * area) if area else 0.0
+        self.motor_speed = self.speed * own(machine.speed_ratio)
         self.rpm = self.motor_speed * 60 / (2 * math.pi)
-        drag_torque = (machine.iron_torque[row], machine.iron_damping[row], self.motor_speed)
-        self.iron_torque = float(motor.iron_loss_drag_torque(*drag_torque))
-        resistance = motor.winding_resistance(machine.resistance_20[row], self.winding_temperature)
-        self.winding_resistance = float(resistance)
+        iron = own(machine.iron_torque), own(machine.iron_damping)
+        self.iron_torque = float(motor.iron_loss_drag_torque(*iron, self.motor_speed))
+        self.winding_resistance = float(
+            motor.winding_resistance(own(machine.resistance_20), self.winding_temperature)
+        )
 
 
-def fastest(build: Build, runs: RunResult, row: int = 0) -> Moment:
+def fastest(build: Build, runs: RunResult, row: int = 0) -> Instant:
     """The instant just before a run is fastest: what holds there is named as what holds it back."""
     run = runs.one(row)
-    return Moment(build, run, 0, max(int(np.argmax(run.speed[0])) - 1, 0))
+    return Instant(build, run, 0, max(int(np.argmax(run.speed[0])) - 1, 0))

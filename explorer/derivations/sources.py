@@ -1,4 +1,4 @@
-"""Where the equations of the workings come from, as the physics package names them."""
+"""Where the equations of the derivations come from, as the physics package names them."""
 
 DRAG = (
     "NPTEL, Electric Vehicles, lecture on vehicle dynamics; J. Larminie and J. Lowry, Electric Vehicle Technology "

@@ -34,7 +34,7 @@ class Job:
     """
 
     def __init__(self, work: Callable[[Callable[[int, int], None], Callable[[], bool]], Any], wait: float = 0.0):
-        self.share = 0.0
+        self.fraction = 0.0
         self.result: Any = None
         self.error: Exception | None = None
         self._work, self._wait = work, wait
@@ -51,7 +51,7 @@ class Job:
             self._ended.set()
 
     def _progress(self, done: int, total: int) -> None:
-        self.share = min(done / max(total, 1), 1.0)
+        self.fraction = min(done / max(total, 1), 1.0)
 
     def stop(self) -> None:
         """End it as soon as may be, keeping what it has."""
@@ -132,11 +132,11 @@ def watch(job: Job, name: str, text: str) -> None:
     """
 
     @st.fragment(run_every=LOOK)
-    def look():
+    def look() -> None:
         if job.ended:
             st.rerun()
         with st.container(horizontal=True, vertical_alignment="center", key=f"{name}_working"):
-            st.progress(job.share, text=text)
+            st.progress(job.fraction, text=text)
             st.button("Stop", key=f"{name}_stop", on_click=job.stop, disabled=job.stopping, icon=":material/stop:")
 
     look()

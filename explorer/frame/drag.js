@@ -6,7 +6,7 @@ const NEAR = 0.01; // of the slider's range: how far from the thumb a figure may
 const AHEAD = 9; // values asked for beside the thumb's own
 const REACH = 20; // as often as that distance
 
-const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
+const drag = (window.headroomDrag ??= { charts: new Map(), groups: new Map() });
 let frames = new Map();
 let thumb = null;
 let towards = 1; // the way the thumb last went
@@ -20,14 +20,14 @@ function nearest(value, known) {
 
 function draw() {
   planned = 0;
-  for (const [key, text] of frames.get(nearest(thumb, frames.keys()))) following.charts.get(key)?.show(text);
+  for (const [key, text] of frames.get(nearest(thumb, frames.keys()))) drag.charts.get(key)?.show(text);
 }
 
 function plan() {
   planned ||= requestAnimationFrame(draw);
 }
 
-Object.assign(following, {
+Object.assign(drag, {
   start() {
     cancelAnimationFrame(planned);
     planned = 0;
@@ -63,21 +63,21 @@ Object.assign(following, {
 
 export default function (component) {
   const { data, setTriggerValue } = component;
-  following.send = (event) => setTriggerValue("moved", event);
+  drag.send = (event) => setTriggerValue("moved", event);
   const lines = new TextDecoder().decode(data).split("\n");
   const { acknowledged, values, charts } = JSON.parse(lines[0]);
-  (values ?? []).forEach((value, place) => {
+  (values ?? []).forEach((value, index) => {
     const frame = new Map();
-    for (let line = 1 + 2 * place * charts; line < 1 + 2 * (place + 1) * charts; line += 2) {
+    for (let line = 1 + 2 * index * charts; line < 1 + 2 * (index + 1) * charts; line += 2) {
       frame.set(JSON.parse(lines[line]).key, `${lines[line]}\n${lines[line + 1]}`);
     }
     frames.set(value, frame);
   });
   if (frames.size && thumb !== null) plan();
   if (!values) {
-    following.start();
-    for (const chart of following.charts.values()) chart.settle();
+    drag.start();
+    for (const chart of drag.charts.values()) chart.settle();
   }
-  for (const [key, serial] of Object.entries(acknowledged)) following.groups.get(key)?.(serial);
-  return () => { delete following.send; };
+  for (const [key, serial] of Object.entries(acknowledged)) drag.groups.get(key)?.(serial);
+  return () => { delete drag.send; };
 }

@@ -18,8 +18,7 @@ from typing import Any
 import streamlit as st
 
 from explorer.components import live_chart, live_slider
-from explorer.frame import sidebar as inputs
-from explorer.page import make_page as pages
+from explorer.page import make_page
 from explorer.page.page import Page
 from explorer.state.state import current
 
@@ -28,10 +27,11 @@ WORDS_PAUSE, WORDS_PATIENCE = 0.3, 1.0
 waits for figures, which come sooner without."""
 MOST_ASKED = 10
 """Values of a slider for which figures are made at once."""
-_KEY = "following"
+_KEY = "drag"
 _COMPONENT = f"{_KEY}:component"
-_DRAWN, _COMPLETE = f"{_KEY}:drawn", f"{_KEY}:complete"
-_ACKNOWLEDGED, _ASKED, _PAGES, _SAID = (f"{_KEY}:{name}" for name in ("acknowledged", "asked", "pages", "said"))
+_PARTS, _COMPLETE = f"{_KEY}:parts", f"{_KEY}:complete"
+_ACKNOWLEDGED, _ASKED = f"{_KEY}:acknowledged", f"{_KEY}:asked"
+_PAGES, _WORDS_AT = f"{_KEY}:pages", f"{_KEY}:words_at"
 
 Picture = Callable[[Page], dict[str, Any]]
 """Makes the arguments of `live_chart` from a page."""
@@ -39,7 +39,7 @@ Picture = Callable[[Page], dict[str, Any]]
 
 def start() -> None:
     """Before the first part in a run of the whole page."""
-    st.session_state[_DRAWN] = ([], [])
+    st.session_state[_PARTS] = ([], [])
 
 
 def chart(picture: Picture, page: Page) -> None:
@@ -52,7 +52,7 @@ def chart(picture: Picture, page: Page) -> None:
     page : Page
         The page of the inputs as they stand.
     """
-    st.session_state[_DRAWN][0].append(picture)
+    st.session_state[_PARTS][0].append(picture)
     live_chart.live_chart(**picture(page))
 
 
@@ -71,33 +71,32 @@ def words(name: str, draw: Callable[[Page], None], page: Page) -> None:
     key = f"{_KEY}:{name}"
 
     @st.fragment(key=key)
-    def part():
+    def part() -> None:
         moved = current().values != page.inputs
-        draw(_held_pages(page)[0] or page if moved else page)
+        draw(_dragged_pages(page)[0] or page if moved else page)
 
-    st.session_state[_DRAWN][1].append(key)
+    st.session_state[_PARTS][1].append(key)
     part()
 
 
 def end(page: Page) -> None:
     """After the last part: what hears the moves of a held slider and carries the figures to the charts."""
-    st.session_state[_COMPLETE] = st.session_state[_DRAWN]  # a run that is broken off leaves those before it
+    st.session_state[_COMPLETE] = st.session_state[_PARTS]  # a run that is broken off leaves those before it
     for name in (_ASKED, _PAGES):
         st.session_state.pop(name, None)
     if live_chart.works() and live_slider.works():
-        _follower(page)
+        _carry(page)
 
 
 @st.fragment(key=_KEY)
-def _follower(page: Page) -> None:
+def _carry(page: Page) -> None:
     head: dict[str, Any] = {"acknowledged": st.session_state.get(_ACKNOWLEDGED, {}), "values": None}
     figures = []
-    asked = st.session_state.get(_ASKED)
-    if asked is not None:
-        made = dict(zip(asked[1], _held_pages(page), strict=True))
+    if _ASKED in st.session_state:
         pictures = st.session_state[_COMPLETE][0]
-        head |= {"values": [value for value, each in made.items() if each], "charts": len(pictures)}
-        figures = [live_chart.pack(**picture(each)) for each in made.values() if each for picture in pictures]
+        pages = dict(zip(st.session_state[_ASKED][1], _dragged_pages(page), strict=True))
+        head |= {"values": [value for value, each in pages.items() if each], "charts": len(pictures)}
+        figures = [live_chart.pack(**picture(each)) for each in pages.values() if each for picture in pictures]
         del st.session_state[_ASKED]
     data = b"\n".join([json.dumps(head).encode(), *figures])
     _component()(key=_COMPONENT, data=data, height=1, on_moved_change=_moved)
@@ -111,29 +110,29 @@ def _moved() -> None:
     event = st.session_state[_COMPONENT].get("moved")
     event = event if isinstance(event, dict) else {}
     st.session_state[_ACKNOWLEDGED] = live_slider.take(event.get("group"), event.get("moves"))
-    key, values = event.get("key"), event.get("values")
-    if st.session_state[_ACKNOWLEDGED] and isinstance(values, list) and inputs.is_slider(key):
-        fine = (value for value in values if isinstance(value, int | float) and abs(value) < 1e9)
-        numbers = dict.fromkeys(float(value) for value in fine)
-        st.session_state[_ASKED] = (key, list(numbers)[:MOST_ASKED])
+    slider, values = event.get("key"), event.get("values")
+    fine = [value for value in values if isinstance(value, int | float)] if isinstance(values, list) else []
+    numbers = dict.fromkeys(float(value) for value in fine if abs(value) < 1e9)
+    if st.session_state[_ACKNOWLEDGED] and isinstance(slider, str) and numbers:
+        st.session_state[_ASKED] = (slider, list(numbers)[:MOST_ASKED])
     rests = st.session_state.get(_PAGES, (None,))[0] is current().values  # sent once more, for the last words
     pause = WORDS_PAUSE if event.get("known") else WORDS_PATIENCE
-    if rests or time.monotonic() - st.session_state.get(_SAID, 0.0) >= pause:
-        st.session_state[_SAID] = time.monotonic()
+    if rests or time.monotonic() - st.session_state.get(_WORDS_AT, 0.0) >= pause:
+        st.session_state[_WORDS_AT] = time.monotonic()
         st.rerun([_KEY, *st.session_state[_COMPLETE][1]])
 
 
-def _held_pages(page: Page) -> list[Page | None]:
+def _dragged_pages(page: Page) -> list[Page | None]:
     """The pages of the values asked for, made once for all parts: the first is that of the inputs as they stand."""
     state = current()
     asked = st.session_state.get(_ASKED)
-    kept = st.session_state.get(_PAGES)
-    if kept is None or kept[0] is not state.values or (asked and kept[1] != asked):
-        several = [inputs.moved_values(state, asked[0], value) for value in asked[1]] if asked else [state.values]
-        kept = st.session_state[_PAGES] = (state.values, asked, pages.near(page, state, several))
-    return kept[2]
+    latest = st.session_state.get(_PAGES)
+    if latest is None or latest[0] is not state.values or (asked and latest[1] != asked):
+        inputs = [state.values | state.slid(asked[0], value) for value in asked[1]] if asked else [state.values]
+        latest = st.session_state[_PAGES] = (state.values, asked, make_page.near(page, state, inputs))
+    return latest[2]
 
 
 @cache
 def _component() -> Any:
-    return st.components.v2.component("following", js=Path(__file__).with_suffix(".js").read_text(encoding="utf-8"))
+    return st.components.v2.component(_KEY, js=Path(__file__).with_suffix(".js").read_text(encoding="utf-8"))

@@ -2,28 +2,44 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import streamlit as st
 
 from explorer.components.palette import LIGHT
-from explorer.derivations import run as why
+from explorer.derivations.answer import answer
 from explorer.format import tied
-from explorer.frame import drag as following
+from explorer.frame import drag
 from explorer.frame.layout import show_derivation
 from explorer.inputs.presets import PRESETS
-from explorer.page import make_page as pages
-from explorer.page import words
+from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 from physics.build.fields import BuildError
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.simulation.result import RunResult
+from physics.studies.uncertainty import Tolerance
 
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
 _GO = "go_to_section"
+# It stays in the page, as a browser may see nothing of a run that another follows at once; each tap acts once.
+# A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
+# another height, until the rider acts.
 _SCROLL = """<script>
-document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth", block: "start" });
+(() => {
+  if (window.headroomTap === TAP) return;
+  window.headroomTap = TAP;
+  let resting;
+  const go = () => document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth" });
+  const resized = new ResizeObserver(() => { clearTimeout(resting); resting = setTimeout(go, 150); });
+  const stop = () => { resized.disconnect(); clearTimeout(resting); };
+  for (const act of ["wheel", "pointerdown", "keydown", "click"]) addEventListener(act, stop, { capture: true });
+  resized.observe(document.querySelector("[data-testid=stMainBlockContainer]"));
+  go();
+})();
 </script>"""
 _ICONS = {
     "reaches": ":primary[:material/check_circle:]",
@@ -97,25 +113,25 @@ def page(state: State) -> Page:
     """The page of the inputs as they stand; where they make no build, the faults, and the last that did."""
     values = state.values
     try:
-        made = pages.page_of(state, values, known(values))
+        result = make_page.page_of(state, values, known(values))
         st.session_state[_LAST_GOOD] = dict(values)
-        return made
+        return result
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
         values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
-        return pages.page_of(state, values, known(values))
+        return make_page.page_of(state, values, known(values))
 
 
-def known(values: dict) -> tuple[Tolerance, ...]:
+def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
     """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
     return tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:
     """The answer, why, and the key numbers; words and numbers follow a slider."""
-    following.words("answer", sentences, page)
-    show_derivation("answer", lambda: why.answer(page))
-    following.words("key_numbers", key_numbers, page)
+    drag.words("answer", sentences, page)
+    show_derivation("answer", lambda: answer(page))
+    drag.words("key_numbers", key_numbers, page)
     shortcuts()
 
 
@@ -134,20 +150,22 @@ def shortcuts() -> None:
     with st.container(horizontal=True, gap="small", key="shortcuts"):
         for name, label in words.SHORTCUTS.items():
             st.button(label, key=f"go_{name}", icon=":material/arrow_downward:", on_click=_go, args=(name,))
-    if name := st.session_state.pop(_GO, ""):
-        st.html(_SCROLL.replace("NAME", name), unsafe_allow_javascript=True)
+        if _GO in st.session_state:  # within the row: below it, every later part would be made anew
+            name, tap = st.session_state[_GO]
+            st.html(_SCROLL.replace("NAME", name).replace("TAP", str(tap)), unsafe_allow_javascript=True)
 
 
 def _go(name: str) -> None:
     st.session_state[f"section_{name}"] = True
-    st.session_state[_GO] = name
+    _, former = st.session_state.get(_GO, ("", 0))
+    st.session_state[_GO] = name, former + 1
 
 
 def key_numbers(page: Page) -> None:
     """Five numbers, each with its change from the baseline where there is one."""
     run, old, fmt = page.run, page.baseline_run, page.fmt
 
-    def change(quantity, value, digits=1):
+    def change(quantity: str, value: Callable[[RunResult], float], digits: int = 1) -> str | None:
         """Now less then, as text; None without a baseline or where one of the two is not known."""
         if old is None:
             return None
@@ -156,10 +174,10 @@ def key_numbers(page: Page) -> None:
             return None
         return f"{difference:+.{digits}f} {fmt.unit(quantity)}"
 
-    def reached(of):
+    def reached(of: RunResult) -> float:
         return page.reached if of is run else of.time_to(page.target_speed)[0]
 
-    def highest_current(of):
+    def highest_current(of: RunResult) -> float:
         return of.line_current[0].max()
 
     rule, used = words.nearest_rule(run)
@@ -201,19 +219,23 @@ def compare(state: State, page: Page) -> None:
     """Set the build as it is as the baseline, or drop the baseline."""
     with st.container(horizontal=True, vertical_alignment="center", key="compare"):
         st.button(
-            "Set as baseline", icon=":material/bookmark_add:", key="set_baseline",
-            on_click=state.set_baseline, args=(page.inputs,),
+            "Set as baseline",
+            icon=":material/bookmark_add:",
+            key="set_baseline",
+            on_click=state.set_baseline,
+            args=(page.inputs,),
             help="Holds the build as it is now. Every later change is drawn against it.",
-        )  # fmt: skip
+        )
         if state.baseline is not None:
             st.button(
                 "Drop the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
             )
         st.toggle(
-            "Show what is likely", key=_BAND,
+            "Show what is likely",
+            key=_BAND,
             help="The band in which nine in ten runs lie. How well each unknown is known is set under “How sure is "
-                 "this?”.",
-        )  # fmt: skip
+            "this?”.",
+        )
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as))
 
@@ -226,4 +248,4 @@ def section_heading(text: str) -> None:
 def foot() -> None:
     """What a prediction is worth, and what it is not."""
     st.divider()
-    st.caption(words.CAUTION_RIDE)
+    st.caption(cautions.RIDE)

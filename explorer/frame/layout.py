@@ -52,7 +52,7 @@ def show(
     caution : str, optional
         What can hurt someone here, and whose word counts.
     derivation : callable, optional
-        Makes the working behind the verdict; called only when the rider asks for it.
+        Makes the steps behind the verdict; called only when the rider asks for it.
     """
     if verdict:
         say(key, verdict)
@@ -76,14 +76,14 @@ def say(key: str, verdict: str) -> None:
 
 def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbers") -> None:
     """A folded table; it is made only while it is unfolded."""
-    fold = st.expander(label, key=f"table_{key}", on_change="rerun")
-    if fold.open:
-        with fold:
+    expander = st.expander(label, key=f"table_{key}", on_change="rerun")
+    if expander.open:
+        with expander:
             st.dataframe(table(), hide_index=True, placeholder="–")
 
 
 def show_derivation(key: str, make: Callable[[], list[Step]], label: str = "Show me why") -> None:
-    """The folded working behind a verdict: equations, the numbers put in, sources. Made only while unfolded.
+    """The folded derivation of a verdict: equations, the numbers put in, sources. Made only while unfolded.
 
     Parameters
     ----------
@@ -94,14 +94,14 @@ def show_derivation(key: str, make: Callable[[], list[Step]], label: str = "Show
     label : str
         What the rider clicks on.
     """
-    fold = st.expander(label, key=f"why_{key}", type="compact", icon=":material/calculate:", on_change="rerun")
-    if fold.open:
-        with fold:
-            draw_workings(make(), UnitFormatter(current().units))
+    expander = st.expander(label, key=f"why_{key}", type="compact", icon=":material/calculate:", on_change="rerun")
+    if expander.open:
+        with expander:
+            draw_steps(make(), UnitFormatter(current().units))
 
 
-def draw_workings(steps: list[Step], fmt: UnitFormatter) -> None:
-    """Steps of a working, one under the other; steps that share an equation show it once."""
+def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
+    """Steps of a derivation, one under the other; steps that share an equation show it once."""
     for equation, group in groupby(steps, key=lambda step: step.equation):
         same = list(group)
         first = same[0]
@@ -118,10 +118,10 @@ def draw_folded(page: Page, questions: Iterable[ModuleType]) -> None:
     """Draw every section that may be folded, each under its question; a folded one computes nothing."""
     for question in questions:
         name = question.__name__.rpartition(".")[2]
-        expanded = getattr(question, "OPEN", False)
-        fold = st.expander(question.TITLE, expanded=expanded, key=f"section_{name}", on_change="rerun")
-        if fold.open:
-            with fold:
+        is_open = getattr(question, "OPEN", False)
+        expander = st.expander(question.TITLE, expanded=is_open, key=f"section_{name}", on_change="rerun")
+        if expander.open:
+            with expander:
                 draw_one(question, page)
 
 

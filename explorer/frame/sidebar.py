@@ -1,4 +1,4 @@
-"""The inputs at the side: one short function for each group of widgets.
+"""The side: the inputs, one short function for each group of widgets, then keeping, sharing and opening builds.
 
 The state holds the values; a widget shows one and writes back what the rider enters. Keys of widgets begin "in:".
 """
@@ -6,12 +6,10 @@ The state holds the values; a widget shows one and writes back what the rider en
 from __future__ import annotations
 
 from functools import partial
-from typing import Any
 
 import streamlit as st
 
 from explorer.components.live_slider import Slider, live_sliders
-from explorer.inputs import to_build as rider_build
 from explorer.inputs.catalogue import (
     BIKE,
     COMMON_TYRES,
@@ -24,28 +22,49 @@ from explorer.inputs.catalogue import (
     PROTECTION,
     TODAY,
     of_group,
-)  # fmt: skip
+)
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.spec import InputSpec
-from explorer.page import words
-from explorer.state.state import CHARGE_AS, PHASE_AS, State, current
+from explorer.inputs.to_build import rest_voltage_of
+from explorer.page import cautions, words, words_of_keeping
+from explorer.state import build_files, share_link
+from explorer.state.names import LONGEST_NAME, as_file_name
+from explorer.state.state import CHARGE_AS, MOST_BUILDS, PHASE_AS, REST_VOLTAGE, State, current, whole_link
 from physics.components.cell import chemistry
 
 OPEN_AT_FIRST = (DRIVE, GEARING, TODAY)
-FOLLOWED = (*GROUPS, PROTECTION, HEADROOM)
+DRAGGED = (*GROUPS, PROTECTION, HEADROOM)
 """Groups whose sliders `explorer.frame.drag` follows; those of other sections move the whole page."""
-REST_VOLTAGE = "rest_voltage"
+_SENTENCES = "keep:sentences"
+_UPLOADS = "keep:uploads"
+_UPLOAD_MEGABYTES = 1
 
 
-def side(state: State) -> None:
+def draw(state: State) -> None:
     """Everything at the side."""
+    switch(state)
     start(state)
     for group, content in ((TODAY, today), (PACK, pack), (DRIVE, drive), (GEARING, gearing), (BIKE, bike)):
-        fold = st.expander(group, expanded=group in OPEN_AT_FIRST, key=f"group_{group}", on_change="rerun")
-        if fold.open:
-            with fold:
+        expander = st.expander(group, expanded=group in OPEN_AT_FIRST, key=f"group_{group}", on_change="rerun")
+        if expander.open:
+            with expander:
                 content(state)
     st.caption(words.SHARE)
+    keep_and_share(state)
+
+
+def switch(state: State) -> None:
+    """Which build the page edits; nothing while there is only one."""
+    if len(state.builds) > 1:
+        key = "keep:build"
+        st.session_state[key] = state.name
+        st.selectbox(
+            "Build",
+            list(state.builds),
+            key=key,
+            on_change=lambda: state.edit(st.session_state[key]),
+            help=words_of_keeping.SWITCH,
+        )
 
 
 def start(state: State) -> None:
@@ -54,17 +73,24 @@ def start(state: State) -> None:
     if st.session_state.get(key) != state.preset:
         st.session_state[key] = state.preset
     st.selectbox(
-        "Start from", list(PRESETS), format_func=lambda name: PRESETS[name].name, key=key,
+        "Start from",
+        list(PRESETS),
+        format_func=lambda name: PRESETS[name].name,
+        key=key,
         on_change=lambda: state.use_preset(st.session_state[key]),
-    )  # fmt: skip
+    )
     st.caption(PRESETS[state.preset].story)
     _setting(state, "units", "Units", ("metric", "US"))
     with st.container(horizontal=True, gap="small"):
         st.button("Undo", icon=":material/undo:", on_click=state.undo, disabled=not state.past, key="undo")
         st.button(
-            "Reset", icon=":material/restart_alt:", on_click=state.reset, key="reset",
-            disabled=not state.differences(), help="Back to the build you started from.",
-        )  # fmt: skip
+            "Reset",
+            icon=":material/restart_alt:",
+            on_click=state.reset,
+            key="reset",
+            disabled=not state.differences(),
+            help="Back to the build you started from.",
+        )
 
 
 def pack(state: State) -> None:
@@ -73,10 +99,10 @@ def pack(state: State) -> None:
     _numbers(state, PACK, [INPUTS["cells"], INPUTS["capacity"]])
     _switched(state, INPUTS["pack_resistance"])
     _more(state, PACK, "More about the pack")
-    fold = st.expander(PROTECTION, key="group_protection", on_change="rerun")
-    if fold.open:
-        with fold:
-            st.caption(words.CAUTION_PROTECTION)
+    expander = st.expander(PROTECTION, key="group_protection", on_change="rerun")
+    if expander.open:
+        with expander:
+            st.caption(cautions.PROTECTION)
             _any(state, PROTECTION, of_group(PROTECTION, advanced=True))
 
 
@@ -124,9 +150,9 @@ def in_place(group: str) -> None:
 
 
 def _more(state: State, group: str, label: str) -> None:
-    fold = st.expander(label, key=f"more_{group}", on_change="rerun")
-    if fold.open:
-        with fold:
+    expander = st.expander(label, key=f"more_{group}", on_change="rerun")
+    if expander.open:
+        with expander:
             _any(state, f"more {group}", of_group(group, advanced=True))
 
 
@@ -156,48 +182,16 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
         st.session_state[key] = round(shown, digits + 2)
         unit = spec.unit_text(state.units, state.phase_as)
         sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help))
-    follows = specs[0].group in FOLLOWED
-    live_sliders(sliders, key=f"sliders {name}", on_move=partial(_moved, state), follows=follows)
-
-
-def is_slider(key: Any) -> bool:
-    """Whether a key is that of a slider of the page."""
-    spec = INPUTS.get(key.removeprefix("in:")) if isinstance(key, str) else None
-    return key == f"in:{REST_VOLTAGE}" or (spec is not None and spec.is_number)
-
-
-def moved_values(state: State, key: str, shown: float) -> dict[str, Any]:
-    """The inputs as they would be with a slider moved.
-
-    Parameters
-    ----------
-    state : State
-        The page's state; it stays as it is.
-    key : str
-        The slider's.
-    shown : float
-        Its value, in the unit it shows.
-    """
-    key = key.removeprefix("in:")
-    if key == REST_VOLTAGE:
-        return state.values | {"charge": INPUTS["charge"].clamp(rider_build.charge_of(state.values, shown))}
-    return state.values | {key: INPUTS[key].held(shown, state.units, state.phase_as)}
-
-
-def _moved(state: State, key: str, shown: float) -> None:
-    key, values = key.removeprefix("in:"), moved_values(state, key, shown)
-    key = "charge" if key == REST_VOLTAGE else key
-    state.change(key, values[key])
+    live_sliders(sliders, key=f"sliders {name}", on_move=state.slide, drags=specs[0].group in DRAGGED)
 
 
 def _rest_voltage(state: State) -> None:
     """The pack's rest voltage in place of its charge; the charge is what is held."""
     kind, cells = chemistry(state.values["chemistry"]), state.values["cells"]
-    key = f"in:{REST_VOLTAGE}"
-    st.session_state[key] = round(rider_build.rest_voltage_of(state.values, state.values["charge"]), 2)
+    st.session_state[REST_VOLTAGE] = round(rest_voltage_of(state.values, state.values["charge"]), 2)
     low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
-    slider = Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
-    live_sliders([slider], key="sliders rest voltage", on_move=partial(_moved, state), follows=True)
+    slider = Slider(REST_VOLTAGE, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
+    live_sliders([slider], key="sliders rest voltage", on_move=state.slide, drags=True)
     st.caption(f"That is {INPUTS['charge'].text(round(state.values['charge'], 1))} of charge.")
 
 
@@ -206,8 +200,8 @@ def _switched(state: State, spec: InputSpec) -> None:
     key = f"in:{spec.key}:on"
     st.session_state[key] = state.values[spec.key] is not None
 
-    def turn():
-        state.change(spec.key, float(spec.start) if st.session_state[key] else None)
+    def turn() -> None:
+        state.change(spec.key, spec.start if st.session_state[key] else None)
 
     st.toggle(spec.switch, key=key, on_change=turn, help=spec.help or None)
     if state.values[spec.key] is not None:
@@ -217,23 +211,26 @@ def _switched(state: State, spec: InputSpec) -> None:
 def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
     key, labels = f"in:{spec.key}", dict(spec.options)
     st.session_state[key] = state.values[spec.key]
-    shared = {
-        "format_func": labels.get, "key": key, "help": spec.help or None,
-        "on_change": lambda: state.change(spec.key, st.session_state[key]),
-    }  # fmt: skip
-    if as_buttons:
-        st.segmented_control(spec.label, list(labels), required=True, **shared)
-    else:
-        st.selectbox(spec.label, list(labels), **shared)
+    widget = partial(st.segmented_control, required=True) if as_buttons else st.selectbox
+    widget(
+        spec.label,
+        list(labels),
+        format_func=labels.__getitem__,
+        key=key,
+        help=spec.help or None,
+        on_change=lambda: state.change(spec.key, st.session_state[key]),
+    )
 
 
 def _flag(state: State, spec: InputSpec) -> None:
     key = f"in:{spec.key}"
     st.session_state[key] = state.values[spec.key]
     st.toggle(
-        spec.label, key=key, on_change=lambda: state.change(spec.key, st.session_state[key]),
+        spec.label,
+        key=key,
+        on_change=lambda: state.change(spec.key, st.session_state[key]),
         help=spec.help or None,
-    )  # fmt: skip
+    )
 
 
 def _tyre(state: State) -> None:
@@ -242,7 +239,7 @@ def _tyre(state: State) -> None:
     st.session_state[key] = state.values["tyre"]
     sizes = list(dict.fromkeys([*COMMON_TYRES, state.values["tyre"]]))
 
-    def entered():
+    def entered() -> None:
         value, sentence = INPUTS["tyre"].clean(st.session_state[key])
         if not sentence:
             state.change("tyre", value)
@@ -257,6 +254,110 @@ def _setting(state: State, name: str, label: str, accepted: tuple[str, ...], hel
     key = f"in:setting:{name}"
     st.session_state[key] = getattr(state, name)
     st.segmented_control(
-        label, list(accepted), key=key, required=True, help=help,
+        label,
+        list(accepted),
+        key=key,
+        required=True,
+        help=help,
         on_change=lambda: setattr(state, name, st.session_state[key]),
-    )  # fmt: skip
+    )
+
+
+def keep_and_share(state: State) -> None:
+    """Name, copies, files and the link, folded away."""
+    expander = st.expander("Keep and share", icon=":material/save:", key="group_keep", on_change="rerun")
+    if not expander.open:
+        return
+    with expander:
+        _named(state)
+        _copies(state)
+        _saved(state)
+        _opened(state)
+        st.caption(words_of_keeping.LINK)
+        st.code(share_link.address(whole_link(state), st.context.url), language=None, wrap_lines=True, height=110)
+
+
+def _named(state: State) -> None:
+    key = "keep:name"
+    st.session_state[key] = state.name
+    st.text_input(
+        "Name of this build", key=key, max_chars=LONGEST_NAME, on_change=lambda: state.rename(st.session_state[key])
+    )
+
+
+def _copies(state: State) -> None:
+    with st.container(horizontal=True, gap="small", key="keep_copies"):
+        st.button(
+            "Go on with a copy",
+            icon=":material/content_copy:",
+            key="keep:add",
+            on_click=state.add,
+            args=(state.name,),
+            disabled=state.full,
+            help=words_of_keeping.COPY,
+        )
+        st.button(
+            "Remove",
+            icon=":material/delete:",
+            key="keep:remove",
+            on_click=state.remove,
+            disabled=len(state.builds) < 2,
+            help=words_of_keeping.REMOVE,
+        )
+    if state.full:
+        st.caption(f"There is room for {MOST_BUILDS} builds.")
+
+
+def _saved(state: State) -> None:
+    mine = {state.name: state.values}
+    with st.container(horizontal=True, gap="small", key="keep_files"):
+        st.download_button(
+            "Save this build",
+            partial(build_files.as_json, mine),
+            f"{as_file_name(state.name)}.json",
+            "application/json",
+            key="keep:save",
+            on_click="ignore",
+            icon=":material/download:",
+        )
+        if len(state.builds) > 1:
+            st.download_button(
+                f"Save all {len(state.builds)}",
+                partial(build_files.as_json, dict(state.builds)),
+                "builds.json",
+                "application/json",
+                key="keep:save_all",
+                on_click="ignore",
+                icon=":material/download:",
+            )
+
+
+def _opened(state: State) -> None:
+    count = st.session_state.setdefault(_UPLOADS, 0)
+    key = f"keep:open:{count}"
+
+    def arrived() -> None:
+        file = st.session_state[key]
+        if file is not None:
+            st.session_state[_SENTENCES] = take_in(state, file.getvalue())
+            st.session_state[_UPLOADS] = count + 1  # an empty box again
+
+    st.file_uploader(
+        "Open saved builds",
+        ["json"],
+        key=key,
+        on_change=arrived,
+        max_upload_size=_UPLOAD_MEGABYTES,
+        help=words_of_keeping.OPEN,
+    )
+    for sentence in st.session_state.get(_SENTENCES, []):
+        st.text(sentence)
+
+
+def take_in(state: State, data: bytes) -> list[str]:
+    """Put the builds of a file beside those that are there; what is to be said about it."""
+    opened = build_files.from_bytes(data)
+    if not opened.builds:
+        return opened.sentences
+    names = state.take_in(opened.builds)
+    return [words_of_keeping.taken_in(names, len(opened.builds)), *(opened.sentences if names else [])]

@@ -65,10 +65,9 @@ def _pack() -> list[InputSpec]:
 
 
 def _protection() -> list[InputSpec]:
-    rule = "pack.protection."
-
-    def one(key, label, path, *args, **options):
-        return InputSpec(key, label, PROTECTION, *args, path=rule + path, advanced=True, **options)
+    def one(key: str, label: str, field: str, *numbers: Any, **more: Any) -> InputSpec:
+        more |= {"path": f"pack.protection.{field}", "advanced": True}
+        return InputSpec(key, label, PROTECTION, *numbers, **more)
 
     return [
         one("continuous_current", "Continuous current", "continuous_current", 20, 600, 5, 180, "A", kind="limit",
@@ -306,9 +305,9 @@ def cleaned(given: dict[str, Any], start: dict[str, Any]) -> tuple[dict[str, Any
             shown = quoted(key)
             sentences.append(f"The link holds {shown}, which this page does not know. It was left out.")
             continue
-        held, sentence = INPUTS[key].clean(value)
+        accepted, sentence = INPUTS[key].clean(value)
         if sentence:
             sentences.append(sentence)
-        if held is not None or not sentence:
-            values[key] = held
+        if accepted is not None or not sentence:
+            values[key] = accepted
     return values, sentences

@@ -176,17 +176,20 @@ class InputSpec:
             return None, ""
         return self._clean_number(value)
 
-    def _clean_number(self, value):
+    def _clean_number(self, value: Any) -> tuple[float | None, str]:
         try:
             number = float(value) if "_" not in str(value) else math.nan
         except (TypeError, ValueError):
             number = math.nan
         if not math.isfinite(number):
             return None, self._dropped(value)
-        held = self.clamp(number)
-        if abs(held - number) <= 1e-6 * max(1.0, abs(number)):
-            return held, ""
-        return held, f"{self.label} was {number:g}; it accepts {self.accepts()}, so {self.text(held)} is used."
+        accepted = self.clamp(number)
+        if abs(accepted - number) <= 1e-6 * max(1.0, abs(number)):
+            return accepted, ""
+        return (
+            accepted,
+            f"{self.label} was {number:g}; it accepts {self.accepts()}, so {self.text(accepted)} is used.",
+        )
 
-    def _dropped(self, value) -> str:
+    def _dropped(self, value: Any) -> str:
         return f"{self.label} was {quoted(value)}; it accepts {self.accepts()}. It was left as it was."

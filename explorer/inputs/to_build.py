@@ -6,10 +6,11 @@ import math
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.spec import InputSpec
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.components import road_load as road
 from physics.components.air import standard_pressure
-from physics.components.cell import charge_from_open_circuit_voltage, open_circuit_voltage
+from physics.components.pack import charge_from_rest_voltage, rest_voltage
 
 LEVEL_NAMES = {level: f"Level {level}" for level in LEVELS}
 
@@ -64,7 +65,7 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
     )
 
 
-def _field(spec, value):
+def _field(spec: InputSpec, value: Any) -> Any:
     if value is None:
         return math.inf if spec.kind == "limit" else None
     if spec.whole:
@@ -75,17 +76,17 @@ def _field(spec, value):
     return float(value) if spec.path.endswith(("_ah", "_rpm_per_volt")) else spec.si(value)
 
 
-def _balance(values, seat) -> dict[str, float]:
+def _balance(values: dict[str, Any], seat: road.Posture) -> dict[str, float]:
     """Centre of gravity of bike and rider together, m."""
-    bike_place, bike_height, seat_height, seat_place = (
+    bike_to_rear, bike_height, seat_height, seat_to_rear = (
         values[key] / 1000.0 for key in ("bike_balance", "bike_height", "seat_height", "seat_place")
     )
     to_rear, height = road.combined_centre_of_gravity(
         values["bike_mass"],
-        bike_place,
+        bike_to_rear,
         bike_height,
         values["rider_mass"],
-        seat_place + seat.rider_shift_forward,
+        seat_to_rear + seat.rider_shift_forward,
         seat_height + seat.rider_height_above_seat,
     )
     return {"centre_of_gravity_to_rear_axle": float(to_rear), "centre_of_gravity_height": float(height)}
@@ -93,9 +94,9 @@ def _balance(values, seat) -> dict[str, float]:
 
 def rest_voltage_of(values: dict[str, Any], charge_percent: float) -> float:
     """Rest voltage of the pack, V, at a charge in percent."""
-    return float(values["cells"] * open_circuit_voltage(values["chemistry"], charge_percent / 100.0))
+    return float(rest_voltage(values["chemistry"], values["cells"], charge_percent / 100.0))
 
 
-def charge_of(values: dict[str, Any], rest_voltage: float) -> float:
+def charge_of(values: dict[str, Any], voltage: float) -> float:
     """Charge in percent from the pack's rest voltage, V, held inside 0 to 100."""
-    return float(100.0 * charge_from_open_circuit_voltage(values["chemistry"], rest_voltage / values["cells"]))
+    return float(100.0 * charge_from_rest_voltage(values["chemistry"], values["cells"], voltage))

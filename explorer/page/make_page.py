@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,12 +10,14 @@ from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
-from explorer.page.page import Page
+from explorer.page.page import Band, Page
 from explorer.state.state import State
 from physics.build import Build
+from physics.build.batch import Batch
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.simulation.run import run
+from physics.studies.uncertainty import Tolerance
 
 
 def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] = ()) -> Page:
@@ -42,16 +43,16 @@ def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] =
     return _page(state, values, build, baseline, runs, band)
 
 
-def near(settled: Page, state: State, several: list[dict[str, Any]]) -> list[Page | None]:
-    """Pages of inputs a held slider is at, or may be at next, from one batch of runs.
+def near(settled: Page, state: State, inputs: list[dict[str, Any]]) -> list[Page | None]:
+    """Pages of inputs a held slider is at, or may be at next, from one batch of runs; nothing is kept.
 
     Parameters
     ----------
     settled : Page
-        The page as it stood before; its band is carried over.
+        The page as it stood before; its baseline stays, its band is shifted.
     state : State
         For names and units.
-    several : list of dict
+    inputs : list of dict
         Inputs by key, in home units.
 
     Returns
@@ -59,38 +60,45 @@ def near(settled: Page, state: State, several: list[dict[str, Any]]) -> list[Pag
     list of Page or None
         None where inputs make no build, or ask for a run of another length than the first.
     """
-    pages: list[Page | None] = [None] * len(several)
+    pages: list[Page | None] = [None] * len(inputs)
     builds: dict[int, Build] = {}
-    for place, values in enumerate(several):
-        if values["duration"] == several[0]["duration"]:
+    for index, values in enumerate(inputs):
+        if values["duration"] == inputs[0]["duration"]:
             try:
-                builds[place] = make_build(values, state.name)
+                builds[index] = make_build(values, state.name)
             except BuildError:
                 continue
-    if builds:
-        found = results.side_by_side(list(builds.values()), settled.baseline, float(several[0]["duration"]))
-        for (place, build), runs in zip(builds.items(), found, strict=True):
-            page = _page(state, several[place], build, settled.baseline, runs, None)
-            if settled.band is not None:
-                page = replace(page, band=carried(settled, page), rough=True)
-            pages[place] = page
+    if not builds:
+        return pages
+    shared = [] if settled.baseline is None else [settled.baseline]
+    result = run(Batch.of([*builds.values(), *shared]), float(inputs[0]["duration"]))
+    for row, (index, build) in enumerate(builds.items()):
+        runs = result.take([row, -1] if shared else [row])
+        band = settled.band and shifted_band(settled.band, settled.run, runs)
+        pages[index] = _page(state, inputs[index], build, settled.baseline, runs, band, rough=band is not None)
     return pages
 
 
-def carried(settled: Page, moved: Page) -> tuple:
-    """The band of a settled page, carried over to another run: at each moment as wide a share of its speed.
+def shifted_band(band: Band, before: RunResult, after: RunResult) -> Band:
+    """A run's band, shifted to another run: at each moment as wide a fraction of its speed.
 
     A band's many builds take as long as all else; while a slider is held their spread is taken as it was, which is
     about right as long as the same limits hold.
     """
-    instants, low, high = settled.band
-    before = np.maximum(np.interp(instants, settled.run.time, settled.run.speed[0]), 0.1)
-    now = np.interp(instants, moved.run.time, moved.run.speed[0])
-    return instants, now * low / before, now * high / before
+    time, low, high = band
+    was = np.maximum(np.interp(time, before.time, before.speed[0]), 0.1)
+    now = np.interp(time, after.time, after.speed[0])
+    return time, now * low / was, now * high / was
 
 
 def _page(
-    state: State, values: dict, build: Build, baseline: Build | None, runs: RunResult, band: tuple | None
+    state: State,
+    values: dict[str, Any],
+    build: Build,
+    baseline: Build | None,
+    runs: RunResult,
+    band: Band | None,
+    rough: bool = False,
 ) -> Page:
     return Page(
         build=build,
@@ -102,4 +110,5 @@ def _page(
         fmt=UnitFormatter(state.units),
         inputs=dict(values),
         band=band,
+        rough=rough,
     )

@@ -7,10 +7,17 @@ from dataclasses import dataclass, field
 from functools import cached_property, wraps
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.build.batch import Batch
+from physics.scenarios.pull import Pull
 from physics.simulation.result import RunResult
+
+Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+"""Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
 
 
 @dataclass(frozen=True)
@@ -36,8 +43,8 @@ class Page:
     inputs : dict
         The inputs as `explorer.inputs.catalogue` holds them, by key, in their home units (rarely needed: prefer
         `build`).
-    band : tuple of (time, low, high) or None
-        Seconds and m/s: between what speeds the run is likely to be, where that is worked out.
+    band : Band or None
+        Between what speeds the run is likely to be, where that is worked out.
     rough : bool
         Whether the band is an estimate, as it is while a slider is dragged.
     """
@@ -49,10 +56,10 @@ class Page:
     duration: float
     headroom_wanted: float
     fmt: UnitFormatter
-    inputs: dict = field(default_factory=dict)
-    band: tuple | None = None
+    inputs: dict[str, Any] = field(default_factory=dict)
+    band: Band | None = None
     rough: bool = False
-    _known: dict = field(default_factory=dict, init=False, repr=False, compare=False)
+    _known: dict[Callable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @cached_property
     def batch(self) -> Batch:
@@ -78,6 +85,19 @@ class Page:
     def reaches_target(self) -> bool:
         """Whether the run reaches the target speed."""
         return bool(self.run.top_speed[0] >= self.target_speed)
+
+    @property
+    def pull(self) -> Pull:
+        """The pull that a line limit must survive: flat out for a time, or to the target speed, held there."""
+        hold = self.inputs["pull_hold"]
+        return Pull(
+            float(self.inputs["pull_time"]), None if hold is None else self.target_speed, float(hold or 0.0)
+        )
+
+    @property
+    def pull_margin(self) -> float:
+        """Fraction of every allowance of the protection that such a pull must leave over."""
+        return self.inputs["pull_margin"] / 100.0
 
 
 def once(work: Callable[[Page], Any]) -> Callable[[Page], Any]:

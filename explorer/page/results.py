@@ -1,44 +1,42 @@
-"""Cached calls into physics. No widgets, no figures: numbers only.
+"""Cached calls into physics that several parts of the page share. No widgets, no figures: numbers only.
 
 A build is frozen, so its text tells it apart from every other; that is what the cache goes by.
 """
 
 from __future__ import annotations
 
-import streamlit as st
+from collections.abc import Callable
+from typing import Any
 
-from explorer.page.beside import in_turn
-from explorer.page.run_and_band import run_and_band
-from physics.build import Build
+import numpy as np
+import streamlit as st
+from numpy.typing import NDArray
+
+from explorer.page.page import Band
+from physics.build import Build, PowerLevel
 from physics.build.batch import Batch
+from physics.scenarios.pull import Pull
+from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty import Tolerance
+from physics.studies.uncertainty.tolerance import quick_points, sample_builds
 
-BY_BUILD = {Build: repr}
-"""How the cache tells builds apart; give it as `hash_funcs`."""
-
-
-def side_by_side(builds: list[Build], baseline: Build | None, duration: float) -> list[RunResult]:
-    """Runs of builds, and of their baseline, in one batch; as `runs`, one result for each build. Not kept.
-
-    Parameters
-    ----------
-    builds : list of Build
-        Row 0 of each result.
-    baseline : Build or None
-        Row 1 of all of them, where there is one.
-    duration : float, s
-        Length of the runs.
-    """
-    result = run(Batch.of(builds if baseline is None else [*builds, baseline]), duration)
-    return [result.take([place] if baseline is None else [place, -1]) for place in range(len(builds))]
+BY_BUILD: dict[str | type[Any], Callable[[Any], Any]] = dict.fromkeys((Build, PowerLevel, Pull, Tolerance), repr)
+"""How the cache tells builds, and what else is frozen, apart; give it as `hash_funcs`."""
+LIMIT_STEP = 5.0
+"""A, steps in which riders set their line limit."""
+STEPS = 70
+"""Steps of time in each of the many runs from which a plan is made."""
+LIKELY = (5.0, 95.0)
+"""Percentiles between which nine in ten runs lie."""
+_LIKELY_RUNS = 48
 
 
-@st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD | {Tolerance: repr})
+@st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD)
 def runs(
     build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...] = ()
-) -> tuple[RunResult, tuple | None]:
+) -> tuple[RunResult, Band | None]:
     """The run of a build, of its baseline, and of builds as they are likely to be, all in one batch.
 
     Parameters
@@ -55,6 +53,24 @@ def runs(
     Returns
     -------
     tuple
-        A RunResult of one row or two, and the band: time, s, lowest and highest likely speed, m/s, or None.
+        A RunResult of one row or two, and the band where there is one.
     """
-    return in_turn(run_and_band, build, baseline, duration, known)
+    batch = Batch.of([build] if baseline is None else [build, baseline])
+    own = len(batch)
+    if not known:
+        return run(batch, duration), None
+    likely = sample_builds(build, known, quick_points(len(known), _LIKELY_RUNS)).batch()
+    result = run(Batch.join([batch, likely]), duration)
+    low, high = np.percentile(result.speed[own:], LIKELY, axis=0)
+    return result.take(slice(0, own)), (result.time, low, high)
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def pulls(build: Build, pull: Pull, rest_time: float, most: int, current: float) -> RepeatedPulls:
+    """See `physics.scenarios.repeated_pulls.repeated_pulls`."""
+    return repeated_pulls(build, pull, rest_time, most, current, steps=STEPS)
+
+
+def axis_with(values: NDArray[np.float64], own: float, apart: float) -> NDArray[np.float64]:
+    """Even values with the rider's own among them; those nearer than `apart` would print like it and give way."""
+    return np.union1d(values[np.abs(values - own) >= apart], [own])

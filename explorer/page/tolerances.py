@@ -6,7 +6,7 @@ from typing import Any
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
-from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, Tolerance
+from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance
 
 UNKNOWNS = {
     "sure_drag": ("bike.drag_area", NORMAL, True),

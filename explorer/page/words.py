@@ -1,14 +1,16 @@
-"""Prose the page shows: the answer at its top, what holds the bike back, faults of a build, cautions."""
+"""Prose that the top of the page and several questions share: the answer, what holds the bike back, faults."""
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from explorer.charts.ribbon import longer_stretches
 from explorer.format import UnitFormatter, plain_number
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.spec import quoted
 from explorer.page.page import Page, once
+from physics.build import Controller
 from physics.build.fields import BuildError
 from physics.limits import LIMITS, RULES
 from physics.simulation.result import RunResult, value_at
@@ -32,45 +34,9 @@ REST_VOLTAGE = (
     "With no load, after some minutes at rest. On the flat part of an iron-phosphate pack it says little about "
     "charge."
 )
-CAUTION_PROTECTION = (
-    "Enter what the maker of the pack's protection states. The page never asks you to set the protection itself."
-)
-
+UNTOUCHED = 0.005
+"""Fraction of an allowance below which a rule of the protection counts as untouched: it would be printed as 0 %."""
 SHARE = "The address of this page holds your builds: copy it to keep or share them."
-
-CAUTION_RIDE = (
-    "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
-    "and rated for the speed. Whether a modified bike may be ridden on a public road is for local law to say; the "
-    "makers' instructions come before anything shown here."
-)
-CAUTION_PACK = (
-    "Lithium packs can burn, and above 60 V DC a touch can kill. Leave work inside a pack to people trained and "
-    "licensed for it, keep to the cell and pack makers' limits, and leave every protection in place."
-)
-CAUTION_CUT_OUT = (
-    "The protection is there so that the pack does not catch fire. Plan so that it never cuts out; never bypass, "
-    "reset or widen it. A cut-out takes the drive away at once, in a bend too."
-)
-CAUTION_LINE_LIMIT = (
-    "The pack maker's current rating comes before any limit shown here. Hard pulls age cold cells long before the "
-    "protection cuts out. Where it is in the way, the answer is less current, never a wider protection."
-)
-CAUTION_LOW_PACK = (
-    "Count the way back as well: an emptier pack sags deeper and cuts out sooner, and a cut-out takes the drive "
-    "away at once. Let the pack cool as its maker asks before it is charged."
-)
-CAUTION_HOT = (
-    "Motor, controller and pack burn skin long before they reach their limits, and stay hot after a ride. Smell, "
-    "smoke or a swollen pack: stop, get away, and leave it to trained people."
-)
-CAUTION_WARMING = (
-    "Warm a pack only as its maker allows: slowly, evenly, never with a flame or heat gun, and never unattended. "
-    "Smell, smoke or a swollen pack: stop, get away, and leave it to trained people."
-)
-CAUTION_COLD_CHARGE = (
-    "Charging cold lithium cells harms them for good and can make them unsafe; regenerative braking is charging. "
-    "Keep to the cell maker's temperatures and currents. Without regen the brakes alone must stop the bike."
-)
 
 _HELD = {
     "throttle": "the throttle, which is not fully open",
@@ -86,8 +52,6 @@ _HELD = {
     "speed cap": "the controller's speed cap",
     "cut-out": "the cut-out",
 }
-
-
 _WHY = {
     "phase current": "Phase current sets torque, whatever the speed.",
     "line current": "Line current sets the power the motor may draw from the pack.",
@@ -99,9 +63,8 @@ _WHY = {
 }
 
 
-def held_by(limit: str, page: Page) -> str:
+def held_by(limit: str, controller: Controller, fmt: UnitFormatter) -> str:
     """A limit in words, with its setting where it has one."""
-    controller, fmt = page.build.controller, page.fmt
     settings = {
         "throttle": fmt("share", controller.throttle),
         "phase current": f"{fmt('current', controller.phase_current_limit)} peak",
@@ -174,17 +137,17 @@ def headline(page: Page) -> tuple[str, str]:
 
 def what_holds(page: Page) -> str:
     """What holds the bike back, and why."""
-    run = page.run
-    top = limit_at_the_top(run)
-    if np.isfinite(run.cut_out_time[0]):
+    if np.isfinite(page.run.cut_out_time[0]):
         return cut_out(page)
+    top = limit_at_the_top(page.run)
+    end = held_by(top, page.build.controller, page.fmt)
     if page.reaches_target:
-        way = limit_on_the_way(run, page.reached)
-        then = ", and at the end" if way == top else f"; at the end, {held_by(top, page)}"
-        said = f"{_capital(held_by(way, page))} holds it back most of the way{then}."
+        way = limit_on_the_way(page.run, page.reached)
+        then = ", and at the end" if way == top else f"; at the end, {end}"
+        text = f"{_capital(held_by(way, page.build.controller, page.fmt))} holds it back most of the way{then}."
     else:
-        said = f"What holds it back at the end is {held_by(top, page)}."
-    return f"{said} {_WHY.get(top, '')}".strip()
+        text = f"What holds it back at the end is {end}."
+    return f"{text} {_WHY.get(top, '')}".strip()
 
 
 def cut_out(page: Page) -> str:
@@ -202,7 +165,7 @@ def cut_out(page: Page) -> str:
 
 
 def nearest_rule(run: RunResult) -> tuple[str, float]:
-    """The protection rule that comes closest to opening, and the share of its allowance that is used."""
+    """The protection rule that comes closest to opening, and the fraction of its allowance that is used."""
     used = np.nanmax(run.trip_timers[0], axis=0)
     rule = int(np.argmax(used))
     return RULES[rule], float(min(used[rule], 1.0))
@@ -214,7 +177,7 @@ def pack_stays_closed(page: Page) -> str:
     if np.isfinite(run.cut_out_time[0]):
         return cut_out(page)
     rule, used = nearest_rule(run)
-    if used >= 0.005:
+    if used >= UNTOUCHED:
         return f"The pack does not cut out: the run uses {fmt('share', used)} of the {rule} allowance."
     return "The pack does not cut out: the run uses none of any allowance."
 
@@ -229,17 +192,7 @@ def weakest_cell(page: Page) -> str:
     return f"{text}; the pack cuts out once it is below {threshold} for {rules.undervoltage_delay:g} s."
 
 
-def limits_in_turn(run: RunResult, fmt: UnitFormatter) -> str:
-    """The ribbon in words."""
-    found = longer_stretches(run.time, run.limit[0], run.limit_since[0])
-    if not found:
-        return ""
-    words = [f"{LIMITS[kind]} to {fmt('time', end)}" for kind, _, end in found[:-1]]
-    words.append(f"{LIMITS[found[-1][0]]} to the end")
-    return _capital(", then ".join(words)) + "."
-
-
-def changes(before: dict, now: dict, system: str, phase_as: str) -> str:
+def changes(before: dict[str, Any], now: dict[str, Any], system: str, phase_as: str) -> str:
     """What differs between two sets of inputs, in one sentence."""
     parts = [
         " ".join(
@@ -274,18 +227,18 @@ _TOGETHER = {
 def faults(error: BuildError) -> list[str]:
     """What is wrong with a build, one plain sentence each, in the page's own labels."""
     labels = _TOGETHER | {spec.path: spec.label for spec in INPUTS.values() if spec.path}
-    said = []
+    sentences = []
     for fault in error.faults:
         label = labels.get(fault.field, fault.field.split(".")[-1].replace("_", " ").capitalize())
         got = f"{fault.got:.4g}" if _plain(fault.got) else quoted(fault.got)
         accepts = fault.accepts
         for path, other in labels.items():
             accepts = accepts.replace(path.split(".")[-1] + ",", f"“{other.lower()}”,")
-        said.append(f"“{label}” is {got}; it accepts {accepts}.")
-    return said
+        sentences.append(f"“{label}” is {got}; it accepts {accepts}.")
+    return sentences
 
 
-def _plain(value) -> bool:
+def _plain(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 

@@ -27,7 +27,7 @@ from typing import Any
 
 from explorer.format import printed
 from explorer.inputs.catalogue import INPUTS, cleaned, defaults
-from explorer.inputs.spec import quoted
+from explorer.inputs.spec import InputSpec, quoted
 from explorer.state.names import clean_name
 from explorer.state.share_link import MOST_BUILDS
 
@@ -72,9 +72,9 @@ def as_json(builds: dict[str, dict[str, Any]]) -> str:
         for key, spec in INPUTS.items()
         if spec.is_number and spec.unit != "1"
     }
-    made = [{"name": name, "inputs": {key: values[key] for key in INPUTS}} for name, values in builds.items()]
+    listed = [{"name": name, "inputs": {key: values[key] for key in INPUTS}} for name, values in builds.items()]
     return json.dumps(
-        {SCHEMA: SCHEMA_VERSION, "units": units, "builds": made}, indent=1, ensure_ascii=False, allow_nan=False
+        {SCHEMA: SCHEMA_VERSION, "units": units, "builds": listed}, indent=1, ensure_ascii=False, allow_nan=False
     )
 
 
@@ -97,26 +97,26 @@ def from_bytes(data: bytes) -> Opened:
     except UnicodeDecodeError:
         return _refused("The file is not text in UTF-8, as a build file is.")
     try:
-        held = json.loads(text)
+        content = json.loads(text)
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, character {error.colno}"
         return _refused(f"The file is not JSON: it cannot be read on from {where}.")
     except (ValueError, RecursionError):
         return _refused("The file is not JSON that a build file could hold.")
-    if not isinstance(held, dict) or SCHEMA not in held:
+    if not isinstance(content, dict) or SCHEMA not in content:
         return _refused(f"The file is not a build file of this page: it holds no “{SCHEMA}”.")
-    version = held[SCHEMA]
+    version = content[SCHEMA]
     if version != SCHEMA_VERSION or isinstance(version, bool):
         return _refused(
-            f"The file was written for version {_told(version)} of build files; this page reads version "
+            f"The file was written for version {_in_words(version)} of build files; this page reads version "
             f"{SCHEMA_VERSION}."
         )
-    listed = held.get("builds")
+    listed = content.get("builds")
     if not isinstance(listed, list) or not listed:
         return _refused("The file holds no list of builds.")
     opened = Opened()
-    for place, item in enumerate(listed[:MOST_BUILDS], 1):
-        _take(item, place, opened)
+    for number, item in enumerate(listed[:MOST_BUILDS], 1):
+        _take(item, number, opened)
     if len(listed) > MOST_BUILDS:
         opened.sentences.append(f"The file holds {len(listed)} builds; the first {MOST_BUILDS} were looked at.")
     if not opened.builds:
@@ -128,31 +128,31 @@ def _refused(why: str) -> Opened:
     return Opened(sentences=[f"{why} {_NOTHING}"])
 
 
-def _take(item: Any, place: int, opened: Opened) -> None:
+def _take(item: Any, number: int, opened: Opened) -> None:
     """One build of the file; adds it, and what is to be said about it."""
     inputs = item.get("inputs") if isinstance(item, dict) else None
     if not isinstance(inputs, dict):
-        opened.sentences.append(f"Build {place} of the file has no inputs. It was left out.")
+        opened.sentences.append(f"Build {number} of the file has no inputs. It was left out.")
         return
-    name = clean_name(item.get("name"), f"Build {place}")
-    known, said = {}, []
+    name = clean_name(item.get("name"), f"Build {number}")
+    known, notes = {}, []
     for key, value in inputs.items():
         if key not in INPUTS:
-            said.append(f"The file holds {quoted(key)}, which this page does not know. It was left out.")
+            notes.append(f"The file holds {quoted(key)}, which this page does not know. It was left out.")
         elif _fits(INPUTS[key], value):
             known[key] = value
         else:
             spec = INPUTS[key]
-            said.append(f"{spec.label} was {_told(value)}; it accepts {spec.accepts()}. It was left out.")
+            notes.append(f"{spec.label} was {_in_words(value)}; it accepts {spec.accepts()}. It was left out.")
     values, sentences = cleaned(known, defaults())
     missing = len(INPUTS) - sum(key in inputs for key in INPUTS)
     if missing:
-        said.append(f"The file leaves out {missing} of {len(INPUTS)} inputs; they are at the page's own defaults.")
+        notes.append(f"The file leaves out {missing} of {len(INPUTS)} inputs; they are at the page's own defaults.")
     opened.builds.append((name, values))
-    opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in said + sentences]
+    opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in notes + sentences]
 
 
-def _fits(spec, value: Any) -> bool:
+def _fits(spec: InputSpec, value: Any) -> bool:
     """Whether a value of a file is of the kind that an input holds; its size is judged later."""
     if spec.kind == "flag":
         return isinstance(value, bool)
@@ -162,7 +162,7 @@ def _fits(spec, value: Any) -> bool:
     return isinstance(value, str)
 
 
-def _told(value: Any) -> str:
+def _in_words(value: Any) -> str:
     """A value of a file in a sentence."""
     if isinstance(value, list | dict):
         return "a list" if isinstance(value, list) else "a table"

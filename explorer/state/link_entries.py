@@ -25,7 +25,7 @@ _FIELDS: dict[str, tuple[type, float, float, float]] = {
 """Kind, parts of the link's unit in one of the session's, lowest and highest, as the fields accept them."""
 
 
-def texts(session: Mapping[str, Any]) -> dict[str, str]:
+def texts(session: Mapping[Any, Any]) -> dict[str, str]:
     """The link's parameters for what a session holds; nothing for what was never entered.
 
     Examples
@@ -35,7 +35,7 @@ def texts(session: Mapping[str, Any]) -> dict[str, str]:
     """
     found = {}
     rows = session.get(READINGS)
-    if rows is not None and rows != [(shown / 3.6, true / 3.6) for shown, true in INVENTED]:
+    if rows is not None and rows != INVENTED:
         found["readings"] = "_".join(":".join(_number(value, 3.6) for value in row) for row in rows)
     chain = session.get(CHAIN)
     if chain:

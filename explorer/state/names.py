@@ -40,11 +40,11 @@ def free_name(name: str, taken: Collection[str]) -> str:
     >>> free_name("Wet", ["Wet", "Wet (2)"])
     'Wet (3)'
     """
-    found, count = name, 2
-    while found in taken:
+    free, count = name, 2
+    while free in taken:
         end = f" ({count})"
-        found, count = name[: LONGEST_NAME - len(end)].rstrip() + end, count + 1
-    return found
+        free, count = name[: LONGEST_NAME - len(end)].rstrip() + end, count + 1
+    return free
 
 
 def as_markdown(name: str) -> str:

@@ -21,6 +21,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from typing import Any
+from urllib.parse import urlencode, urlsplit, urlunsplit
 
 from explorer.format import SYSTEMS
 from explorer.inputs.catalogue import cleaned
@@ -110,14 +111,36 @@ def write(shared: Shared, alone: bool = False) -> dict[str, str]:
     if shared.baseline is not None:
         link["base"] = shared.baseline_name
         link |= _texts(differing(shared.baseline, values), "base.")
-    for place, (name, other) in enumerate(shared.builds.items(), 1):
+    for number, (name, other) in enumerate(shared.builds.items(), 1):
         if name != shared.name:
             start = shared.presets[name]
-            link[f"b{place}"] = name
+            link[f"b{number}"] = name
             if start != preset:
-                link[f"b{place}.preset"] = start
-            link |= _texts(differing(other, PRESETS[start].values()), f"b{place}.")
+                link[f"b{number}.preset"] = start
+            link |= _texts(differing(other, PRESETS[start].values()), f"b{number}.")
     return link
+
+
+def address(link: dict[str, str], page: str | None) -> str:
+    """The whole address of a link.
+
+    Parameters
+    ----------
+    link : dict of str to str
+        Its parameters.
+    page : str or None
+        The address of the page as the browser knows it; without one, the parameters alone are given.
+
+    Examples
+    --------
+    >>> address({"v": "1", "name": "a b"}, "http://127.0.0.1:8501/?old=1")
+    'http://127.0.0.1:8501/?v=1&name=a+b'
+    """
+    query = urlencode(link)
+    parts = urlsplit(page or "")
+    if parts.scheme not in ("http", "https"):
+        return "?" + query
+    return urlunsplit((parts.scheme, parts.netloc, parts.path or "/", query, ""))
 
 
 def _texts(values: dict[str, Any], before: str = "") -> dict[str, str]:
@@ -139,8 +162,8 @@ def read(link: dict[str, str]) -> Shared:
     """
     version = link.get("v", LINK_VERSION)
     if version != LINK_VERSION:
-        other = f"This link was made for another version of the page, {quoted(version, 8)}"
-        return _demo([f"{other}; the demo was loaded instead."])
+        made_for = f"This link was made for another version of the page, {quoted(version, 8)}"
+        return _demo([f"{made_for}; the demo was loaded instead."])
     notes: list[str] = []
     preset = _preset(link.get("preset", FIRST), FIRST, notes)
     settings = _settings(link, notes)
@@ -160,20 +183,20 @@ def read(link: dict[str, str]) -> Shared:
         if not _makes_a_build(baseline):
             notes.append("The baseline's settings do not go together. It was left out.")
             baseline, baseline_name = None, ""
-    found: list[tuple[str, str, dict[str, Any]]] = []
-    for place in sorted(others)[: MOST_BUILDS - 1]:
-        called, given = others[place]
+    builds: list[tuple[str, str, dict[str, Any]]] = []
+    for key in sorted(others)[: MOST_BUILDS - 1]:
+        called, given = others[key]
         called = clean_name(called, "Build")
         start = _preset(given.pop("preset", preset), preset, notes)
         other, sentences = cleaned(given, PRESETS[start].values())
         notes += [f"In the build {quoted(called)}: {sentence}" for sentence in sentences]
-        found.append((called, start, other))
-    places = [int(place[1:]) for place in sorted(others)[: MOST_BUILDS - 1]]
-    own_place = next(place for place in range(1, MOST_BUILDS + 1) if place not in places)
-    found.insert(sum(place < own_place for place in places), (name, preset, values))
+        builds.append((called, start, other))
+    taken = [int(key[1:]) for key in sorted(others)[: MOST_BUILDS - 1]]
+    own = next(number for number in range(1, MOST_BUILDS + 1) if number not in taken)
+    builds.insert(sum(number < own for number in taken), (name, preset, values))
 
     shared = Shared(settings=settings, baseline=baseline, baseline_name=baseline_name, notes=_few(notes))
-    for called, start, given in found:
+    for called, start, given in builds:
         free = free_name(called, shared.builds)
         shared.builds[free], shared.presets[free] = given, start
         if given is values:
@@ -194,31 +217,31 @@ def _preset(asked: str, otherwise: str, notes: list[str]) -> str:
 
 
 def _settings(link: dict[str, str], notes: list[str]) -> dict[str, str]:
-    found = {}
+    settings = {}
     for key, (attribute, accepted) in SETTINGS.items():
         if key not in link:
             continue
         if link[key] in accepted:
-            found[attribute] = link[key]
+            settings[attribute] = link[key]
         else:
             asked = quoted(link[key], 12)
             notes.append(f"The link asks for {key} {asked}; accepted are {' and '.join(accepted)}.")
-    return found
+    return settings
 
 
 def _others(link: dict[str, str]) -> dict[str, tuple[str, dict[str, str]]]:
     """Name and inputs of the other builds, by "base" or "b" and place."""
-    found: dict[str, tuple[str, dict[str, str]]] = {}
+    others: dict[str, tuple[str, dict[str, str]]] = {}
     for key, text in link.items():
         match = _OTHER.fullmatch(key)
         if match:
-            name, given = found.setdefault(match[1], ("", {}))
+            name, given = others.setdefault(match[1], ("", {}))
             if match[2] is None:
                 name = text
             else:
                 given[match[2]] = text
-            found[match[1]] = name, given
-    return found
+            others[match[1]] = name, given
+    return others
 
 
 def _makes_a_build(values: dict[str, Any]) -> bool:

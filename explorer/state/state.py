@@ -12,19 +12,30 @@ from typing import Any
 
 import streamlit as st
 
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.to_build import charge_of
 from explorer.state import link_entries, share_link
 from explorer.state.names import clean_name, free_name
 from explorer.state.share_link import CHARGE_AS, LINK_VERSION, MOST_BUILDS, PHASE_AS, Shared
 
 __all__ = [
-    "CHARGE_AS", "LINK_VERSION", "MOST_BUILDS", "PHASE_AS", "State", "current", "from_link", "whole_link",
+    "CHARGE_AS",
+    "LINK_VERSION",
+    "MOST_BUILDS",
+    "PHASE_AS",
+    "State",
+    "current",
+    "from_link",
+    "whole_link",
     "write_link",
-]  # fmt: skip
+]
 
 LONGEST_PAST = 60
 SAME_MOVE = 1.5
 """Seconds within which changes of one input count as one move, so that a drag is undone at once."""
+REST_VOLTAGE = "in:rest_voltage"
+"""Key of the slider that enters the charge as the pack's rest voltage."""
 _KEY = "headroom_state"
 
 
@@ -64,9 +75,9 @@ class State:
     phase_as: str = "peak"
     charge_as: str = "charge"
     notes: list[str] = field(default_factory=list)
-    _last: tuple[str, float] = ("", 0.0)
+    _last: tuple[str, float] = field(default=("", 0.0), init=False, repr=False)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not self.builds:
             chosen = PRESETS[self.preset]
             self.name, self.builds = chosen.name, {chosen.name: chosen.values()}
@@ -101,6 +112,37 @@ class State:
             self._remember("")
             self.builds[self.name] = self.values | changes
 
+    def try_out(self, changes: dict[str, Any], before: dict[str, Any]) -> None:
+        """Change several inputs as one move, and compare with the build as it was before."""
+        self.set_baseline(before)
+        self.change_many(changes)
+
+    def slid(self, slider: str, shown: float) -> dict[str, Any]:
+        """The one input that a slider changes, with its value.
+
+        Parameters
+        ----------
+        slider : str
+            The slider's key: "in:" and the input's, or REST_VOLTAGE.
+        shown : float
+            Where it stands, in the unit it shows.
+
+        Returns
+        -------
+        dict
+            Of one entry, in home units; empty where no slider has that key.
+        """
+        if slider == REST_VOLTAGE:
+            return {"charge": INPUTS["charge"].clamp(charge_of(self.values, shown))}
+        key = slider.removeprefix("in:")
+        spec = INPUTS.get(key)
+        return {key: spec.held(shown, self.units, self.phase_as)} if spec and spec.is_number else {}
+
+    def slide(self, slider: str, shown: float) -> None:
+        """Take over where a slider stands; the moves of one slider are undone at once."""
+        for key, value in self.slid(slider, shown).items():
+            self.change(key, value)
+
     def use_preset(self, preset: str) -> None:
         """Put a preset in the place of the build being edited; what was entered can be undone."""
         self._remember("")
@@ -111,8 +153,8 @@ class State:
         """Put another build, by a free name, where the one being edited stood."""
         name = free_name(name, [other for other in self.builds if other != self.name])
         self.builds = {
-            name if old == self.name else old: values if old == self.name else held
-            for old, held in self.builds.items()
+            name if old == self.name else old: values if old == self.name else other
+            for old, other in self.builds.items()
         }
         self.name = name
 
@@ -154,9 +196,9 @@ class State:
         """Take away the build being edited, unless it is the only one; it can be undone."""
         if len(self.builds) > 1:
             self._remember("")
-            place = list(self.builds).index(self.name)
+            index = list(self.builds).index(self.name)
             del self.builds[self.name]
-            self.name = list(self.builds)[max(place - 1, 0)]
+            self.name = list(self.builds)[max(index - 1, 0)]
             self.preset = self.presets.get(self.name, self.preset)
 
     def take_in(self, builds: list[tuple[str, dict[str, Any]]]) -> list[str]:
@@ -228,12 +270,20 @@ def from_link(link: dict[str, str]) -> State:
     -------
     State
     """
-    found = share_link.read(link)
-    presets = dict(found.presets)
-    return State(
-        builds=found.builds, name=found.name, preset=presets.pop(found.name), presets=presets,
-        baseline=found.baseline, baseline_name=found.baseline_name, notes=found.notes, **found.settings,
-    )  # fmt: skip
+    shared = share_link.read(link)
+    presets = dict(shared.presets)
+    state = State(
+        builds=shared.builds,
+        name=shared.name,
+        preset=presets.pop(shared.name),
+        presets=presets,
+        baseline=shared.baseline,
+        baseline_name=shared.baseline_name,
+        notes=shared.notes,
+    )
+    for attribute, value in shared.settings.items():
+        setattr(state, attribute, value)
+    return state
 
 
 def current() -> State:
@@ -241,8 +291,8 @@ def current() -> State:
     if _KEY not in st.session_state:
         link = {key: st.query_params[key] for key in st.query_params}
         st.session_state[_KEY] = state = from_link(link)
-        held, notes = link_entries.read(link)
-        st.session_state.update(held)
+        entries, notes = link_entries.read(link)
+        st.session_state.update(entries)
         state.notes += notes
     return st.session_state[_KEY]
 

@@ -2,6 +2,7 @@
 
 from physics.build.example import example_build
 from physics.build.parts import (
+    NO_RULES,
     Bike,
     Build,
     Conditions,
@@ -14,6 +15,7 @@ from physics.build.parts import (
 )
 
 __all__ = [
+    "NO_RULES",
     "Bike",
     "Build",
     "Conditions",

@@ -4,21 +4,29 @@ A single build is a batch of one. `Batch.of` stacks builds; `Batch.vary` makes m
 dataclass for each, which is what maps, bands and searches use.
 """
 
+from __future__ import annotations
+
 import dataclasses
 from collections.abc import Sequence
 from operator import attrgetter
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from physics.arrays import Floats
 from physics.build import Build, Protection
 from physics.build.fields import Accepts, BuildError, Fault, Relation
-from physics.build.parts import PARTS
+from physics.build.parts import PARTS, Part
 from physics.components import cell, pack, tyre
+from physics.components.load_transfer import Stance
+
+_OWNERS: dict[str, type[Part]] = PARTS | {"pack.protection": Protection}
 
 
 def _number_paths() -> dict[str, Accepts]:
     paths = {}
-    for part, kind in [*PARTS.items(), ("pack.protection", Protection)]:
+    for part, kind in _OWNERS.items():
         for field in dataclasses.fields(kind):
             if "accepts" in field.metadata:
                 paths[f"{part}.{field.name}"] = field.metadata["accepts"]
@@ -26,8 +34,7 @@ def _number_paths() -> dict[str, Accepts]:
 
 
 def _relations() -> list[tuple[str, str, Relation]]:
-    owners = [*PARTS.items(), ("pack.protection", Protection)]
-    return [(f"{part}.{r.field}", f"{part}.{r.other}", r) for part, kind in owners for r in kind.RELATIONS]
+    return [(f"{part}.{r.field}", f"{part}.{r.other}", r) for part, kind in _OWNERS.items() for r in kind.RELATIONS]
 
 
 NUMBER_PATHS = _number_paths()
@@ -53,7 +60,13 @@ class Batch:
         One torque table (possibly empty) for each build.
     """
 
-    def __init__(self, columns, chemistry, hold_front_down, torque_tables):
+    def __init__(
+        self,
+        columns: dict[str, Floats],
+        chemistry: NDArray[np.intp],
+        hold_front_down: NDArray[np.bool_],
+        torque_tables: tuple[tuple[tuple[float, float], ...], ...],
+    ) -> None:
         self._columns = columns
         self.chemistry = chemistry
         self.hold_front_down = hold_front_down
@@ -61,7 +74,7 @@ class Batch:
         self._work_out_typical_values()
 
     @classmethod
-    def of(cls, builds: "Build | Batch | Sequence[Build]") -> "Batch":
+    def of(cls, builds: Build | Batch | Sequence[Build]) -> Batch:
         """A batch from one build or several (a batch comes back as it is)."""
         if isinstance(builds, Batch):
             return builds
@@ -80,7 +93,7 @@ class Batch:
         )
 
     @classmethod
-    def vary(cls, build: Build, changes: dict) -> "Batch":
+    def vary(cls, build: Build, changes: dict[str, Any]) -> Batch:
         """Many builds from one: each path gets an array of values.
 
         Parameters
@@ -121,9 +134,9 @@ class Batch:
         for field, other, relation in _relations():
             good = relation.holds(columns[field], columns[other])
             if not faults and not good.all():
-                place = int(np.argmin(good))
-                accepts = relation.sentence(columns[other][place], NUMBER_PATHS[other].unit)
-                faults.append(Fault(field, float(columns[field][place]), accepts))
+                first = int(np.argmin(good))
+                accepts = relation.sentence(columns[other][first], NUMBER_PATHS[other].unit)
+                faults.append(Fault(field, float(columns[field][first]), accepts))
         if faults:
             raise BuildError(faults)
         if np.isnan(columns["bike.rolling_radius"]).any():
@@ -136,7 +149,7 @@ class Batch:
         )
 
     @classmethod
-    def join(cls, batches: "Sequence[Batch]") -> "Batch":
+    def join(cls, batches: Sequence[Batch]) -> Batch:
         """Several batches after one another as one."""
         columns = {path: np.concatenate([batch[path] for batch in batches]) for path in NUMBER_PATHS}
         return cls(
@@ -146,17 +159,17 @@ class Batch:
             tuple(table for batch in batches for table in batch.torque_tables),
         )
 
-    def take(self, places) -> "Batch":
-        """The builds at some places (a slice, or an array of places or of truths)."""
-        chosen = np.arange(len(self))[places]
+    def take(self, index: slice | ArrayLike) -> Batch:
+        """Some of the builds, by a slice, or by an array of indices or of truths."""
+        chosen = np.atleast_1d(np.arange(len(self))[index if isinstance(index, slice) else np.asarray(index)])
         return Batch(
             {path: values[chosen] for path, values in self._columns.items()},
             self.chemistry[chosen],
             self.hold_front_down[chosen],
-            tuple(self.torque_tables[place] for place in np.atleast_1d(chosen)),
+            tuple(self.torque_tables[each] for each in chosen),
         )
 
-    def change(self, changes: dict) -> "Batch":
+    def change(self, changes: dict[str, Any]) -> Batch:
         """A batch with other values in some number fields.
 
         Parameters
@@ -177,15 +190,26 @@ class Batch:
     def __len__(self) -> int:
         return len(self.chemistry)
 
-    def __getitem__(self, path: str) -> np.ndarray:
+    def __getitem__(self, path: str) -> Floats:
         return self._columns[path]
 
-    def _work_out_typical_values(self):
+    def stance(self) -> Stance:
+        """How each build stands on its wheels."""
+        return Stance(
+            self["bike.bike_mass"] + self["bike.rider_mass"],
+            self["bike.wheelbase"],
+            self["bike.centre_of_gravity_to_rear_axle"],
+            self["bike.centre_of_gravity_height"],
+            self["bike.drag_height"],
+            self["conditions.slope"],
+        )
+
+    def _work_out_typical_values(self) -> None:
         columns = self._columns
         series, capacity = columns["pack.cells_in_series"], columns["pack.capacity_ah"]
         air = columns["conditions.air_temperature"]
         typical = {
-            "pack.resistance": lambda: series * cell.typical_cell_resistances(self.chemistry, capacity),
+            "pack.resistance": lambda: series * cell.typical_cell_resistance(self.chemistry, capacity),
             "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
             "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(series, capacity, self.chemistry),
             "conditions.pack_temperature": lambda: air,
@@ -196,6 +220,10 @@ class Batch:
             missing = np.isnan(columns[path])
             if missing.any():
                 columns[path] = np.where(missing, value(), columns[path])
+
+
+Builds = Build | Sequence[Build] | Batch
+"""What a function of many builds takes: see `Batch.of`."""
 
 
 def build_columns(build: Build) -> dict[str, float]:
@@ -221,7 +249,7 @@ def build_columns(build: Build) -> dict[str, float]:
     return {path: float("nan") if value is None else float(value) for path, value in values}
 
 
-def _numbers(path: str, values) -> np.ndarray:
+def _numbers(path: str, values: Any) -> Floats:
     """An array of numbers (NaN for None) out of what `Batch.vary` was given for one path."""
     try:
         return np.asarray(values, dtype=float)

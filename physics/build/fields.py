@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from physics.arrays import Numbers
 
 
 @dataclass(frozen=True)
@@ -60,20 +63,20 @@ class Accepts:
             text += ", or None for a typical value"
         return text
 
-    def holds(self, values) -> np.ndarray:
+    def holds(self, values: ArrayLike) -> NDArray[np.bool_]:
         """Which of an array of values this field accepts (NaN stands for None in a batch)."""
-        values = np.asarray(values, dtype=float)
-        good = (values >= self.low) & (values <= self.high)
+        array = np.asarray(values, dtype=float)
+        good = (array >= self.low) & (array <= self.high)
         if self.whole:
-            good &= values == np.round(values)
+            good &= array == np.round(array)
         if self.off:
-            good |= values == np.inf
+            good |= array == np.inf
         if self.optional:
-            good |= np.isnan(values)
+            good |= np.isnan(array)
         return good
 
 
-def number(default, unit, low, high, meaning, **options):
+def number(default: Any, unit: str, low: float, high: float, meaning: str, **options: bool) -> Any:
     """A dataclass number field with its unit, range and meaning attached.
 
     Parameters
@@ -119,7 +122,7 @@ class Relation:
     words: str
     other: str
 
-    def holds(self, values, others) -> np.ndarray:
+    def holds(self, values: Numbers, others: Numbers) -> NDArray[np.bool_]:
         """Where values of the field stand as they must to values of the other; one that is off asks for nothing."""
         return _COMPARISONS[self.words](values, others) | np.isinf(others)
 
@@ -128,7 +131,7 @@ class Relation:
         return f"{self.words} {self.other}, {other:g} {unit}"
 
 
-def is_number(value) -> bool:
+def is_number(value: object) -> bool:
     """Whether a value is a plain real number (a bool or a text is none).
 
     Parameters
@@ -149,7 +152,7 @@ def is_number(value) -> bool:
     return isinstance(value, int | float | np.integer | np.floating) and not isinstance(value, bool)
 
 
-def number_faults(part, prefix: str) -> list[Fault]:
+def number_faults(part: Any, prefix: str) -> list[Fault]:
     """The faults of all number fields of one dataclass instance.
 
     Parameters
@@ -183,7 +186,7 @@ def number_faults(part, prefix: str) -> list[Fault]:
     return faults
 
 
-def relation_faults(part, prefix: str) -> list[Fault]:
+def relation_faults(part: Any, prefix: str) -> list[Fault]:
     """The faults of one part's RELATIONS; a field that is wrong by itself is left to `number_faults`.
 
     Parameters
@@ -204,7 +207,9 @@ def relation_faults(part, prefix: str) -> list[Fault]:
     >>> [str(fault) for fault in relation_faults(Protection(300.0, 200.0), '')]
     ['peak_current: got 200.0; accepts at least continuous_current, 300 A.']
     """
-    accepts = {field.name: field.metadata.get("accepts") for field in dataclasses.fields(part)}
+    accepts = {
+        field.name: field.metadata["accepts"] for field in dataclasses.fields(part) if "accepts" in field.metadata
+    }
     faults = []
     for relation in part.RELATIONS:
         value, other = getattr(part, relation.field), getattr(part, relation.other)
@@ -216,7 +221,7 @@ def relation_faults(part, prefix: str) -> list[Fault]:
     return faults
 
 
-def _accepted(value, accepts: Accepts) -> bool:
+def _accepted(value: Any, accepts: Accepts) -> bool:
     """Whether one value is a number that a field accepts by itself."""
     try:
         return is_number(value) and not math.isnan(value) and bool(accepts.holds(value))

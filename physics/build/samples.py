@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 
@@ -26,7 +28,7 @@ class Samples:
     """
 
     build: Build
-    changes: dict[str, np.ndarray]
+    changes: dict[str, Floats]
     shape: tuple[int, ...]
 
     def __len__(self) -> int:
@@ -38,7 +40,7 @@ class Samples:
         Parameters
         ----------
         start, stop : int
-            Places among the builds.
+            Indices among the builds.
 
         Returns
         -------
@@ -53,7 +55,7 @@ class Samples:
         return Batch.vary(self.build, self.changes)
 
 
-def samples(build: Build, changes: dict) -> Samples:
+def samples(build: Build, changes: dict[str, Any]) -> Samples:
     """Builds that differ from one in lists of values, taken side by side.
 
     Parameters
@@ -79,7 +81,7 @@ def samples(build: Build, changes: dict) -> Samples:
     return Samples(build, flat, shape or (1,))
 
 
-def grid(build: Build, axes: dict) -> Samples:
+def grid(build: Build, axes: dict[str, Any]) -> Samples:
     """Builds at every combination of lists of values.
 
     Parameters

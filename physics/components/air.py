@@ -9,6 +9,10 @@ Coefficients are checked against published densities by the tests; equation and 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from physics.arrays import Floats
+from physics.units import STANDARD_GRAVITY
 
 # CIPM-2007, appendix A: molar gas constant (CODATA 2006), molar mass of dry air at 400 ppm CO2, and of water.
 MOLAR_GAS_CONSTANT = 8.314472  # J/(mol K)
@@ -19,7 +23,6 @@ MOLAR_MASS_WATER = 18.01528e-3  # kg/mol
 SEA_LEVEL_TEMPERATURE = 288.15  # K
 SEA_LEVEL_PRESSURE = 101325.0  # Pa
 LAPSE_RATE = 0.0065  # K/m, per metre of geopotential altitude
-STANDARD_GRAVITY = 9.80665  # m/s2
 STANDARD_EARTH_RADIUS = 6356766.0  # m
 STANDARD_GAS_CONSTANT = 287.05287  # J/(kg K), dry air
 LOWEST_ALTITUDE = -2000.0  # m, where the standard's tables begin
@@ -28,7 +31,7 @@ HIGHEST_ALTITUDE = 11000.0  # m, the top of the lowest layer
 _CELSIUS_ZERO = 273.15
 
 
-def geopotential_altitude(altitude):
+def geopotential_altitude(altitude: ArrayLike) -> Floats:
     """Geopotential altitude: H = r z / (r + z), in which gravity counts as constant.
 
     Parameters
@@ -50,11 +53,11 @@ def geopotential_altitude(altitude):
     >>> round(float(geopotential_altitude(4000.0)), 1)
     3997.5
     """
-    altitude = np.asarray(altitude, dtype=float)
-    return STANDARD_EARTH_RADIUS * altitude / (STANDARD_EARTH_RADIUS + altitude)
+    metres = np.asarray(altitude, dtype=float)
+    return STANDARD_EARTH_RADIUS * metres / (STANDARD_EARTH_RADIUS + metres)
 
 
-def standard_temperature(altitude):
+def standard_temperature(altitude: ArrayLike) -> Floats:
     """Temperature of the standard atmosphere: T = T0 - L H.
 
     Parameters
@@ -85,7 +88,7 @@ def standard_temperature(altitude):
     return SEA_LEVEL_TEMPERATURE - LAPSE_RATE * geopotential_altitude(altitude)
 
 
-def standard_pressure(altitude, sea_level_pressure=SEA_LEVEL_PRESSURE):
+def standard_pressure(altitude: ArrayLike, sea_level_pressure: ArrayLike = SEA_LEVEL_PRESSURE) -> Floats:
     """Pressure of the standard atmosphere: p = p0 (T / T0) ** (g / (R L)).
 
     Parameters
@@ -120,37 +123,7 @@ def standard_pressure(altitude, sea_level_pressure=SEA_LEVEL_PRESSURE):
     return np.asarray(sea_level_pressure) * ratio ** (STANDARD_GRAVITY / (STANDARD_GAS_CONSTANT * LAPSE_RATE))
 
 
-def standard_density(altitude):
-    """Density of the standard atmosphere, which is dry: rho = p / (R T).
-
-    Parameters
-    ----------
-    altitude : float or array
-        Geometric altitude, m, from -2000 to 11000.
-
-    Returns
-    -------
-    float or array
-        Density, kg/m3.
-
-    Raises
-    ------
-    ValueError
-        If an altitude lies outside the lowest layer.
-
-    Notes
-    -----
-    U.S. Standard Atmosphere, 1976, equation (42).
-
-    Examples
-    --------
-    >>> round(float(standard_density(0.0)), 4)
-    1.225
-    """
-    return standard_pressure(altitude) / (STANDARD_GAS_CONSTANT * standard_temperature(altitude))
-
-
-def saturation_vapour_pressure(temperature):
+def saturation_vapour_pressure(temperature: ArrayLike) -> Floats:
     """Vapour pressure of water at saturation: exp(A T2 + B T + C + D / T) pascal.
 
     Parameters
@@ -185,7 +158,7 @@ def saturation_vapour_pressure(temperature):
     return np.exp(1.2378847e-5 * kelvin**2 - 1.9121316e-2 * kelvin + 33.93711047 - 6.3431645e3 / kelvin)
 
 
-def vapour_mole_fraction(temperature, pressure, relative_humidity):
+def vapour_mole_fraction(temperature: ArrayLike, pressure: ArrayLike, relative_humidity: ArrayLike) -> Floats:
     """Mole fraction of water vapour in moist air: x = h f p_sv / p.
 
     Parameters
@@ -220,12 +193,12 @@ def vapour_mole_fraction(temperature, pressure, relative_humidity):
     _check("pressure", pressure, 20000.0, 115000.0, "Pa")
     saturation = saturation_vapour_pressure(temperature)
     celsius = np.asarray(temperature, dtype=float) - _CELSIUS_ZERO
-    pressure = np.asarray(pressure, dtype=float)
-    enhancement = 1.00062 + 3.14e-8 * pressure + 5.6e-7 * celsius**2
-    return np.asarray(relative_humidity) * enhancement * saturation / pressure
+    pascal = np.asarray(pressure, dtype=float)
+    enhancement = 1.00062 + 3.14e-8 * pascal + 5.6e-7 * celsius**2
+    return np.asarray(relative_humidity) * enhancement * saturation / pascal
 
 
-def air_density(temperature, pressure, relative_humidity=0.0):
+def air_density(temperature: ArrayLike, pressure: ArrayLike, relative_humidity: ArrayLike = 0.0) -> Floats:
     """Density of moist air, by the CIPM-2007 equation.
 
     rho = p M_a / (Z R T) * (1 - x (1 - M_v / M_a)), with x the mole fraction of vapour and Z the compressibility.
@@ -280,7 +253,7 @@ def air_density(temperature, pressure, relative_humidity=0.0):
     return dry * (1.0 - vapour * (1.0 - MOLAR_MASS_WATER / MOLAR_MASS_DRY_AIR))
 
 
-def _check(name, value, lowest, highest, unit):
+def _check(name: str, value: ArrayLike, lowest: float, highest: float, unit: str) -> None:
     """Refuse a value outside its range, or not finite, saying which."""
     array = np.atleast_1d(np.asarray(value, dtype=float))
     slack = 1e-9 * highest  # so that -40 degrees C passes whichever way it was rounded

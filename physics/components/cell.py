@@ -9,17 +9,26 @@ at the charge reached - loaded voltage) / current, 10 s into a discharge from re
 A chemistry is given by its key ("nmc"), by its row in `CHEMISTRY_KEYS`, or by an array of either.
 """
 
+from __future__ import annotations
+
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from physics.arrays import Floats, Numbers
 
 CHEMISTRY_KEYS = ("nmc", "nca", "lfp", "lipo_hv")
 """Keys of the chemistries, in the row order of every stacked table."""
 
-CHARGE_POINTS = 101
+ChemistryKeys = str | int | Sequence[str] | NDArray[Any]
+"""A chemistry's key or row, or several of either."""
+
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018
 REFERENCE_TEMPERATURE = 298.15  # K, 25 degrees C
 LOWEST_TEMPERATURE = 243.15  # K, -30 degrees C: the resistance factor is held below
@@ -55,7 +64,7 @@ class Chemistry:
         Of the 10 s resistance.
     resistance_capacity_product : float, ohm Ah
         Typical 10 s resistance times capacity; `_low` and `_high` are the ends of what is usual.
-    ohmic_share, pair_1_share, pair_2_share : float
+    ohmic_fraction, pair_1_fraction, pair_2_fraction : float
         Settled resistance of each part over the 10 s resistance; their sum at 10 s is exactly 1.
     pair_1_time, pair_2_time : float, s
         Time constants of the two resistor-capacitor pairs.
@@ -69,20 +78,20 @@ class Chemistry:
 
     key: str
     name: str
-    charge: np.ndarray
-    open_circuit_voltage: np.ndarray
-    discharge_resistance_factor: np.ndarray
-    charge_resistance_factor: np.ndarray
+    charge: Floats
+    open_circuit_voltage: Floats
+    discharge_resistance_factor: Floats
+    charge_resistance_factor: Floats
     voltage_minimum: float
     voltage_maximum: float
     activation_energy: float
     resistance_capacity_product: float
     resistance_capacity_product_low: float
     resistance_capacity_product_high: float
-    ohmic_share: float
-    pair_1_share: float
+    ohmic_fraction: float
+    pair_1_fraction: float
     pair_1_time: float
-    pair_2_share: float
+    pair_2_fraction: float
     pair_2_time: float
     specific_heat: float
     specific_energy: float
@@ -90,30 +99,30 @@ class Chemistry:
     charge_temperature_full: float
 
 
-def _read(name):
+def _read(name: str) -> dict[str, tuple[str, ...]]:
     """A table of physics/components/data/ as {column: list of str}, comment lines left out."""
     lines = (_DATA / name).read_text(encoding="utf-8").splitlines()
     rows = [line.split(",") for line in lines if line and not line.startswith("#")]
     return dict(zip(rows[0], zip(*rows[1:], strict=True), strict=True))
 
 
-def _frozen(values):
+def _frozen(values: ArrayLike) -> Floats:
     array = np.array(values, dtype=float)
     array.setflags(write=False)
     return array
 
 
 @functools.cache
-def _chemistries():
+def _chemistries() -> dict[str, Chemistry]:
     curves, factors = _read("open_circuit_voltage.csv"), _read("cell_resistance_factor.csv")
     constants = _read("cell_constants.csv")
-    found = {}
+    chemistries = {}
     for row, key in enumerate(constants.pop("key")):
         numbers = {name: float(column[row]) for name, column in constants.items()}
-        at_reference = numbers["pair_1_share"] * -np.expm1(-REFERENCE_TIME / numbers["pair_1_time"])
-        at_reference += numbers["pair_2_share"] * -np.expm1(-REFERENCE_TIME / numbers["pair_2_time"])
-        numbers["ohmic_share"] = 1.0 - at_reference  # the fit misses its own 10 s value by up to 1 %; this does not
-        found[key] = Chemistry(
+        at_reference = numbers["pair_1_fraction"] * -np.expm1(-REFERENCE_TIME / numbers["pair_1_time"])
+        at_reference += numbers["pair_2_fraction"] * -np.expm1(-REFERENCE_TIME / numbers["pair_2_time"])
+        numbers["ohmic_fraction"] = 1.0 - at_reference  # the fit itself misses its 10 s value by up to 1 %
+        chemistries[key] = Chemistry(
             key=key,
             name=_NAMES[key],
             charge=_frozen(curves["charge"]),
@@ -122,7 +131,7 @@ def _chemistries():
             charge_resistance_factor=_frozen(factors[f"{key}_charge"]),
             **numbers,
         )
-    return found
+    return chemistries
 
 
 def chemistry(key: str) -> Chemistry:
@@ -148,10 +157,10 @@ def chemistry(key: str) -> Chemistry:
     >>> chemistry("nmc").voltage_maximum
     4.2
     """
-    found = _chemistries().get(key) if isinstance(key, str) else None
-    if found is None:
+    member = _chemistries().get(key) if isinstance(key, str) else None
+    if member is None:
         raise ValueError(f"Unknown chemistry {key!r}: accepted are {', '.join(CHEMISTRY_KEYS)}.")
-    return found
+    return member
 
 
 @functools.cache
@@ -175,7 +184,7 @@ def chemistry_tables() -> SimpleNamespace:
     return SimpleNamespace(charge=members[0].charge, **stacked)
 
 
-def chemistry_rows(chemistry_key):
+def chemistry_rows(chemistry_key: ChemistryKeys) -> NDArray[np.intp]:
     """Rows in `CHEMISTRY_KEYS` of one chemistry or of an array of them.
 
     Parameters
@@ -199,7 +208,7 @@ def chemistry_rows(chemistry_key):
     array([2, 0])
     """
     if isinstance(chemistry_key, str):
-        return CHEMISTRY_KEYS.index(chemistry(chemistry_key).key)
+        return np.array(CHEMISTRY_KEYS.index(chemistry(chemistry_key).key))
     given = np.asarray(chemistry_key)
     if given.dtype.kind not in "iu":
         keys = [CHEMISTRY_KEYS.index(chemistry(key).key) for key in given.astype(object).ravel().tolist()]
@@ -209,7 +218,7 @@ def chemistry_rows(chemistry_key):
     return given
 
 
-def interpolate_rows(table, row_index, x):
+def interpolate_rows(table: Floats, row_index: int | NDArray[np.intp], x: Numbers) -> Floats:
     """Linear interpolation in rows of a table on a uniform axis from 0 to 1.
 
     Parameters
@@ -240,7 +249,7 @@ def interpolate_rows(table, row_index, x):
     return low + (values[start + 1] - low) * (position - index)
 
 
-def open_circuit_voltage(chemistry_key, charge):
+def open_circuit_voltage(chemistry_key: ChemistryKeys, charge: Numbers) -> Floats:
     """Rest voltage of one cell at 25 degrees C, V: the published table, straight lines between its points.
 
     Parameters
@@ -267,7 +276,7 @@ def open_circuit_voltage(chemistry_key, charge):
     return interpolate_rows(chemistry_tables().open_circuit_voltage, chemistry_rows(chemistry_key), charge)
 
 
-def charge_from_open_circuit_voltage(chemistry_key, voltage):
+def charge_from_open_circuit_voltage(chemistry_key: ChemistryKeys, voltage: ArrayLike) -> Floats:
     """Charge of one cell from its rest voltage: the exact inverse of `open_circuit_voltage`.
 
     Parameters
@@ -301,7 +310,7 @@ def charge_from_open_circuit_voltage(chemistry_key, voltage):
     return charge[()]
 
 
-def resistance_temperature_factor(temperature, activation_energy):
+def resistance_temperature_factor(temperature: Numbers, activation_energy: Numbers) -> Floats:
     """Resistance over that at 25 degrees C, exp(E / R (1/T - 1/298.15)): Arrhenius.
 
     Parameters
@@ -324,7 +333,7 @@ def resistance_temperature_factor(temperature, activation_energy):
     return np.exp(activation_energy / GAS_CONSTANT * (1.0 / held - 1.0 / REFERENCE_TEMPERATURE))
 
 
-def resistance_charge_factor(chemistry_key, charge, direction="discharge"):
+def resistance_charge_factor(chemistry_key: ChemistryKeys, charge: Numbers, direction: str = "discharge") -> Floats:
     """Resistance over that of a discharge at half charge, 25 degrees C: derived table.
 
     Parameters
@@ -356,7 +365,7 @@ def resistance_charge_factor(chemistry_key, charge, direction="discharge"):
     return interpolate_rows(table, chemistry_rows(chemistry_key), charge)
 
 
-def typical_cell_resistance(chemistry_key, capacity_ah):
+def typical_cell_resistance(chemistry_key: ChemistryKeys, capacity_ah: ArrayLike) -> Floats:
     """Typical 10 s resistance, ohm, of one cell (or parallel group) of that capacity: product / capacity.
 
     Parameters
@@ -378,7 +387,3 @@ def typical_cell_resistance(chemistry_key, capacity_ah):
     """
     product = chemistry_tables().resistance_capacity_product[chemistry_rows(chemistry_key)]
     return product / np.asarray(capacity_ah, dtype=float)[()]
-
-
-typical_cell_resistances = typical_cell_resistance
-"""The same for an array of rows."""

@@ -1,7 +1,7 @@
-"""Chain drive: sizes, ratio, pitch diameter, chain speed, and efficiency.
+"""Chain drive: sizes, pitch diameter, chain speed, how many links it needs, and where those put the axle.
 
-Formulas are those of ISO 606 and ANSI/ASME B29.1, as printed in machinery handbooks. How many links a chain needs
-is in chain_length.py.
+Formulas are those of ISO 606 and ANSI/ASME B29.1, as printed in machinery handbooks. A length "in links" counts
+pitches, so a closed chain has a whole, normally even, number of them.
 """
 
 from __future__ import annotations
@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from physics.arrays import Floats
 
 _INCH = 0.0254  # m
 
@@ -45,15 +48,8 @@ CHAIN_SIZES = {
     "630": ChainSize(6 * _INCH / 8, 0.00953, 0.01191),
 }
 
-# S. Burgess and C. Lodge, "Optimisation of the chain drive system on sports motorcycles", Sports Engineering 7
-# (2004) 65-73, abstract: 96 to 99 % below 75 mile/h; between 75 and 150 mile/h as low as 85 %, because of inertial
-# tension.
-EFFICIENCY_SPEED_KNEE = 75.0 * 0.44704  # m/s
-EFFICIENCY_SPEED_TOP = 150.0 * 0.44704  # m/s
-EFFICIENCY_LOW, EFFICIENCY_HIGH, EFFICIENCY_LOW_AT_TOP = 0.96, 0.99, 0.85
 
-
-def chain_size(name):
+def chain_size(name: str | int) -> ChainSize:
     """Dimensions of a chain size.
 
     Parameters
@@ -82,35 +78,7 @@ def chain_size(name):
     return CHAIN_SIZES[key]
 
 
-def sprocket_ratio(front_teeth, rear_teeth):
-    """Turns of the front sprocket for one turn of the rear: rear teeth / front teeth.
-
-    Parameters
-    ----------
-    front_teeth : float or array
-        Teeth of the driving sprocket, at least 5.
-    rear_teeth : float or array
-        Teeth of the driven sprocket, at least 5.
-
-    Returns
-    -------
-    float or array
-        Ratio, 1.
-
-    Raises
-    ------
-    ValueError
-        If a sprocket has fewer than five teeth.
-
-    Examples
-    --------
-    >>> round(float(sprocket_ratio(12, 56)), 4)
-    4.6667
-    """
-    return teeth_checked("rear sprocket", rear_teeth) / teeth_checked("front sprocket", front_teeth)
-
-
-def pitch_diameter(pitch, teeth):
+def pitch_diameter(pitch: ArrayLike, teeth: ArrayLike) -> Floats:
     """Diameter of the circle the pins ride on: p / sin(pi / N).
 
     Parameters
@@ -139,40 +107,10 @@ def pitch_diameter(pitch, teeth):
     >>> round(float(pitch_diameter(0.0254, 15)) * 1000, 2)
     122.17
     """
-    return np.asarray(pitch) / np.sin(np.pi / teeth_checked("sprocket", teeth))
+    return np.asarray(pitch) / np.sin(np.pi / _teeth(teeth))
 
 
-def chordal_speed_variation(teeth):
-    """Share by which chain speed falls, each tooth, below its highest: 1 - cos(pi / N).
-
-    Parameters
-    ----------
-    teeth : float or array
-        Number of teeth, at least 5.
-
-    Returns
-    -------
-    float or array
-        Fraction, 0 to 1. Small front sprockets run rough: it falls with the square of the number of teeth.
-
-    Raises
-    ------
-    ValueError
-        If a sprocket has fewer than five teeth.
-
-    Notes
-    -----
-    Machinery's Handbook, roller chains, chordal action; from memory for the page.
-
-    Examples
-    --------
-    >>> round(float(chordal_speed_variation(11)), 4)
-    0.0405
-    """
-    return 1.0 - np.cos(np.pi / teeth_checked("sprocket", teeth))
-
-
-def chain_speed(pitch, teeth, sprocket_speed):
+def chain_speed(pitch: ArrayLike, teeth: ArrayLike, sprocket_speed: ArrayLike) -> Floats:
     """Mean speed of the chain: N p w / (2 pi).
 
     Parameters
@@ -203,79 +141,124 @@ def chain_speed(pitch, teeth, sprocket_speed):
     >>> round(float(chain_speed(0.015875, 12, 500.0)), 2)
     15.16
     """
-    return np.asarray(pitch) * teeth_checked("sprocket", teeth) * np.asarray(sprocket_speed) / (2.0 * np.pi)
+    return np.asarray(pitch) * _teeth(teeth) * np.asarray(sprocket_speed) / (2.0 * np.pi)
 
 
-def chain_efficiency(road_speed, standing=0.5):
-    """Efficiency of a motorcycle chain drive, between the published bounds.
+def chain_length(
+    pitch: ArrayLike, front_teeth: ArrayLike, rear_teeth: ArrayLike, centre_distance: ArrayLike
+) -> Floats:
+    """Chain length in links, exact for two sprockets: straight runs tangent to the pitch circles, and the arcs.
 
-    Below 75 mile/h the bounds are 96 and 99 %; above, the lower one falls in a straight line to 85 % at 150 mile/h
-    and stays there.
+    L = 2 (C / p) cos(a) + (N + n) / 2 + (N - n) a / pi, with sin(a) = (D - d) / (2 C).
 
     Parameters
     ----------
-    road_speed : float or array
-        Road speed, m/s. Only its size counts.
-    standing : float or array
-        Where in the band this drive stands: 0 poor (dry, misaligned, too tight), 1 best, 0.5 the middle.
+    pitch : float or array
+        Chain pitch, m.
+    front_teeth : float or array
+        Teeth of one sprocket, at least 5.
+    rear_teeth : float or array
+        Teeth of the other, at least 5.
+    centre_distance : float or array
+        Distance between the shafts, m.
 
     Returns
     -------
     float or array
-        Efficiency, 0.85 to 0.99.
+        Length in links, not rounded.
 
     Raises
     ------
     ValueError
-        If `standing` is outside 0 to 1.
+        If a sprocket has fewer than five teeth, or the sprockets would overlap.
 
     Notes
     -----
-    S. Burgess and C. Lodge, Sports Engineering 7 (2004) 65-73, abstract: a model of a 600 cc sports machine. The
-    straight line between its two speeds is an assumption of this function.
+    Geometry of an open band over two pitch circles, the exact form in machinery handbooks.
 
     Examples
     --------
-    >>> round(float(chain_efficiency(25.0)), 3)
-    0.975
+    >>> round(float(chain_length(0.0127, 20, 63, 36 * 0.0127)), 2)
+    114.8
     """
-    standing = np.asarray(standing, dtype=float)
-    if not np.all((standing >= 0.0) & (standing <= 1.0)):
-        raise ValueError("The standing of a chain drive must be between 0 (poor) and 1 (best).")
-    low = np.interp(
-        np.abs(road_speed),
-        [EFFICIENCY_SPEED_KNEE, EFFICIENCY_SPEED_TOP],
-        [EFFICIENCY_LOW, EFFICIENCY_LOW_AT_TOP],
-    )
-    return low + (EFFICIENCY_HIGH - low) * standing
+    distance = _centre_distance(pitch, front_teeth, rear_teeth, centre_distance)
+    half_difference = 0.5 * (pitch_diameter(pitch, rear_teeth) - pitch_diameter(pitch, front_teeth))
+    angle = np.arcsin(half_difference / distance)
+    straight = 2.0 * distance / np.asarray(pitch) * np.cos(angle)
+    return straight + 0.5 * np.add(rear_teeth, front_teeth) + np.subtract(rear_teeth, front_teeth) * angle / np.pi
 
 
-def teeth_checked(name, teeth):
-    """Teeth as floats, refusing what is not a sprocket.
+def centre_distance(pitch: ArrayLike, front_teeth: ArrayLike, rear_teeth: ArrayLike, links: ArrayLike) -> Floats:
+    """Distance between the shafts that a chain of so many links sets, the exact inverse of `chain_length`.
 
     Parameters
     ----------
-    name : str
-        What to call the sprocket in the error.
-    teeth : float or array
-        Number of teeth.
+    pitch : float or array
+        Chain pitch, m.
+    front_teeth : float or array
+        Teeth of one sprocket, at least 5.
+    rear_teeth : float or array
+        Teeth of the other, at least 5.
+    links : float or array
+        Length of the chain in links.
 
     Returns
     -------
-    array
-        The teeth as floats.
+    float or array
+        Centre distance, m.
 
     Raises
     ------
     ValueError
-        If there are fewer than five teeth.
+        If a sprocket has fewer than five teeth, or the chain is too short to go round both sprockets.
+
+    Notes
+    -----
+    Starts from the handbook inverse, C/p = (k + sqrt(k^2 - 8 ((N - n) / (2 pi))^2)) / 4 with k = L - (N + n) / 2,
+    ANSI/ASME B29.1, and finishes with Newton steps on the exact form, whose derivative is 2 cos(a) / p.
 
     Examples
     --------
-    >>> float(teeth_checked("front sprocket", 12))
-    12.0
+    >>> round(float(centre_distance(1.0, 20, 63, 114)), 2)
+    35.59
     """
+    pitch = np.asarray(pitch, dtype=float)
+    both, difference = np.add(front_teeth, rear_teeth), np.subtract(rear_teeth, front_teeth)
+    links = np.asarray(links, dtype=float)
+    spare = links - 0.5 * both
+    root = spare**2 - 8.0 * (difference / (2.0 * np.pi)) ** 2
+    front, rear = pitch_diameter(pitch, front_teeth), pitch_diameter(pitch, rear_teeth)
+    touching = 0.5 * (front + rear)
+    too_short = (spare <= 0.0) | (root <= 0.0)
+    with np.errstate(invalid="ignore"):
+        distance = np.where(too_short, touching, 0.25 * pitch * (spare + np.sqrt(np.abs(root))))
+    half_difference = 0.5 * (rear - front)
+    for _ in range(6):  # converges quadratically; six steps take the handbook's error to rounding
+        sine = np.clip(half_difference / distance, -0.999, 0.999)
+        cosine = np.sqrt(1.0 - sine**2)
+        length = 2.0 * distance / pitch * cosine + 0.5 * both + difference * np.arcsin(sine) / np.pi
+        distance = distance + (links - length) * pitch / (2.0 * cosine)
+    if np.any(too_short | ~(distance >= touching)):
+        raise ValueError("The chain is too short to go round both sprockets without them touching.")
+    return distance[()]
+
+
+def _teeth(teeth: ArrayLike) -> Floats:
+    """Teeth as floats, refusing what is not a sprocket."""
     array = np.asarray(teeth, dtype=float)
     if not np.all(array >= 5.0):
-        raise ValueError(f"A {name} needs at least 5 teeth; got {np.min(array):g}.")
+        raise ValueError(f"A sprocket needs at least 5 teeth; got {np.min(array):g}.")
     return array
+
+
+def _centre_distance(
+    pitch: ArrayLike, front_teeth: ArrayLike, rear_teeth: ArrayLike, distance: ArrayLike
+) -> Floats:
+    """Centre distance as floats, refusing sprockets that overlap."""
+    distance = np.asarray(distance, dtype=float)
+    touching = 0.5 * (pitch_diameter(pitch, front_teeth) + pitch_diameter(pitch, rear_teeth))
+    if not np.all(distance >= touching):
+        raise ValueError(
+            f"The shafts are too close: these sprockets touch at {np.max(touching) * 1000:.0f} mm between centres."
+        )
+    return distance

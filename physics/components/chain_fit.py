@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from physics.components.chain import pitch_diameter
-from physics.components.chain_length import centre_distance, chain_length
+from physics.arrays import Floats
+from physics.components.chain import centre_distance, chain_length, pitch_diameter
 
 _TOUCH = 1 + 1e-9
 
@@ -32,15 +33,23 @@ class ChainFit:
         Whether that lies within the adjusters' room.
     """
 
-    length: np.ndarray
-    axle_move: np.ndarray
-    fits: np.ndarray
-    links: np.ndarray
-    links_move: np.ndarray
-    links_fit: np.ndarray
+    length: Floats
+    axle_move: Floats
+    fits: NDArray[np.bool_]
+    links: Floats
+    links_move: Floats
+    links_fit: NDArray[np.bool_]
 
 
-def chain_fit(pitch, front_teeth, rear_teeth, distance, links, forward, back) -> ChainFit:
+def chain_fit(
+    pitch: float,
+    front_teeth: ArrayLike,
+    rear_teeth: ArrayLike,
+    distance: float,
+    links: float,
+    forward: float,
+    back: float,
+) -> ChainFit:
     """Fit the chain on the bike to sprocket pairs.
 
     Parameters
@@ -67,7 +76,7 @@ def chain_fit(pitch, front_teeth, rear_teeth, distance, links, forward, back) ->
 
     Notes
     -----
-    Geometry of `physics.components.chain_length`; a chain joined without a cranked link has an even number of
+    Geometry of `physics.components.chain`; a chain joined without a cranked link has an even number of
     links. Slack is left out: the same slack before and after moves the axle alike.
 
     Examples
@@ -99,11 +108,11 @@ def chain_fit(pitch, front_teeth, rear_teeth, distance, links, forward, back) ->
     )
 
 
-def _within(move, forward, back):
+def _within(move: Floats, forward: float, back: float) -> NDArray[np.bool_]:
     return np.isfinite(move) & (move >= -forward) & (move <= back)
 
 
-def _move(pitch, front, rear, distance, links):
+def _move(pitch: float, front: Floats, rear: Floats, distance: float, links: ArrayLike) -> Floats:
     """Axle movement for a chain of so many links; NaN where the sprockets would touch."""
     touching = 0.5 * (pitch_diameter(pitch, front) + pitch_diameter(pitch, rear)) * _TOUCH
     shortest = chain_length(pitch, front, rear, touching)

@@ -3,13 +3,18 @@
 Linear foldbacks between two values are common practice, no source; each is a setting of the build.
 """
 
+from __future__ import annotations
+
 import numpy as np
+from numpy.typing import NDArray
 
-MAXIMUM_POWER_SHARE = 0.95
-"""Share of the current of maximum power transfer, E / (2 R), beyond which no current is drawn."""
+from physics.arrays import Floats, Numbers
+
+MAXIMUM_POWER_FRACTION = 0.95
+"""Fraction of the current of maximum power transfer, E / (2 R), beyond which no current is drawn."""
 
 
-def throttle_position(time, held, ramp_time):
+def throttle_position(time: Numbers, held: Numbers, ramp_time: Numbers) -> Floats:
     """Throttle against time: it opens at a constant rate to the position that is held.
 
     Parameters
@@ -34,8 +39,8 @@ def throttle_position(time, held, ramp_time):
     return np.minimum(held, time / np.maximum(ramp_time, 1e-9) + (np.asarray(ramp_time) <= 0))
 
 
-def foldback(value, start, end):
-    """Share of a limit that is left: 1 up to `start`, 0 from `end`, linear between (either may be larger).
+def foldback(value: Numbers, start: Numbers, end: Numbers) -> Floats:
+    """Fraction of a limit that is left: 1 up to `start`, 0 from `end`, linear between (either may be larger).
 
     Parameters
     ----------
@@ -60,7 +65,9 @@ def foldback(value, start, end):
     return np.where(none, 1.0, np.minimum(np.maximum(left, 0.0), 1.0))
 
 
-def line_limit_current(electromotive, resistance, limit, foldback_start, foldback_end):
+def line_limit_current(
+    source_voltage: Numbers, resistance: Numbers, limit: Numbers, foldback_start: Numbers, foldback_end: Numbers
+) -> tuple[Floats, NDArray[np.bool_], NDArray[np.bool_]]:
     """The line current at which the line limit, foldback included, meets the pack's own line U = E - R I.
 
     With foldback I = limit (U - end) / (start - end), which together with U = E - R I gives
@@ -68,7 +75,7 @@ def line_limit_current(electromotive, resistance, limit, foldback_start, foldbac
 
     Parameters
     ----------
-    electromotive : float or array, V
+    source_voltage : float or array, V
         Pack voltage at no current, polarisation taken off.
     resistance : float or array, ohm
         Ohmic part of the pack's resistance.
@@ -88,20 +95,20 @@ def line_limit_current(electromotive, resistance, limit, foldback_start, foldbac
     >>> round(float(current), 6), bool(folding)
     (240.0, True)
     """
-    most = MAXIMUM_POWER_SHARE * electromotive / (2 * resistance)
+    most = MAXIMUM_POWER_FRACTION * source_voltage / (2 * resistance)
     drop = resistance * limit
-    folding = (electromotive - drop < foldback_start) & (foldback_start > foldback_end)
+    folding = np.less(source_voltage - drop, foldback_start) & np.greater(foldback_start, foldback_end)
     current = np.minimum(limit, most)
     if np.count_nonzero(folding):
-        left = np.maximum(electromotive - foldback_end, 0.0)
+        left = np.maximum(source_voltage - foldback_end, 0.0)
         folded = limit * left / np.where(folding, foldback_start - foldback_end + drop, 1.0)
         current = np.where(folding, np.minimum(folded, current), current)
         folding &= np.minimum(folded, limit) <= most
-        return current, folding, ~folding & (limit > most)
-    return current, folding, limit > most
+        return current, folding, ~folding & np.greater(limit, most)
+    return current, folding, np.greater(limit, most)
 
 
-def controller_loss(fixed, per_ampere, resistance, phase_current):
+def controller_loss(fixed: Numbers, per_ampere: Numbers, resistance: Numbers, phase_current: Numbers) -> Numbers:
     """Loss of the controller: a fixed part, a part with current, a part with current squared.
 
     Parameters
@@ -128,7 +135,7 @@ def controller_loss(fixed, per_ampere, resistance, phase_current):
     return fixed + per_ampere * phase_current + resistance * phase_current * phase_current
 
 
-def quadrature_current_for_power(power, square, linear):
+def quadrature_current_for_power(power: Numbers, square: Numbers, linear: Numbers) -> Floats:
     """The positive root of square i^2 + linear i = power, in the form that loses no digits.
 
     Parameters

@@ -8,13 +8,18 @@ limits, field weakening); written out again in each function. Equation numbers b
 (3) torque = (3/2) p flux i_q                   (4) P = (3/2) (v_d i_d + v_q i_q)
 """
 
+from __future__ import annotations
+
 import numpy as np
+from numpy.typing import ArrayLike
+
+from physics.arrays import Floats, Numbers
 
 COPPER_CONSTANT = 235.0
 """Degrees C below zero at which copper's resistance extrapolates to nought; IEC 60034-1 method, from memory."""
 
 
-def flux_linkage_per_pole_pair(kv_rpm_per_volt):
+def flux_linkage_per_pole_pair(kv_rpm_per_volt: ArrayLike) -> Floats:
     """Phase peak back-EMF per mechanical rad/s, p x flux, from the speed constant.
 
     Kv is rpm per volt of line-to-line peak back-EMF, so that p flux = 60 / (2 pi Kv) / sqrt(3).
@@ -37,7 +42,7 @@ def flux_linkage_per_pole_pair(kv_rpm_per_volt):
     return 60 / (2 * np.pi * np.asarray(kv_rpm_per_volt, dtype=float)) / np.sqrt(3)
 
 
-def torque_constant(kv_rpm_per_volt):
+def torque_constant(kv_rpm_per_volt: ArrayLike) -> Floats:
     """Torque per peak phase ampere, (sqrt(3)/2) 60 / (2 pi Kv), equation (3).
 
     Parameters
@@ -58,7 +63,7 @@ def torque_constant(kv_rpm_per_volt):
     return 1.5 * flux_linkage_per_pole_pair(kv_rpm_per_volt)
 
 
-def winding_resistance(resistance_20, temperature):
+def winding_resistance(resistance_20: Numbers, temperature: Numbers) -> Floats:
     """Copper resistance at a temperature: R20 (235 + T) / (235 + 20), T in degrees C (IEC 60034-1 method).
 
     Parameters
@@ -78,10 +83,10 @@ def winding_resistance(resistance_20, temperature):
     >>> round(float(winding_resistance(1.0, 273.15 + 100)), 4)
     1.3137
     """
-    return resistance_20 * ((COPPER_CONSTANT - 273.15) + temperature) / (COPPER_CONSTANT + 20.0)
+    return np.multiply(resistance_20, (COPPER_CONSTANT - 273.15) + temperature) / (COPPER_CONSTANT + 20.0)
 
 
-def iron_loss_drag_torque(constant_torque, damping, speed):
+def iron_loss_drag_torque(constant_torque: Numbers, damping: Numbers, speed: Numbers) -> Floats:
     """Drag torque of iron loss: a constant part and one with speed, so that the loss grows as w and w^2.
 
     Below 1 rad/s the constant part fades to zero at rest, so that a standing motor pulls nothing back.
@@ -108,7 +113,9 @@ def iron_loss_drag_torque(constant_torque, damping, speed):
     return constant_torque * np.minimum(speed, 1.0) + damping * speed
 
 
-def voltage_disc_centre(electrical_speed, flux, resistance, inductance):
+def voltage_circle_centre(
+    electrical_speed: Numbers, flux: Numbers, resistance: Numbers, inductance: Numbers
+) -> tuple[Floats, Floats, Floats]:
     """Centre of the voltage limit in the (i_d, i_q) plane: -j w flux / Z, Z = R + j w L, from (1) and (2).
 
     Parameters
@@ -127,30 +134,32 @@ def voltage_disc_centre(electrical_speed, flux, resistance, inductance):
 
     Examples
     --------
-    >>> d, q, impedance = voltage_disc_centre(1000.0, 0.0125, 0.0, 80e-6)
+    >>> d, q, impedance = voltage_circle_centre(1000.0, 0.0125, 0.0, 80e-6)
     >>> round(float(d), 2), abs(float(q)), round(float(impedance), 2)
     (-156.25, 0.0, 0.08)
     """
     reactance = electrical_speed * inductance
     squared = resistance * resistance + reactance * reactance
     scale = -electrical_speed * flux / squared
-    return scale * reactance, scale * resistance, np.sqrt(squared)
+    return np.multiply(scale, reactance), np.multiply(scale, resistance), np.sqrt(squared)
 
 
-def largest_quadrature_current(centre_d, centre_q, radius, phase_limit, field_weakening):
-    """The largest i_q inside voltage disc, phase disc and the strip -field_weakening <= i_d <= 0.
+def largest_quadrature_current(
+    centre_d: Numbers, centre_q: Numbers, radius: Numbers, phase_limit: Numbers, field_weakening: Numbers
+) -> Floats:
+    """The largest i_q inside voltage circle, current circle and the strip -field_weakening <= i_d <= 0.
 
-    On the strip the top of the voltage disc falls and the top of the phase disc rises towards i_d = 0, so the
-    answer is a corner: i_d = 0 on the phase disc, the left edge on the voltage disc, or where the circles cross.
+    On the strip the top of the voltage circle falls and the top of the current circle rises towards i_d = 0, so the
+    answer is a corner: i_d = 0 on the current circle, the left edge on the voltage circle, or where they cross.
 
     Parameters
     ----------
     centre_d, centre_q : float or array, A
-        Centre of the voltage disc.
+        Centre of the voltage circle.
     radius : float or array, A
-        Radius of the voltage disc: bus voltage x modulation / sqrt(3) / |Z|.
+        Radius of the voltage circle: bus voltage x modulation / sqrt(3) / |Z|.
     phase_limit : float or array, A
-        Radius of the phase disc (peak).
+        Radius of the current circle (peak).
     field_weakening : float or array, A
         Largest -i_d (peak).
 
@@ -161,7 +170,7 @@ def largest_quadrature_current(centre_d, centre_q, radius, phase_limit, field_we
 
     Examples
     --------
-    A machine without resistance whose voltage disc of 200 A has its centre at -100 A, phase limit 300 A:
+    A machine without resistance whose voltage circle of 200 A has its centre at -100 A, phase limit 300 A:
 
     >>> largest_quadrature_current(-100.0, 0.0, 200.0, 300.0, np.array([0.0, 100.0])).round(1).tolist()
     [173.2, 200.0]
@@ -179,13 +188,13 @@ def largest_quadrature_current(centre_d, centre_q, radius, phase_limit, field_we
     return np.maximum(np.where(phase_alone, phase_limit, np.where(edge_binds, at_edge, crossing)), 0.0)
 
 
-def smallest_direct_current(centre_d, centre_q, radius, quadrature):
-    """The field-weakening current a wanted i_q needs: the right-hand edge of the voltage disc, or zero.
+def smallest_direct_current(centre_d: Numbers, centre_q: Numbers, radius: Numbers, quadrature: Numbers) -> Floats:
+    """The field-weakening current a wanted i_q needs: the right-hand edge of the voltage circle, or zero.
 
     Parameters
     ----------
     centre_d, centre_q, radius : float or array, A
-        The voltage disc.
+        The voltage circle.
     quadrature : float or array, A
         The wanted i_q.
 
@@ -203,7 +212,7 @@ def smallest_direct_current(centre_d, centre_q, radius, quadrature):
     return np.minimum(0.0, centre_d + np.sqrt(np.maximum(radius * radius - offset * offset, 0.0)))
 
 
-def no_load_speed(kv_rpm_per_volt, bus_voltage, modulation=1.0):
+def no_load_speed(kv_rpm_per_volt: Numbers, bus_voltage: Numbers, modulation: Numbers = 1.0) -> Numbers:
     """Speed at which back-EMF alone meets the voltage limit, without field weakening.
 
     Parameters

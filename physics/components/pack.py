@@ -1,81 +1,27 @@
-"""The battery pack: cells in series and parallel, rest voltage, sag, the weakest cell, heat and typical values.
+"""The battery pack: rest voltage, resistance, power, energy, and typical values of what the rider does not know.
 
 Discharge current is positive. `resistance` of a pack is its 10-second value at 25 degrees C and half charge (see
 `physics.components.cell`); `resistance_now` brings it to the temperature, charge and direction of the moment.
 Packs above 60 V DC can kill and lithium packs can burn: the maker's instructions and licensed practice go first.
 """
 
+from __future__ import annotations
+
 import numpy as np
+from numpy.typing import NDArray
 
+from physics.arrays import Floats, Numbers
 from physics.components import cell
-from physics.components.pack_typical import (
-    energy_content,
-    typical_cell_mass,
-    typical_heat_capacity,
-    typical_thermal_conductance,
-)
+from physics.components.cell import ChemistryKeys
 
-__all__ = [
-    "charge_from_rest_voltage",
-    "current_for_power",
-    "energy_content",
-    "joule_heat",
-    "pack_capacity",
-    "pack_resistance",
-    "pair_step",
-    "peak_power",
-    "pulse_resistance",
-    "resistance_now",
-    "resistance_parts",
-    "rest_voltage",
-    "sag",
-    "terminal_voltage",
-    "typical_cell_mass",
-    "typical_heat_capacity",
-    "typical_thermal_conductance",
-    "weakest_cell_voltage",
-]
+SECONDS_PER_HOUR = 3600.0
+PACK_DENSITY = 2000.0  # kg/m3 of a closed pack, from memory
+# Still air, W/(m2 K): the value in the set of Chen et al., J. Electrochem. Soc. 167 (2020) 080534.
+SURFACE_HEAT_TRANSFER = 10.0
+CELL_MASS_FRACTION = 0.75  # cells over whole pack by mass, common practice, no source
 
 
-def pack_capacity(cell_capacity_ah, cells_in_parallel):
-    """Pack capacity, Ah: cell capacity x cells in parallel.
-
-    Parameters
-    ----------
-    cell_capacity_ah : float or array, Ah
-        Of one cell.
-    cells_in_parallel : int or array
-        At least 1.
-
-    Examples
-    --------
-    >>> pack_capacity(5.0, 4)
-    20.0
-    """
-    return cell_capacity_ah * cells_in_parallel
-
-
-def pack_resistance(cell_resistance, cells_in_series, cells_in_parallel=1, wiring_resistance=0.0):
-    """Pack resistance, ohm: cell resistance x series / parallel, and the wiring.
-
-    Parameters
-    ----------
-    cell_resistance : float or array, ohm
-        Of one cell, 10 s, 25 degrees C, half charge.
-    cells_in_series, cells_in_parallel : int or array
-        At least 1.
-    wiring_resistance : float or array, ohm
-        Links, cables, connectors and fuse.
-
-    Examples
-    --------
-    >>> round(pack_resistance(0.016, 20, 8), 4)
-    0.04
-    """
-    return cell_resistance * cells_in_series / cells_in_parallel + wiring_resistance
-
-
-def rest_voltage(chemistry_key, cells_in_series, charge):
+def rest_voltage(chemistry_key: ChemistryKeys, cells_in_series: Numbers, charge: Numbers) -> Floats:
     """Rest voltage of the pack, V: cells in series x open-circuit voltage.
 
     Parameters
@@ -95,7 +41,7 @@ def rest_voltage(chemistry_key, cells_in_series, charge):
     return cells_in_series * cell.open_circuit_voltage(chemistry_key, charge)
 
 
-def charge_from_rest_voltage(chemistry_key, cells_in_series, voltage):
+def charge_from_rest_voltage(chemistry_key: ChemistryKeys, cells_in_series: Numbers, voltage: Numbers) -> Floats:
     """Charge from the pack's rest voltage: inverse of `rest_voltage`, clamped to 0 and 1.
 
     Parameters
@@ -120,7 +66,14 @@ def charge_from_rest_voltage(chemistry_key, cells_in_series, voltage):
     return cell.charge_from_open_circuit_voltage(chemistry_key, voltage / np.asarray(cells_in_series))
 
 
-def resistance_now(resistance, chemistry_key, temperature, charge, direction="discharge", growth=1.0):
+def resistance_now(
+    resistance: Numbers,
+    chemistry_key: ChemistryKeys,
+    temperature: Numbers,
+    charge: Numbers,
+    direction: str = "discharge",
+    growth: Numbers = 1.0,
+) -> Floats:
     """Ten-second resistance at this temperature, charge and direction, ohm.
 
     resistance x growth x Arrhenius factor x charge factor.
@@ -151,45 +104,7 @@ def resistance_now(resistance, chemistry_key, temperature, charge, direction="di
     return resistance * growth * factor * cell.resistance_charge_factor(rows, charge, direction)
 
 
-def sag(resistance, current):
-    """Sag, V: rest voltage minus loaded voltage, current x resistance; negative while charging.
-
-    Parameters
-    ----------
-    resistance : float or array, ohm
-        Of the moment.
-    current : float or array, A
-        Discharge positive.
-
-    Examples
-    --------
-    >>> sag(0.05, 200.0)
-    10.0
-    """
-    return current * resistance
-
-
-def terminal_voltage(rest_voltage, resistance, current):
-    """Loaded voltage, V: rest voltage - current x resistance.
-
-    Parameters
-    ----------
-    rest_voltage : float or array, V
-        Settled, without load.
-    resistance : float or array, ohm
-        Of the moment.
-    current : float or array, A
-        Discharge positive.
-
-    Examples
-    --------
-    >>> terminal_voltage(84.0, 0.05, 200.0)
-    74.0
-    """
-    return rest_voltage - current * resistance
-
-
-def resistance_parts(resistance, chemistry_key):
+def resistance_parts(resistance: Numbers, chemistry_key: ChemistryKeys) -> tuple[Floats, Floats, Floats]:
     """Split a 10 s resistance: (ohmic, pair 1, pair 2), ohm, the pairs at their settled value.
 
     ohmic + pair 1 (1 - exp(-10/t1)) + pair 2 (1 - exp(-10/t2)) = resistance, exactly.
@@ -199,7 +114,7 @@ def resistance_parts(resistance, chemistry_key):
     resistance : float or array, ohm
         Ten-second resistance, of the moment or at reference.
     chemistry_key : str, int, or array of either
-        Chemistry key or row; it sets the shares and the time constants.
+        Chemistry key or row; it sets the fractions and the time constants.
 
     Returns
     -------
@@ -212,11 +127,11 @@ def resistance_parts(resistance, chemistry_key):
     [0.853, 0.1765, 0.4272]
     """
     tables, rows = cell.chemistry_tables(), cell.chemistry_rows(chemistry_key)
-    shares = (tables.ohmic_share, tables.pair_1_share, tables.pair_2_share)
-    return tuple(share[rows] * resistance for share in shares)
+    ohmic, pair_1, pair_2 = tables.ohmic_fraction[rows], tables.pair_1_fraction[rows], tables.pair_2_fraction[rows]
+    return ohmic * resistance, pair_1 * resistance, pair_2 * resistance
 
 
-def pulse_resistance(resistance, chemistry_key, time):
+def pulse_resistance(resistance: Numbers, chemistry_key: ChemistryKeys, time: Numbers) -> Floats:
     """Resistance seen `time` seconds into a constant current from rest, ohm.
 
     R0 + R1 (1 - exp(-t/t1)) + R2 (1 - exp(-t/t2)); equals `resistance` at 10 s.
@@ -242,7 +157,9 @@ def pulse_resistance(resistance, chemistry_key, time):
     return ohmic + pair_1 * risen_1 + pair_2 * risen_2
 
 
-def pair_step(pair_voltage, current, pair_resistance, time_constant, duration):
+def pair_step(
+    pair_voltage: Numbers, current: Numbers, pair_resistance: Numbers, time_constant: Numbers, duration: Numbers
+) -> Floats:
     """Voltage over a resistor-capacitor pair after `duration` at constant current, V: the exact solution.
 
     v exp(-t/T) + I R (1 - exp(-t/T)).
@@ -269,81 +186,7 @@ def pair_step(pair_voltage, current, pair_resistance, time_constant, duration):
     return pair_voltage + (current * pair_resistance - pair_voltage) * risen
 
 
-def weakest_cell_voltage(
-    chemistry_key, cells_in_series, charge, resistance, current, charge_spread=0.02, resistance_spread=0.10
-):
-    """Loaded voltage of the cell that cuts out first, V.
-
-    Open-circuit voltage at (charge - charge spread) - current x resistance / series x (1 + resistance spread).
-
-    Parameters
-    ----------
-    chemistry_key : str, int, or array of either
-        Chemistry key or row.
-    cells_in_series : int or array
-        At least 1.
-    charge : float or array
-        Charge of the pack, 0 to 1.
-    resistance : float or array, ohm
-        Of the pack, of the moment.
-    current : float or array, A
-        Discharge positive.
-    charge_spread : float or array
-        By how much the weakest cell's charge is lower. Default: common practice, no source.
-    resistance_spread : float or array
-        By which fraction its resistance is higher. Default: common practice, no source.
-
-    Examples
-    --------
-    >>> round(float(weakest_cell_voltage("nmc", 20, 0.5, 0.05, 200.0)), 3)
-    3.182
-    """
-    rest = cell.open_circuit_voltage(chemistry_key, charge - charge_spread)
-    return rest - current * resistance * (1.0 + resistance_spread) / cells_in_series
-
-
-def joule_heat(current, resistance):
-    """Heat made in the pack, W: current squared x resistance.
-
-    Parameters
-    ----------
-    current : float or array, A
-        Either sign.
-    resistance : float or array, ohm
-        Of the moment. Reversible (entropic) heat is left out: within a run of minutes it is a small part.
-
-    Examples
-    --------
-    >>> joule_heat(200.0, 0.05)
-    2000.0
-    """
-    return current * current * resistance
-
-
-def peak_power(rest_voltage, resistance, voltage_floor=0.0):
-    """Largest power the pack gives without its loaded voltage falling below a floor, W: closed form.
-
-    V (V0 - V) / R at V = the larger of the floor and V0 / 2; zero when the pack rests below the floor.
-
-    Parameters
-    ----------
-    rest_voltage : float or array, V
-        V0, settled and without load.
-    resistance : float or array, ohm
-        Above 0; for a burst of some seconds, `pulse_resistance` at its end.
-    voltage_floor : float or array, V
-        Lowest loaded voltage allowed.
-
-    Examples
-    --------
-    >>> round(float(peak_power(80.0, 0.1, 60.0)), 3)
-    12000.0
-    """
-    loaded = np.maximum(voltage_floor, 0.5 * np.asarray(rest_voltage))
-    return loaded * np.maximum(rest_voltage - loaded, 0.0) / resistance
-
-
-def current_for_power(rest_voltage, resistance, power):
+def current_for_power(rest_voltage: Numbers, resistance: Numbers, power: Numbers) -> Floats:
     """Current at which the pack gives that power, A: the smaller root of P = (V0 - I R) I; NaN beyond its peak.
 
     Parameters
@@ -363,3 +206,118 @@ def current_for_power(rest_voltage, resistance, power):
     root = np.square(rest_voltage) - 4.0 * np.asarray(resistance) * power
     with np.errstate(invalid="ignore"):
         return 2.0 * np.asarray(power) / (rest_voltage + np.sqrt(root))
+
+
+def energy_content(
+    chemistry_key: ChemistryKeys,
+    cells_in_series: Numbers,
+    capacity_ah: Numbers,
+    charge: Numbers = 1.0,
+    lowest_charge: Numbers = 0.0,
+) -> Floats:
+    """Energy between two charges at rest voltage, J: integral of rest voltage x capacity, exact for the table.
+
+    Parameters
+    ----------
+    chemistry_key : str, int, or array of either
+        Chemistry key or row.
+    cells_in_series : int or array
+        At least 1.
+    capacity_ah : float or array, Ah
+        Of the pack.
+    charge, lowest_charge : float or array
+        From and to, 0 to 1. Negative when the first is the lower. What reaches the terminals is less, by the heat.
+
+    Examples
+    --------
+    >>> round(float(energy_content("nmc", 20, 5.0)) / 3600)  # watt-hours
+    372
+    """
+    rows = cell.chemistry_rows(chemistry_key)
+    integral = _voltage_integral(rows, charge)
+    if np.any(lowest_charge):
+        integral = integral - _voltage_integral(rows, lowest_charge)
+    return integral * cells_in_series * capacity_ah * SECONDS_PER_HOUR
+
+
+def _voltage_integral(rows: NDArray[np.intp], charge: Numbers) -> Floats:
+    """Integral of the straight-line open-circuit voltage from charge 0, V."""
+    table = cell.chemistry_tables().open_circuit_voltage
+    steps = table.shape[1] - 1
+    position = np.minimum(np.maximum(charge, 0.0), 1.0) * steps
+    node = np.fmax(np.fmin(position, steps - 1), 0).astype(np.intp)
+    part, start, end = position - node, table[rows, node], table[rows, node + 1]
+    before = table.cumsum(axis=1)[rows, node] - 0.5 * (table[rows, 0] + start)  # trapezoids up to the node
+    return (before + part * (start + 0.5 * part * (end - start))) / steps
+
+
+def typical_cell_mass(
+    cells_in_series: Numbers, capacity_ah: Numbers, chemistry_key: ChemistryKeys = "nmc"
+) -> Floats:
+    """Mass of the pack's cells, kg: energy content / typical specific energy of the chemistry.
+
+    Parameters
+    ----------
+    cells_in_series : int or array
+        At least 1.
+    capacity_ah : float or array, Ah
+        Of the pack.
+    chemistry_key : str, int, or array of either
+        Chemistry key or row. Specific energies: common practice, no source.
+
+    Examples
+    --------
+    >>> round(float(typical_cell_mass(20, 40.0)), 1)
+    14.2
+    """
+    tables, rows = cell.chemistry_tables(), cell.chemistry_rows(chemistry_key)
+    watt_hours = energy_content(rows, cells_in_series, capacity_ah) / SECONDS_PER_HOUR
+    return watt_hours / tables.specific_energy[rows]
+
+
+def typical_heat_capacity(
+    cells_in_series: Numbers, capacity_ah: Numbers, chemistry_key: ChemistryKeys = "nmc"
+) -> Floats:
+    """Heat capacity of the pack's cells, J/K: cell mass x specific heat.
+
+    Parameters
+    ----------
+    cells_in_series : int or array
+        At least 1.
+    capacity_ah : float or array, Ah
+        Of the pack.
+    chemistry_key : str, int, or array of either
+        Chemistry key or row. Specific heats: second-hand, see physics/components/data/cell_constants.csv.
+
+    Examples
+    --------
+    >>> round(float(typical_heat_capacity(20, 40.0)), -2)
+    14700.0
+    """
+    rows = cell.chemistry_rows(chemistry_key)
+    specific_heat = cell.chemistry_tables().specific_heat[rows]
+    return typical_cell_mass(cells_in_series, capacity_ah, rows) * specific_heat
+
+
+def typical_thermal_conductance(
+    cells_in_series: Numbers, capacity_ah: Numbers, chemistry_key: ChemistryKeys = "nmc"
+) -> Floats:
+    """Heat path from the cells to the air, W/K: still air over the surface of a cube of the pack's volume.
+
+    Parameters
+    ----------
+    cells_in_series : int or array
+        At least 1.
+    capacity_ah : float or array, Ah
+        Of the pack.
+    chemistry_key : str, int, or array of either
+        Chemistry key or row. Pack density and the cells' fraction of its mass: from memory. Wind may double the
+        value; insulation may halve it.
+
+    Examples
+    --------
+    >>> round(float(typical_thermal_conductance(20, 40.0)), 1)
+    2.7
+    """
+    mass = typical_cell_mass(cells_in_series, capacity_ah, chemistry_key) / CELL_MASS_FRACTION
+    return SURFACE_HEAT_TRANSFER * 6.0 * np.power(mass / PACK_DENSITY, 2.0 / 3.0)

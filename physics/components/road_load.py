@@ -1,7 +1,7 @@
 """Road load: drag, rolling resistance, slope, and the mass that has to be speeded up.
 
-Forward is positive, and so is every resistance that acts on a bike moving forward. Load transfer, front-wheel lift
-and rear grip are written in load_transfer.py and may be imported from here as well.
+Forward is positive, and so is every resistance that acts on a bike moving forward.
+Nothing is checked or copied, so that a time loop may call these: numbers and arrays that broadcast.
 """
 
 from __future__ import annotations
@@ -10,36 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from physics.arrays import Floats, Number, Numbers
 from physics.components.air import STANDARD_GRAVITY
-from physics.components.load_transfer import (
-    front_load_force,
-    front_load_force_coefficients,
-    front_wheel_load,
-    rear_slip_force,
-    rear_slip_force_coefficients,
-    wheelie_drive_force,
-    wheelie_force_coefficients,
-)
-
-__all__ = [
-    "POSTURES",
-    "STANDARD_GRAVITY",
-    "Posture",
-    "combined_centre_of_gravity",
-    "drag_force",
-    "equivalent_mass",
-    "front_load_force",
-    "front_load_force_coefficients",
-    "front_wheel_load",
-    "posture",
-    "rear_slip_force",
-    "rear_slip_force_coefficients",
-    "rolling_resistance_force",
-    "slope_angle",
-    "slope_force",
-    "wheelie_drive_force",
-    "wheelie_force_coefficients",
-]
 
 
 @dataclass(frozen=True)
@@ -55,7 +27,7 @@ class Posture:
     rider_height_above_seat : float
         The rider's own centre of gravity above the seat, m.
     rider_shift_forward : float
-        How far forward of the upright place that centre of gravity lies, m.
+        How far forward of the upright position that centre of gravity lies, m.
     """
 
     label: str
@@ -66,8 +38,8 @@ class Posture:
 
 # Drag areas are starting points inside published ranges: 0.30 to 0.50 m2 for motorcycles, J. Katz, Automotive
 # Aerodynamics, page 302; 0.18 to 0.7 m2 from racing to touring machines, V. Cossalter, Motorcycle Dynamics, as
-# quoted in a multibody program's manual. The value of each posture, and the places of the rider: common practice,
-# no source.
+# quoted in a multibody program's manual. The value of each posture, and the positions of the rider: common
+# practice, no source.
 POSTURES = {
     "upright": Posture("upright", 0.60, 0.25, 0.00),
     "crouched": Posture("crouched", 0.48, 0.20, 0.06),
@@ -75,7 +47,7 @@ POSTURES = {
 }
 
 
-def posture(name):
+def posture(name: str) -> Posture:
     """One of the seat positions.
 
     Parameters
@@ -86,7 +58,7 @@ def posture(name):
     Returns
     -------
     Posture
-        Drag area and the place of the rider's centre of gravity.
+        Drag area and the position of the rider's centre of gravity.
 
     Raises
     ------
@@ -109,8 +81,13 @@ def posture(name):
 
 
 def combined_centre_of_gravity(
-    bike_mass, bike_to_rear_axle, bike_height, rider_mass, rider_to_rear_axle, rider_height
-):
+    bike_mass: Number,
+    bike_to_rear_axle: Number,
+    bike_height: Number,
+    rider_mass: Number,
+    rider_to_rear_axle: Number,
+    rider_height: Number,
+) -> tuple[Number, Number]:
     """Centre of gravity of bike and rider together: the mean of the two, weighted by mass.
 
     Parameters
@@ -149,8 +126,8 @@ def combined_centre_of_gravity(
     return along, height
 
 
-def drag_force(air_density, drag_area, speed, headwind=0.0):
-    """Aerodynamic drag: 1/2 rho CdA u |u|, with u = speed + headwind.
+def drag_factor(air_density: Numbers, drag_area: Numbers) -> Floats:
+    """Drag over the square of air speed: 1/2 rho CdA.
 
     Parameters
     ----------
@@ -158,15 +135,34 @@ def drag_force(air_density, drag_area, speed, headwind=0.0):
         Density, kg/m3.
     drag_area : float or array
         Drag coefficient times frontal area, m2.
-    speed : float or array
-        Road speed, m/s.
-    headwind : float or array
-        Wind against the bike, m/s; a tailwind is negative.
 
     Returns
     -------
     float or array
-        Force, N, positive against forward motion; negative when a tailwind is faster than the bike.
+        Factor, kg/m.
+
+    Examples
+    --------
+    >>> float(drag_factor(1.25, 0.8))
+    0.5
+    """
+    return 0.5 * np.multiply(air_density, drag_area)
+
+
+def drag_force(factor: Numbers, air_speed: Numbers) -> tuple[Floats, Floats]:
+    """Aerodynamic drag, 1/2 rho CdA u |u|, and how it changes with speed.
+
+    Parameters
+    ----------
+    factor : float or array
+        `drag_factor`, kg/m.
+    air_speed : float or array
+        Speed through the air, m/s: road speed plus headwind; negative where a tailwind is faster than the bike.
+
+    Returns
+    -------
+    tuple of (float or array, float or array)
+        Force, N, positive against forward motion, and its change with speed, N s/m.
 
     Notes
     -----
@@ -175,35 +171,15 @@ def drag_force(air_density, drag_area, speed, headwind=0.0):
 
     Examples
     --------
-    >>> round(float(drag_force(1.25, 0.9, 120 / 3.6, 10 / 3.6)), 1)
+    >>> force, _ = drag_force(drag_factor(1.25, 0.9), (120 + 10) / 3.6)
+    >>> round(float(force), 1)
     733.5
     """
-    relative = np.asarray(speed) + np.asarray(headwind)
-    return 0.5 * np.asarray(air_density) * drag_area * relative * np.abs(relative)
+    half_rate = factor * np.abs(air_speed)
+    return half_rate * air_speed, 2.0 * half_rate
 
 
-def slope_angle(grade):
-    """Angle of a road from its grade: atan(grade).
-
-    Parameters
-    ----------
-    grade : float or array
-        Rise over horizontal run, a fraction; uphill positive.
-
-    Returns
-    -------
-    float or array
-        Angle, rad.
-
-    Examples
-    --------
-    >>> round(float(slope_angle(0.10)), 5)
-    0.09967
-    """
-    return np.arctan(grade)
-
-
-def slope_force(mass, slope):
+def slope_force(mass: Numbers, slope: Numbers) -> Floats:
     """Weight along the road: m g sin(slope).
 
     Parameters
@@ -227,11 +203,11 @@ def slope_force(mass, slope):
     >>> round(float(slope_force(200.0, 0.13963)), 1)
     273.0
     """
-    return np.asarray(mass) * STANDARD_GRAVITY * np.sin(slope)
+    return mass * STANDARD_GRAVITY * np.sin(slope)
 
 
-def rolling_resistance_force(mass, slope, coefficient, coefficient_speed_squared, speed):
-    """Rolling resistance: m g cos(slope) (c0 + c2 v^2).
+def normal_load(mass: Numbers, slope: Numbers) -> Floats:
+    """Weight at right angles to the road: m g cos(slope).
 
     Parameters
     ----------
@@ -239,18 +215,37 @@ def rolling_resistance_force(mass, slope, coefficient, coefficient_speed_squared
         Bike and rider, kg.
     slope : float or array
         Angle of the road, rad.
-    coefficient : float or array
-        c0, the part at walking pace, 1. About 0.012 to 0.02 for motorcycle tyres on a good road: common practice,
-        no source.
-    coefficient_speed_squared : float or array
-        c2, s2/m2. About 4e-7 to 8e-6: common practice, no source.
+
+    Returns
+    -------
+    float or array
+        Force, N.
+
+    Examples
+    --------
+    >>> round(float(normal_load(100.0, 0.0)), 3)
+    980.665
+    """
+    return mass * STANDARD_GRAVITY * np.cos(slope)
+
+
+def rolling_force(constant: Numbers, speed_squared: Numbers, speed: Numbers) -> tuple[Floats, Floats]:
+    """Rolling resistance, m g cos(slope) (c0 + c2 v^2), and how it changes with speed.
+
+    Parameters
+    ----------
+    constant : float or array
+        Normal load times c0, the coefficient at walking pace, N. c0 is about 0.012 to 0.02 for motorcycle tyres on
+        a good road: common practice, no source.
+    speed_squared : float or array
+        Normal load times c2, N s2/m2. c2 is about 4e-7 to 8e-6 s2/m2: common practice, no source.
     speed : float or array
         Road speed forward, m/s.
 
     Returns
     -------
-    float or array
-        Force, N, against forward motion.
+    tuple of (float or array, float or array)
+        Force, N, against forward motion, and its change with speed, N s/m.
 
     Notes
     -----
@@ -259,14 +254,17 @@ def rolling_resistance_force(mass, slope, coefficient, coefficient_speed_squared
 
     Examples
     --------
-    >>> round(float(rolling_resistance_force(200.0, 0.0, 0.015, 0.0, 10.0)), 1)
+    >>> force, _ = rolling_force(0.015 * normal_load(200.0, 0.0), 0.0, 10.0)
+    >>> round(float(force), 1)
     29.4
     """
-    coefficient = np.asarray(coefficient) + np.asarray(coefficient_speed_squared) * np.square(speed)
-    return np.asarray(mass) * STANDARD_GRAVITY * np.cos(slope) * coefficient
+    half_rate = np.multiply(speed_squared, speed)
+    return constant + half_rate * speed, 2.0 * half_rate
 
 
-def equivalent_mass(mass, wheel_inertia, wheel_radius, rotor_inertia, gear_ratio):
+def equivalent_mass(
+    mass: Numbers, wheel_inertia: Numbers, wheel_radius: Numbers, rotor_inertia: Numbers, gear_ratio: Numbers
+) -> Floats:
     """Mass that has to be speeded up, spinning parts included: m + (J_wheels + J_rotor G^2) / r^2.
 
     Parameters
@@ -297,5 +295,5 @@ def equivalent_mass(mass, wheel_inertia, wheel_radius, rotor_inertia, gear_ratio
     >>> round(float(equivalent_mass(200.0, 0.9, 0.3, 0.012, 5.0)), 2)
     213.33
     """
-    spinning = np.asarray(wheel_inertia) + np.asarray(rotor_inertia) * np.square(gear_ratio)
-    return np.asarray(mass) + spinning / np.square(wheel_radius)
+    spinning = wheel_inertia + rotor_inertia * np.square(gear_ratio)
+    return mass + spinning / np.square(wheel_radius)

@@ -1,6 +1,6 @@
 """Tyres: size codes, free diameter, rolling radius, and the speed a tyre is marked for.
 
-A size code gives the section width, the section height as a share of that width, and the rim code. The free
+A size code gives the section width, the section height as a fraction of that width, and the rim code. The free
 diameter is D = d + 2 H, with d the nominal rim diameter: UN Regulation No. 75, paragraph 6.1.2 and annex 5.
 The regulation lets a tyre's own diameter differ from that by some percent, so a diameter measured on the bike is
 always better than one from a code; a bare "580 mm" is accepted for that. Paragraph numbers are from memory.
@@ -12,6 +12,9 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from physics.arrays import Floats
 
 _INCH = 0.0254  # m
 
@@ -114,12 +117,12 @@ class TyreSize:
     speed_symbol: str = ""
 
     @property
-    def free_radius(self):
+    def free_radius(self) -> float:
         """Half the free diameter, m."""
         return 0.5 * self.free_diameter
 
 
-def parse_tyre(code):
+def parse_tyre(code: str) -> TyreSize:
     """Read a tyre size code, or a bare measured diameter.
 
     Parameters
@@ -173,7 +176,7 @@ def parse_tyre(code):
     return TyreSize(width, aspect, rim, rim + 2.0 * width * aspect, tidy, match["speed"] or "")
 
 
-def nominal_rim_diameter(rim_code):
+def nominal_rim_diameter(rim_code: int) -> float:
     """Nominal rim diameter of a rim code, from the table beside UN Regulation No. 75, annex 5.
 
     Parameters
@@ -202,7 +205,7 @@ def nominal_rim_diameter(rim_code):
     return NOMINAL_RIM_DIAMETER[rim_code]
 
 
-def free_radius(code):
+def free_radius(code: str) -> float:
     """Radius of a tyre without load, straight from its size code.
 
     Parameters
@@ -228,7 +231,7 @@ def free_radius(code):
     return parse_tyre(code).free_radius
 
 
-def rolling_radius(free_radius, factor=DEFAULT_ROLLING_FACTOR):
+def rolling_radius(free_radius: ArrayLike, factor: ArrayLike = DEFAULT_ROLLING_FACTOR) -> Floats:
     """Effective rolling radius, from the free radius and one factor: r = factor * free radius.
 
     Parameters
@@ -267,83 +270,7 @@ def rolling_radius(free_radius, factor=DEFAULT_ROLLING_FACTOR):
     return free_radius * factor
 
 
-def rolling_radius_from_loaded(free_radius, loaded_radius):
-    """Effective rolling radius from the free and the loaded radius, both measured on the bike.
-
-    The tread of the contact patch, half-length a = R sin(t), passes while the wheel turns through t, so the radius
-    is R sin(t) / t with cos(t) = loaded / free; for small t, the free radius less a third of the deflection.
-
-    Parameters
-    ----------
-    free_radius : float or array
-        Radius without load, m.
-    loaded_radius : float or array
-        Height of the axle over the ground with bike and rider aboard, m.
-
-    Returns
-    -------
-    float or array
-        Effective rolling radius, m, between the two.
-
-    Raises
-    ------
-    ValueError
-        If the loaded radius is not above 0.8 of the free radius, or is above it.
-
-    Notes
-    -----
-    R. N. Jazar, Vehicle Dynamics: Theory and Application, chapter 3, "tireprint angle and equivalent radius"; from
-    memory. Loaded < effective < free: M. Blundell and D. Harty, The Multibody Systems Approach to Vehicle
-    Dynamics, page 251.
-
-    Examples
-    --------
-    >>> round(float(rolling_radius_from_loaded(0.300, 0.285)), 4)
-    0.295
-    """
-    free_radius, loaded_radius = np.asarray(free_radius, dtype=float), np.asarray(loaded_radius, dtype=float)
-    ratio = loaded_radius / free_radius
-    if not np.all((ratio > 0.8) & (ratio <= 1.0)):
-        raise ValueError("The loaded radius of a tyre must be above 0.8 of its free radius, and not above it.")
-    # np.sinc(x) is sin(pi x) / (pi x), which is safe at zero deflection.
-    return free_radius * np.sinc(np.arccos(ratio) / np.pi)
-
-
-def speed_symbol_limit(symbol):
-    """Highest speed a speed symbol stands for.
-
-    Parameters
-    ----------
-    symbol : str
-        One letter, as printed after the load index: "J", "P", "H" ...
-
-    Returns
-    -------
-    float
-        Speed, m/s.
-
-    Raises
-    ------
-    ValueError
-        If the letter is not a speed symbol.
-
-    Notes
-    -----
-    ISO 4223-1 and UN Regulation No. 75, paragraph 2.29. It holds for a sound tyre at its load and pressure; the
-    tyre maker's word comes first.
-
-    Examples
-    --------
-    >>> round(speed_symbol_limit("P") * 3.6)
-    150
-    """
-    letter = str(symbol).strip().upper()
-    if letter not in SPEED_SYMBOLS_KM_H:
-        raise ValueError(f"Unknown speed symbol {symbol!r}. Accepted: {', '.join(SPEED_SYMBOLS_KM_H)}.")
-    return SPEED_SYMBOLS_KM_H[letter] / 3.6
-
-
-def _within(code, name, value, lowest, highest):
+def _within(code: str, name: str, value: float, lowest: float, highest: float) -> None:
     """Refuse a number in a code that no such tyre is made in."""
     if not lowest <= value <= highest:
         raise ValueError(

@@ -1,4 +1,4 @@
-"""What the road says: drag area and rolling resistance from a coast-down, efficiency from pulls.
+"""Drag area and rolling resistance from coast-downs.
 
 Coast-down: m_eq du/dt = -(A + C u^2), u the air speed (speed plus headwind), A = m g (c_rr cos + sin of the
 slope), C = 1/2 rho CdA. Integrated once, u(t) = sqrt(A/C) tan(atan(u0 sqrt(C/A)) - sqrt(A C) t / m_eq), which is
@@ -14,20 +14,37 @@ by height over distance: 40 CFR 1066.310.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.optimize import least_squares
 
-from physics.fitting.regression import linear_fit, summarise
+from physics.arrays import Floats, Numbers
+from physics.build import Build
+from physics.build.batch import Batch
+from physics.components import motor, road_load
+from physics.components.air import STANDARD_GRAVITY
+from physics.fitting.regression import summarise
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
+from physics.ridelog.report import RideLog
+from physics.ridelog.segments import Segment, samples_of, widest
+from physics.simulation.machine import Machine
 
-GRAVITY = 9.80665
 SHORTEST = 12  # samples in a coast-down
+MOST_ROWS = 1000  # of one coast-down; of more, every second, third, ... is fitted
 SLOPE_WINDOW = 60.0  # metres over which height is turned into slope; common practice, no source
 
 
-def coast_down_speed(time, start_speed, constant_force, drag_factor, equivalent_mass):
+def coast_down_speed(
+    time: ArrayLike,
+    start_speed: ArrayLike,
+    constant_force: ArrayLike,
+    drag_factor: ArrayLike,
+    equivalent_mass: ArrayLike,
+) -> Numbers:
     """Return the speed of a freely slowing bike under A + C u^2.
 
     u = sqrt(A/C) tan(atan(u0 sqrt(C/A)) - sqrt(A C) t / m) for A > 0, written out by the addition theorem so that
@@ -71,7 +88,9 @@ def coast_down_speed(time, start_speed, constant_force, drag_factor, equivalent_
     return u if u.ndim else float(u)
 
 
-def slope_from_altitude(time, speed, altitude, window=SLOPE_WINDOW):
+def slope_from_altitude(
+    time: ArrayLike, speed: ArrayLike, altitude: ArrayLike, window: float = SLOPE_WINDOW
+) -> Floats:
     """Return the sine of the slope along the road, smoothed over a stated distance.
 
     A straight line is fitted to height against distance travelled within half a window to either side.
@@ -117,7 +136,9 @@ def slope_from_altitude(time, speed, altitude, window=SLOPE_WINDOW):
     return np.clip(grade, -0.5, 0.5)
 
 
-def _stepped_speed(time, start_speed, forces, edges, drag_factor, equivalent_mass):
+def _stepped_speed(
+    time: Floats, start_speed: float, forces: Floats, edges: list[int], drag_factor: Numbers, equivalent_mass: float
+) -> Floats:
     """Return the speed when the constant force changes along the road: exact pieces, one after another."""
     u = np.empty(time.size)
     u[0] = start_speed
@@ -129,7 +150,7 @@ def _stepped_speed(time, start_speed, forces, edges, drag_factor, equivalent_mas
     return u
 
 
-def _pieces(time, speed):
+def _pieces(time: Floats, speed: Floats) -> list[int]:
     """Return the rows between which the slope is held: a sixth of the smoothing window apart."""
     way = np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (speed[1:] + speed[:-1]))])
     turn = np.flatnonzero(np.diff(np.floor(way / (SLOPE_WINDOW / 6.0)))) + 1
@@ -137,16 +158,16 @@ def _pieces(time, speed):
 
 
 def fit_coast_down(
-    time,
-    speed,
-    mass,
+    time: ArrayLike,
+    speed: ArrayLike,
+    mass: float,
     *,
-    air_density,
-    equivalent_mass=None,
-    run=None,
-    headwind=0.0,
-    slope=0.0,
-    altitude=None,
+    air_density: float,
+    equivalent_mass: float | None = None,
+    run: ArrayLike | None = None,
+    headwind: ArrayLike = 0.0,
+    slope: ArrayLike = 0.0,
+    altitude: ArrayLike | None = None,
 ) -> FitResult:
     """Fit drag area and rolling resistance to one or more coast-downs.
 
@@ -222,18 +243,18 @@ def fit_coast_down(
     if all(part[1][0] - part[1][-1] < 1.0 and np.ptp(part[1]) < 2.0 for part in parts):
         return failed(names, n, CANNOT_TELL, "This log cannot tell: the bike hardly slows down.")
 
-    weight = float(mass) * GRAVITY
+    weight = float(mass) * STANDARD_GRAVITY
 
-    def model(p):
-        drag_factor = 0.5 * float(air_density) * p[0]
+    def model(p: Floats) -> Floats:
+        factor = road_load.drag_factor(air_density, p[0])
         speeds = []
         for (t_run, _, w, grade, edges), start in zip(parts, p[2:], strict=True):
             force = weight * (p[1] * np.sqrt(1.0 - grade**2) + grade)
             u0 = max(start + w, 0.0)
             if edges is None:
-                u = coast_down_speed(t_run, u0, force[0], drag_factor, m)
+                u = coast_down_speed(t_run, u0, force[0], factor, m)
             else:
-                u = _stepped_speed(t_run, u0, force, edges, drag_factor, m)
+                u = _stepped_speed(t_run, u0, force, edges, factor, m)
             speeds.append(u - w)
         return np.concatenate(speeds)
 
@@ -241,15 +262,15 @@ def fit_coast_down(
     start = np.array([0.45, 0.015, *(part[1][0] for part in parts)])
     low = np.array([1e-4, 0.0, *([0.0] * len(parts))])
     high = np.array([5.0, 0.5, *([150.0] * len(parts))])
-    found = least_squares(
+    solution = least_squares(
         lambda p: observed - model(p),
         np.clip(start, low, high),
         bounds=(low, high),
         x_scale=np.array([0.1, 0.005, *([1.0] * len(parts))]),
         jac="3-point",
     )
-    residuals = observed - model(found.x)
-    scaled = found.jac / np.sqrt(np.sum(found.jac**2, axis=0)).clip(1e-300)
+    residuals = observed - model(solution.x)
+    scaled = solution.jac / np.sqrt(np.sum(solution.jac**2, axis=0)).clip(1e-300)
     condition = float(np.linalg.cond(scaled))
     if not condition < 1e8 or n <= len(names):
         return failed(
@@ -258,124 +279,67 @@ def fit_coast_down(
     variance = float(residuals @ residuals) / (n - len(names))
     return summarise(
         names,
-        found.x,
-        np.linalg.inv(found.jac.T @ found.jac),
+        solution.x,
+        np.linalg.inv(solution.jac.T @ solution.jac),
         variance,
         residuals,
         in_time_order=True,
-        converged=found.status > 0,
-        condition=condition,
+        converged=solution.status > 0,
         judged=("drag_area", "rolling_resistance"),
     )
 
 
-def fit_driveline_efficiency(
-    time,
-    speed,
-    voltage,
-    current,
-    *,
-    mass,
-    drag_area,
-    rolling_resistance,
-    air_density,
-    equivalent_mass=None,
-    headwind=0.0,
-    slope=0.0,
-    pull=None,
-) -> FitResult:
-    """Fit the share of the pack's energy that reaches the road during pulls.
+def fit_coast_down_of_build(
+    log: RideLog, build: Build, segments: Sequence[Segment]
+) -> tuple[FitResult, np.ndarray]:
+    """Fit drag area and rolling resistance of a build to the coast-downs of a log.
 
-    Energy at the road since the start of a pull, 1/2 m_eq (v^2 - v0^2) + integral of (road load x speed), against
-    electrical energy, integral of (voltage x current): the slope of the line is the efficiency of controller,
-    motor and driveline together, averaged over the pulls by energy. Each pull has its own intercept, which
-    takes up the error of its first speed.
+    What the motor drags (iron loss through the chain) and the part of rolling resistance that grows with speed are
+    the build's; they are put as a + b v^2 over the speeds at hand and taken off. Slope by altitude where the log
+    has it, else the build's; wind as the build has it.
 
     Parameters
     ----------
-    time : array, shape (n,), s
-        Increasing within a pull.
-    speed : array, shape (n,), m/s
-        Speed over the ground.
-    voltage : array, shape (n,), V
-        Pack voltage under load.
-    current : array, shape (n,), A
-        Line current, discharge positive.
-    mass : float, kg
-        Bike and rider.
-    drag_area : float, m2
-        As fitted by `fit_coast_down` in the same seat position.
-    rolling_resistance : float
-        Dimensionless.
-    air_density : float, kg/m3
-        Above zero.
-    equivalent_mass : float, kg, optional
-        With the turning parts; `mass` if not given.
-    headwind : float or array, m/s
-        Wind against the bike.
-    slope : float or array
-        Sine of the slope, uphill positive.
-    pull : array of int, shape (n,), optional
-        Which pull a sample belongs to.
+    log : RideLog
+        With speed.
+    build : Build
+        Its mass, turning parts and air.
+    segments : sequence of Segment
+        The coast-downs among them are used.
 
     Returns
     -------
-    FitResult
-        driveline_efficiency (0..1), then start_energy_1, ... (J). The drag area and mass given are taken as
-        exact: 5 % too much mass reads as about 5 % too much efficiency. A value above 1 is refused (-2).
-
-    Examples
-    --------
-    >>> t = np.linspace(0.0, 5.0, 51)
-    >>> power = 200.0 * 2.0 * (3.0 + 2.0 * t) / 0.8
-    >>> fit = fit_driveline_efficiency(t, 3.0 + 2.0 * t, np.full(51, 100.0), power / 100.0, mass=200.0,
-    ...                                drag_area=0.0, rolling_resistance=0.0, air_density=1.2)
-    >>> round(fit.value("driveline_efficiency"), 6)
-    0.8
+    (fit, time) : FitResult, array
+        drag_area (m2), rolling_resistance, then start speeds; and the time of each residual.
     """
-    t, v, u, i = (np.asarray(x, float) for x in (time, speed, voltage, current))
-    m = float(mass if equivalent_mass is None else equivalent_mass)
-    labels = np.zeros(t.size, int) if pull is None else np.asarray(pull)
-    wind, sine = (np.broadcast_to(np.asarray(x, float), t.shape) for x in (headwind, slope))
-    whole = np.isfinite(t) & np.isfinite(v) & np.isfinite(u) & np.isfinite(i)
-    blocks = []
-    for label in np.unique(labels):
-        rows = np.flatnonzero((labels == label) & whole)
-        if rows.size < 5:
-            continue
-        air = v[rows] + wind[rows]
-        force = float(mass) * GRAVITY * (
-            rolling_resistance * np.sqrt(1.0 - sine[rows] ** 2) + sine[rows]
-        ) + 0.5 * air_density * drag_area * air * np.abs(air)
-        step = np.diff(t[rows])
-        spent, used = (
-            np.concatenate([[0.0], np.cumsum(step * 0.5 * (x[1:] + x[:-1]))])
-            for x in (force * v[rows], u[rows] * i[rows])
-        )
-        blocks.append((0.5 * m * v[rows] ** 2 + spent, used))
-    names = ("driveline_efficiency", *(f"start_energy_{k + 1}" for k in range(len(blocks))))
-    n = sum(block[0].size for block in blocks)
-    if not blocks:
-        return failed(names, n, TOO_FEW, "A pull needs at least 5 whole samples of speed, voltage and current.")
-    design = np.zeros((n, len(names)))
-    row = 0
-    for k, (_, used) in enumerate(blocks):
-        design[row : row + used.size, 0] = used
-        design[row : row + used.size, k + 1] = 1.0
-        row += used.size
-    fit = linear_fit(
-        design,
-        np.concatenate([block[0] for block in blocks]),
-        names,
-        in_time_order=True,
-        judged=("driveline_efficiency",),
+    rows = samples_of(log, "coast-down", widest(segments, "coast-down"))
+    longest = rows.groupby("part").size().max() if len(rows) else 0
+    rows = rows.iloc[:: max(1, -(-int(longest) // MOST_ROWS))]
+    m = Machine(Batch.of(build))
+    mass, inertia = float(m.mass[0]), float(m.inertia[0])
+    density = float(2.0 * m.drag_factor[0] / build.bike.drag_area) if build.bike.drag_area > 0 else 1.2
+    rows = rows[rows["speed"] > 0.0] if "speed" in rows else rows.iloc[:0]
+    altitude = rows["altitude"].to_numpy() if "altitude" in rows and rows["altitude"].notna().sum() > 1 else None
+    fit = fit_coast_down(
+        rows["time"].to_numpy(float),
+        rows["speed"].to_numpy(float) if len(rows) else np.empty(0),
+        mass,
+        air_density=density,
+        equivalent_mass=inertia,
+        run=rows["part"].to_numpy(),
+        altitude=altitude,
+        headwind=build.conditions.headwind,
+        slope=np.sin(build.conditions.slope),
     )
-    if fit.success and not 0.0 < fit.values[0] <= 1.0:
-        return failed(
-            names,
-            n,
-            CANNOT_TELL,
-            f"This log cannot tell: it gives an efficiency of {fit.values[0]:.2f}, which no machine has. "
-            "Check mass, drag area, and the sign and scale of the current.",
-        )
-    return fit
+    if not np.isfinite(fit.values).any():
+        return fit, np.empty(0)
+    v = rows["speed"].to_numpy(float)
+    turns = float(m.speed_ratio[0])
+    dragged = motor.iron_loss_drag_torque(m.iron_torque[0], m.iron_damping[0], v * turns)
+    extra = dragged * turns / float(m.efficiency[0]) + m.rolling_squared[0] * v**2
+    b, a = np.polyfit(v**2, extra, 1)
+    off = np.zeros(fit.values.size)
+    off[0], off[1] = 2.0 * b / density, a / road_load.normal_load(mass, build.conditions.slope)
+    # fit_coast_down leaves out parts that are too short; the times then no longer pair with its residuals
+    time = rows["time"].to_numpy(float) if len(rows) == fit.residuals.size else np.empty(0)
+    return replace(fit, values=fit.values - off, interval=fit.interval - off[:, None]), time

@@ -9,14 +9,19 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from physics.arrays import Floats
+from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell
 from physics.fitting.regression import linear_fit
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
+from physics.ridelog.report import RideLog
 from physics.ridelog.segments import running_mean
 from physics.simulation.plant import SECONDS_PER_HOUR, PackModel
 
+NAMES = ("rest_voltage", "resistance")
 NOTHING_FLOWS = 2.0  # A, and no more than that counts as no load
 SMALLEST_SWING = 5.0  # A
 COLLAPSED = 0.6  # of the median voltage: below it the log looks behind an open protection
@@ -28,12 +33,19 @@ ROUNDS = 3
 CHARGE_STEP = 0.002
 
 
-def _filled(time, values):
+def _filled(time: Floats, values: Floats) -> Floats:
     known = np.isfinite(values)
     return np.interp(time, time[known], values[known]) if known.any() else np.zeros(time.size)
 
 
-def pack_course(build, time, current, voltage, pack_temperature=None, start_charge=None):
+def pack_course(
+    build: Build,
+    time: ArrayLike,
+    current: ArrayLike,
+    voltage: ArrayLike,
+    pack_temperature: ArrayLike | None = None,
+    start_charge: float | None = None,
+) -> tuple[Floats, Floats, Floats]:
     """Let a logged current run through a build's pack model.
 
     Rest voltage U(q) falls with the charge drawn; the sag is R x(t), R the reference resistance and x the current
@@ -95,12 +107,12 @@ def pack_course(build, time, current, voltage, pack_temperature=None, start_char
     reference = batch["pack.resistance"][0] * batch["pack.resistance_growth"][0]
     driven = factor * i
     x = pack.ohmic[0] / reference * driven
-    for share, constant in zip(pack.pairs[:, 0] / reference, pack.pair_times[:, 0], strict=True):
-        x = x + share * _lagged(driven, step, constant)
+    for fraction, constant in zip(pack.pairs[:, 0] / reference, pack.pair_times[:, 0], strict=True):
+        x = x + fraction * _lagged(driven, step, constant)
     return rested, x, charge
 
 
-def _lagged(values, step, constant):
+def _lagged(values: Floats, step: Floats, constant: float) -> Floats:
     """A first-order lag of values that go in straight lines between samples, from nothing; exact."""
     decay = np.exp(-step / constant)
     mean = constant / np.where(step > 0, step, 1.0) * (1.0 - decay)
@@ -112,7 +124,7 @@ def _lagged(values, step, constant):
     return np.array(out)
 
 
-def start_charge(log, build) -> tuple[float, str]:
+def start_charge(log: RideLog, build: Build) -> tuple[float, str]:
     """Charge at the start of a log: from its voltage before the first load, or else the build's own.
 
     Parameters
@@ -140,7 +152,7 @@ def start_charge(log, build) -> tuple[float, str]:
     return float(build.conditions.charge), "as the page has it: the log does not begin at rest"
 
 
-def charge_at(build, rest_voltage) -> float:
+def charge_at(build: Build, rest_voltage: float) -> float:
     """Return the charge, 0 to 1, of a build's pack at a rest voltage.
 
     Parameters
@@ -155,7 +167,14 @@ def charge_at(build, rest_voltage) -> float:
     return float(np.clip(cell.charge_from_open_circuit_voltage(build.pack.chemistry, each), 0.0, 1.0))
 
 
-def _bend(build, columns, begin, rested, x, resistance):
+def _bend(
+    build: Build,
+    columns: tuple[Floats, Floats, Floats, Floats | None],
+    begin: float,
+    rested: Floats,
+    x: Floats,
+    resistance: float,
+) -> Floats:
     """What one volt more at the start would change in the voltage of every row, beyond that volt."""
     t, i, u, hot = columns
     step = CHARGE_STEP if begin + CHARGE_STEP <= 1.0 else -CHARGE_STEP
@@ -166,7 +185,69 @@ def _bend(build, columns, begin, rested, x, resistance):
     return (other - other[0] - rested + rested[0] - resistance * (seen - x)) / risen
 
 
-def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
+def _refused(n: int, current: Floats) -> FitResult | None:
+    """Why so many samples of a current cannot hold a resistance, if they cannot."""
+    if n < 8:
+        message = f"{n} samples with voltage and current are too few; at least 8 are needed."
+        return failed(NAMES, n, TOO_FEW, message)
+    swing = float(np.subtract(*np.percentile(current, [95, 5])))
+    if swing < SMALLEST_SWING:
+        message = f"This log cannot tell: the line current swings by only {swing:.1f} A."
+        return failed(NAMES, n, CANNOT_TELL, message)
+    return None
+
+
+def fit_pack(
+    voltage: ArrayLike, sag_per_ohm: ArrayLike, drawn: ArrayLike | None = None, *, start: ArrayLike = 1.0
+) -> FitResult:
+    """Fit rest voltage and resistance of a pack: V = V0 s - R x, and with charge drawn also - k Q.
+
+    A pack that empties during the log would otherwise look like resistance. The loss is soft_l1, so that switching
+    spikes weigh little.
+
+    Parameters
+    ----------
+    voltage : array, shape (n,), V
+        Pack voltage, in the order of time.
+    sag_per_ohm : array, shape (n,), A
+        x: the line current, discharge positive, or what a pack model makes of it, see `pack_course`.
+    drawn : array, shape (n,), C, optional
+        Q: charge drawn since the start of the log.
+    start : float or array, shape (n,)
+        s: how much one volt more at the start changes the voltage of each row.
+
+    Returns
+    -------
+    FitResult
+        rest_voltage (V, at the start of the log), resistance (ohm) and, with `drawn`, fall_per_charge (V/C).
+        Status -2 when x swings by less than 5 A or the resistance comes out at or below zero.
+
+    Examples
+    --------
+    >>> current = np.tile([0.0, 50.0, 120.0, 80.0], 10)
+    >>> fit = fit_pack(96.0 - 0.08 * current, current)
+    >>> round(fit.value("rest_voltage"), 6), round(fit.value("resistance"), 6)
+    (96.0, 0.08)
+    """
+    u, x = np.asarray(voltage, float), np.asarray(sag_per_ohm, float)
+    refused = _refused(u.size, x)
+    if refused is not None:
+        return refused
+    columns, names = [np.broadcast_to(start, u.shape), -x], list(NAMES)
+    if drawn is not None:
+        columns.append(-np.asarray(drawn, float))
+        names.append("fall_per_charge")
+    fit = linear_fit(np.column_stack(columns), u, names, loss="soft_l1", in_time_order=True, judged=NAMES)
+    if fit.success and not fit.value("resistance") > 0.0:
+        message = (
+            "This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
+            "must be positive."
+        )
+        return failed(tuple(names), u.size, CANNOT_TELL, message)
+    return fit
+
+
+def fit_pack_of_build(log: RideLog, build: Build, use: NDArray[np.bool_] | None = None) -> tuple[FitResult, Floats]:
     """Fit rest voltage at the start of a log and the pack's reference resistance.
 
     V - (U(q) - U(q0)) = V0 - R x, with U and x from `pack_course`; where more than 3 % of the capacity is drawn
@@ -190,55 +271,36 @@ def fit_pack_of_build(log, build, use=None) -> tuple[FitResult, np.ndarray]:
         rest_voltage (V), resistance (ohm, at 25 degrees C and half charge, growth included) and, it may be,
         fall_per_charge (V/C); and the time of each residual.
     """
-    names = ("rest_voltage", "resistance")
+    nothing = np.empty(0)
     if not log.holds("pack_voltage", "line_current"):
-        return failed(names, 0, TOO_FEW, "The log has no pack voltage, or no line current."), np.empty(0)
+        return failed(NAMES, 0, TOO_FEW, "The log has no pack voltage, or no line current."), nothing
     t, u, i = (log.column(name) for name in ("time", "pack_voltage", "line_current"))
     whole = np.isfinite(u) & np.isfinite(i) & (True if use is None else use)
     whole &= u > COLLAPSED * (np.nanmedian(u) if np.isfinite(u).any() else 0.0)
-    whole = np.flatnonzero(whole)
-    whole = whole[:: max(1, -(-whole.size // MOST_ROWS))]
-    n = whole.size
-    if n < 8:
-        said = f"{n} samples with voltage and current are too few; at least 8 are needed."
-        return failed(names, n, TOO_FEW, said), np.empty(0)
-    swing = float(np.subtract(*np.percentile(i[whole], [95, 5])))
-    if swing < SMALLEST_SWING:
-        said = f"This log cannot tell: the line current swings by only {swing:.1f} A."
-        return failed(names, n, CANNOT_TELL, said), np.empty(0)
+    rows = np.flatnonzero(whole)
+    rows = rows[:: max(1, -(-rows.size // MOST_ROWS))]
+    refused = _refused(rows.size, i[rows])
+    if refused is not None:
+        return refused, nothing
     hot = log.column("pack_temperature") if log.holds("pack_temperature") else None
     begin = start_charge(log, build)[0]
-    resistance = Batch.of(build)["pack.resistance"][0]
+    resistance = float(Batch.of(build)["pack.resistance"][0])
     for _ in range(ROUNDS):
         rested, x, charge = pack_course(build, t, i, u, hot, begin)
-        bent = _bend(build, (t, i, u, hot), begin, rested, x, resistance)
-        columns, held = [1.0 + bent[whole], -x[whole]], names
+        start = 1.0 + _bend(build, (t, i, u, hot), begin, rested, x, resistance)
+        drawn = None
         if np.ptp(charge) > NOTICED_CHARGE:
-            held = (*names, "fall_per_charge")
-            columns.append(-(charge[0] - charge[whole]) * build.pack.capacity_ah * SECONDS_PER_HOUR)
-        fit = linear_fit(
-            np.column_stack(columns),
-            (u - rested + rested[0] * (1.0 + bent))[whole],
-            held,
-            loss="soft_l1",
-            in_time_order=True,
-            judged=names,
-        )
-        if not fit.tells("rest_voltage"):
+            drawn = (charge[0] - charge[rows]) * build.pack.capacity_ah * SECONDS_PER_HOUR
+        fit = fit_pack((u - rested + rested[0] * start)[rows], x[rows], drawn, start=start[rows])
+        if not fit.identifies("rest_voltage"):
             break
         begin, resistance = charge_at(build, fit.value("rest_voltage")), fit.value("resistance")
-    if fit.success and not fit.value("resistance") > 0.0:
-        said = (
-            "This log cannot tell: voltage rises with current. Check the sign of the line current; discharge "
-            "must be positive."
-        )
-        return failed(names, n, CANNOT_TELL, said), np.empty(0)
-    return _widened(fit), t[whole]
+    return (_widened(fit), t[rows]) if fit.residuals.size else (fit, nothing)
 
 
-def _widened(fit):
+def _widened(fit: FitResult) -> FitResult:
     """The fit with the share of the resistance that sampling leaves open added to its spread, in quadrature."""
-    if not fit.tells("resistance"):
+    if not fit.identifies("resistance"):
         return fit
     error, interval = fit.standard_error.copy(), fit.interval.copy()
     value, own = fit.value("resistance"), fit.error("resistance")

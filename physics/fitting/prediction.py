@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from physics.build import Build
+from physics.ridelog.report import RideLog
+from physics.ridelog.segments import Segment
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
 
@@ -13,7 +17,7 @@ LARGEST_SHIFT = 1.5  # s by which a pull's start may be moved
 COMPARED = {"speed": "speed", "pack_voltage": "pack_voltage", "line_current": "line_current"}
 
 
-def start_of_pull(build, log, segment, charge=None):
+def start_of_pull(build: Build, log: RideLog, segment: Segment, charge: float | None = None) -> tuple[Build, float]:
     """Set a build to where a pull of a log begins: its charge, temperatures and throttle, and its speed.
 
     Parameters
@@ -51,7 +55,13 @@ def start_of_pull(build, log, segment, charge=None):
     return build.change(changes), segment.start_speed if segment.start_speed >= 1.0 else 0.0
 
 
-def predicted_pulls(builds, log, segments, charges=None, duration=None) -> RunResult:
+def predicted_pulls(
+    builds: Sequence[Build],
+    log: RideLog,
+    segments: Sequence[Segment],
+    charges: Sequence[float] | None = None,
+    duration: float | None = None,
+) -> RunResult:
     """Run builds from where pulls of a log begin, all in one batch.
 
     Parameters
@@ -72,8 +82,8 @@ def predicted_pulls(builds, log, segments, charges=None, duration=None) -> RunRe
     RunResult
         One row each.
     """
-    charges = [None] * len(builds) if charges is None else charges
-    rows = zip(builds, segments, charges, strict=True)
+    at_start: Sequence[float | None] = [None] * len(builds) if charges is None else charges
+    rows = zip(builds, segments, at_start, strict=True)
     starts = [start_of_pull(build, log, segment, charge) for build, segment, charge in rows]
     length = max(segment.duration for segment in segments) if duration is None else duration
     speeds = np.array([speed for _, speed in starts])
@@ -102,7 +112,7 @@ class Misfit:
     samples: int
 
 
-def compare_pull(predicted: RunResult, log, segment, place: int = 0) -> Misfit:
+def compare_pull(predicted: RunResult, log: RideLog, segment: Segment, index: int = 0) -> Misfit:
     """Lay a predicted run over a pull of a log, begun where the speeds agree best, and say how far they are apart.
 
     A throttle opens somewhere near the start a segment has, which speed alone cannot tell better than the smoothing
@@ -116,7 +126,7 @@ def compare_pull(predicted: RunResult, log, segment, place: int = 0) -> Misfit:
         With speed.
     segment : Segment
         The pull.
-    place : int
+    index : int
         Which row of the run.
 
     Returns
@@ -127,9 +137,9 @@ def compare_pull(predicted: RunResult, log, segment, place: int = 0) -> Misfit:
     t = log.column("time")[rows] - segment.start
     v = log.column("speed")[rows]
     known = np.isfinite(v)
-    time, speed = predicted.time, predicted.speed[place]
+    time, speed = predicted.time, predicted.speed[index]
 
-    def apart(shift):
+    def apart(shift: float) -> float:
         return float(np.mean((v[known] - np.interp(t[known] - shift, time, speed)) ** 2))
 
     shift = 0.0
@@ -139,7 +149,7 @@ def compare_pull(predicted: RunResult, log, segment, place: int = 0) -> Misfit:
             shift = float(tried[int(np.argmin([apart(s) for s in tried]))])
     mean, spread = {}, {}
     for name, field in COMPARED.items():
-        left = log.column(name)[rows] - np.interp(t - shift, time, getattr(predicted, field)[place])
+        left = log.column(name)[rows] - np.interp(t - shift, time, getattr(predicted, field)[index])
         left = left[np.isfinite(left) & (t >= shift)]
         mean[name] = float(left.mean()) if left.size else np.nan
         spread[name] = float(np.sqrt(np.mean(left**2))) if left.size else np.nan

@@ -6,7 +6,7 @@ plain sentence that says whether the readings determine the values at all.
 Sources
 -------
 N. R. Draper, H. Smith, Applied Regression Analysis, 3rd ed., Wiley 1998, chapters 1, 5 and 8 (least
-squares, covariance, deleted residuals; from memory).
+squares, covariance; from memory).
 P. J. Huber, E. M. Ronchetti, Robust Statistics, 2nd ed., Wiley 2009, section 7.6 (covariance of a
 robust estimate; from memory).
 H. J. Thiebaux, F. W. Zwiers, "The interpretation and estimation of effective sample size", Journal
@@ -15,10 +15,14 @@ of Climate and Applied Meteorology 23 (1984) 800-811 (n / tau; from memory).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.optimize import least_squares
 from scipy.special import stdtrit
 
+from physics.arrays import Floats
 from physics.fitting.result import (
     CANNOT_TELL,
     FITTED,
@@ -36,7 +40,7 @@ LARGEST_RELATIVE_ERROR = 0.30
 MOST_MEMORY = 0.99  # from one reading to the next; beyond it nothing could be told from any log
 
 
-def autocorrelation_time(residuals, fitted=0) -> float:
+def autocorrelation_time(residuals: ArrayLike, fitted: int = 0) -> float:
     """Return how many successive readings carry the information of one independent reading, 1 or more.
 
     tau = 1 + 2 (r1 + r2 + ... + rM), r the sample autocorrelation and M the first lag with M >= 5 tau(M), the
@@ -88,7 +92,7 @@ def autocorrelation_time(residuals, fitted=0) -> float:
     return float(np.clip(max(tau[stop], _fading_on(covariance / covariance[0], fitted)), 1.0, n / 3.0))
 
 
-def _fading_on(correlation, fitted):
+def _fading_on(correlation: Floats, fitted: int) -> float:
     """The autocorrelation time of a memory that goes on fading as it began."""
     n = correlation.size
     low = correlation < 0.5
@@ -102,19 +106,17 @@ def _fading_on(correlation, fitted):
 
 
 def summarise(
-    names,
-    values,
-    normal_inverse,
-    residual_variance,
-    residuals,
+    names: Sequence[str],
+    values: ArrayLike,
+    normal_inverse: Floats,
+    residual_variance: float,
+    residuals: ArrayLike,
     *,
-    in_time_order=False,
-    influence=None,
-    converged=True,
-    condition=float("nan"),
-    leverage=None,
-    largest_relative_error=LARGEST_RELATIVE_ERROR,
-    judged=None,
+    in_time_order: bool = False,
+    influence: Floats | None = None,
+    converged: bool = True,
+    largest_relative_error: float = LARGEST_RELATIVE_ERROR,
+    judged: Sequence[str] | None = None,
 ) -> FitResult:
     """Turn an estimate and its inverse normal matrix into a FitResult.
 
@@ -136,10 +138,6 @@ def summarise(
         What each residual weighs in a robust fit; stands in for the residuals when they are compared in time.
     converged : bool
         What the solver said.
-    condition : float
-        Condition number of the scaled design.
-    leverage : array, shape (n,), optional
-        Hat-matrix diagonal.
     largest_relative_error : float
         Standard error over value beyond which the verdict is "this log cannot tell".
     judged : sequence of str, optional
@@ -205,15 +203,15 @@ def summarise(
         float(effective),
         status,
         message,
-        float(condition),
-        np.empty(0) if leverage is None else np.asarray(leverage, float),
         tuple(vague),
     )
 
 
-def _soft_l1(design, response, start, scale):
+def _soft_l1(
+    design: Floats, response: Floats, start: Floats, scale: float
+) -> tuple[Floats, Floats, Floats, float, bool]:
     """Solve with the soft_l1 loss; return values, residuals, influence and Huber's variance."""
-    found = least_squares(
+    solution = least_squares(
         lambda b: response - design @ b,
         start,
         jac=lambda b: -design,
@@ -221,24 +219,24 @@ def _soft_l1(design, response, start, scale):
         f_scale=scale,
         x_scale="jac",
     )
-    residuals = response - design @ found.x
+    residuals = response - design @ solution.x
     stretch = 1.0 + (residuals / scale) ** 2
     influence = residuals / np.sqrt(stretch)
     slope = float(np.mean(stretch**-1.5))
     n, k = design.shape
     variance = float(influence @ influence) / (n - k) / slope**2
-    return found.x, residuals, influence, variance, found.status > 0
+    return solution.x, residuals, influence, variance, solution.status > 0
 
 
 def linear_fit(
-    design,
-    response,
-    names,
+    design: ArrayLike,
+    response: ArrayLike,
+    names: Sequence[str],
     *,
-    loss="linear",
-    in_time_order=False,
-    largest_relative_error=LARGEST_RELATIVE_ERROR,
-    judged=None,
+    loss: str = "linear",
+    in_time_order: bool = False,
+    largest_relative_error: float = LARGEST_RELATIVE_ERROR,
+    judged: Sequence[str] | None = None,
 ) -> FitResult:
     """Fit response = design @ values by least squares.
 
@@ -329,40 +327,6 @@ def linear_fit(
         in_time_order=in_time_order,
         influence=influence,
         converged=converged,
-        condition=condition,
-        leverage=np.sum(q**2, axis=1),
         largest_relative_error=largest_relative_error,
         judged=judged,
     )
-
-
-def studentised_residuals(result: FitResult) -> np.ndarray:
-    """Return each residual over its own spread as judged without that reading.
-
-    t_i = e_i sqrt((n - k - 1) / (S (1 - h_i) - e_i^2)), S the residual sum of squares, h the leverage
-    (Draper and Smith 1998, section 8.1, from memory). It needs n >= k + 2; otherwise nan.
-
-    Parameters
-    ----------
-    result : FitResult
-        From `linear_fit` with the linear loss.
-
-    Returns
-    -------
-    array, shape (n,)
-        About Student t with n - k - 1 degrees of freedom for a reading that belongs.
-
-    Examples
-    --------
-    >>> fit = linear_fit([1.0, 1.0, 1.0, 1.0], [1.0, 1.1, 0.9, 3.0], ["mean"])
-    >>> bool(studentised_residuals(fit)[3] > 10)
-    True
-    """
-    e, h = result.residuals, result.leverage
-    free = result.n - len(result.names) - 1
-    if free < 1 or h.size != e.size:
-        return np.full(e.size, np.nan)
-    left = float(e @ e) * (1.0 - h) - e**2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        t = e * np.sqrt(free / np.clip(left, 0.0, None))
-    return np.where(np.isclose(e, 0.0, atol=1e-300), 0.0, t)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -42,12 +42,8 @@ class FitResult:
         -2 this log cannot tell.
     message : str
         The same in a sentence.
-    condition : float
-        Condition number of the design with columns scaled to length one.
-    leverage : ndarray, shape (n,)
-        Diagonal of the hat matrix (0..1), empty where it does not apply.
-    untold : tuple of str
-        Names the data do not hold well enough; the others may still be used, see `tells`.
+    unidentified : tuple of str
+        Names the data do not hold well enough; the others may still be used, see `identifies`.
     """
 
     names: tuple[str, ...]
@@ -61,9 +57,7 @@ class FitResult:
     effective_n: float
     status: int
     message: str
-    condition: float = float("nan")
-    leverage: np.ndarray = field(default_factory=lambda: np.empty(0))
-    untold: tuple[str, ...] = ()
+    unidentified: tuple[str, ...] = ()
 
     @property
     def success(self) -> bool:
@@ -83,7 +77,7 @@ class FitResult:
             held = ", ".join(self.names)
             raise KeyError(f"No fitted value is called {name!r}; this fit holds {held}.") from None
 
-    def tells(self, name: str) -> bool:
+    def identifies(self, name: str) -> bool:
         """Return whether the value called `name` may be used, even where another of the same fit may not.
 
         Parameters
@@ -92,7 +86,7 @@ class FitResult:
             One of `names`.
         """
         held = bool(np.isfinite(self.values[self._index(name)]))
-        return held and self.status not in (NOT_CONVERGED, TOO_FEW) and name not in self.untold
+        return held and self.status not in (NOT_CONVERGED, TOO_FEW) and name not in self.unidentified
 
     def value(self, name: str) -> float:
         """Return the fitted value called `name`.

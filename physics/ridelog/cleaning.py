@@ -5,7 +5,10 @@ from __future__ import annotations
 from bisect import bisect_left
 
 import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
 
+from physics.arrays import Floats
 from physics.ridelog.quantities import QUANTITIES
 
 # Choices of this package: what counts as a gap, a dropout and a jump.
@@ -33,7 +36,7 @@ _JUMP_FLOOR = {
 _JUMP_WINDOW = 10
 
 
-def rising(time):
+def rising(time: ArrayLike) -> NDArray[np.bool_]:
     """Return which rows to keep so that time strictly rises, as many as can be.
 
     Rows without a time are left out. Where time is out of order the longest strictly increasing subsequence is
@@ -58,16 +61,18 @@ def rising(time):
     rows = np.flatnonzero(keep)
     if (np.diff(t[rows]) > 0.0).all():
         return keep
-    ends, end_rows, before = [], [], np.full(t.size, -1)
+    ends: list[float] = []
+    end_rows: list[int] = []
+    before = np.full(t.size, -1)
     for row, value in zip(rows.tolist(), t[rows].tolist(), strict=True):
-        place = bisect_left(ends, value)
-        before[row] = end_rows[place - 1] if place else -1
-        if place == len(ends):
+        index = bisect_left(ends, value)
+        before[row] = end_rows[index - 1] if index else -1
+        if index == len(ends):
             ends.append(value)
             end_rows.append(row)
-        elif value < ends[place]:
-            ends[place] = value
-            end_rows[place] = row
+        elif value < ends[index]:
+            ends[index] = value
+            end_rows[index] = row
     keep = np.zeros(t.size, bool)
     row = end_rows[-1] if end_rows else -1
     while row >= 0:
@@ -76,7 +81,7 @@ def rising(time):
     return keep
 
 
-def unroll_midnight(seconds):
+def unroll_midnight(seconds: ArrayLike) -> Floats:
     """Add a day wherever clock times fall back by more than twelve hours.
 
     Parameters
@@ -100,7 +105,7 @@ def unroll_midnight(seconds):
     return t
 
 
-def stretches(mask):
+def stretches(mask: ArrayLike) -> list[tuple[int, int]]:
     """Return the runs of True as (first, last + 1) pairs.
 
     Parameters
@@ -122,7 +127,7 @@ def stretches(mask):
     return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
 
 
-def find_gaps(time):
+def find_gaps(time: ArrayLike) -> tuple[tuple[float, float], ...]:
     """Return the pauses in a recording: steps over five times the usual one and over half a second.
 
     Parameters
@@ -147,7 +152,7 @@ def find_gaps(time):
     return tuple((float(t[i]), float(t[i + 1])) for i in wide)
 
 
-def _held(values, moving):
+def _held(values: Floats, moving: NDArray[np.bool_]) -> tuple[list[tuple[int, int]], float]:
     """Return the stretches over which values do not change while moving, and the usual length of one."""
     same = np.concatenate([[False], (np.diff(values) == 0.0)]) & moving
     runs = stretches(same)
@@ -155,7 +160,7 @@ def _held(values, moving):
     return runs, (float(np.median(lengths)) if lengths else 1.0)
 
 
-def find_dropouts(frame):
+def find_dropouts(frame: pd.DataFrame) -> tuple[tuple[float, float, str], ...]:
     """Return the stretches in which speed or position was lost.
 
     Looked for: no number for a second or more; a speed that falls to zero in one step from above 5 m/s and comes
@@ -206,7 +211,7 @@ def find_dropouts(frame):
     return tuple(sorted(found)[:MOST_NAMED])
 
 
-def find_unit_jumps(frame):
+def find_unit_jumps(frame: pd.DataFrame) -> tuple[tuple[float, str, float], ...]:
     """Return the places where a column changes by a known unit factor and stays there.
 
     One step must change by the factor within 8 %, and so must the medians of the ten rows on either side.
@@ -250,7 +255,7 @@ def find_unit_jumps(frame):
     return tuple(sorted(found)[:MOST_NAMED])
 
 
-def set_implausible_empty(frame):
+def set_implausible_empty(frame: pd.DataFrame) -> tuple[tuple[str, int], ...]:
     """Set values outside what a quantity can be to nan, and count them.
 
     A position of exactly 0, 0 is a receiver without a fix and goes too. The frame is changed.

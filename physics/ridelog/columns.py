@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.ridelog.quantities import HOT, OTHER_THINGS, QUANTITIES, TIME_TEXT, UNIT_OF_SPELLING
 
 _BRACKET = re.compile(r"[\(\[\{<]\s*([^\)\]\}>]{1,24}?)\s*[\)\]\}>]")
@@ -37,7 +40,18 @@ class ColumnGuess:
     reason: str
 
 
-def split_name(name):
+@dataclass
+class _Reading:
+    """What a column's name says: the quantity, its unit, and how many words agree."""
+
+    position: int
+    column: str
+    quantity: str | None
+    unit: str | None
+    fit: int
+
+
+def split_name(name: str) -> tuple[set[str], str | None]:
     """Return the words of a column name, lower case, and the unit written in it.
 
     Parameters
@@ -58,8 +72,8 @@ def split_name(name):
     'mV'
     """
     text = str(name)[:200]
-    found = _BRACKET.search(text)
-    unit = UNIT_OF_SPELLING.get(found.group(1).strip().lower().replace(" ", "")) if found else None
+    bracket = _BRACKET.search(text)
+    unit = UNIT_OF_SPELLING.get(bracket.group(1).strip().lower().replace(" ", "")) if bracket else None
     rest = _BRACKET.sub(" ", text)
     pieces = re.split(r"[\s_.,;:\-]+", rest.strip())
     if unit is None and len(pieces) > 1:
@@ -74,7 +88,7 @@ def split_name(name):
     return words, unit
 
 
-def _unit_from_numbers(quantity, numbers):
+def _unit_from_numbers(quantity: str, numbers: Floats) -> tuple[str | None, str]:
     """Guess a unit from sizes alone; return (unit or None, reason)."""
     held = QUANTITIES[quantity]
     top = float(np.nanmax(np.abs(numbers))) if np.isfinite(numbers).any() else 0.0
@@ -97,7 +111,7 @@ def _unit_from_numbers(quantity, numbers):
     return assumed, f"{assumed} is assumed"
 
 
-def _time_unit(values, numbers):
+def _time_unit(values: Iterable[object], numbers: Floats) -> tuple[str | None, str]:
     """Guess how time is written; return (unit or None, reason)."""
     texts = [str(v).strip() for v in values if isinstance(v, str) and v.strip()][:50]
     if texts and sum(bool(_ISO.match(t)) for t in texts) > 0.5 * len(texts):
@@ -120,7 +134,7 @@ def _time_unit(values, numbers):
     return "s", "steps of this size are taken as seconds"
 
 
-def numbers_of(values, decimal="."):
+def numbers_of(values: ArrayLike, decimal: str = ".") -> Floats:
     """Turn cells into floats: nan where a cell holds no finite number.
 
     Blanks and apostrophes between thousands are taken out, and a unit behind the number is allowed.
@@ -154,11 +168,10 @@ def numbers_of(values, decimal="."):
             rest = plain[odd].str.replace(r"(?<=\d)[\s'\u00a0\u202f](?=\d{3})", "", regex=True)
             number = rest.str.extract(r"^([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?)\s*[^\d\s.,:;/\-]{0,6}$")[0]
             out[odd] = pd.to_numeric(number, errors="coerce").to_numpy(float, na_value=np.nan)
-    out[~np.isfinite(out)] = np.nan
-    return out
+    return np.where(np.isfinite(out), out, np.nan)
 
 
-def guess_columns(frame, decimal=".") -> list[ColumnGuess]:
+def guess_columns(frame: pd.DataFrame, decimal: str = ".") -> list[ColumnGuess]:
     """Guess what every column of a frame holds, and in what unit.
 
     Names decide first, numbers second. A quantity is given to one column only, to the one whose name fits best;
@@ -182,42 +195,44 @@ def guess_columns(frame, decimal=".") -> list[ColumnGuess]:
     >>> [(g.quantity, g.unit) for g in guess_columns(table)]
     [('time', 'ms'), ('pack_voltage', 'V'), (None, None)]
     """
-    found = []
+    readings: list[_Reading] = []
     numbers = {}
     for position, column in enumerate(frame.columns):
         words, unit = split_name(column)
         numbers[position] = numbers_of(frame.iloc[:, position], decimal)
-        quantity, fit = None, 0
+        quantity: str | None = None
+        fit = 0
         if not (words & OTHER_THINGS) and not ("cell" in words and not words & set(HOT)):
             for held in QUANTITIES.values():
                 fits = [len(w) for w in held.words if w <= words]
                 if fits:
                     quantity, fit = held.name, max(fits) + ("gps" in words)
                     break
-        found.append([position, str(column), quantity, unit, fit])
-    best = {}
-    for position, _, quantity, _, fit in found:
-        if quantity and (quantity not in best or fit > best[quantity][1]):
-            best[quantity] = (position, fit)
+        readings.append(_Reading(position, str(column), quantity, unit, fit))
+    best: dict[str, _Reading] = {}
+    for one in readings:
+        if one.quantity and (one.quantity not in best or one.fit > best[one.quantity].fit):
+            best[one.quantity] = one
     if "time" not in best:
-        for position, _, quantity, _, _ in found:
-            x = numbers[position]
-            if quantity is None and x.size > 2 and np.isfinite(x).all() and (np.diff(x) > 0).all():
-                best["time"] = (position, 0)
-                found[position][2] = "time"
+        for one in readings:
+            x = numbers[one.position]
+            if one.quantity is None and x.size > 2 and np.isfinite(x).all() and (np.diff(x) > 0).all():
+                one.quantity = "time"
+                best["time"] = one
                 break
     guesses = []
-    for position, column, quantity, unit, fit in found:
+    for one in readings:
+        position, column, quantity, unit = one.position, one.column, one.quantity, one.unit
         if quantity is None:
             guesses.append(ColumnGuess(column, None, None, "The name says nothing we use."))
             continue
-        if best[quantity][0] != position:
-            other = str(frame.columns[best[quantity][0]])
+        if best[quantity] is not one:
+            other = best[quantity].column
             guesses.append(
                 ColumnGuess(column, None, None, f"Also looks like {quantity}, which {other!r} fits better.")
             )
             continue
-        because = "the name" if fit else "numbers that rise from row to row"
+        because = "the name" if one.fit else "numbers that rise from row to row"
         if quantity == "time":
             text, why = _time_unit(frame.iloc[:, position].tolist(), numbers[position])
             if text in TIME_TEXT or unit not in QUANTITIES["time"].accepted or unit in TIME_TEXT:

@@ -12,13 +12,16 @@ import numpy as np
 
 from physics.limits import RULES
 from physics.ridelog.cleaning import stretches
+from physics.ridelog.report import RideLog
 
 CONTINUOUS, FAST, UNDER_VOLTAGE, TEMPERATURE = RULES
 
 # Choices of this package.
 SMALLEST_CURRENT = 10.0  # A before
 FALL_TIME = 0.5  # s
-FALL_SHARE = 0.6  # of the highest current in the second and a half before must still flow in the last half second
+FALL_FRACTION = (
+    0.6  # of the highest current in the second and a half before must still flow in the last half second
+)
 OFF_TIME = 1.0  # s
 THROTTLE_HELD = 0.10
 NEAR = 0.03  # a threshold counts as reached from 3 % away: the log may miss the extreme
@@ -85,11 +88,13 @@ class CutOut:
     reason: str
 
 
-def _likely_rule(limits, voltage, current, mean_current, temperature):
+def _likely_rule(
+    limits: CutOutLimits, voltage: float, current: float, mean_current: float, temperature: float
+) -> tuple[str | None, str]:
     """Return (rule, reason) from how far each known threshold was passed, the furthest first."""
     reached = []
 
-    def compare(rule, measured, threshold, unit, below):
+    def compare(rule: str, measured: float, threshold: float | None, unit: str, below: bool) -> None:
         if threshold is None or not np.isfinite(measured):
             return
         past = (threshold - measured) / abs(threshold) if below else (measured - threshold) / abs(threshold)
@@ -121,7 +126,9 @@ def _likely_rule(limits, voltage, current, mean_current, temperature):
     return rule, f"{why}{'; also near: ' + also if also else ''}."
 
 
-def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
+def find_cut_out(
+    log: RideLog, limits: CutOutLimits | None = None, *, standing_speed: float = 1.0
+) -> tuple[CutOut, ...]:
     """Find where the line current falls from drive to nothing within half a second and stays there a second.
 
     With the throttle in the log it must stay open by a tenth; without it a throttle shut quickly looks just the
@@ -161,7 +168,7 @@ def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
         return ()
     floor = max(SMALLEST_CURRENT, 0.1 * float(np.nanpercentile(i, 99)))
     zero = max(1.0, 0.1 * floor)
-    found = []
+    cut_outs = []
     for first, last in stretches(np.abs(i) <= zero):
         if first == 0:
             continue
@@ -169,13 +176,13 @@ def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
         if t[end] - t[first] < OFF_TIME:
             continue
 
-        def back(seconds, first=first):
+        def back(seconds: float, first: int = first) -> slice:
             return slice(int(np.searchsorted(t, t[first] - seconds)), first)
 
         # A throttle let go takes its time: a cut-out is from drive to nothing in half a second.
         before = back(FALL_TIME)
         top = np.nanmax(i[before], initial=-np.inf)
-        if not top > max(floor, FALL_SHARE * np.nanmax(i[back(3.0 * FALL_TIME)], initial=-np.inf)):
+        if not top > max(floor, FALL_FRACTION * np.nanmax(i[back(3.0 * FALL_TIME)], initial=-np.inf)):
             continue
         after = slice(first, int(np.searchsorted(t, t[first] + FALL_TIME, side="right")))
         if np.isfinite(v[after]).any() and not np.nanmedian(v[after]) > standing_speed:
@@ -194,5 +201,5 @@ def find_cut_out(log, limits=None, *, standing_speed=1.0) -> tuple[CutOut, ...]:
         rule, reason = _likely_rule(limits, lowest, highest, mean, float(warm[-1]) if warm.size else np.nan)
         if not known:
             reason += " The throttle is not in the log: a throttle shut quickly looks the same."
-        found.append(CutOut(float(t[first]), first, lowest, highest, later, course, bool(known), rule, reason))
-    return tuple(found)
+        cut_outs.append(CutOut(float(t[first]), first, lowest, highest, later, course, bool(known), rule, reason))
+    return tuple(cut_outs)

@@ -18,7 +18,9 @@ from xml.parsers import expat
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike, NDArray
 
+from physics.arrays import Floats
 from physics.ridelog.report import LogError
 from physics.ridelog.text import times_of
 
@@ -28,7 +30,9 @@ DEEPEST = 64
 LONGEST_TEXT = 256
 
 
-def distance_between(latitude_1, longitude_1, latitude_2, longitude_2):
+def distance_between(
+    latitude_1: ArrayLike, longitude_1: ArrayLike, latitude_2: ArrayLike, longitude_2: ArrayLike
+) -> Floats:
     """Return the distance between two near points on the WGS 84 ellipsoid.
 
     ds^2 = (M dphi)^2 + (N cos(phi) dlambda)^2 with the radii of curvature M and N at the middle latitude phi:
@@ -58,10 +62,12 @@ def distance_between(latitude_1, longitude_1, latitude_2, longitude_2):
     prime = SEMI_MAJOR_AXIS / np.sqrt(bend)
     turn = np.mod(east_two - east_one + np.pi, 2.0 * np.pi) - np.pi
     distance = np.hypot(meridian * (two - one), prime * np.cos(middle) * turn)
-    return distance if distance.ndim else float(distance)
+    return distance
 
 
-def speed_from_positions(time, latitude, longitude, segment=None):
+def speed_from_positions(
+    time: ArrayLike, latitude: ArrayLike, longitude: ArrayLike, segment: ArrayLike | None = None
+) -> Floats:
     """Return the speed between the neighbours of each point: distance over both steps by their time.
 
     Parameters
@@ -101,24 +107,24 @@ def speed_from_positions(time, latitude, longitude, segment=None):
 class _Track:
     """Collects track points while expat walks through the file."""
 
-    def __init__(self, row_cap):
+    def __init__(self, row_cap: int) -> None:
         self.row_cap = row_cap
         self.points: list[tuple[str, str, str, str, int]] = []
         self.depth = 0
         self.segment = -1
-        self.root = None
-        self.point = None
+        self.root: str | None = None
+        self.point: dict[str, str] | None = None
         self.point_depth = 0
-        self.text = None
+        self.text: list[str] | None = None
         self.full = False
 
     @staticmethod
-    def refuse(*_):
+    def refuse(*_: object) -> None:
         raise LogError(
             "The GPX file declares a document type (DOCTYPE), which is refused; a GPX 1.1 track needs none."
         )
 
-    def start(self, name, attributes):
+    def start(self, name: str, attributes: dict[str, str]) -> None:
         self.depth += 1
         if self.depth > DEEPEST:
             raise LogError(f"The GPX file nests elements more than {DEEPEST} deep.")
@@ -137,25 +143,26 @@ class _Track:
         elif local in ("ele", "time") and self.point is not None and self.depth == self.point_depth + 1:
             self.text = []
 
-    def characters(self, text):
+    def characters(self, text: str) -> None:
         if self.text is not None and len(self.text) < LONGEST_TEXT:
             self.text.append(text[:LONGEST_TEXT])
 
-    def end(self, name):
+    def end(self, name: str) -> None:
         local = name.rpartition(" ")[2]
-        if local in ("ele", "time") and self.text is not None:
+        if local in ("ele", "time") and self.text is not None and self.point is not None:
             self.point[local] = "".join(self.text)[:LONGEST_TEXT].strip()
             self.text = None
         elif local == "trkpt" and self.point is not None:
             if len(self.points) < self.row_cap:
-                self.points.append((*(self.point.get(k, "") for k in ("lat", "lon", "ele", "time")), self.segment))
+                lat, lon, ele, time = (self.point.get(key, "") for key in ("lat", "lon", "ele", "time"))
+                self.points.append((lat, lon, ele, time, self.segment))
             else:
                 self.full = True
             self.point = None
         self.depth -= 1
 
 
-def read_track(data, row_cap):
+def read_track(data: bytes, row_cap: int) -> tuple[pd.DataFrame, NDArray[np.int_], bool]:
     """Read the track points of a GPX file.
 
     Parameters

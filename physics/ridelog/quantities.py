@@ -7,6 +7,7 @@ degrees.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -41,7 +42,7 @@ class Quantity:
     words: tuple[frozenset[str], ...]
 
 
-def _quantity(name, unit, accepted, low, high, words):
+def _quantity(name: str, unit: str, accepted: tuple[str, ...], low: float, high: float, words: Any) -> Quantity:
     return Quantity(name, unit, accepted, low, high, tuple(frozenset(w.split()) for w in words))
 
 
@@ -194,7 +195,7 @@ _SPELLINGS = {
 UNIT_OF_SPELLING = {spelling: label for label, all_of in _SPELLINGS.items() for spelling in all_of.split()}
 
 
-def factor_to_si(quantity, unit, pole_pairs=None):
+def factor_to_si(quantity: str | None, unit: str | None, pole_pairs: int | None = None) -> tuple[float, float]:
     """Return the offset and factor that bring a quantity into the frame: (value + offset) x factor.
 
     Parameters
@@ -221,10 +222,10 @@ def factor_to_si(quantity, unit, pole_pairs=None):
     >>> round(factor_to_si("speed", "knot")[1], 6)
     0.514444
     """
-    held = QUANTITIES.get(quantity)
+    held = QUANTITIES.get(quantity or "")
     if held is None:
         raise ValueError(f"No quantity is called {quantity!r}; accepted are {', '.join(QUANTITIES)}.")
-    if unit not in held.accepted:
+    if unit is None or unit not in held.accepted:
         raise ValueError(f"{quantity} cannot be read in {unit!r}; accepted are {', '.join(held.accepted)}.")
     if unit == "electrical rpm":
         if pole_pairs is None or not pole_pairs >= 1:

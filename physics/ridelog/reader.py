@@ -7,11 +7,16 @@ looked up, and what cannot be read ends in a LogError with a sentence.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
+from physics.arrays import Floats
 from physics.ridelog.cleaning import (
     find_dropouts,
     find_gaps,
@@ -24,21 +29,7 @@ from physics.ridelog.columns import ColumnGuess, guess_columns, numbers_of
 from physics.ridelog.gpx import read_track, speed_from_positions
 from physics.ridelog.quantities import QUANTITIES, factor_to_si
 from physics.ridelog.report import LogError, LogReport, RideLog, counted
-from physics.ridelog.text import count_rows, decode, find_layout, read_chunks, times_of
-from physics.ridelog.writer import synthetic_log, write_csv
-
-__all__ = [
-    "BYTE_CAP",
-    "ROW_CAP",
-    "ColumnGuess",
-    "LogError",
-    "LogReport",
-    "RideLog",
-    "guess_columns",
-    "read_log",
-    "synthetic_log",
-    "write_csv",
-]
+from physics.ridelog.text import Layout, count_rows, decode, find_layout, read_chunks, times_of
 
 BYTE_CAP = 32 * 1024 * 1024
 ROW_CAP = 500_000
@@ -46,7 +37,9 @@ GUESS_ROWS = 2_000
 MOST_EXAMPLES = 5
 
 
-def _finish(frame, report, guesses, segment=None):
+def _finish(
+    frame: pd.DataFrame, report: LogReport, guesses: Sequence[ColumnGuess], segment: NDArray[np.int_] | None = None
+) -> RideLog:
     """Order the rows, empty the implausible, look for trouble and start the clock at zero."""
     t = frame["time"].to_numpy()
     keep = rising(t)
@@ -68,10 +61,10 @@ def _finish(frame, report, guesses, segment=None):
             own = frame["speed"].to_numpy()
             fast = (own > 5.0) & (gps > 2.0)
             if fast.sum() >= 20:
-                share = float(np.median(own[fast] / gps[fast]))
-                if not 0.8 < share < 1.25:
+                ratio = float(np.median(own[fast] / gps[fast]))
+                if not 0.8 < ratio < 1.25:
                     notes.append(
-                        f"The speed column reads {share:.2f} times the speed from the positions; check its unit."
+                        f"The speed column reads {ratio:.2f} times the speed from the positions; check its unit."
                     )
     if {"line_current", "pack_voltage"} <= set(frame.columns):
         pair = frame[["line_current", "pack_voltage"]].dropna()
@@ -105,7 +98,7 @@ def _finish(frame, report, guesses, segment=None):
     return RideLog(frame[list(dict.fromkeys(order))], report, tuple(guesses))
 
 
-def _read_gpx(data, row_cap):
+def _read_gpx(data: bytes, row_cap: int) -> RideLog:
     frame, segment, full = read_track(data, row_cap)
     wrong = ~np.isfinite(frame["time"].to_numpy())
     examples = tuple(f"Track point {i + 1}: no readable time." for i in np.flatnonzero(wrong)[:MOST_EXAMPLES])
@@ -120,7 +113,7 @@ def _read_gpx(data, row_cap):
     return _finish(frame[~wrong].reset_index(drop=True), report, (), segment[~wrong])
 
 
-def _choose(layout, columns):
+def _choose(layout: Layout, columns: dict | None) -> list[ColumnGuess]:
     """Return the guesses, those the caller chose put in place of ours."""
     sample = next(iter(read_chunks(layout, GUESS_ROWS)), None)
     if sample is None or not len(sample):
@@ -132,7 +125,8 @@ def _choose(layout, columns):
             raise LogError(f"There is no column {name!r}; the file has {', '.join(layout.columns[:30])}.")
         if choice is not None:
             try:
-                factor_to_si(*choice, pole_pairs=1)
+                quantity, unit = choice
+                factor_to_si(quantity, unit, pole_pairs=1)
             except (TypeError, ValueError) as error:
                 raise LogError(f"Column {name!r}: {error}") from None
     taken = {choice[0] for choice in chosen.values() if choice is not None}
@@ -154,28 +148,30 @@ def _choose(layout, columns):
     return out
 
 
-def _values(cells, guess, decimal, pole_pairs, sign):
-    offset, factor = factor_to_si(guess.quantity, guess.unit, pole_pairs)
-    return (numbers_of(cells, decimal) + offset) * factor * sign.get(guess.quantity, 1.0)
+def _values(
+    cells: pd.Series, quantity: str, unit: str | None, decimal: str, pole_pairs: int | None, sign: dict[str, float]
+) -> Floats:
+    offset, factor = factor_to_si(quantity, unit, pole_pairs)
+    return (numbers_of(cells, decimal) + offset) * factor * sign.get(quantity, 1.0)
 
 
 def read_log(
-    source,
+    source: bytes | BinaryIO | Path,
     *,
-    columns=None,
-    delimiter=None,
-    decimal=None,
-    encoding=None,
-    pole_pairs=None,
-    reverse_current=False,
-    byte_cap=BYTE_CAP,
-    row_cap=ROW_CAP,
+    columns: dict | None = None,
+    delimiter: str | None = None,
+    decimal: str | None = None,
+    encoding: str | None = None,
+    pole_pairs: int | None = None,
+    reverse_current: bool = False,
+    byte_cap: int = BYTE_CAP,
+    row_cap: int = ROW_CAP,
 ) -> RideLog:
-    """Read a ride log from bytes or an open binary file.
+    """Read a ride log from bytes, an open binary file or a path.
 
     Parameters
     ----------
-    source : bytes or binary file
+    source : bytes, binary file or pathlib.Path
         CSV, TSV or GPX 1.1. A file is read up to `byte_cap` and no further.
     columns : dict, optional
         Column name to (quantity, unit), or to None for a column not to be used; the rest is guessed.
@@ -209,6 +205,9 @@ def read_log(
     """
     if not isinstance(byte_cap, int) or not isinstance(row_cap, int) or byte_cap < 1 or row_cap < 2:
         raise ValueError("The caps must be whole numbers: at least 1 byte and 2 rows.")
+    if isinstance(source, Path):
+        with source.open("rb") as file:
+            source = file.read(byte_cap + 1)
     if not isinstance(source, (bytes, bytearray, memoryview)) and hasattr(source, "read"):
         source = source.read(byte_cap + 1)
     if not isinstance(source, (bytes, bytearray, memoryview)):
@@ -228,24 +227,25 @@ def read_log(
         if guess.unit == "electrical rpm" and pole_pairs is None:
             guesses[i] = ColumnGuess(guess.column, None, None, "Electrical rpm needs the motor's pole pairs.")
             notes.append(f"Column {guess.column!r} is electrical rpm and is left out; give the motor's pole pairs.")
-    used = [g for g in guesses if g.quantity is not None]
-    clock = next((g for g in used if g.quantity == "time"), None)
-    if clock is None:
+    used = {g.quantity: g for g in guesses if g.quantity is not None}
+    clock = used.pop("time", None)
+    if clock is None or clock.unit is None:
         raise LogError(
             f"No column was found for time among {', '.join(map(repr, layout.columns[:30]))}; choose one."
         )
-    if len(used) < 2:
+    if not used:
         raise LogError("Only the time was recognised; choose what the other columns hold.")
     sign = {"line_current": -1.0, "phase_current": -1.0} if reverse_current else {}
-    parts, wrong, rows_read, unread = [], [], 0, 0
+    parts: list[pd.DataFrame] = []
+    wrong: list[str] = []
+    rows_read = unread = 0
     # One row beyond the cap tells whether anything was left unread.
     for chunk in read_chunks(layout, row_cap + 1):
         time = times_of(chunk[clock.column], clock.unit, layout.decimal) * factor_to_si("time", clock.unit)[1]
         held = {"time": time}
         held |= {
-            g.quantity: _values(chunk[g.column], g, layout.decimal, pole_pairs, sign)
-            for g in used
-            if g.quantity != "time"
+            name: _values(chunk[g.column], name, g.unit, layout.decimal, pole_pairs, sign)
+            for name, g in used.items()
         }
         part = pd.DataFrame(held)
         bad_time = ~np.isfinite(time)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from physics.arrays import Floats
 from physics.ridelog.columns import ColumnGuess
 from physics.ridelog.quantities import QUANTITIES
 
@@ -15,7 +16,7 @@ class LogError(ValueError):
     """A file that cannot be read as a ride log; the text says what was wrong, where, and what is accepted."""
 
 
-def counted(number, noun) -> str:
+def counted(number: int, noun: str) -> str:
     """Return a number with its noun.
 
     Parameters
@@ -157,7 +158,7 @@ class RideLog:
     report: LogReport
     guesses: tuple[ColumnGuess, ...] = ()
 
-    def column(self, name):
+    def column(self, name: str) -> Floats:
         """Return one quantity as an array, nan throughout if the log does not hold it.
 
         Parameters
@@ -171,7 +172,7 @@ class RideLog:
             return np.full(len(self.frame), np.nan)
         return self.frame[name].to_numpy(float)
 
-    def holds(self, *names) -> bool:
+    def holds(self, *names: str) -> bool:
         """Return whether the log holds every one of these quantities.
 
         Parameters

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
+from physics.arrays import Floats
 from physics.ridelog.cleaning import GAP_STEPS, SHORTEST_GAP, stretches
+from physics.ridelog.report import RideLog
+
+MOST_PARTS = 12
+"""Of one kind; of more, those over the widest span of speed are fitted."""
 
 KINDS = ("standstill", "pull", "coast-down", "steady")
 
@@ -37,7 +45,7 @@ class SegmentRules:
         0.3 is a rolling resistance of 0.03.
     steady_acceleration : float, m/s2
         Below it, either way, the speed is steady.
-    idle_share : float
+    idle_fraction : float
         Line current below this share of its 99th percentile (and 2 A at least) drives nothing.
     """
 
@@ -54,7 +62,7 @@ class SegmentRules:
     coast_drag: float = 0.0025
     coast_rolling: float = 0.3
     steady_acceleration: float = 0.15
-    idle_share: float = 0.02
+    idle_fraction: float = 0.02
 
 
 @dataclass(frozen=True)
@@ -90,7 +98,7 @@ class Segment:
         return self.end - self.start
 
 
-def running_mean(values, count):
+def running_mean(values: Floats, count: int) -> Floats:
     """Return the mean over an odd number of neighbours, fewer near the ends.
 
     Parameters
@@ -119,7 +127,7 @@ def running_mean(values, count):
     return (sums[i + reach + 1] - sums[i - reach]) / (2 * reach + 1)
 
 
-def _closed(mask, time, hole):
+def _closed(mask: NDArray[np.bool_], time: Floats, hole: float) -> NDArray[np.bool_]:
     """Fill holes shorter than `hole` seconds between two stretches."""
     mask = mask.copy()
     for a, b in stretches(~mask):
@@ -128,19 +136,19 @@ def _closed(mask, time, hole):
     return mask
 
 
-def _undriven(log, rules):
+def _undriven(log: RideLog, rules: SegmentRules) -> NDArray[np.bool_] | None:
     """Return where nothing drives the bike (bool), or None when the log does not hold it."""
     if log.holds("line_current"):
         current = log.column("line_current")
         if np.isfinite(current).any():
             top = float(np.nanpercentile(np.abs(current), 99))
-            return np.abs(current) <= max(2.0, rules.idle_share * top)
+            return np.abs(current) <= max(2.0, rules.idle_fraction * top)
     if log.holds("throttle"):
         return log.column("throttle") < 0.02
     return None
 
 
-def find_segments(log, rules=None) -> tuple[Segment, ...]:
+def find_segments(log: RideLog, rules: SegmentRules | None = None) -> tuple[Segment, ...]:
     """Find standstills, pulls, coast-downs and steady stretches.
 
     No part reaches over a gap in the recording or a stretch without speed. Parts of different kinds never overlap
@@ -176,23 +184,27 @@ def find_segments(log, rules=None) -> tuple[Segment, ...]:
     undriven = _undriven(log, rules)
     broken = np.concatenate([[True], np.diff(t) > max(GAP_STEPS * usual, SHORTEST_GAP)])
     part = np.cumsum(broken)
-    found = []
+    segments = []
     for a, b in stretches(np.isfinite(v)):
         edges = [a, *(np.flatnonzero(np.diff(part[a:b])) + a + 1).tolist(), b]
         for first, last in pairwise(edges):
             if last - first >= 5:
                 idle = None if undriven is None else undriven[first:last]
-                found += _segments_of(t[first:last], v[first:last], idle, count, first, rules)
-    return tuple(sorted(found, key=lambda s: (s.start, KINDS.index(s.kind))))
+                segments += _segments_of(t[first:last], v[first:last], idle, count, first, rules)
+    return tuple(sorted(segments, key=lambda s: (s.start, KINDS.index(s.kind))))
 
 
-def _segments_of(t, v, idle, count, offset, rules):
+def _segments_of(
+    t: Floats, v: Floats, idle: NDArray[np.bool_] | None, count: int, offset: int, rules: SegmentRules
+) -> list[Segment]:
     """Find the segments of one unbroken part."""
     u = running_mean(v, min(count, v.size))
     a = np.gradient(u, t)
     out = []
 
-    def add(mask, kind, shortest, change=0.0, note=""):
+    def add(
+        mask: NDArray[np.bool_], kind: str, shortest: float, change: float = 0.0, note: str = ""
+    ) -> NDArray[np.bool_]:
         taken = np.zeros(t.size, bool)
         for i, j in stretches(_closed(mask, t, 0.5)):
             if t[j - 1] - t[i] >= shortest and abs(u[j - 1] - u[i]) >= change:
@@ -227,7 +239,7 @@ def _segments_of(t, v, idle, count, offset, rules):
     return out
 
 
-def samples_of(log, kind, segments=None):
+def samples_of(log: RideLog, kind: str, segments: Sequence[Segment] | None = None) -> pd.DataFrame:
     """Return the rows of all segments of one kind, numbered by segment, ready for the fits.
 
     Parameters
@@ -263,3 +275,21 @@ def samples_of(log, kind, segments=None):
     rows = np.concatenate([np.arange(s.first, s.last) for s in chosen]) if chosen else np.empty(0, int)
     parts = np.concatenate([np.full(s.last - s.first, k) for k, s in enumerate(chosen)]) if chosen else rows
     return log.frame.iloc[rows].assign(part=parts).reset_index(drop=True)
+
+
+def widest(segments: Sequence[Segment], kind: str) -> list[Segment]:
+    """Return the parts of one kind over the widest span of speed, twelve at the most, in the order of time.
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        Any.
+    kind : str
+        One of `KINDS`.
+
+    Returns
+    -------
+    list of Segment
+    """
+    those = sorted((s for s in segments if s.kind == kind), key=lambda s: -abs(s.end_speed - s.start_speed))
+    return sorted(those[:MOST_PARTS], key=lambda s: s.start)

@@ -8,11 +8,15 @@ import io
 import re
 import warnings
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.ridelog.columns import numbers_of
 from physics.ridelog.quantities import UNIT_OF_SPELLING
 from physics.ridelog.report import LogError
@@ -51,7 +55,7 @@ class Layout:
     body: str
 
 
-def decode(data, encoding=None):
+def decode(data: bytes, encoding: str | None = None) -> tuple[str, str]:
     """Turn bytes into text.
 
     A byte-order mark decides; without one, UTF-8 is tried and then Latin-1, in which every byte is a character.
@@ -96,7 +100,7 @@ def decode(data, encoding=None):
     raise LogError(f"The file is not text in {encoding}; accepted are {', '.join(ENCODINGS)}.")
 
 
-def _rows(lines, delimiter):
+def _rows(lines: Iterable[str], delimiter: str) -> list[list[str]]:
     try:
         if delimiter == " ":
             return [line.split() for line in lines]
@@ -105,7 +109,7 @@ def _rows(lines, delimiter):
         raise LogError(f"The rows cannot be split at {delimiter!r}: {error}.") from None
 
 
-def _usual_width(rows):
+def _usual_width(rows: list[list[str]]) -> tuple[int, float]:
     widths = Counter(len(row) for row in rows if len(row) > 1)
     if not widths:
         return 0, 0.0
@@ -113,11 +117,13 @@ def _usual_width(rows):
     return width, count / len(rows)
 
 
-def _is_value(cell):
+def _is_value(cell: str) -> bool:
     return bool(_NUMBER.match(cell) or _TIME_PART.search(cell))
 
 
-def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
+def find_layout(
+    text: str, encoding: str = "utf-8", delimiter: str | None = None, decimal: str | None = None
+) -> Layout:
     """Find delimiter, decimal mark, header and first data row from the first 200 lines.
 
     Parameters
@@ -152,7 +158,9 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
         raise LogError(f"The decimal mark is {decimal!r}; accepted are '.' and ','.")
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     stream = io.StringIO(text)
-    lines, starts, place = [], [], 0
+    lines: list[str] = []
+    starts: list[int] = []
+    position = 0
     for line in iter(lambda: stream.readline(LONGEST_LINE + 1), ""):
         if len(line) > LONGEST_LINE:
             raise LogError(
@@ -160,19 +168,19 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
             )
         if line.strip():
             lines.append(line.rstrip("\r\n"))
-            starts.append(place)
-        place += len(line)
+            starts.append(position)
+        position += len(line)
         if len(lines) >= SAMPLE_LINES:
             break
     if len(lines) < 2:
         raise LogError("The file has fewer than two lines; a ride log needs a header and rows.")
-    best = None
+    best: tuple[str, int, float, list[list[str]]] | None = None
     for candidate in DELIMITERS if delimiter is None else (delimiter,):
         rows = _rows(lines, candidate)
-        width, share = _usual_width(rows)
+        width, fraction = _usual_width(rows)
         # The first delimiter that splits nearly all lines alike wins; else the one that does best.
-        if width and (best is None or (best[2] < 0.8 and share > best[2])):
-            best = (candidate, width, share, rows)
+        if width and (best is None or (best[2] < 0.8 and fraction > best[2])):
+            best = (candidate, width, fraction, rows)
     if best is None or best[2] < 0.3:
         raise LogError(
             "No delimiter splits the lines into columns; accepted are comma, semicolon, tab, | and space."
@@ -180,7 +188,7 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     split_at, width, _, rows = best
     if width > MOST_COLUMNS:
         raise LogError(f"There are {width} columns; up to {MOST_COLUMNS} are accepted.")
-    first = next((i for i, row in enumerate(rows) if len(row) == width), None)
+    first = next(i for i, row in enumerate(rows) if len(row) == width)
     cells = [c.strip() for c in rows[first]]
     filled = [c for c in cells if c]
     start = first
@@ -201,7 +209,7 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     if start >= len(rows):
         raise LogError("The file has a header but no rows.")
     if decimal is None:
-        marks = Counter(found.group(1) for row in rows[start:] for c in row if (found := _DECIMAL.match(c.strip())))
+        marks = Counter(match.group(1) for row in rows[start:] for c in row if (match := _DECIMAL.match(c.strip())))
         decimal = "," if marks[","] > marks["."] else "."
     seen: dict[str, int] = {}
     columns = []
@@ -212,7 +220,7 @@ def find_layout(text, encoding="utf-8", delimiter=None, decimal=None) -> Layout:
     return Layout(encoding, split_at, decimal, tuple(columns), text[starts[start] :])
 
 
-def count_rows(layout) -> int:
+def count_rows(layout: Layout) -> int:
     """Return the number of lines in the body that are not blank.
 
     The table reader leaves out a line with more than one field too many without a word; the difference between this
@@ -237,7 +245,7 @@ def count_rows(layout) -> int:
     return sum(1 for line in io.StringIO(layout.body) if line.rstrip("\n").strip(blank))
 
 
-def read_chunks(layout, rows=None):
+def read_chunks(layout: Layout, rows: int | None = None) -> Iterator[pd.DataFrame]:
     """Yield the data rows as frames of text, a bounded number at a time.
 
     Parameters
@@ -257,30 +265,29 @@ def read_chunks(layout, rows=None):
     LogError
         When the rows cannot be read as a table.
     """
-    names = [*layout.columns, "overflow"]
-    options = {
+    options: dict[str, Any] = {
         "sep": r"\s+" if layout.delimiter == " " else layout.delimiter,
         "header": None,
-        "names": names,
+        "names": [*layout.columns, "overflow"],
         "index_col": False,
         "dtype": "str",
         "nrows": rows,
         "chunksize": min(CHUNK_ROWS, rows or CHUNK_ROWS),
         "skip_blank_lines": True,
         "on_bad_lines": "skip",
+        "quoting": csv.QUOTE_MINIMAL if layout.body.count('"') % 2 == 0 else csv.QUOTE_NONE,
     }
-    quoting = csv.QUOTE_MINIMAL if layout.body.count('"') % 2 == 0 else csv.QUOTE_NONE
     try:
         with warnings.catch_warnings():
             # A row with too many fields is counted through the overflow column.
             warnings.simplefilter("ignore", pd.errors.ParserWarning)
-            with pd.read_csv(io.StringIO(layout.body), quoting=quoting, **options) as reader:
+            with pd.read_csv(io.StringIO(layout.body), **options) as reader:
                 yield from reader
     except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError, OverflowError) as error:
         raise LogError(f"The rows cannot be read as a table: {str(error)[:200]}") from None
 
 
-def times_of(values, unit, decimal="."):
+def times_of(values: ArrayLike, unit: str, decimal: str = ".") -> Floats:
     """Turn a column of times into seconds; nan where there is none.
 
     Parameters
@@ -302,13 +309,16 @@ def times_of(values, unit, decimal="."):
     >>> times_of(pd.Series(["0:59.5", "1:00.0"]), "clock").tolist()
     [59.5, 60.0]
     """
+    if unit not in ("ISO 8601", "clock"):
+        return numbers_of(values, decimal)
+    series: pd.Series = pd.Series(np.asarray(values), dtype="str")
     if unit == "ISO 8601":
-        text = pd.Series(values, dtype="str").str.strip().str.replace(",", ".", regex=False)
+        text = series.str.strip().str.replace(",", ".", regex=False)
         when = pd.to_datetime(text, errors="coerce", utc=True, format="ISO8601")
         origin = pd.Timestamp("1970-01-01", tz="UTC")
-        return ((when - origin) / pd.Timedelta(seconds=1)).to_numpy(float, na_value=np.nan)
-    if unit == "clock":
-        parts = pd.Series(values, dtype="str").str.extract(_CLOCK_PARTS)
+        seconds = ((when - origin) / pd.Timedelta(seconds=1)).to_numpy(float, na_value=np.nan)
+    else:
+        parts = series.str.extract(_CLOCK_PARTS)
         one, two, three = (
             pd.to_numeric(parts[i], errors="coerce").to_numpy(float, na_value=np.nan) for i in range(3)
         )
@@ -316,5 +326,5 @@ def times_of(values, unit, decimal="."):
         half = parts[4].fillna("").str.lower().to_numpy()
         hours = np.where(half == "", one, one % 12 + 12.0 * (half == "p"))
         seconds = np.where(np.isnan(three), one * 60.0 + two, hours * 3600.0 + two * 60.0 + three)
-        return seconds + behind
-    return numbers_of(values, decimal)
+        seconds = seconds + behind
+    return np.asarray(seconds, float)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.ridelog.cleaning import find_dropouts
 from physics.ridelog.quantities import QUANTITIES
 from physics.ridelog.report import LogReport, RideLog
@@ -27,17 +29,17 @@ USUAL_NOISE = {
 
 
 def synthetic_log(
-    time,
-    speed,
-    voltage=None,
-    current=None,
+    time: ArrayLike,
+    speed: ArrayLike,
+    voltage: ArrayLike | None = None,
+    current: ArrayLike | None = None,
     *,
-    others=None,
-    noise=None,
-    sample_rate=10.0,
-    dropouts=0,
-    dropout_length=2.0,
-    seed=0,
+    others: dict[str, Floats] | None = None,
+    noise: dict[str, float] | float | None = None,
+    sample_rate: float = 10.0,
+    dropouts: int = 0,
+    dropout_length: float = 2.0,
+    seed: int = 0,
 ) -> RideLog:
     """Make a ride log from the arrays of a run, as a logger would have written it.
 
@@ -92,6 +94,7 @@ def synthetic_log(
     count = int(np.floor((t[-1] - t[0]) * sample_rate + 1e-9)) + 1
     when = np.arange(count) / sample_rate
     columns = {"time": when}
+    usual = {} if noise == 0 else USUAL_NOISE | (noise if isinstance(noise, dict) else {})
     for name in QUANTITIES:
         values = given.pop(name, None)
         if values is None or name == "time":
@@ -99,7 +102,7 @@ def synthetic_log(
         x = np.asarray(values, float)
         if x.shape != t.shape:
             raise ValueError(f"{name} has shape {x.shape}, time has {t.shape}; they must be alike.")
-        spread = 0.0 if noise == 0 else (noise or {}).get(name, USUAL_NOISE[name])
+        spread = usual.get(name, 0.0)
         columns[name] = np.interp(when + t[0], t, x) + rng.normal(0.0, 1.0, count) * spread
     unknown = [name for name in given if name not in QUANTITIES]
     if unknown:
@@ -108,7 +111,7 @@ def synthetic_log(
         start = rng.uniform(0.0, max(when[-1] - dropout_length, 0.0))
         columns["speed"][(when >= start) & (when < start + dropout_length)] = np.nan
     frame = pd.DataFrame({name: columns[name] for name in ("time", *QUANTITIES) if name in columns})
-    missing = tuple((name, int(n)) for name, n in frame.isna().sum().items() if n)
+    missing = tuple((str(name), int(n)) for name, n in frame.isna().sum().items() if n)
     report = LogReport(
         "synthetic",
         rows_read=count,
@@ -120,7 +123,7 @@ def synthetic_log(
     return RideLog(frame, report)
 
 
-def write_csv(log, *, delimiter=",", decimal=".") -> str:
+def write_csv(log: RideLog, *, delimiter: str = ",", decimal: str = ".") -> str:
     """Return a cleaned log as CSV text, the unit in every column name.
 
     What it writes, `read_log` reads back as the same log, to ten digits.

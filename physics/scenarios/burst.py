@@ -11,14 +11,18 @@ heats and ages it: the cell and pack makers' ratings go first.
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
 from physics.components.pack import current_for_power
 from physics.limits import RULES
-from physics.simulation.plant import PackModel, held
+from physics.simulation.plant import PackModel
 from physics.simulation.protection import TripTimers
+from physics.simulation.thermal import held
 
 ENDS = (*RULES, "peak power of the pack", "charge")
 """What can end a burst: the protection's rules, then the pack itself."""
@@ -40,11 +44,11 @@ class Burst:
     time : array, s
         How long it was given, at most `seconds`.
     end : array of int
-        Place in ENDS of what ended it; -1 where nothing did.
+        Index in ENDS of what ended it; -1 where nothing did.
     largest_power : array, W
         The most the pack gives for all of `seconds`; 0 where there is none.
     largest_end : array of int
-        Place in ENDS of what would end a larger one.
+        Index in ENDS of what would end a larger one.
     current : array, A
         Highest line current while it was given.
     minimum_voltage, minimum_cell_voltage : array, V
@@ -53,8 +57,6 @@ class Burst:
         The most of each rule's allowance used, 0 to 1.
     charge_used : array
         Charge taken, 0 to 1.
-    temperature_rise : array, K
-        Of the pack.
     """
 
     power: np.ndarray
@@ -68,7 +70,6 @@ class Burst:
     minimum_cell_voltage: np.ndarray
     used: np.ndarray
     charge_used: np.ndarray
-    temperature_rise: np.ndarray
 
     @property
     def gives(self) -> np.ndarray:
@@ -83,19 +84,28 @@ class Burst:
     @cached_property
     def message(self) -> tuple[str, ...]:
         """One sentence for each."""
-        said = []
-        for place in range(len(self.power)):
-            asked = f"{self.power[place] / 1000:.1f} kW for {self.seconds[place]:g} s"
-            most = f"{self.largest_power[place] / 1000:.1f} kW"
-            if self.gives[place]:
-                said.append(f"Gives {asked}; at most {most} for that long.")
+        sentences = []
+        for index in range(len(self.power)):
+            asked = f"{self.power[index] / 1000:.1f} kW for {self.seconds[index]:g} s"
+            most = f"{self.largest_power[index] / 1000:.1f} kW"
+            if self.gives[index]:
+                sentences.append(f"Gives {asked}; at most {most} for that long.")
             else:
-                why = ENDS[self.end[place]]
-                said.append(f"Does not give {asked}: {why} ends it after {self.time[place]:.1f} s; {most} lasts.")
-        return tuple(said)
+                why = ENDS[self.end[index]]
+                sentences.append(
+                    f"Does not give {asked}: {why} ends it after {self.time[index]:.1f} s; {most} lasts."
+                )
+        return tuple(sentences)
 
 
-def burst_power(builds, power, seconds, temperature=None, charge=None, margin: float = 0.0) -> Burst:
+def burst_power(
+    builds: Builds,
+    power: ArrayLike,
+    seconds: ArrayLike,
+    temperature: ArrayLike | None = None,
+    charge: ArrayLike | None = None,
+    margin: float = 0.0,
+) -> Burst:
     """Can this pack give that power for so long?
 
     Parameters
@@ -126,7 +136,7 @@ def burst_power(builds, power, seconds, temperature=None, charge=None, margin: f
     Examples
     --------
     >>> from physics.build import example_build
-    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
+    >>> build = example_build().change({"pack.rules.cell_undervoltage": 2.8})
     >>> burst_power(build, 20000.0, 10.0).message
     ('Gives 20.0 kW for 10 s; at most 23.1 kW for that long.',)
     """
@@ -138,7 +148,13 @@ def burst_power(builds, power, seconds, temperature=None, charge=None, margin: f
     return Burst(power, seconds, largest_power=largest, largest_end=largest_end, **asked)
 
 
-def largest_power(builds, seconds, temperature=None, charge=None, margin: float = 0.0) -> np.ndarray:
+def largest_power(
+    builds: Builds,
+    seconds: ArrayLike,
+    temperature: ArrayLike | None = None,
+    charge: ArrayLike | None = None,
+    margin: float = 0.0,
+) -> np.ndarray:
     """The most power a pack gives for a time.
 
     Parameters
@@ -165,7 +181,7 @@ def largest_power(builds, seconds, temperature=None, charge=None, margin: float 
     Examples
     --------
     >>> from physics.build import example_build
-    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
+    >>> build = example_build().change({"pack.rules.cell_undervoltage": 2.8})
     >>> most = largest_power(build, [1.0, 10.0, 600.0])
     >>> bool((np.diff(most) < 0).all())
     True
@@ -174,7 +190,9 @@ def largest_power(builds, seconds, temperature=None, charge=None, margin: float 
     return _largest(batch, seconds, 1 - margin)[0]
 
 
-def _rows(builds, power, seconds, temperature, charge):
+def _rows(
+    builds: Builds, power: ArrayLike, seconds: ArrayLike, temperature: ArrayLike | None, charge: ArrayLike | None
+) -> tuple[Batch, Floats, Floats]:
     """Builds, power and time brought to one length, and checked."""
     batch = Batch.of(builds)
     temperature = batch["conditions.pack_temperature"] if temperature is None else temperature
@@ -198,30 +216,30 @@ def _rows(builds, power, seconds, temperature, charge):
     return batch.change({"conditions.pack_temperature": temperature, "conditions.charge": charge}), power, seconds
 
 
-def _largest(batch, seconds, most_used):
+def _largest(batch: Batch, seconds: Floats, most_used: float) -> tuple[Floats, NDArray[np.int_]]:
     """Largest power by narrowing a bracket of many powers at once, and what ends the next larger one."""
     count = len(batch)
     rest, _, factor = PackModel(batch).evaluate(batch["conditions.charge"], batch["conditions.pack_temperature"])
     low, high = np.zeros(count), np.maximum(rest, 0.0) ** 2 / (4 * PackModel(batch).ohmic * factor)
     end = np.full(count, _COLLAPSE)
-    share = np.arange(0, _AT_ONCE) / _AT_ONCE
+    fraction = np.arange(0, _AT_ONCE) / _AT_ONCE
     many = batch.take(np.repeat(np.arange(count), _AT_ONCE))
     nothing = np.zeros(count, dtype=bool)
     for turn in range(_ROUNDS):
-        tried = low[:, None] + (high - low)[:, None] * share
-        made = _give(many, tried.ravel(), np.repeat(seconds, _AT_ONCE), most_used)["end"].reshape(tried.shape)
-        failed = made >= 0
+        tried = low[:, None] + (high - low)[:, None] * fraction
+        ends = _give(many, tried.ravel(), np.repeat(seconds, _AT_ONCE), most_used)["end"].reshape(tried.shape)
+        failed = ends >= 0
         first = np.where(failed.any(axis=1), failed.argmax(axis=1), _AT_ONCE)
         rows = np.arange(count)
-        place = np.minimum(first, _AT_ONCE - 1)
-        end = np.where(first < _AT_ONCE, made[rows, place], end)
+        index = np.minimum(first, _AT_ONCE - 1)
+        end = np.where(first < _AT_ONCE, ends[rows, index], end)
         if turn == 0:
             nothing = first == 0
-        low, high = tried[rows, np.maximum(first - 1, 0)], np.where(first < _AT_ONCE, tried[rows, place], high)
+        low, high = tried[rows, np.maximum(first - 1, 0)], np.where(first < _AT_ONCE, tried[rows, index], high)
     return np.where(nothing, 0.0, low), end
 
 
-def _give(batch, power, seconds, most_used):
+def _give(batch: Batch, power: Floats, seconds: Floats, most_used: float) -> dict[str, Any]:
     """Draw a constant power from each pack; what `Burst` keeps of it."""
     count = len(batch)
     pack, rules = PackModel(batch), TripTimers(batch)
@@ -232,16 +250,15 @@ def _give(batch, power, seconds, most_used):
     over, time, end = np.zeros(count, dtype=bool), np.zeros(count), np.full(count, -1)
     highest, lowest, lowest_cell = np.zeros(count), np.full(count, np.inf), np.full(count, np.inf)
     used = np.zeros((len(RULES), count))
-    start = charge.copy(), temperature.copy()
-    finish = charge.copy(), temperature.copy()
+    finish = charge.copy()
     before = None
-    for place in range(_STEPS + 1):
-        now = _look(pack, rules, charge, temperature, pairs, power)
+    for index in range(_STEPS + 1):
+        now = _instant(pack, rules, charge, temperature, pairs, power)
         if before is not None:
-            timers, share, rule = rules.advance(timers, before["signals"], now["signals"], overall)
-            share, why = _earliest(share, rule, before, now, most_used, used, timers)
-            ends = (share <= 1) & ~over
-            time = np.where(over, time, (place - 1 + np.where(ends, share, 1.0)) * overall)
+            timers, fraction, rule = rules.advance(timers, before["signals"], now["signals"], overall)
+            fraction, why = _earliest(fraction, rule, before, now, most_used, used, timers)
+            ends = (fraction <= 1) & ~over
+            time = np.where(over, time, (index - 1 + np.where(ends, fraction, 1.0)) * overall)
             end = np.where(ends, why, end)
             used = np.where(over, used, np.maximum(used, np.minimum(timers, 1.0)))
             over = over | ends
@@ -251,8 +268,8 @@ def _give(batch, power, seconds, most_used):
         highest = np.where(over & (time > 0), highest, np.maximum(highest, now["current"]))
         lowest = np.where(over & (time > 0), lowest, np.minimum(lowest, now["voltage"]))
         lowest_cell = np.where(over & (time > 0), lowest_cell, np.minimum(lowest_cell, now["cell_voltage"]))
-        finish = np.where(over, finish[0], charge), np.where(over, finish[1], temperature)
-        if over.all() or place == _STEPS:
+        finish = np.where(over, finish, charge)
+        if over.all() or index == _STEPS:
             break
         current = now["current"]
         if before is not None:
@@ -271,24 +288,25 @@ def _give(batch, power, seconds, most_used):
         "minimum_voltage": lowest,
         "minimum_cell_voltage": lowest_cell,
         "used": used.T,
-        "charge_used": start[0] - finish[0],
-        "temperature_rise": finish[1] - start[1],
+        "charge_used": batch["conditions.charge"] - finish,
     }
 
 
-def _look(pack, rules, charge, temperature, pairs, power):
+def _instant(
+    pack: PackModel, rules: TripTimers, charge: Floats, temperature: Floats, pairs: Floats, power: Floats
+) -> dict[str, Any]:
     """One instant: current by equation (1), voltages, and the protection's signals."""
     rest, weakest, factor = pack.evaluate(charge, temperature)
     resistance = pack.ohmic * factor
     polarisation = pairs.sum(axis=0)
-    electromotive = np.maximum(rest - polarisation, 0.0)
-    room = electromotive**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
-    current = current_for_power(electromotive, resistance, np.minimum(power, electromotive**2 / (4 * resistance)))
+    source_voltage = np.maximum(rest - polarisation, 0.0)
+    room = source_voltage**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
+    current = current_for_power(source_voltage, resistance, np.minimum(power, source_voltage**2 / (4 * resistance)))
     current = np.nan_to_num(current, nan=0.0)
     cell_voltage = weakest - (polarisation + current * resistance) * pack.weak_share
     return {
         "current": current,
-        "voltage": electromotive - current * resistance,
+        "voltage": source_voltage - current * resistance,
         "cell_voltage": cell_voltage,
         "resistance": resistance,
         "factor": factor,
@@ -298,16 +316,24 @@ def _look(pack, rules, charge, temperature, pairs, power):
     }
 
 
-def _earliest(share, rule, before, now, most_used, used, timers):
+def _earliest(
+    fraction: Floats,
+    rule: NDArray[np.int_],
+    before: dict[str, Any],
+    now: dict[str, Any],
+    most_used: float,
+    used: Floats,
+    timers: Floats,
+) -> tuple[Floats, NDArray[np.int_]]:
     """Share of the step at which the first of all ends comes, and which it is."""
     if most_used < 1:
         past = np.maximum(used, timers).max(axis=0) > most_used
-        rule = np.where(past & (share > 1), timers.argmax(axis=0), rule)
-        share = np.where(past, np.minimum(share, 1.0), share)
+        rule = np.where(past & (fraction > 1), timers.argmax(axis=0), rule)
+        fraction = np.where(past, np.minimum(fraction, 1.0), fraction)
     fall = before["room"] - now["room"]
     collapse = np.where(now["room"] < 0, before["room"] / np.where(fall > 0, fall, 1.0), np.inf)
     empty = np.where(now["charge"] <= 0, 1.0, np.inf)
-    all_ends = np.array([share, np.clip(collapse, 0.0, np.inf), empty])
+    all_ends = np.array([fraction, np.clip(collapse, 0.0, np.inf), empty])
     return all_ends.min(axis=0), np.array([rule, np.full_like(rule, _COLLAPSE), np.full_like(rule, _EMPTY)])[
         all_ends.argmin(axis=0), np.arange(len(rule))
     ]

@@ -1,15 +1,19 @@
 """Riding at a steady speed: what speed is held under a speed cap, and what that takes from the cells."""
 
-import numpy as np
+from collections.abc import Callable
 
-from physics.build.batch import Batch
-from physics.simulation.operating_point import SPEED_CAP_BAND, operating_point
+import numpy as np
+from numpy.typing import ArrayLike
+
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
+from physics.simulation.operating_point import SPEED_CAP_BAND, OperatingPoint, operating_point
 from physics.simulation.plant import Plant
 
 _POINTS = 24
 
 
-def cruise(builds, speed):
+def cruise(builds: Builds, speed: ArrayLike) -> tuple[Floats, Floats]:
     """The speed that is held under a speed cap, and the energy drawn from the cells for each metre.
 
     A bike that rolls near the cap settles at the highest speed below it at which drive and road load balance.
@@ -49,22 +53,24 @@ def cruise(builds, speed):
     rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
     resistance = (plant.pack.ohmic + plant.pack.pairs.sum(axis=0)) * factor
 
-    def at(speeds):
+    def at(speeds: Floats) -> OperatingPoint:
         throttle = np.broadcast_to(m.throttle, speeds.shape)
         return operating_point(m, speeds, throttle, rest, resistance, temperatures[1], temperatures[3])
 
-    shares = np.r_[np.linspace(0.0, 1 - SPEED_CAP_BAND, _POINTS), np.linspace(1 - SPEED_CAP_BAND, 1.0, _POINTS)[1:]]
-    (low, high), _ = _bracket(shares[:, None] * cap, at)
+    fractions = np.r_[
+        np.linspace(0.0, 1 - SPEED_CAP_BAND, _POINTS), np.linspace(1 - SPEED_CAP_BAND, 1.0, _POINTS)[1:]
+    ]
+    (low, high), _ = _bracket(fractions[:, None] * cap, at)
     (low, high), (before, beyond) = _bracket(low + (high - low) * np.linspace(0.0, 1.0, _POINTS)[:, None], at)
     fall = before - beyond
-    share = np.where(fall > 0, before / np.where(fall > 0, fall, 1.0), 0.0)
-    held = low + np.clip(share, 0.0, 1.0) * (high - low)
+    fraction = np.where(fall > 0, before / np.where(fall > 0, fall, 1.0), 0.0)
+    held = low + np.clip(fraction, 0.0, 1.0) * (high - low)
     held = np.where(before >= 0, held, 0.0)
     current = at(held).line_current
     return np.where(held > 0, rest * current / np.where(held > 0, held, 1.0), np.nan), held
 
 
-def _bracket(speeds, at):
+def _bracket(speeds: Floats, at: Callable[[Floats], OperatingPoint]) -> tuple[Floats, Floats]:
     """Of speeds of shape (k, n), the topmost two neighbours between which drive falls below road load.
 
     Returns both speeds and the accelerations there, each of shape (2, n).

@@ -9,8 +9,9 @@ from functools import cached_property
 
 import numpy as np
 
-from physics.build.batch import Batch
-from physics.components import motor
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
+from physics.components import motor, road_load
 from physics.components.controller import foldback
 from physics.limits import RULES
 from physics.scenarios.state import BikeState, highest_until, run_from, state_at
@@ -46,7 +47,7 @@ class Pull:
     target_speed: float | None = None
     hold: float = 0.0
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         rows = [("duration", self.duration, 0.1, 600.0, "s"), ("hold", self.hold, 0.0, 600.0, "s")]
         if self.target_speed is not None:
             rows.append(("target_speed", self.target_speed, 0.5, 200.0, "m/s"))
@@ -92,7 +93,7 @@ class PullResult:
 
     @property
     def rule(self) -> np.ndarray:
-        """Place in RULES of the rule that comes nearest to opening, shape (n,)."""
+        """Index in RULES of the rule that comes nearest to opening, shape (n,)."""
         return self.used.argmax(axis=1)
 
     @cached_property
@@ -116,7 +117,7 @@ class PullResult:
         return np.where(self.reached, np.minimum(lowest, self.held.minimum_cell_voltage), lowest)
 
 
-def make_pull(builds, pull: Pull, state: BikeState | None = None, steps: int | None = None) -> PullResult:
+def make_pull(builds: Builds, pull: Pull, state: BikeState | None = None, steps: int | None = None) -> PullResult:
     """Run one pull of each build.
 
     Parameters
@@ -154,7 +155,7 @@ def make_pull(builds, pull: Pull, state: BikeState | None = None, steps: int | N
     after = state_at(run, flat_out_end)
     used = np.where(reached[:, None], _used(run, flat_out_end), run.allowance_used)
     held, end = None, flat_out_end
-    if reached.any() and pull.hold > 0:
+    if pull.target_speed is not None and reached.any() and pull.hold > 0:
         held = run_from(
             _holding(batch, pull.target_speed, after),
             after,
@@ -169,33 +170,34 @@ def make_pull(builds, pull: Pull, state: BikeState | None = None, steps: int | N
     return PullResult(run, held, flat_out_end, end, reached, used, after)
 
 
-def _holding(batch, speed, state):
+def _holding(batch: Batch, target_speed: float, state: BikeState) -> Batch:
     """The builds with the throttle that holds a speed, and with so much inertia that it stays."""
     m = Machine(batch)
-    speed = np.full(len(batch), speed)
-    drag = m.drag_factor * (speed + m.headwind) * np.abs(speed + m.headwind)
-    road = drag + m.rolling_constant + m.rolling_squared * speed**2 + m.slope_force
+    speed = np.full(len(batch), target_speed)
+    drag, _ = road_load.drag_force(m.drag_factor, speed + m.headwind)
+    rolling, _ = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
+    road = drag + rolling + m.slope_force
     motor_speed = speed * m.speed_ratio
     shaft = np.maximum(road, 0.0) / (m.speed_ratio * m.efficiency)
     wanted = (shaft + motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, motor_speed)) / m.torque_per_ampere
     most = m.phase_limit.copy()
-    for place, rows in enumerate(batch.torque_tables):
+    for index, rows in enumerate(batch.torque_tables):
         if rows:
-            most[place] = np.interp(motor_speed[place], *np.array(rows, dtype=float).T)
+            most[index] = np.interp(motor_speed[index], *np.array(rows, dtype=float).T)
     winding, controller = state.temperatures[1], state.temperatures[3]
     folded = np.minimum(foldback(winding, *m.winding_foldback), foldback(controller, *m.controller_foldback))
     most = most * folded
-    share = np.where(most > 0, np.clip(wanted / np.where(most > 0, most, 1.0), 0.0, 1.0), 0.0)
+    fraction = np.where(most > 0, np.clip(wanted / np.where(most > 0, most, 1.0), 0.0, 1.0), 0.0)
     return batch.change(
         {
             "bike.wheel_inertia": _UNMOVED,
-            "controller.throttle": share,
+            "controller.throttle": fraction,
             "controller.throttle_ramp_time": 0.0,
             "controller.speed_cap": np.inf,
         },
     )
 
 
-def _used(run, end):
+def _used(run: RunResult, end: Floats) -> Floats:
     rows = [highest_until(run.time, run.trip_timers[..., row], end) for row in range(len(RULES))]
     return np.clip(np.stack(rows, axis=1), 0.0, 1.0)

@@ -3,15 +3,17 @@
 Many builds go through the same pulls in one batch.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
 from physics.components import cell
-from physics.scenarios.pull import Pull, make_pull
+from physics.scenarios.pull import Pull, PullResult, make_pull
 from physics.scenarios.state import BikeState, rest
-from physics.simulation.thermal import HEATED_PARTS
 
 COUNT_REACHED, TARGET_MISSED, CUT_OUT_STOPS = 0, 1, 2
 """Why a count of pulls ended: no more were asked for; the target stayed out of reach; the protection cut out."""
@@ -43,8 +45,6 @@ class RepeatedPulls:
         Of each part in HEATED_PARTS, at the start and the end of each pull.
     charge_left : array, shape (n,)
         At the end of the last pull that counts, or at the start where none does.
-    rest_voltage_needed : array, shape (n,), V
-        Settled voltage at the start of the last pull that counts; infinite where none does.
     """
 
     pulls: np.ndarray
@@ -58,7 +58,6 @@ class RepeatedPulls:
     temperatures_before: np.ndarray
     temperatures_after: np.ndarray
     charge_left: np.ndarray
-    rest_voltage_needed: np.ndarray
 
     @property
     def message(self) -> tuple[str, ...]:
@@ -69,27 +68,16 @@ class RepeatedPulls:
             for count, status in zip(self.pulls, self.status, strict=True)
         )
 
-    def hottest_part(self, place: int = 0) -> str:
-        """The part that was warmest at the end of any pull that counts.
-
-        Parameters
-        ----------
-        place : int
-            Which build.
-
-        Returns
-        -------
-        str
-            Of HEATED_PARTS.
-        """
-        made = self.temperatures_after[place, : max(int(self.pulls[place]), 1)]
-        return HEATED_PARTS[int(made.max(axis=0).argmax())]
-
 
 def repeated_pulls(
-    builds, pull: Pull, rest_time: float = 300.0, most: int = 10, current_between: float = 0.0,
-    steps: int | None = None, progress=None,
-) -> RepeatedPulls:  # fmt: skip
+    builds: Builds,
+    pull: Pull,
+    rest_time: float = 300.0,
+    most: int = 10,
+    current_between: float = 0.0,
+    steps: int | None = None,
+    progress: Callable[[int], None] | None = None,
+) -> RepeatedPulls:
     """Pull, rest, pull, until no build can do one more.
 
     Parameters
@@ -133,54 +121,53 @@ def repeated_pulls(
     batch = Batch.of(builds)
     state = BikeState.rested(batch)
     count = np.zeros(len(batch), dtype=int)
-    status = np.zeros(len(batch), dtype=int)
+    status = np.full(len(batch), COUNT_REACHED)
     left = state.charge.copy()
     rows: list[dict] = []
     longest = pull.duration
     going = np.ones(len(batch), dtype=bool)
     for number in range(most):
-        made = _one_pull(batch, pull, state, steps, longest, going)
-        longest = min(1.25 * made.flat_out_end[going].max() + 1.0, pull.duration)
-        row = _row(batch, state, made)
+        result = _one_pull(batch, pull, state, steps, longest, going)
+        longest = min(1.25 * result.flat_out_end[going].max() + 1.0, pull.duration)
+        row = _row(batch, state, result)
         rows.append(row)
-        closed = made.worst < 1
-        reached = made.reached | (pull.target_speed is None)
+        closed = result.worst < 1
+        reached = result.reached | (pull.target_speed is None)
         status = np.where(going & ~closed, CUT_OUT_STOPS, np.where(going & ~reached, TARGET_MISSED, status))
         going = going & closed & reached
         count = count + going
-        left = np.where(going, made.after.charge, left)
+        left = np.where(going, result.after.charge, left)
         if progress is not None:
             progress(number + 1)
         if not going.any():
             break
-        state = rest(batch, made.after, rest_time, current_between)
+        state = rest(batch, result.after, rest_time, current_between)
     columns = {name: np.stack([row[name] for row in rows], axis=1) for name in rows[0]}
-    last = np.maximum(count - 1, 0)
-    needed = columns["rest_voltage"][np.arange(len(batch)), last]
-    needed = np.where(count > 0, needed, np.inf)
-    return RepeatedPulls(count, status, charge_left=left, rest_voltage_needed=needed, **columns)
+    return RepeatedPulls(count, status, charge_left=left, **columns)
 
 
-def _one_pull(batch, pull, state, steps, longest, going):
+def _one_pull(
+    batch: Batch, pull: Pull, state: BikeState, steps: int | None, longest: float, going: NDArray[np.bool_]
+) -> PullResult:
     """A pull, looked at no longer than it needs: first as long as the one before took, with some to spare."""
     if pull.target_speed is not None and longest < pull.duration:
         fewer = None if steps is None else max(30, round(steps * (longest / pull.duration) ** 0.5))
-        made = make_pull(batch, replace(pull, duration=longest), state, fewer)
-        if made.reached[going].all():
-            return made
+        result = make_pull(batch, replace(pull, duration=longest), state, fewer)
+        if result.reached[going].all():
+            return result
     return make_pull(batch, pull, state, steps)
 
 
-def _row(batch, state, made):
+def _row(batch: Batch, state: BikeState, result: PullResult) -> dict[str, Floats]:
     """What is kept of one pull."""
     open_circuit = cell.open_circuit_voltage(batch.chemistry, state.charge)
     return {
         "charge": state.charge,
         "rest_voltage": open_circuit * batch["pack.cells_in_series"],
-        "top_speed": made.top_speed,
-        "time_to_target": made.time_to_target,
-        "minimum_cell_voltage": made.minimum_cell_voltage,
-        "used": made.used,
+        "top_speed": result.top_speed,
+        "time_to_target": result.time_to_target,
+        "minimum_cell_voltage": result.minimum_cell_voltage,
+        "used": result.used,
         "temperatures_before": state.temperatures.T,
-        "temperatures_after": made.after.temperatures.T,
+        "temperatures_after": result.after.temperatures.T,
     }

@@ -7,11 +7,13 @@ It is what synthetic ride logs are made from.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
 from physics.components import cell
 from physics.scenarios.state import BikeState, rest, run_from, state_at
 from physics.simulation.machine import Machine
@@ -44,7 +46,7 @@ class Leg:
     throttle: float = 1.0
     speed_cap: float = math.inf
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.kind not in KINDS:
             raise ValueError(f"A leg of kind {self.kind!r} is not known; accepted are {', '.join(KINDS)}.")
         if not (0.0 < self.duration <= 3600.0 and 0.0 <= self.throttle <= 1.0 and self.speed_cap > 0.5):
@@ -82,7 +84,7 @@ class Ride:
     controller_temperature: np.ndarray
     cut_out_time: np.ndarray
 
-    def logged(self, place: int = 0) -> dict[str, np.ndarray]:
+    def logged(self, index: int = 0) -> dict[str, np.ndarray]:
         """Everything but time, speed, voltage and line current of one build, by the names a log has for it."""
         names = (
             "phase_current",
@@ -92,10 +94,10 @@ class Ride:
             "motor_temperature",
             "controller_temperature",
         )
-        return {name: getattr(self, name)[place] for name in names}
+        return {name: getattr(self, name)[index] for name in names}
 
 
-def ride(builds, legs, step: float = 0.05) -> Ride:
+def ride(builds: Builds, legs: Iterable[Leg], step: float = 0.05) -> Ride:
     """Ride a batch of builds through legs, one after another.
 
     Parameters
@@ -126,7 +128,7 @@ def ride(builds, legs, step: float = 0.05) -> Ride:
     pieces, cut, begun = [], np.full(len(batch), np.nan), 0.0
     for leg in legs:
         count = round(leg.duration / step)
-        local = np.arange(count) * step
+        local = step * np.arange(count, dtype=float)
         if leg.kind in (PULL, COAST):
             piece, state, speed, opened = _driven(batch, leg, state, speed, local, count * step)
             cut = np.where(np.isnan(cut), begun + opened, cut)
@@ -140,17 +142,23 @@ def ride(builds, legs, step: float = 0.05) -> Ride:
     return Ride(time=time, motor_speed=joined["speed"] * ratio[:, None], cut_out_time=cut, **joined)
 
 
-def _driven(batch, leg, state, speed, local, duration):
+def _driven(
+    batch: Batch, leg: Leg, state: BikeState, speed: Floats, local: Floats, duration: float
+) -> tuple[dict[str, Floats], BikeState, Floats, Floats]:
     """A pull or a coast-down as a run that goes on from a state."""
     settings = {"controller.throttle": leg.throttle, "controller.speed_cap": leg.speed_cap}
     if leg.kind == COAST:
         settings = {"controller.throttle": 0.0, "controller.throttle_ramp_time": 0.0}
     run = run_from(batch.change(settings), state, duration, speed, STEPS)
     names = {
-        "speed": run.speed, "pack_voltage": run.pack_voltage, "line_current": run.line_current,
-        "phase_current": run.phase_current, "pack_temperature": run.pack_temperature,
-        "motor_temperature": run.winding_temperature, "controller_temperature": run.controller_temperature,
-    }  # fmt: skip
+        "speed": run.speed,
+        "pack_voltage": run.pack_voltage,
+        "line_current": run.line_current,
+        "phase_current": run.phase_current,
+        "pack_temperature": run.pack_temperature,
+        "motor_temperature": run.winding_temperature,
+        "controller_temperature": run.controller_temperature,
+    }
     piece = {name: np.array([np.interp(local, run.time, row) for row in values]) for name, values in names.items()}
     ramp = batch["controller.throttle_ramp_time"][:, None]
     opening = np.minimum(leg.throttle, local / np.maximum(ramp, 1e-9)) if leg.kind == PULL else 0.0
@@ -159,20 +167,27 @@ def _driven(batch, leg, state, speed, local, duration):
     return piece, after, run.speed[:, -1], run.cut_out_time
 
 
-def _undriven(batch, leg, state, speed, local, duration):
+def _undriven(
+    batch: Batch, leg: Leg, state: BikeState, speed: Floats, local: Floats, duration: float
+) -> tuple[dict[str, Floats], BikeState, Floats]:
     """Standing, or a steady slowing to a standstill: no current, the pack relaxes, every part cools."""
     pack = PackModel(batch)
     rested = batch["pack.cells_in_series"] * cell.open_circuit_voltage(batch.chemistry, state.charge)
     fade = np.exp(-local[None, None, :] / pack.pair_times[:, :, None])
     voltage = rested[:, None] - (state.pair_voltage[:, :, None] * fade).sum(axis=0)
     after = rest(batch, state, duration)
-    share = local / duration
-    between = state.temperatures[:, :, None] + (after.temperatures - state.temperatures)[:, :, None] * share
-    falling = speed[:, None] * (1.0 - share) if leg.kind == BRAKE else np.zeros((len(batch), local.size))
+    fraction = local / duration
+    between = state.temperatures[:, :, None] + (after.temperatures - state.temperatures)[:, :, None] * fraction
+    falling = speed[:, None] * (1.0 - fraction) if leg.kind == BRAKE else np.zeros((len(batch), local.size))
     nothing = np.zeros_like(falling)
     piece = {
-        "speed": falling, "pack_voltage": voltage, "line_current": nothing, "phase_current": nothing,
-        "throttle": nothing, "pack_temperature": between[0], "motor_temperature": between[1],
+        "speed": falling,
+        "pack_voltage": voltage,
+        "line_current": nothing,
+        "phase_current": nothing,
+        "throttle": nothing,
+        "pack_temperature": between[0],
+        "motor_temperature": between[1],
         "controller_temperature": between[3],
-    }  # fmt: skip
+    }
     return piece, after, np.zeros(len(batch))

@@ -1,14 +1,15 @@
 """What a bike carries from one run to the next: charge, heat, relaxing voltage and the protection's trip timers.
 
-While the bike rests, the pack's resistor-capacitor pairs relax, every part cools and the protection's trip timer
-runs back, each by its exact solution.
+While the bike rests, the pack's resistor-capacitor pairs relax, every part cools and the protection's trip timer runs
+back, each by its exact solution.
 """
 
 from dataclasses import dataclass, fields
-from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.build.batch import Batch
 from physics.components.pack import pair_step
 from physics.limits import RULES
@@ -33,7 +34,7 @@ class BikeState:
     pair_voltage : array, shape (2, n), V
         Over the pack's resistor-capacitor pairs.
     trip_timers : array, shape (len(RULES), n)
-        The protection's trip_timers, 0 to 1.
+        The protection's trip timers, 0 to 1.
     """
 
     charge: np.ndarray
@@ -76,7 +77,9 @@ class BikeState:
         return BikeState(*(np.where(condition, getattr(self, name), getattr(other, name)) for name in names))
 
 
-def run_from(batch: Batch, state: BikeState, duration: float, speed: Any, steps: int | None = None) -> RunResult:
+def run_from(
+    batch: Batch, state: BikeState, duration: float, speed: ArrayLike, steps: int | None = None
+) -> RunResult:
     """A run that starts from a given state of pack, heat and protection.
 
     Parameters
@@ -156,8 +159,8 @@ def state_at(run: RunResult, end: np.ndarray) -> BikeState:
     BikeState
     """
 
-    def at_end(values: np.ndarray) -> np.ndarray:
-        return at_moment(run.time, values, end)
+    def at_end(values: Floats) -> Floats:
+        return at_instant(run.time, values, end)
 
     return BikeState(
         charge=at_end(run.charge),
@@ -167,7 +170,7 @@ def state_at(run: RunResult, end: np.ndarray) -> BikeState:
     )
 
 
-def at_moment(time: np.ndarray, values: np.ndarray, moment: np.ndarray) -> np.ndarray:
+def at_instant(time: Floats, values: Floats, instant: Floats) -> Floats:
     """Rows of values at each row's own moment.
 
     Parameters
@@ -176,7 +179,7 @@ def at_moment(time: np.ndarray, values: np.ndarray, moment: np.ndarray) -> np.nd
         Instants, rising.
     values : array, shape (n, t)
         What is read at them.
-    moment : array, shape (n,), s
+    instant : array, shape (n,), s
         Held inside the instants.
 
     Returns
@@ -186,16 +189,16 @@ def at_moment(time: np.ndarray, values: np.ndarray, moment: np.ndarray) -> np.nd
 
     Examples
     --------
-    >>> float(at_moment(np.array([0.0, 1.0, 3.0]), np.array([[0.0, 10.0, 30.0]]), np.array([2.0]))[0])
+    >>> float(at_instant(np.array([0.0, 1.0, 3.0]), np.array([[0.0, 10.0, 30.0]]), np.array([2.0]))[0])
     20.0
     """
-    rows, index = np.arange(len(values)), np.clip(np.searchsorted(time, moment, side="right"), 1, len(time) - 1)
-    fraction = np.clip((moment - time[index - 1]) / (time[index] - time[index - 1]), 0.0, 1.0)
+    rows, index = np.arange(len(values)), np.clip(np.searchsorted(time, instant, side="right"), 1, len(time) - 1)
+    fraction = np.clip((instant - time[index - 1]) / (time[index] - time[index - 1]), 0.0, 1.0)
     before = values[rows, index - 1]
     return before + fraction * (values[rows, index] - before)
 
 
-def highest_until(time: np.ndarray, values: np.ndarray, moment: np.ndarray) -> np.ndarray:
+def highest_until(time: Floats, values: Floats, instant: Floats) -> Floats:
     """The highest of rows of values up to each row's own moment.
 
     Parameters
@@ -204,7 +207,7 @@ def highest_until(time: np.ndarray, values: np.ndarray, moment: np.ndarray) -> n
         Instants, rising.
     values : array, shape (n, t)
         What is read at them.
-    moment : array, shape (n,), s
+    instant : array, shape (n,), s
         Up to when.
 
     Returns
@@ -217,5 +220,5 @@ def highest_until(time: np.ndarray, values: np.ndarray, moment: np.ndarray) -> n
     >>> float(highest_until(np.array([0.0, 1.0, 3.0]), np.array([[0.0, 10.0, 30.0]]), np.array([2.0]))[0])
     20.0
     """
-    inside = np.where(time <= moment[:, None], values, -np.inf).max(axis=1)
-    return np.maximum(inside, at_moment(time, values, moment))
+    inside = np.where(time <= instant[:, None], values, -np.inf).max(axis=1)
+    return np.maximum(inside, at_instant(time, values, instant))

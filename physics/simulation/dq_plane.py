@@ -140,7 +140,7 @@ class Plane(PerBuild):
 
     def bound(self) -> "BoundPlane":
         """The same with the voltage circle at the lowest voltage."""
-        centre_d, centre_q, impedance = motor.voltage_disc_centre(
+        centre_d, centre_q, impedance = motor.voltage_circle_centre(
             1.0, self.back_emf, self.resistance, self.reactance
         )
         radius = self.fraction * self.lowest / impedance

@@ -3,8 +3,7 @@
 import numpy as np
 
 from physics.build.batch import Batch
-from physics.components import load_transfer, motor
-from physics.components import road_load as bike
+from physics.components import load_transfer, motor, road_load
 from physics.components.air import air_density
 from physics.simulation.per_build import PerBuild
 
@@ -48,7 +47,8 @@ class Machine(PerBuild):
         self.iron_torque = np.where(table, 0.0, b["motor.iron_loss_torque"])
         self.iron_damping = np.where(table, 0.0, b["motor.iron_loss_damping"])
         self.shaft_gain = np.where(table, 1 / b["motor.table_efficiency"], 1.0)
-        self.torque_per_ampere = 1.5 * self.back_emf
+        torque_constant = motor.torque_constant(b["motor.kv_rpm_per_volt"])
+        self.torque_per_ampere = np.where(table, 1.0, torque_constant)  # a table's i_q reads as torque
         self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
         self.winding_foldback = np.array(
             [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
@@ -87,42 +87,26 @@ class Machine(PerBuild):
         self.nothing = np.zeros(len(b))
         self.speed_ratio = ratio / radius  # motor rad/s per m/s, and force per torque
         self.efficiency = b["driveline.efficiency"]
-        self.inertia = bike.equivalent_mass(
+        self.inertia = road_load.equivalent_mass(
             self.mass, b["bike.wheel_inertia"], radius, b["motor.rotor_inertia"], ratio
         )
         density = air_density(
             b["conditions.air_temperature"], b["conditions.air_pressure"], b["conditions.humidity"]
         )
-        self.drag_factor = 0.5 * density * b["bike.drag_area"]
+        self.drag_factor = road_load.drag_factor(density, b["bike.drag_area"])
         self.headwind = b["conditions.headwind"]
         slope = b["conditions.slope"]
-        weight_on_road = self.mass * bike.STANDARD_GRAVITY * np.cos(slope)
+        weight_on_road = road_load.normal_load(self.mass, slope)
         self.rolling_constant = weight_on_road * b["bike.rolling_coefficient"]
         self.rolling_squared = weight_on_road * b["bike.rolling_coefficient_speed_squared"]
-        self.slope_force = bike.slope_force(self.mass, slope)
-        stance = (
-            b["bike.centre_of_gravity_to_rear_axle"],
-            b["bike.centre_of_gravity_height"],
-            b["bike.drag_height"],
-            slope,
-        )
-        lift, lift_with_drag = load_transfer.wheelie_force_coefficients(self.mass, *stance)
-        lift = np.where(b.hold_front_down, lift, np.inf)
-        self.wheelie = np.array([lift, lift_with_drag, np.ones(len(b))])
-        self.slip = _slip_force(self.mass, b["bike.wheelbase"], stance, b["bike.grip"])
+        self.slope_force = road_load.slope_force(self.mass, slope)
+        stance = b.stance()
+        lift = load_transfer.front_load_limit(stance)
+        self.wheelie = np.array(lift._replace(constant=np.where(b.hold_front_down, lift.constant, np.inf)))
+        self.slip = np.array(load_transfer.rear_slip_limit(stance, b["bike.grip"]))
         self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
         self.per_force = 1 / (self.speed_ratio * self.efficiency)
         self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
-
-
-def _slip_force(mass: np.ndarray, wheelbase: np.ndarray, stance: tuple, grip: np.ndarray) -> np.ndarray:
-    """Coefficients of 1, drag and rolling resistance in the force at which the rear slips; infinite grip is off."""
-    held = np.isfinite(grip)
-    real = np.where(held, grip, 0.0)
-    alone, with_drag = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real)
-    with_rolling = load_transfer.rear_slip_force_coefficients(mass, wheelbase, *stance, real, 1.0)[0]
-    rolling = np.where(np.isfinite(alone), with_rolling - np.where(np.isfinite(alone), alone, 0.0), 0.0)
-    return np.array([np.where(held, alone, np.inf), with_drag, rolling])
 
 
 def _stack_tables(tables: tuple, points: int = 2001) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from physics import limits
-from physics.components import motor
+from physics.components import motor, road_load
 from physics.components.controller import foldback, line_limit_current
 from physics.simulation.dq_plane import PHASE_CIRCLE, Flow, Plane
 from physics.simulation.machine import Machine
@@ -117,12 +117,9 @@ class Road:
     """Drag, rolling resistance and the motor's iron loss at given speeds, and how each changes with speed."""
 
     def __init__(self, m: Machine, speed: Any) -> None:
-        relative = speed + m.headwind
-        steep = m.drag_factor * np.abs(relative)
         self.speed, self.motor_speed = speed, speed * m.speed_ratio
-        self.drag, self.drag_rate = steep * relative, 2 * steep
-        growing = m.rolling_squared * speed
-        self.rolling, self.rolling_rate = m.rolling_constant + growing * speed, 2 * growing
+        self.drag, self.drag_rate = road_load.drag_force(m.drag_factor, speed + m.headwind)
+        self.rolling, self.rolling_rate = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
         self.iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, self.motor_speed)
         self.iron_rate = (m.iron_damping + m.iron_torque * (self.motor_speed < 1)) * m.speed_ratio
 

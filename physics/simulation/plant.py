@@ -129,8 +129,8 @@ class PackModel(PerBuild):
         self.warmth = tables.activation_energy[row] / cell.GAS_CONSTANT  # K
         self.series = batch["pack.cells_in_series"]
         reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
-        self.ohmic = tables.ohmic_share[row] * reference
-        self.pairs = np.array([tables.pair_1_share[row], tables.pair_2_share[row]]) * reference
+        self.ohmic = tables.ohmic_fraction[row] * reference
+        self.pairs = np.array([tables.pair_1_fraction[row], tables.pair_2_fraction[row]]) * reference
         self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
         none = np.zeros(len(batch))
         self.behind = np.array([none, batch["pack.charge_spread"], none])

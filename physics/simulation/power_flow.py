@@ -14,7 +14,7 @@ where g is smooth. The line limit holds where the path asks for more at its volt
 import numpy as np
 
 from physics import limits
-from physics.components.controller import MAXIMUM_POWER_SHARE, quadrature_current_for_power
+from physics.components.controller import MAXIMUM_POWER_FRACTION, quadrature_current_for_power
 from physics.simulation.current_path import on_path
 from physics.simulation.dq_plane import BoundPlane, Flow, Plane
 
@@ -128,7 +128,7 @@ def _idle(p: BoundPlane) -> Flow:
     It takes what it needs, at most what the pack can give; i_d is what that feeds.
     """
     p.wanted = p.wanted_rate = np.zeros(p.line.size)
-    p.line = MAXIMUM_POWER_SHARE * p.source_voltage / (2 * p.pack_resistance)
+    p.line = MAXIMUM_POWER_FRACTION * p.source_voltage / (2 * p.pack_resistance)
     p.lowest = p.source_voltage - p.pack_resistance * p.line
     flow = solve_flow(p, drives=False)
     flow.held_by_line, flow.met = np.ones(p.line.size, dtype=bool), np.zeros(p.line.size, dtype=bool)

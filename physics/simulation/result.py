@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from physics.components import motor
+from physics.components import motor, road_load
 from physics.components.controller import controller_loss
 from physics.limits import LIMITS, RULES
 from physics.simulation.machine import Machine
@@ -203,14 +203,14 @@ class RunResult:
     @property
     def drag_force(self) -> np.ndarray:
         """Aerodynamic drag, N, shape (n, t)."""
-        relative = self.speed + _column(self.machine.headwind)
-        return _column(self.machine.drag_factor) * relative * np.abs(relative)
+        m = self.machine
+        return road_load.drag_force(_column(m.drag_factor), self.speed + _column(m.headwind))[0]
 
     @property
     def rolling_force(self) -> np.ndarray:
         """Rolling resistance, N, shape (n, t)."""
         m = self.machine
-        return _column(m.rolling_constant) + _column(m.rolling_squared) * self.speed**2
+        return road_load.rolling_force(_column(m.rolling_constant), _column(m.rolling_squared), self.speed)[0]
 
     @property
     def slope_force(self) -> np.ndarray:

@@ -1,6 +1,6 @@
 """The front wheel in each power level: at what throttle it goes light and lifts, what phase limit keeps it down.
 
-With torque control the throttle asks for a share of the phase limit, so force rises with throttle in a straight
+With torque control the throttle asks for a fraction of the phase limit, so force rises with throttle in a straight
 line until the line limit or the voltage holds it. Everything here is read off the operating point of a rested pack
 at the build's temperatures, with the front wheel and the rear tyre holding nothing back: the run's own rule that
 the front is kept down (`bike.hold_front_down`) plays no part.
@@ -14,16 +14,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import elementwise
 
+from physics.arrays import Floats
 from physics.build import Build, PowerLevel
 from physics.build.batch import NUMBER_PATHS, Batch
-from physics.components import load_transfer, motor
+from physics.components import load_transfer, motor, road_load
 from physics.simulation.machine import Machine
-from physics.simulation.operating_point import operating_point
+from physics.simulation.operating_point import OperatingPoint, operating_point
 from physics.simulation.plant import Plant
 
 LIGHT, LIFTED = 0.5, 0.0
-"""Shares of the standing load on the front wheel."""
+"""Fractions of the standing load on the front wheel."""
 
 _FAINT_THROTTLE = 1e-3
 _SPEEDS = 121
@@ -56,19 +59,19 @@ class FrontWheel:
     """
 
     levels: tuple[PowerLevel, ...]
-    speed: np.ndarray
-    full_force: np.ndarray
-    force_per_throttle: np.ndarray
-    used_throttle: np.ndarray
-    light_force: np.ndarray
-    lift_force: np.ndarray
-    slip_force: np.ndarray
-    light_throttle: np.ndarray
-    lift_throttle: np.ndarray
-    slips_first: np.ndarray
+    speed: Floats
+    full_force: Floats
+    force_per_throttle: Floats
+    used_throttle: Floats
+    light_force: Floats
+    lift_force: Floats
+    slip_force: Floats
+    light_throttle: Floats
+    lift_throttle: Floats
+    slips_first: NDArray[np.bool_]
     mass: float
 
-    def least(self, name: str) -> np.ndarray:
+    def least(self, name: str) -> Floats:
         """The least throttle over all speeds at which something happens.
 
         Parameters
@@ -85,7 +88,7 @@ class FrontWheel:
         least = np.where(np.isnan(values), np.inf, values).min(axis=1)
         return np.where(np.isfinite(least), least, np.nan)
 
-    def fastest(self, name: str) -> np.ndarray:
+    def fastest(self, name: str) -> Floats:
         """The highest speed at which something can still happen, m/s; NaN where it happens at none."""
         happens = np.isfinite(getattr(self, name))
         last = happens.shape[1] - 1 - happens[:, ::-1].argmax(axis=1)
@@ -112,7 +115,7 @@ def levels_of(build: Build) -> tuple[PowerLevel, ...]:
 class _Stand:
     """A build at some power levels, held at some speeds: n elements, one for each level."""
 
-    def __init__(self, build: Build, levels: Sequence[PowerLevel]):
+    def __init__(self, build: Build, levels: Sequence[PowerLevel]) -> None:
         self.levels = tuple(levels)
         free = build.change({"bike.hold_front_down": False, "bike.grip": np.inf})
         limits = {
@@ -121,6 +124,7 @@ class _Stand:
         }
         self.batch = Batch.vary(free, limits)
         self.grip = build.bike.grip
+        self.stance = Batch.of(build).stance()  # that of one build: it broadcasts against speeds
         plant = Plant(self.batch)
         self.machine = plant.machine
         temperatures = plant.thermal.start
@@ -128,54 +132,49 @@ class _Stand:
         self.rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
         self.resistance = plant.pack.ohmic * factor
 
-    def at(self, speed, throttle, machine: Machine | None = None, places=slice(None)):
+    def at(
+        self,
+        speed: ArrayLike,
+        throttle: Floats,
+        machine: Machine | None = None,
+        levels: NDArray[np.intp] | slice = slice(None),
+    ) -> OperatingPoint:
         """The operating point; speed and throttle broadcast to (..., n)."""
-        shape = np.broadcast_shapes(np.shape(speed), np.shape(throttle), self.rest[places].shape)
-        rest = self.rest[places]
+        rest = self.rest[levels]
+        shape = np.broadcast_shapes(np.shape(speed), throttle.shape, rest.shape)
         return operating_point(
-            machine or self.machine, np.broadcast_to(speed, shape), throttle, rest, self.resistance[places],
-            self.winding[places], self.controller[places],
-        )  # fmt: skip
-
-    def resistances(self, speed):
-        """Drag and rolling resistance at some speeds of the first level (they are the same for all), N."""
-        m = self.machine
-        drag = m.drag_factor[0] * (speed + m.headwind[0]) * np.abs(speed + m.headwind[0])
-        return drag, m.rolling_constant[0] + m.rolling_squared[0] * speed**2
-
-    def front_force(self, speed, fraction: float):
-        """Drive force at which the front carries a share of its standing load, N, like the speed."""
-        drag, rolling = self.resistances(speed)
-        return load_transfer.front_load_force(
-            self.machine.mass[0], *self._stance()[:2], drag, *self._stance()[2:], fraction, rolling
+            machine or self.machine,
+            np.broadcast_to(speed, shape),
+            throttle,
+            rest,
+            self.resistance[levels],
+            self.winding[levels],
+            self.controller[levels],
         )
 
-    def slip_force(self, speed):
+    def resistances(self, speed: Floats) -> tuple[Floats, Floats]:
+        """Drag and rolling resistance at some speeds, N; they are the same for all levels."""
+        m = self.machine
+        drag, _ = road_load.drag_force(m.drag_factor[0], speed + m.headwind[0])
+        rolling, _ = road_load.rolling_force(m.rolling_constant[0], m.rolling_squared[0], speed)
+        return drag, rolling
+
+    def front_force(self, speed: Floats, fraction: float) -> Floats:
+        """Drive force at which the front carries a fraction of its standing load, N, like the speed."""
+        return load_transfer.front_load_limit(self.stance, fraction).at(*self.resistances(speed))
+
+    def slip_force(self, speed: Floats) -> Floats:
         """Drive force at which the rear tyre slips, N, like the speed."""
-        if not np.isfinite(self.grip):
-            return np.full(np.shape(speed), np.inf)
-        drag, rolling = self.resistances(speed)
-        to_rear, height, drag_height, slope = self._stance()
-        return load_transfer.rear_slip_force(
-            self.machine.mass[0], self.batch["bike.wheelbase"][0], to_rear, height, drag, drag_height, slope,
-            self.grip, rolling,
-        )  # fmt: skip
+        return load_transfer.rear_slip_limit(self.stance, self.grip).at(*self.resistances(speed))
 
-    def _stance(self):
-        names = (
-            "bike.centre_of_gravity_to_rear_axle", "bike.centre_of_gravity_height", "bike.drag_height",
-            "conditions.slope",
-        )  # fmt: skip
-        return [float(self.batch[name][0]) for name in names]
-
-    def current_for(self, force, speed):
+    def current_for(self, force: Floats, speed: Floats) -> Floats:
         """Torque current that a drive force needs, A, like the force: the chain of the drive read backwards."""
         m = self.machine
         iron = motor.iron_loss_drag_torque(m.iron_torque[0], m.iron_damping[0], speed * m.speed_ratio[0])
         return (force / (m.speed_ratio[0] * m.efficiency[0]) + iron) / m.torque_per_ampere[0]
 
 
-def front_wheel(build: Build, speed, levels: Sequence[PowerLevel] | None = None) -> FrontWheel:
+def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | None = None) -> FrontWheel:
     """At what throttle the front wheel goes light and lifts, against speed, for each power level.
 
     Parameters
@@ -200,8 +199,8 @@ def front_wheel(build: Build, speed, levels: Sequence[PowerLevel] | None = None)
     --------
     >>> from physics.build import example_build
     >>> build = example_build().change({"motor.kv_rpm_per_volt": 35.0, "controller.phase_current_limit": 700.0})
-    >>> found = front_wheel(build, [5.0])
-    >>> bool(found.light_throttle[0, 0] < found.lift_throttle[0, 0] < 1)
+    >>> result = front_wheel(build, [5.0])
+    >>> bool(result.light_throttle[0, 0] < result.lift_throttle[0, 0] < 1)
     True
     """
     stand = _Stand(build, levels or levels_of(build))
@@ -211,23 +210,32 @@ def front_wheel(build: Build, speed, levels: Sequence[PowerLevel] | None = None)
     asked = np.maximum(faint.i_q.T / _FAINT_THROTTLE, 1e-9)
     m = stand.machine
     force = full.drive_force.T
-    marks = {}
-    for name, fraction in (("light", LIGHT), ("lift", LIFTED)):
-        marked = stand.front_force(speed, fraction)
-        throttle = stand.current_for(marked, speed) / asked
-        marks[name] = marked, np.where(force >= marked, np.maximum(throttle, 0.0), np.nan)
-    lift_force = marks["lift"][0]
+    light_force, lift_force = (stand.front_force(speed, fraction) for fraction in (LIGHT, LIFTED))
     slip = stand.slip_force(speed)
+
+    def throttle_for(marked: Floats) -> Floats:
+        throttle = stand.current_for(marked, speed) / asked
+        return np.where(force >= marked, np.maximum(throttle, 0.0), np.nan)
+
     return FrontWheel(
-        stand.levels, speed, force, asked * (m.torque_per_ampere * m.speed_ratio * m.efficiency)[:, None],
-        np.minimum(full.i_q.T / asked, 1.0), marks["light"][0], lift_force, slip, marks["light"][1],
-        marks["lift"][1], slip < lift_force, float(m.inertia[0]),
-    )  # fmt: skip
+        levels=stand.levels,
+        speed=speed,
+        full_force=force,
+        force_per_throttle=asked * (m.torque_per_ampere * m.speed_ratio * m.efficiency)[:, None],
+        used_throttle=np.minimum(full.i_q.T / asked, 1.0),
+        light_force=light_force,
+        lift_force=lift_force,
+        slip_force=slip,
+        light_throttle=throttle_for(light_force),
+        lift_throttle=throttle_for(lift_force),
+        slips_first=slip < lift_force,
+        mass=float(m.inertia[0]),
+    )
 
 
 def force_against_throttle(
-    build: Build, speed: float, throttle, levels: Sequence[PowerLevel] | None = None
-) -> np.ndarray:
+    build: Build, speed: float, throttle: ArrayLike, levels: Sequence[PowerLevel] | None = None
+) -> Floats:
     """Drive force at one speed for some throttle positions in each power level.
 
     Parameters
@@ -259,8 +267,8 @@ def force_against_throttle(
 
 def phase_limit_that_holds(
     build: Build, levels: Sequence[PowerLevel] | None = None, fraction: float = LIFTED, fastest: float = 40.0
-) -> np.ndarray:
-    """The phase limit at which full throttle just leaves a share of its standing load on the front wheel.
+) -> Floats:
+    """The phase limit at which full throttle just leaves a fraction of its standing load on the front wheel.
 
     Parameters
     ----------
@@ -269,7 +277,7 @@ def phase_limit_that_holds(
     levels : sequence of PowerLevel, optional
         Their line limits count; by default the build's own.
     fraction : float
-        Share of the standing load: 0 just stays down, 0.5 just goes light.
+        Fraction of the standing load: 0 just stays down, 0.5 just goes light.
     fastest : float, m/s
         Speeds from standing to this are looked at; the worst decides.
 
@@ -290,28 +298,25 @@ def phase_limit_that_holds(
     >>> bool(200 < phase_limit_that_holds(build)[0] < 700)
     True
     """
-    from scipy.optimize import elementwise
-
     stand = _Stand(build, levels or levels_of(build))
     speed = np.linspace(0.0, fastest, _SPEEDS)
     marked = stand.front_force(speed, fraction)[:, None]
 
-    def excess(limit, place):
-        limit, place = np.broadcast_arrays(np.asarray(limit, dtype=float), np.asarray(place, dtype=int))
-        machine = stand.machine.take(place.ravel())
+    def excess(limit: Floats, level: NDArray[np.intp]) -> Floats:
+        levels = np.broadcast_to(level, limit.shape).astype(int).ravel()
+        machine = stand.machine.take(levels)
         machine.phase_limit = limit.ravel()
-        force = stand.at(speed[:, None], np.ones(place.size), machine, place.ravel()).drive_force
+        force = stand.at(speed[:, None], np.ones(levels.size), machine, levels).drive_force
         return (force - marked).max(axis=0).reshape(limit.shape)
 
     accepts = NUMBER_PATHS["controller.phase_current_limit"]
     low, high = np.full((2, len(stand.levels)), [[accepts.low], [accepts.high]])
-    place = np.arange(len(stand.levels))
-    needed = excess(high, place) > 0
-    found = np.full(len(place), np.inf)
-    lifts_at_once = excess(low, place) > 0
-    found[lifts_at_once] = 0.0
+    index = np.arange(len(stand.levels))
+    needed = excess(high, index) > 0
+    lifts_at_once = excess(low, index) > 0
+    phase_limit = np.where(lifts_at_once, 0.0, np.inf)
     search = needed & ~lifts_at_once
     if search.any():
-        root = elementwise.find_root(excess, (low[search], high[search]), args=(place[search],))
-        found[search] = root.x
-    return found
+        root = elementwise.find_root(excess, (low[search], high[search]), args=(index[search],))
+        phase_limit[search] = root.x
+    return phase_limit

@@ -8,22 +8,15 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from physics.build.batch import Batch
+from physics.arrays import Floats
+from physics.build import NO_RULES
+from physics.build.batch import Batch, Builds
 from physics.limits import RULES
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
 from physics.simulation.thermal import HEATED_PARTS
-
-NO_RULES = {
-    "pack.protection.continuous_current": np.inf,
-    "pack.protection.peak_current": np.inf,
-    "pack.protection.fast_current": np.inf,
-    "pack.protection.cell_undervoltage": 0.0,
-    "pack.protection.discharge_temperature_minimum": 200.0,
-    "pack.protection.discharge_temperature_maximum": 450.0,
-}
-"""A calculation without a cut-out, to see what lies beyond it. Never a setting for a pack."""
 
 HEAT_LIMITS, CUT_OUT_FIRST, EMPTY_FIRST, LASTS = 1, 2, 3, 0
 """Status of a full-power run: a part gets too hot; the protection cuts out first; empty first; it lasts."""
@@ -31,7 +24,7 @@ HEAT_LIMITS, CUT_OUT_FIRST, EMPTY_FIRST, LASTS = 1, 2, 3, 0
 _EMPTY = 0.002
 
 
-def thresholds(builds) -> np.ndarray:
+def thresholds(builds: Builds) -> np.ndarray:
     """The temperature at which each part begins to take power away.
 
     Parameters
@@ -65,10 +58,10 @@ class FullPower:
     time : array, shape (n,), s
         Until the first part reaches its threshold; infinite where none does while charge lasts.
     first_part : array of int, shape (n,)
-        Place in HEATED_PARTS of the part that gets there first; where none does, the one that came nearest.
+        Index in HEATED_PARTS of the part that gets there first; where none does, the one that came nearest.
     times : array, shape (n, 4), s
         When each part reaches its threshold; infinite where it does not.
-    share : array, shape (n, 4)
+    fraction : array, shape (n, 4)
         Largest share of each part's way from its start to its threshold that was used.
     highest : array, shape (n, 4), K
         Highest temperature of each part within the run.
@@ -77,7 +70,7 @@ class FullPower:
     empty_time, cut_out_time : array, shape (n,), s
         When the pack is empty, and when its protection opens; infinite where it does not happen.
     cut_out_rule : array of int, shape (n,)
-        Place in RULES, or -1.
+        Index in RULES, or -1.
     run : RunResult
         The run without cut-outs, for its temperatures against time.
     """
@@ -85,7 +78,7 @@ class FullPower:
     time: np.ndarray
     first_part: np.ndarray
     times: np.ndarray
-    share: np.ndarray
+    fraction: np.ndarray
     highest: np.ndarray
     thresholds: np.ndarray
     empty_time: np.ndarray
@@ -103,23 +96,25 @@ class FullPower:
     @cached_property
     def message(self) -> tuple[str, ...]:
         """One sentence for each build."""
-        said = []
-        for place, status in enumerate(self.status):
-            part = HEATED_PARTS[self.first_part[place]]
-            said.append(
+        sentences = []
+        for index, status in enumerate(self.status):
+            part = HEATED_PARTS[self.first_part[index]]
+            sentences.append(
                 {
-                    HEAT_LIMITS: f"Full power lasts {self.time[place]:.0f} s: then the {part} is too hot.",
-                    CUT_OUT_FIRST: f"The {RULES[self.cut_out_rule[place]]} rule cuts out after "
-                    f"{self.cut_out_time[place]:.0f} s, before any part is too hot.",
-                    EMPTY_FIRST: f"The pack is empty after {self.empty_time[place]:.0f} s, before any part is "
+                    HEAT_LIMITS: f"Full power lasts {self.time[index]:.0f} s: then the {part} is too hot.",
+                    CUT_OUT_FIRST: f"The {RULES[self.cut_out_rule[index]]} rule cuts out after "
+                    f"{self.cut_out_time[index]:.0f} s, before any part is too hot.",
+                    EMPTY_FIRST: f"The pack is empty after {self.empty_time[index]:.0f} s, before any part is "
                     f"too hot.",
                     LASTS: f"No part gets too hot; the {part} comes nearest.",
                 }[int(status)]
             )
-        return tuple(said)
+        return tuple(sentences)
 
 
-def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | None = None) -> FullPower:
+def full_power(
+    builds: Builds, duration: float = 600.0, initial_speed: ArrayLike = 0.0, steps: int | None = None
+) -> FullPower:
     """Hold the throttle where it is and see which part gets hot first.
 
     Parameters
@@ -153,13 +148,13 @@ def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | 
     batch = Batch.of(builds)
     count = len(batch)
     limits = thresholds(batch).T
-    made = run(
+    result = run(
         Batch.join([batch.change(NO_RULES), batch]),
         duration,
         np.tile(np.broadcast_to(np.asarray(initial_speed, dtype=float), (count,)), 2),
         steps,
     )
-    free, kept = made.take(slice(0, count)), made.take(slice(count, None))
+    free, protected = result.take(slice(0, count)), result.take(slice(count, None))
     channels = np.stack([getattr(free, f"{part}_temperature") for part in HEATED_PARTS], axis=1)
     alive = free.charge > _EMPTY
     empty = np.where(alive.all(axis=1), np.inf, free.time[(~alive).argmax(axis=1)])
@@ -167,28 +162,28 @@ def full_power(builds, duration: float = 600.0, initial_speed=0.0, steps: int | 
     highest = held.max(axis=2)
     times = np.stack([_first_time(free.time, held[:, row], limits[:, row]) for row in range(4)], axis=1)
     room = np.maximum(limits - channels[:, :, 0], 1e-6)
-    share = (highest - channels[:, :, 0]) / room
+    fraction = (highest - channels[:, :, 0]) / room
     earliest = times.min(axis=1)
     return FullPower(
         time=earliest,
-        first_part=np.where(np.isfinite(earliest), times.argmin(axis=1), share.argmax(axis=1)),
+        first_part=np.where(np.isfinite(earliest), times.argmin(axis=1), fraction.argmax(axis=1)),
         times=times,
-        share=share,
+        fraction=fraction,
         highest=highest,
         thresholds=limits,
         empty_time=empty,
-        cut_out_time=np.where(np.isfinite(kept.cut_out_time), kept.cut_out_time, np.inf),
-        cut_out_rule=kept.cut_out_rule,
+        cut_out_time=np.where(np.isfinite(protected.cut_out_time), protected.cut_out_time, np.inf),
+        cut_out_rule=protected.cut_out_rule,
         run=free,
     )
 
 
-def _first_time(time, values, level):
+def _first_time(time: Floats, values: Floats, level: Floats) -> Floats:
     """When rows of values first reach their level, linear between instants; infinite where they do not."""
     above = values >= level[:, None]
-    rows, place = np.arange(len(values)), above.argmax(axis=1)
-    before = np.maximum(place - 1, 0)
-    rise = values[rows, place] - values[rows, before]
-    share = np.where(rise > 0, (level - values[rows, before]) / np.where(rise > 0, rise, 1.0), 0.0)
-    found = time[before] + np.clip(share, 0, 1) * (time[place] - time[before])
-    return np.where(above.any(axis=1), found, np.inf)
+    rows, index = np.arange(len(values)), above.argmax(axis=1)
+    before = np.maximum(index - 1, 0)
+    rise = values[rows, index] - values[rows, before]
+    fraction = np.where(rise > 0, (level - values[rows, before]) / np.where(rise > 0, rise, 1.0), 0.0)
+    reached = time[before] + np.clip(fraction, 0, 1) * (time[index] - time[before])
+    return np.where(above.any(axis=1), reached, np.inf)

@@ -11,10 +11,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from physics import limits
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.samples import Samples, grid
 from physics.components import chain, load_transfer
@@ -25,7 +28,7 @@ from physics.simulation.run import run
 from physics.studies.sweep import end_values, sweep
 
 HELD = ("voltage", "power", "something else")
-"""What kind of limit holds at top speed; its place in this tuple is what a map stores."""
+"""What kind of limit holds at top speed; its index in this tuple is what a map stores."""
 
 HELD_BY_VOLTAGE, HELD_BY_POWER, HELD_BY_OTHER = range(len(HELD))
 
@@ -55,16 +58,16 @@ class GearingMap:
         Where `low_speed_force` is read.
     low_speed_force : array, N
         Drive force at the road there, if neither front wheel nor rear grip held it.
-    front_lift_share : array
+    front_lift_ratio : array
         Force that lifts the front wheel there over that force: below 1 the front wheel can lift.
     motor_speed : array, rad/s
         At top speed.
     wheel_speed : array, rad/s
         Of the rear wheel at top speed.
     holding_limit : array of int
-        Place in LIMITS of what holds at top speed.
+        Index in LIMITS of what holds at top speed.
     held : array of int
-        The same as a place in HELD: voltage (field weakening included), power (line limit, its foldback), or else.
+        The same as an index in HELD: voltage (field weakening included), power (line limit, its foldback), or else.
     cut_out_time : array, s
         When the protection cuts out; NaN where it does not.
     best : array of bool
@@ -86,7 +89,7 @@ class GearingMap:
     time_to_speed: np.ndarray
     low_speed: float
     low_speed_force: np.ndarray
-    front_lift_share: np.ndarray
+    front_lift_ratio: np.ndarray
     motor_speed: np.ndarray
     wheel_speed: np.ndarray
     holding_limit: np.ndarray
@@ -97,8 +100,8 @@ class GearingMap:
     status: int
     message: str
 
-    def place(self, front_teeth: int, rear_teeth: int) -> int:
-        """Where a pair stands in the arrays.
+    def index(self, front_teeth: int, rear_teeth: int) -> int:
+        """Index of a pair in the arrays.
 
         Parameters
         ----------
@@ -114,16 +117,16 @@ class GearingMap:
         ValueError
             When the pair is not in the map.
         """
-        found = np.flatnonzero((self.front_teeth == front_teeth) & (self.rear_teeth == rear_teeth))
-        if not found.size:
+        matches = np.flatnonzero((self.front_teeth == front_teeth) & (self.rear_teeth == rear_teeth))
+        if not matches.size:
             raise ValueError(
                 f"The pair {front_teeth}/{rear_teeth} is not in this map; it holds "
                 f"{self.front_teeth.min():.0f} to {self.front_teeth.max():.0f} front and "
                 f"{self.rear_teeth.min():.0f} to {self.rear_teeth.max():.0f} rear teeth."
             )
-        return int(found[0])
+        return int(matches[0])
 
-    def on_grid(self, values) -> np.ndarray:
+    def on_grid(self, values: ArrayLike) -> np.ndarray:
         """An array of the map, or one made from them, with one row for each front sprocket.
 
         Parameters
@@ -137,7 +140,7 @@ class GearingMap:
         """
         return np.asarray(values).reshape(self.shape)
 
-    def chain_speed(self, pitch) -> np.ndarray:
+    def chain_speed(self, pitch: float) -> np.ndarray:
         """Mean speed of a chain at top speed, m/s.
 
         Parameters
@@ -154,15 +157,15 @@ class GearingMap:
 
 def gearing_map(
     build: Build,
-    front_teeth,
-    rear_teeth,
+    front_teeth: ArrayLike,
+    rear_teeth: ArrayLike,
     speed: float,
     duration: float = 30.0,
     *,
     low_speed: float = LOW_SPEED,
     progress: Callable[[int, int], None] | None = None,
     cancelled: Callable[[], bool] | None = None,
-    **options,
+    **options: Any,
 ) -> GearingMap:
     """Run a build with every pair of sprockets.
 
@@ -201,48 +204,59 @@ def gearing_map(
     """
     pairs = grid(build, {"driveline.front_teeth": front_teeth, "driveline.rear_teeth": rear_teeth})
     swept = sweep(
-        pairs, duration, reducer=partial(_kept, speed=speed), progress=progress, cancelled=cancelled, **options
+        pairs, duration, reducer=partial(_numbers, speed=speed), progress=progress, cancelled=cancelled, **options
     ).checked()
     front, rear = pairs.changes["driveline.front_teeth"], pairs.changes["driveline.rear_teeth"]
     missing = np.full(len(pairs), np.nan)
-    kept = {name: swept.values.get(name, missing) for name in _KEPT}
-    force, share = pulling_force(pairs, low_speed)
+    values = {name: swept.values.get(name, missing) for name in _NUMBERS}
+    force, lift_ratio = pulling_force(pairs, low_speed)
     motor_per_road = rear / front * build.driveline.primary_ratio
     radius = pairs.part(0, 1).batch()["bike.rolling_radius"][0]
-    holding = np.where(swept.done, kept["holding_limit"], limits.THROTTLE).astype(int)
-    cut_out = kept["cut_out_time"]
+    holding = np.where(swept.done, values["holding_limit"], limits.THROTTLE).astype(int)
+    cut_out = values["cut_out_time"]
     return GearingMap(
-        front, rear, rear / front, pairs.shape, kept["top_speed"], np.nan_to_num(kept["settled"]).astype(bool),
-        speed, kept["time_to_speed"], low_speed, force, share,
-        motor_speed=kept["top_speed"] / radius * motor_per_road,
-        wheel_speed=kept["top_speed"] / radius,
+        front_teeth=front,
+        rear_teeth=rear,
+        ratio=rear / front,
+        shape=(pairs.shape[0], pairs.shape[1]),
+        top_speed=values["top_speed"],
+        settled=np.nan_to_num(values["settled"]).astype(bool),
+        speed=speed,
+        time_to_speed=values["time_to_speed"],
+        low_speed=low_speed,
+        low_speed_force=force,
+        front_lift_ratio=lift_ratio,
+        motor_speed=values["top_speed"] / radius * motor_per_road,
+        wheel_speed=values["top_speed"] / radius,
         holding_limit=holding,
         held=kind_of_limit(holding),
         cut_out_time=cut_out,
-        best=pareto_set(kept["top_speed"], kept["time_to_speed"], swept.done & np.isnan(cut_out)),
-        done=swept.done, status=swept.status, message=swept.message,
-    )  # fmt: skip
+        best=pareto_set(values["top_speed"], values["time_to_speed"], swept.done & np.isnan(cut_out)),
+        done=swept.done,
+        status=swept.status,
+        message=swept.message,
+    )
 
 
-_KEPT = ("top_speed", "settled", "holding_limit", "cut_out_time", "time_to_speed")
+_NUMBERS = ("top_speed", "settled", "holding_limit", "cut_out_time", "time_to_speed")
 
 
-def _kept(result: RunResult, speed: float) -> dict[str, np.ndarray]:
+def _numbers(result: RunResult, speed: float) -> dict[str, np.ndarray]:
     return end_values(result) | {"time_to_speed": result.time_to(speed)}
 
 
-def kind_of_limit(holding_limit):
+def kind_of_limit(holding_limit: ArrayLike) -> NDArray[np.int_]:
     """Whether voltage, power or something else holds a bike back.
 
     Parameters
     ----------
     holding_limit : array of int
-        Places in LIMITS.
+        Indices in LIMITS.
 
     Returns
     -------
     array of int
-        Places in HELD.
+        Indices in HELD.
 
     Examples
     --------
@@ -255,7 +269,7 @@ def kind_of_limit(holding_limit):
     return np.where(voltage, HELD_BY_VOLTAGE, np.where(power, HELD_BY_POWER, HELD_BY_OTHER))
 
 
-def pareto_set(top_speed, time, allowed=True):
+def pareto_set(top_speed: ArrayLike, time: ArrayLike, allowed: ArrayLike = True) -> NDArray[np.bool_]:
     """The pairs that no other beats: none is at least as fast and as soon, and better in one of the two.
 
     Parameters
@@ -279,8 +293,8 @@ def pareto_set(top_speed, time, allowed=True):
     """
     top_speed, time = np.asarray(top_speed, dtype=float), np.asarray(time, dtype=float)
     good = np.isfinite(top_speed) & np.isfinite(time) & np.broadcast_to(allowed, top_speed.shape)
-    places = np.flatnonzero(good)
-    order = places[np.lexsort((-top_speed[places], time[places]))]
+    indices = np.flatnonzero(good)
+    order = indices[np.lexsort((-top_speed[indices], time[indices]))]
     speeds, times = top_speed[order], time[order]
     before = np.r_[-np.inf, np.maximum.accumulate(speeds)[:-1]] if order.size else speeds
     stands_out = speeds > before
@@ -291,7 +305,7 @@ def pareto_set(top_speed, time, allowed=True):
     return chosen
 
 
-def pulling_force(builds: Samples, speed: float):
+def pulling_force(builds: Samples, speed: float) -> tuple[Floats, Floats]:
     """Drive force at a low speed if the wheels did not hold it, and how that compares with lifting the front wheel.
 
     Parameters
@@ -310,15 +324,16 @@ def pulling_force(builds: Samples, speed: float):
     batch = Samples(free, builds.changes, builds.shape).batch()
     start = run(free, 0.01, steps=1)
     count = len(batch)
-    electromotive = np.full(count, start.rest_voltage[0, 0])
+    source_voltage = np.full(count, start.rest_voltage[0, 0])
     resistance = np.full(count, start.ohmic_resistance[0, 0])
     point = operating_point(
-        Machine(batch), np.full(count, float(speed)), batch["controller.throttle"], electromotive, resistance,
-        batch["conditions.motor_temperature"], batch["conditions.controller_temperature"],
-    )  # fmt: skip
-    lift = load_transfer.wheelie_drive_force(
-        batch["bike.bike_mass"] + batch["bike.rider_mass"], batch["bike.centre_of_gravity_to_rear_axle"],
-        batch["bike.centre_of_gravity_height"], point.drag_force, batch["bike.drag_height"],
-        batch["conditions.slope"], point.rolling_force,
-    )  # fmt: skip
+        Machine(batch),
+        np.full(count, float(speed)),
+        batch["controller.throttle"],
+        source_voltage,
+        resistance,
+        batch["conditions.motor_temperature"],
+        batch["conditions.controller_temperature"],
+    )
+    lift = load_transfer.front_load_limit(batch.stance()).at(point.drag_force, point.rolling_force)
     return point.drive_force, lift / np.maximum(point.drive_force, 1e-9)

@@ -8,17 +8,22 @@ Cautions: over-charging or charging a cold lithium pack can plate metal, age it 
 instructions for cells, pack and protection go first; never raise or defeat a protection to gain regen.
 """
 
-from dataclasses import dataclass, fields
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
-from scipy.optimize import elementwise
+from numpy.typing import NDArray
 
+from physics.arrays import Floats, Numbers
 from physics.components import cell, pack
 
 CELL_MAXIMUM, OVERVOLTAGE, NOTHING = "cell maximum", "protection over-voltage", "nothing"
 TOO_COLD, TOO_HOT = "charge temperature floor", "charge temperature ceiling"
 
 MARGIN = 0.02  # V a cell, common practice, no source
+_FIXED_POINT_ROUNDS = 40
 _LOWEST = 10  # the table row of charge 0.10: an event that ends in a nearly empty cell is not judged
 
 
@@ -52,18 +57,18 @@ class HeadroomResult:
         True between the chemistry's floor and the temperature of full charging current (0 and 5 degrees C).
     """
 
-    status: np.ndarray
-    highest_charge: np.ndarray
-    charge_below_full: np.ndarray
-    highest_rest_voltage: np.ndarray
-    volts_below_full: np.ndarray
-    energy_to_ride_off: np.ndarray
-    peak_cell_voltage: np.ndarray
-    binding: np.ndarray
-    caution: np.ndarray
+    status: NDArray[np.int_]
+    highest_charge: Floats
+    charge_below_full: Floats
+    highest_rest_voltage: Floats
+    volts_below_full: Floats
+    energy_to_ride_off: Floats
+    peak_cell_voltage: Floats
+    binding: NDArray[np.str_]
+    caution: NDArray[np.bool_]
 
     @property
-    def allowed(self):
+    def allowed(self) -> NDArray[np.bool_]:
         """True where regen is allowed at some charge."""
         return self.status > 0
 
@@ -88,48 +93,87 @@ class HeadroomResult:
             text += " So cold, the cells take only a reduced charging current: see the maker's figure."
         return text
 
-    def at(self, place) -> "HeadroomResult":
-        """One of several cases, by its place (int or tuple of int): a HeadroomResult of plain scalars."""
-        return HeadroomResult(*(getattr(self, field.name)[place].item() for field in fields(self)))
+    def at(self, index: int | tuple[int, ...]) -> HeadroomResult:
+        """One of several cases, by its index: a HeadroomResult of plain scalars."""
+        return HeadroomResult(*(getattr(self, field.name)[index].item() for field in fields(self)))
 
 
-def charge_voltage_rise(chemistry_key, resistance, current, temperature, charge, duration=10.0, growth=1.0):
-    """Rise of the pack's voltage over rest while charging, V: |I| x R(temperature, charge, charging, time).
+@dataclass(frozen=True, eq=False)
+class ChargeEvent:
+    """Current pushed back into a pack at rest, and the pack that takes it. All fields broadcast.
 
-    Parameters
+    Raises `ValueError` when one is missing (NaN), or a count, capacity, resistance or temperature is not above 0.
+
+    Attributes
     ----------
-    chemistry_key : str, int, or array of either
+    chemistry : str, int, or array of either
         Chemistry key or row.
+    cells_in_series : int or array
+        At least 1.
+    capacity_ah : float or array, Ah
+        Of the pack, 0.1 to 2000.
     resistance : float or array, ohm
         Of the pack: 10 s, 25 degrees C, half charge, discharging.
     current : float or array, A
-        Charging current, by size; its sign is not read.
+        Line current pushed back, by size; its sign is not read.
     temperature : float or array, K
-        Of the pack. The resistance is held outside -30 to 60 degrees C.
-    charge : float or array
-        Charge, 0 to 1; clamped.
+        Of the pack, 200 to 400. The resistance is held outside -30 to 60 degrees C.
     duration : float or array, s
-        How long the current has flowed, at least 0.
+        How long the current flows.
+    energy : float or array, J
+        Energy returned; its charge is energy / rest voltage, a little high. NaN: current x duration.
+    charge_spread : float or array
+        By how much the fullest cell's charge is above the pack's.
+    resistance_spread : float or array
+        By which fraction its resistance is higher.
     growth : float or array
         Resistance now over resistance when new.
-
-    Notes
-    -----
-    The charging table is at half the one-hour current. Larger currents meet less resistance, so this errs high.
-
-    Examples
-    --------
-    >>> round(float(charge_voltage_rise("nmc", 0.05, 40.0, 298.15, 0.9)), 2)
-    2.49
     """
-    now = pack.resistance_now(resistance, chemistry_key, temperature, charge, "charge", growth)
-    return np.abs(current) * pack.pulse_resistance(now, chemistry_key, duration)
+
+    chemistry: Any
+    cells_in_series: Numbers
+    capacity_ah: Numbers
+    resistance: Numbers
+    current: Numbers
+    temperature: Numbers
+    duration: Numbers = 10.0
+    energy: Numbers = np.nan
+    charge_spread: Numbers = 0.02
+    resistance_spread: Numbers = 0.10
+    growth: Numbers = 1.0
+
+    def __post_init__(self) -> None:
+        for name in (field.name for field in fields(self) if field.name not in ("chemistry", "energy")):
+            values, words = getattr(self, name), name.removesuffix("_ah").replace("_", " ")
+            if np.isnan(values).any():
+                raise ValueError(f"Headroom needs a number for the {words}; one is missing.")
+            if name in ("cells_in_series", "capacity_ah", "resistance", "temperature") and not np.all(values > 0):
+                raise ValueError(f"Headroom needs the {words} above 0; got {np.min(values)}.")
+
+    def broadcast(self, *others: Numbers) -> tuple[ChargeEvent, list[Floats]]:
+        """The event with fields of one shape, its chemistry as rows; and the others brought to that shape."""
+        own = {field.name: getattr(self, field.name) for field in fields(self)}
+        own["chemistry"] = cell.chemistry_rows(self.chemistry)
+        arrays = np.broadcast_arrays(*own.values(), *others)
+        return replace(self, **dict(zip(own, arrays, strict=False))), list(arrays[len(own) :])
+
+    def returned_charge(self, charge: Numbers) -> Floats:
+        """Charge, 0 to 1, that the event returns when it starts from some charge."""
+        by_current = np.abs(self.current) * self.duration
+        by_energy = self.energy / pack.rest_voltage(self.chemistry, self.cells_in_series, charge)
+        return np.where(np.isnan(self.energy), by_current, by_energy) / pack.SECONDS_PER_HOUR / self.capacity_ah
+
+    def cell_rise(self, charge: Numbers) -> Floats:
+        """Rise of the most resistive cell's voltage over rest when the event ends at some charge, V.
+
+        The charging table is at half the one-hour current. Larger currents meet less resistance, so this errs high.
+        """
+        now = pack.resistance_now(self.resistance, self.chemistry, self.temperature, charge, "charge", self.growth)
+        rise = np.abs(self.current) * pack.pulse_resistance(now, self.chemistry, self.duration)
+        return rise * (1.0 + self.resistance_spread) / self.cells_in_series
 
 
-def fullest_cell_voltage(
-    chemistry_key, cells_in_series, capacity_ah, resistance, regen_current, temperature, charge,
-    event_duration=10.0, event_energy=None, charge_spread=0.02, resistance_spread=0.10, growth=1.0,
-):  # fmt: skip
+def fullest_cell_voltage(event: ChargeEvent, charge: Numbers) -> Floats:
     """Voltage of the fullest cell, taken as the most resistive too, at the end of a charging event, V.
 
     Rest voltage at (charge + spread + returned charge) + rise / series x (1 + spread); above full the rest voltage
@@ -137,73 +181,50 @@ def fullest_cell_voltage(
 
     Parameters
     ----------
-    chemistry_key : str, int, or array of either
-        Chemistry key or row.
-    cells_in_series : int or array
-        At least 1.
-    capacity_ah : float or array, Ah
-        Of the pack, above 0.
-    resistance : float or array, ohm
-        Of the pack: 10 s, 25 degrees C, half charge, discharging.
-    regen_current : float or array, A
-        Line current pushed back, by size.
-    temperature : float or array, K
-        Of the pack.
+    event : ChargeEvent
+        Pack and current.
     charge : float or array
         Charge of the pack when the event starts, 0 to 1.
-    event_duration : float or array, s
-        How long the current flows.
-    event_energy : float or array, J, optional
-        Energy returned; its charge is energy / rest voltage, a little high. None: current x duration.
-    charge_spread : float or array
-        By how much the fullest cell's charge is above the pack's.
-    resistance_spread : float or array
-        By which fraction its resistance is higher.
-    growth : float or array
-        Resistance now over resistance when new.
 
     Examples
     --------
-    >>> round(float(fullest_cell_voltage("nmc", 20, 40.0, 0.05, 40.0, 298.15, 0.8)), 3)
+    >>> round(float(fullest_cell_voltage(ChargeEvent("nmc", 20, 40.0, 0.05, 40.0, 298.15), 0.8)), 3)
     4.197
     """
-    rows = cell.chemistry_rows(chemistry_key)
-    if event_energy is None:
-        returned = np.abs(regen_current) * np.asarray(event_duration) / 3600.0 / capacity_ah
-    else:
-        returned = event_energy / pack.rest_voltage(rows, cells_in_series, charge) / 3600.0 / capacity_ah
-    end = charge + np.asarray(charge_spread) + returned
+    rows = cell.chemistry_rows(event.chemistry)
+    end = charge + event.charge_spread + event.returned_charge(charge)
     table = cell.chemistry_tables().open_circuit_voltage
     slope = (table[:, -1] - table[:, -2])[rows] * (table.shape[1] - 1)
     rest = cell.open_circuit_voltage(rows, end) + slope * np.maximum(end - 1.0, 0.0)
-    rise = charge_voltage_rise(rows, resistance, regen_current, temperature, end, event_duration, growth)
-    return rest + rise * (1.0 + np.asarray(resistance_spread)) / cells_in_series
+    return rest + event.cell_rise(end)
 
 
 def headroom(
-    chemistry_key, cells_in_series, capacity_ah, resistance, regen_current, temperature, *,
-    event_duration=10.0, event_energy=None, charge_spread=0.02, resistance_spread=0.10, growth=1.0,
-    cell_voltage_limit=None, overvoltage_threshold=np.inf, margin=MARGIN,
-    charge_temperature_floor=None, charge_temperature_ceiling=np.inf, charge_now=1.0,
-):  # fmt: skip
+    event: ChargeEvent,
+    *,
+    cell_voltage_limit: Numbers | None = None,
+    overvoltage_threshold: Numbers = np.inf,
+    margin: Numbers = MARGIN,
+    charge_temperature_floor: Numbers = 0.0,
+    charge_temperature_ceiling: Numbers = np.inf,
+    charge_now: Numbers = 1.0,
+) -> HeadroomResult:
     """Highest charge from which a charging event keeps the fullest cell below every limit.
 
     All inputs broadcast: a column of temperatures against a row of currents is a map in one call.
 
     Parameters
     ----------
-    chemistry_key, cells_in_series, capacity_ah, resistance, regen_current, temperature
-        As in `fullest_cell_voltage`; capacity 0.1 to 2000 Ah, temperature 200 to 400 K.
-    event_duration, event_energy, charge_spread, resistance_spread, growth
-        As in `fullest_cell_voltage`.
+    event : ChargeEvent
+        Pack and current.
     cell_voltage_limit : float or array, V, optional
         Cell maximum; None is the chemistry's.
     overvoltage_threshold : float or array, V
         Cell voltage at which the protection opens; inf where there is none.
     margin : float or array, V
         How far below that threshold the cell must stay. Default: common practice, no source.
-    charge_temperature_floor : float or array, K, optional
-        No charging below; None is the chemistry's, and a lower one is raised to it.
+    charge_temperature_floor : float or array, K
+        No charging below; it is raised to the chemistry's own.
     charge_temperature_ceiling : float or array, K
         No charging above: the protection's own limit.
     charge_now : float or array
@@ -216,7 +237,7 @@ def headroom(
     Raises
     ------
     ValueError
-        When an input is missing (NaN), or a count, capacity or resistance is not above 0.
+        When a voltage limit is missing (NaN).
 
     Notes
     -----
@@ -226,154 +247,82 @@ def headroom(
 
     Examples
     --------
-    >>> result = headroom("nmc", 20, 40.0, 0.05, 40.0, 298.15)
+    >>> result = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, 40.0, 298.15))
     >>> result.binding, round(float(result.volts_below_full), 1)
     ('cell maximum', 3.1)
     """
-    rows = cell.chemistry_rows(chemistry_key)
     tables = cell.chemistry_tables()
-    maximum = tables.voltage_maximum[rows] if cell_voltage_limit is None else cell_voltage_limit
-    floor = tables.charge_temperature_floor[rows]
-    if charge_temperature_floor is not None:
-        floor = np.maximum(floor, charge_temperature_floor)
-    energy = np.nan if event_energy is None else event_energy
-    given = np.broadcast_arrays(
-        rows, cells_in_series, capacity_ah, resistance, regen_current, temperature, event_duration, energy,
-        charge_spread, resistance_spread, growth, maximum, overvoltage_threshold, margin, floor,
-        charge_temperature_ceiling, charge_now,
-    )  # fmt: skip
-    shape = given[0].shape
-    rows, series, capacity, resistance, current, temperature, duration, energy, *rest = (a.ravel() for a in given)
-    charge_spread, resistance_spread, growth, maximum, threshold, margin, floor, ceiling, charge_now = rest
-    _check(series, capacity, resistance, current, temperature, duration, maximum, threshold, charge_spread)
+    maximum = np.nan if cell_voltage_limit is None else cell_voltage_limit
+    if np.isnan(overvoltage_threshold).any() or (cell_voltage_limit is not None and np.isnan(maximum).any()):
+        raise ValueError("Headroom needs a number for each voltage limit; one is missing.")
+    event, others = event.broadcast(
+        maximum,
+        overvoltage_threshold,
+        margin,
+        charge_temperature_floor,
+        charge_temperature_ceiling,
+        charge_now,
+    )
+    maximum, threshold, margin, floor, ceiling, charge_now = others
+    rows = event.chemistry
+    if cell_voltage_limit is None:
+        maximum = tables.voltage_maximum[rows]
+    floor = np.maximum(floor, tables.charge_temperature_floor[rows])
     opening = threshold - margin
-    limit = np.minimum(maximum, opening)
 
-    highest = _highest_charge(
-        rows, series, capacity, resistance, current, temperature, duration, energy, charge_spread,
-        resistance_spread, growth, limit,
-    )  # fmt: skip
-    cold, hot, never = temperature < floor, temperature > ceiling, highest < 0.0
-    caution = ~cold & (temperature < tables.charge_temperature_full[rows])
+    highest = _highest_charge(event, np.minimum(maximum, opening))
+    cold, hot, never = event.temperature < floor, event.temperature > ceiling, highest < 0.0
+    caution = ~cold & (event.temperature < tables.charge_temperature_full[rows])
     status = np.select([cold, hot, never, caution, highest >= 1.0], [-1, -2, -3, 3, 2], 1)
     highest = np.where(status > 0, highest, 0.0)
     binding = np.select(
         [cold, hot, highest >= 1.0, opening < maximum], [TOO_COLD, TOO_HOT, NOTHING, OVERVOLTAGE], CELL_MAXIMUM
     )
+    series = event.cells_in_series
     rest_voltage = pack.rest_voltage(rows, series, highest)
-    below = series * tables.voltage_maximum[rows] - rest_voltage
-    ride_off_energy = pack.energy_content(rows, series, capacity, np.maximum(charge_now, highest), highest)
-    peak = fullest_cell_voltage(
-        rows, series, capacity, resistance, current, temperature, highest, duration,
-        None if event_energy is None else energy, charge_spread, resistance_spread, growth,
-    )  # fmt: skip
-    found = (status, highest, 1.0 - highest, rest_voltage, below, ride_off_energy, peak, binding, caution)
-    result = HeadroomResult(*(values.reshape(shape) for values in found))
-    return result if shape else result.at(())
+    energy = pack.energy_content(rows, series, event.capacity_ah, np.maximum(charge_now, highest), highest)
+    result = HeadroomResult(
+        status=status,
+        highest_charge=highest,
+        charge_below_full=1.0 - highest,
+        highest_rest_voltage=rest_voltage,
+        volts_below_full=series * tables.voltage_maximum[rows] - rest_voltage,
+        energy_to_ride_off=energy,
+        peak_cell_voltage=fullest_cell_voltage(event, highest),
+        binding=binding,
+        caution=caution,
+    )
+    return result if np.ndim(status) else result.at(())
 
 
-def _highest_charge(
-    rows, series, capacity, resistance, current, temperature, duration, energy, charge_spread, resistance_spread,
-    growth, limit,
-):  # fmt: skip
+def _highest_charge(event: ChargeEvent, limit: Floats) -> Floats:
     """Highest starting charge at and below which the event stays within the limit; -1 where there is none.
 
-    Flat arrays of one length; `energy` NaN for current x duration.
+    The event's fields and the limit have one shape.
     """
-    tables = cell.chemistry_tables()
+    tables, rows = cell.chemistry_tables(), event.chemistry
     step = tables.charge[1]
-    ends = tables.charge[_LOWEST:, None]
-    rise = charge_voltage_rise(rows, resistance, current, temperature, ends, duration, growth)
-    voltage = tables.open_circuit_voltage[rows, _LOWEST:].T + rise * (1.0 + resistance_spread) / series
+    ends = tables.charge[_LOWEST:].reshape(-1, *(1,) * limit.ndim)
+    rest = np.moveaxis(tables.open_circuit_voltage[rows, _LOWEST:], -1, 0)
+    voltage = rest + event.cell_rise(ends)
     passes = voltage > limit
-    place = np.where(passes.any(axis=0), np.argmax(passes, axis=0), len(ends))  # first row past the limit
-    cases = np.arange(rows.size)
-    before = voltage[np.maximum(place - 1, 0), cases]
-    beyond = voltage[-1] + tables.open_circuit_voltage[rows, -1] - tables.open_circuit_voltage[rows, -2]
-    after = np.where(place < len(ends), voltage[np.minimum(place, len(ends) - 1), cases], beyond)
+    first = np.where(passes.any(axis=0), np.argmax(passes, axis=0), len(ends))  # first row past the limit
+
+    def at(index: NDArray[np.intp]) -> Floats:
+        return np.take_along_axis(voltage, np.clip(index, 0, len(ends) - 1)[None], axis=0)[0]
+
+    beyond = voltage[-1] + rest[-1] - rest[-2]
+    before, after = at(first - 1), np.where(first < len(ends), at(first), beyond)
     with np.errstate(divide="ignore", invalid="ignore"):
-        end = ends[0, 0] + step * (place - 1 + (limit - before) / (after - before))
-    start = end - charge_spread - np.abs(current) * duration / 3600.0 / capacity
-    for _ in range(0 if np.isnan(energy).all() else 40):  # falls to its fixed point: a lower start, a lower voltage
-        returned = energy / pack.rest_voltage(rows, series, start) / 3600.0 / capacity
-        start = np.where(np.isnan(energy), start, end - charge_spread - returned)
-    return np.where((place == 0) | (start < 0.0), -1.0, np.minimum(start, 1.0))
+        end = ends.flat[0] + step * (first - 1 + (limit - before) / (after - before))
+    start = np.ones_like(end)
+    # an energy's charge depends on the start: it falls to its fixed point, a lower start having a lower voltage
+    for _ in range(1 if np.isnan(event.energy).all() else _FIXED_POINT_ROUNDS):
+        start = end - event.charge_spread - event.returned_charge(start)
+    return np.where((first == 0) | (start < 0.0), -1.0, np.minimum(start, 1.0))
 
 
-def _check(series, capacity, resistance, current, temperature, duration, maximum, threshold, charge_spread):
-    named = {
-        "cells in series": series, "capacity": capacity, "resistance": resistance, "regen current": current,
-        "temperature": temperature, "event duration": duration, "cell voltage limit": maximum,
-        "over-voltage threshold": threshold, "charge spread": charge_spread,
-    }  # fmt: skip
-    for name, values in named.items():
-        if np.isnan(values).any():
-            raise ValueError(f"Headroom needs a number for the {name}; one is missing.")
-    for name in ("cells in series", "capacity", "resistance", "temperature"):
-        if not (named[name] > 0).all():
-            raise ValueError(f"Headroom needs the {name} above 0; got {named[name].min()}.")
-
-
-def largest_regen_current(
-    chemistry_key, cells_in_series, capacity_ah, resistance, temperature, charge, *,
-    event_duration=10.0, charge_spread=0.02, resistance_spread=0.10, growth=1.0,
-    cell_voltage_limit=None, overvoltage_threshold=np.inf, margin=MARGIN, largest=500.0,
-):  # fmt: skip
-    """Largest line current that may be pushed back from this charge, A: the same question turned round.
-
-    Parameters
-    ----------
-    chemistry_key, cells_in_series, capacity_ah, resistance, temperature, charge
-        As in `fullest_cell_voltage`.
-    event_duration, charge_spread, resistance_spread, growth
-        As in `fullest_cell_voltage`; the charge returned is current x duration.
-    cell_voltage_limit, overvoltage_threshold, margin
-        As in `headroom`.
-    largest : float, A
-        The answer is never above this.
-
-    Returns
-    -------
-    float or array, A
-        0 below the chemistry's charge-temperature floor, and where the fullest cell already rests at the limit.
-
-    Examples
-    --------
-    >>> round(float(largest_regen_current("nmc", 20, 40.0, 0.05, 298.15, 0.9)))
-    27
-    """
-    rows = cell.chemistry_rows(chemistry_key)
-    tables = cell.chemistry_tables()
-    maximum = tables.voltage_maximum[rows] if cell_voltage_limit is None else cell_voltage_limit
-    limit = np.minimum(maximum, overvoltage_threshold - np.asarray(margin))
-    given = np.broadcast_arrays(
-        rows, cells_in_series, capacity_ah, resistance, temperature, charge, event_duration, charge_spread,
-        resistance_spread, growth, limit,
-    )  # fmt: skip
-    shape = given[0].shape
-    rows, series, capacity, resistance, temperature, charge, *others, limit = (a.ravel() for a in given)
-
-    def spare(current, case):
-        i = case.astype(int)
-        duration, spread, more, aged = (a[i] for a in others)
-        highest = _highest_charge(
-            rows[i], series[i], capacity[i], resistance[i], current, temperature[i], duration,
-            np.full(i.shape, np.nan), spread, more, aged, limit[i],
-        )  # fmt: skip
-        return highest - charge[i]
-
-    cases = np.arange(rows.size)
-    none = (temperature < tables.charge_temperature_floor[rows]) | (spare(np.zeros(rows.size), cases) < 0.0)
-    every = ~none & (spare(np.full(rows.size, largest), cases) >= 0.0)
-    found = np.where(every, largest, 0.0)
-    some = cases[~none & ~every]
-    if some.size:
-        root = elementwise.find_root(spare, (0.0, largest), args=(some,), tolerances={"xatol": 1e-9})
-        found[some] = np.where(root.f_x >= 0.0, root.x, root.bracket[0])  # the side that fits
-    return found.reshape(shape)[()]
-
-
-def ride_off(energy, consumption_per_metre, speed):
+def ride_off(energy: Numbers, consumption_per_metre: Numbers, speed: Numbers) -> tuple[Numbers, Numbers]:
     """Distance, m, and time, s, that use up an energy at steady speed.
 
     Parameters

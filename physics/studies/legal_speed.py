@@ -16,10 +16,15 @@ law: ask the authority or an inspection body.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import ArrayLike
+
+from physics.arrays import Floats
 
 KM_H = 1.0 / 3.6
-SHARE = 0.1
+FRACTION = 0.1
 TYPE_APPROVAL_OFFSET = 4.0 * KM_H
 # UN Regulation No. 39, Annex 3, conformity of production: from memory, not reread in the text.
 PRODUCTION_OFFSET_FROM_MEMORY = {
@@ -35,7 +40,7 @@ VEHICLE_CLASSES = ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "M", "N")
 STAGES = ("type approval", "production")
 
 
-def _offset(vehicle_class, stage):
+def _offset(vehicle_class: str, stage: str) -> float:
     if stage not in STAGES:
         raise ValueError(f"The stage is {stage!r}; accepted are {' and '.join(map(repr, STAGES))}.")
     if vehicle_class not in VEHICLE_CLASSES:
@@ -50,14 +55,14 @@ def _offset(vehicle_class, stage):
     return PRODUCTION_OFFSET_FROM_MEMORY[vehicle_class]
 
 
-def _speed(name, value):
+def _speed(name: str, value: ArrayLike) -> Floats:
     speed = np.asarray(value, float)
     if not (np.isfinite(speed).all() and (speed >= 0.0).all()):
         raise ValueError(f"{name} must be a finite speed of zero or more; it was {value!r}.")
     return speed
 
 
-def legal_band(true_speed, vehicle_class="L3", stage="type approval"):
+def legal_band(true_speed: ArrayLike, vehicle_class: str = "L3", stage: str = "type approval") -> tuple[Any, Any]:
     """Return the lowest and the highest reading the regulation allows at a true speed.
 
     low = V2; high = V2 + 0.1 V2 + 4 km/h (UN Regulation No. 39, paragraph 5.4). The upper end is tested at
@@ -83,11 +88,13 @@ def legal_band(true_speed, vehicle_class="L3", stage="type approval"):
     (50.0, 59.0)
     """
     speed = _speed("The true speed", true_speed)
-    high = speed * (1.0 + SHARE) + _offset(vehicle_class, stage)
+    high = speed * (1.0 + FRACTION) + _offset(vehicle_class, stage)
     return (speed, high) if speed.ndim else (float(speed), float(high))
 
 
-def is_within_legal_band(indicated, true_speed, vehicle_class="L3", stage="type approval"):
+def is_within_legal_band(
+    indicated: ArrayLike, true_speed: ArrayLike, vehicle_class: str = "L3", stage: str = "type approval"
+) -> Any:
     """Return whether a reading lies inside the band, its ends included (to one part in 1e12).
 
     Parameters
@@ -118,7 +125,7 @@ def is_within_legal_band(indicated, true_speed, vehicle_class="L3", stage="type 
     return inside if np.ndim(inside) else bool(inside)
 
 
-def fastest_wrong_reading(true_speed, vehicle_class="L3", stage="type approval"):
+def fastest_wrong_reading(true_speed: ArrayLike, vehicle_class: str = "L3", stage: str = "type approval") -> Any:
     """Return the highest reading still inside the band: the fastest it can wrongly read.
 
     Parameters
@@ -143,7 +150,7 @@ def fastest_wrong_reading(true_speed, vehicle_class="L3", stage="type approval")
     return legal_band(true_speed, vehicle_class, stage)[1]
 
 
-def slowest_true_speed(indicated, vehicle_class="L3", stage="type approval"):
+def slowest_true_speed(indicated: ArrayLike, vehicle_class: str = "L3", stage: str = "type approval") -> Any:
     """Return the lowest true speed that may hide behind a reading: (V1 - 4 km/h) / 1.1, zero or more.
 
     Parameters
@@ -166,11 +173,11 @@ def slowest_true_speed(indicated, vehicle_class="L3", stage="type approval"):
     130.0
     """
     shown = _speed("The indicated speed", indicated)
-    slowest = np.maximum((shown - _offset(vehicle_class, stage)) / (1.0 + SHARE), 0.0)
+    slowest = np.maximum((shown - _offset(vehicle_class, stage)) / (1.0 + FRACTION), 0.0)
     return slowest if slowest.ndim else float(slowest)
 
 
-def approval_test_speeds(maximum_speed):
+def approval_test_speeds(maximum_speed: float) -> tuple[float, ...]:
     """Return the true speeds at which the band is tested (paragraph 5.2.5, from memory).
 
     Up to 45 km/h: 80 % of the maximum. Up to 100: 40 km/h, and 80 % if that is 55 or more. Up to 150: 40,
@@ -198,13 +205,13 @@ def approval_test_speeds(maximum_speed):
     top = float(_speed("The maximum speed", maximum_speed)) / KM_H
     if top == 0.0:
         raise ValueError("The maximum speed must be above zero.")
-    share = 0.8 * top
+    most = 0.8 * top
     if top <= 45.0:
-        speeds = [share]
+        speeds = [most]
     elif top <= 100.0:
-        speeds = [40.0] + ([share] if share >= 55.0 else [])
+        speeds = [40.0] + ([most] if most >= 55.0 else [])
     elif top <= 150.0:
-        speeds = [40.0, 80.0] + ([share] if share >= 100.0 else [])
+        speeds = [40.0, 80.0] + ([most] if most >= 100.0 else [])
     else:
         speeds = [40.0, 80.0, 120.0]
     return tuple(speed * KM_H for speed in speeds)

@@ -28,7 +28,7 @@ class LevelRuns:
         NaN where they are not reached.
     top_speed : array, m/s
     holding_limit : array of int
-        Place in LIMITS of what holds at top speed.
+        Index in LIMITS of what holds at top speed.
     cut_out_time : array, s
         NaN without a cut-out.
     margin : array
@@ -95,11 +95,19 @@ def level_runs(
     result = run(Batch.vary(build, changes), duration)
     used = np.where(result.cut_out_rule >= 0, 1.0, result.allowance_used.max(axis=1))
     return LevelRuns(
-        levels, low_speed, target_speed, result.time_to(low_speed), result.time_to(target_speed), result.top_speed,
-        result.holding_limit, result.cut_out_time, 1 - used,
+        levels,
+        low_speed,
+        target_speed,
+        result.time_to(low_speed),
+        result.time_to(target_speed),
+        result.top_speed,
+        result.holding_limit,
+        result.cut_out_time,
+        1 - used,
         result.minimum_cell_voltage - build.pack.protection.cell_undervoltage,
-        result.acceleration.max(axis=1), time_held_by(result, limits.FRONT_WHEEL),
-    )  # fmt: skip
+        result.acceleration.max(axis=1),
+        time_held_by(result, limits.FRONT_WHEEL),
+    )
 
 
 def time_held_by(result: RunResult, limit: int) -> np.ndarray:
@@ -110,7 +118,7 @@ def time_held_by(result: RunResult, limit: int) -> np.ndarray:
     result : RunResult
         The runs.
     limit : int
-        Place in LIMITS.
+        Index in LIMITS.
 
     Returns
     -------

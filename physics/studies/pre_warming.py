@@ -7,6 +7,7 @@ limits: an unattended or uneven heater can set a lithium pack on fire.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from physics.build import Build
 from physics.build.batch import Batch
@@ -69,9 +70,14 @@ class PreWarming:
 
 
 def pre_warming(
-    build: Build, pull: Pull, temperatures=(283.15, 293.15, 303.15), seconds: float = 10.0, margin: float = 0.2,
-    step: float = 5.0, steps: int | None = None,
-) -> PreWarming:  # fmt: skip
+    build: Build,
+    pull: Pull,
+    temperatures: ArrayLike = (283.15, 293.15, 303.15),
+    seconds: float = 10.0,
+    margin: float = 0.2,
+    step: float = 5.0,
+    steps: int | None = None,
+) -> PreWarming:
     """What the same pack does at several temperatures, beside the one it has.
 
     Parameters
@@ -111,7 +117,7 @@ def pre_warming(
     now = float(own["conditions.pack_temperature"][0])
     axis = np.union1d(np.asarray(temperatures, dtype=float), [now])
     batch = Batch.vary(build, {"conditions.pack_temperature": axis})
-    made = make_pull(batch, pull, None, steps)
+    result = make_pull(batch, pull, None, steps)
     tables, row = cell.chemistry_tables(), int(own.chemistry[0])
     factor = cell.resistance_temperature_factor(axis, tables.activation_energy[row])
     factor = factor * cell.resistance_charge_factor(row, build.conditions.charge)
@@ -121,10 +127,10 @@ def pre_warming(
         temperature=axis,
         today=int(np.searchsorted(axis, now)),
         resistance=reference * factor,
-        top_speed=made.top_speed,
-        time_to_target=made.time_to_target,
-        minimum_cell_voltage=made.minimum_cell_voltage,
-        used=made.used,
+        top_speed=result.top_speed,
+        time_to_target=result.time_to_target,
+        minimum_cell_voltage=result.minimum_cell_voltage,
+        used=result.used,
         line_limit=limits.limit[:, 0],
         burst=largest_power(build, seconds, axis),
         seconds=float(seconds),

@@ -1,4 +1,4 @@
-"""Speedometer: calibration constants, what a change of tyre or sprockets does, the legal band.
+"""Speedometer: calibration constants, what a change of tyre or sprockets does.
 
 A digital instrument counts pulses from the motor or a wheel and shows a speed in proportion to a
 constant, so new = old x measured / indicated. On some instruments it is the other way round (the
@@ -10,47 +10,30 @@ All speeds are m/s. Calibration works in any unit as long as both speeds share i
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from physics.fitting.regression import linear_fit, studentised_residuals
-from physics.fitting.result import CANNOT_TELL, FitResult
-from physics.studies.legal_speed import (
-    KM_H,
-    fastest_wrong_reading,
-    is_within_legal_band,
-    legal_band,
-    slowest_true_speed,
-)
-
-__all__ = [
-    "PooledCalibration",
-    "calibration_constant",
-    "constant_after_change",
-    "display_error",
-    "fastest_wrong_reading",
-    "is_within_legal_band",
-    "legal_band",
-    "odometer_error",
-    "pooled_calibration",
-    "reading_after_change",
-    "slowest_true_speed",
-    "speed_ratio_fit",
-    "true_speed",
-]
+from physics.arrays import Floats
+from physics.fitting.regression import linear_fit
+from physics.fitting.result import CANNOT_TELL
+from physics.studies.legal_speed import KM_H
 
 # Common practice, no source: 3.5 is a usual limit for a robust score of few readings.
 DISAGREES_BEYOND = 3.5
 
 
-def _positive(name, value):
+def _positive(name: str, value: ArrayLike) -> Floats:
     array = np.asarray(value, float)
     if not (np.isfinite(array).all() and (array > 0.0).all()):
         raise ValueError(f"{name} must be a finite number above zero; it was {value!r}.")
     return array
 
 
-def calibration_constant(old_constant, indicated, measured, *, inverse=False):
+def calibration_constant(
+    old_constant: ArrayLike, indicated: ArrayLike, measured: ArrayLike, *, inverse: bool = False
+) -> Any:
     """Return the constant that makes the display right.
 
     new = old x measured / indicated; with `inverse`, new = old x indicated / measured.
@@ -101,12 +84,8 @@ class PooledCalibration:
         Constants that agree with every reading not flagged, each taken as good to half a step of the
         display and of the GPS. Low above high means that no single constant agrees with them all.
     disagrees : tuple of bool
-        One a reading: True where it stands apart from the others.
-    score : ndarray
-        Robust score of each reading: its own constant's distance from the median constant, over
-        1.4826 times the median distance or the half step of the instruments, the larger.
-    studentised : ndarray
-        Deleted studentised residual of each reading about the line through all; nan below three.
+        One a reading: True where its robust score passes 3.5. The score is its own constant's distance from the
+        median constant, over 1.4826 times the median distance or the half step of the instruments, the larger.
     n : int
         Readings in the line (those not flagged).
     status : int
@@ -120,8 +99,6 @@ class PooledCalibration:
     interval: tuple[float, float]
     resolution_range: tuple[float, float]
     disagrees: tuple[bool, ...]
-    score: np.ndarray
-    studentised: np.ndarray
     n: int
     status: int
     message: str
@@ -132,37 +109,14 @@ class PooledCalibration:
         return self.status > 0
 
 
-def speed_ratio_fit(indicated, measured) -> FitResult:
-    """Fit measured = ratio x indicated through the origin by least squares.
-
-    Parameters
-    ----------
-    indicated : array, shape (n,)
-        Display.
-    measured : array, shape (n,)
-        True speed, same unit.
-
-    Returns
-    -------
-    FitResult
-        One value, "ratio", dimensionless.
-
-    Examples
-    --------
-    >>> round(speed_ratio_fit([10, 20, 30], [9, 18, 27]).value("ratio"), 12)
-    0.9
-    """
-    return linear_fit(indicated, measured, ("ratio",))
-
-
 def pooled_calibration(
-    old_constant,
-    indicated,
-    measured,
+    old_constant: ArrayLike,
+    indicated: ArrayLike,
+    measured: ArrayLike,
     *,
-    inverse=False,
-    display_resolution=KM_H,
-    gps_resolution=0.1 * KM_H,
+    inverse: bool = False,
+    display_resolution: float = KM_H,
+    gps_resolution: float = 0.1 * KM_H,
 ) -> PooledCalibration:
     """Pool several readings into one constant by a least-squares line through the origin.
 
@@ -214,7 +168,6 @@ def pooled_calibration(
     scale = np.maximum(1.4826 * np.median(distance), ratio * half)
     score = distance / np.where(scale > 0.0, scale, 1e-9 * ratio)
     apart = score > DISAGREES_BEYOND if n >= 3 else np.zeros(n, bool)
-    studentised = studentised_residuals(speed_ratio_fit(shown, true)) if n >= 3 else np.full(n, np.nan)
 
     with np.errstate(divide="ignore"):
         low = np.clip(true - gps_resolution / 2, 0.0, None) / (shown + display_resolution / 2)
@@ -226,26 +179,26 @@ def pooled_calibration(
         lowest, highest = low[keep].max(), high[keep].min()
         ends = [old / highest, old / lowest if lowest > 0.0 else np.inf]
 
-    kept = int(keep.sum())
-    if kept == 1:
+    count = int(keep.sum())
+    if count == 1:
         slope, relative, reach = float(ratio[keep][0]), np.nan, (np.nan, np.nan)
     else:
-        fit = speed_ratio_fit(shown[keep], true[keep])
+        fit = linear_fit(shown[keep], true[keep], ("ratio",))
         slope, reach = fit.value("ratio"), fit.bounds("ratio")
         relative = fit.error("ratio") / slope
-    constant = old / slope if inverse else old * slope
+    constant = calibration_constant(old, 1.0, slope, inverse=inverse)
     # A small interval turns over by 1/x; one that reaches zero has no upper end.
     if inverse:
         interval = (old / reach[1], old / reach[0] if not reach[0] <= 0.0 else np.inf)
     else:
         interval = (old * reach[0], old * reach[1])
-    if kept < n / 2 or (kept > 1 and not relative < 0.3):
+    if count < n / 2 or (count > 1 and not relative < 0.3):
         status = CANNOT_TELL
         message = "The readings disagree too much to give one constant; take them again at a steady speed."
     elif apart.any():
         status = 2
-        places = ", ".join(str(i + 1) for i in np.flatnonzero(apart))
-        message = f"Pooled from {kept} of {n} readings; left out because it stands apart: reading {places}."
+        numbers = ", ".join(str(i + 1) for i in np.flatnonzero(apart))
+        message = f"Pooled from {count} of {n} readings; left out because it stands apart: reading {numbers}."
     elif n == 1:
         status, message = 3, "One reading gives a constant but no spread; take two more at other speeds."
     else:
@@ -258,15 +211,19 @@ def pooled_calibration(
         interval,
         (float(ends[0]), float(ends[1])),
         tuple(bool(a) for a in apart),
-        score,
-        studentised,
-        kept,
+        count,
         status,
         message,
     )
 
 
-def _change_factor(sensor, old_radius, new_radius, old_ratio, new_ratio):
+def _change_factor(
+    sensor: str,
+    old_radius: ArrayLike,
+    new_radius: ArrayLike,
+    old_ratio: ArrayLike | None,
+    new_ratio: ArrayLike | None,
+) -> Floats:
     """Return reading after over reading before, at one true speed."""
     before = _positive("The old rolling radius", old_radius)
     after = _positive("The new rolling radius", new_radius)
@@ -281,8 +238,15 @@ def _change_factor(sensor, old_radius, new_radius, old_ratio, new_ratio):
 
 
 def reading_after_change(
-    true_speed, sensor, old_radius, new_radius, old_ratio=None, new_ratio=None, *, display_error=0.0
-):
+    true_speed: ArrayLike,
+    sensor: str,
+    old_radius: ArrayLike,
+    new_radius: ArrayLike,
+    old_ratio: ArrayLike | None = None,
+    new_ratio: ArrayLike | None = None,
+    *,
+    display_error: ArrayLike = 0.0,
+) -> Any:
     """Return what the display shows after a change of tyre or sprockets, its constant untouched.
 
     Pulses per metre go with 1 / radius on a wheel sensor and with ratio / radius on a motor sensor, so
@@ -319,8 +283,15 @@ def reading_after_change(
 
 
 def constant_after_change(
-    old_constant, sensor, old_radius, new_radius, old_ratio=None, new_ratio=None, *, inverse=False
-):
+    old_constant: ArrayLike,
+    sensor: str,
+    old_radius: ArrayLike,
+    new_radius: ArrayLike,
+    old_ratio: ArrayLike | None = None,
+    new_ratio: ArrayLike | None = None,
+    *,
+    inverse: bool = False,
+) -> Any:
     """Return the constant that keeps the display as right after the change as it was before.
 
     Parameters
@@ -352,7 +323,7 @@ def constant_after_change(
     return new if np.ndim(new) else float(new)
 
 
-def true_speed(display, display_error):
+def true_speed(display: ArrayLike, display_error: ArrayLike) -> Any:
     """Speed over the ground, m/s, behind a display that reads wrong by a known share.
 
     Parameters
@@ -374,7 +345,7 @@ def true_speed(display, display_error):
     return speed if speed.ndim else float(speed)
 
 
-def display_error(indicated, measured):
+def display_error(indicated: ArrayLike, measured: ArrayLike) -> Any:
     """Return the share by which the display reads high: (indicated - measured) / measured.
 
     Parameters
@@ -398,7 +369,7 @@ def display_error(indicated, measured):
     return error if error.ndim else float(error)
 
 
-def odometer_error(distance_shown, distance_error):
+def odometer_error(distance_shown: ArrayLike, distance_error: ArrayLike) -> tuple[Any, Any]:
     """Return the true distance and how much too much was counted.
 
     An odometer fed by the same pulses is wrong by the same share as the speed before the display's own

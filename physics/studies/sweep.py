@@ -29,6 +29,9 @@ BYTES_PER_INSTANT = 2 * 8 * (17 + 4)
 
 _POLL = 0.1
 
+Done = tuple[int, int, dict[str, np.ndarray] | None, BaseException | None]
+"""A chunk that came back: its first build and the one after its last, its values, and why it failed."""
+
 
 @dataclass(frozen=True)
 class SweepResult:
@@ -55,7 +58,7 @@ class SweepResult:
     status: int
     message: str
     shape: tuple[int, ...]
-    error: Exception | None = None
+    error: BaseException | None = None
 
     def __getitem__(self, name: str) -> np.ndarray:
         return self.values[name]
@@ -202,7 +205,7 @@ def sweep(
     spread = _here if executor is None else _spread(executor, in_flight)
     error = None
     for start, stop, values, failure in spread(work, builds, waiting, size, cancelled):
-        if failure is None:
+        if values is not None:
             keeper.take(start, stop, values)
             progress(int(keeper.done.sum()), len(builds))
         error = error or failure
@@ -218,7 +221,7 @@ class _Work:
     duration: float
     steps: int | None
 
-    def __call__(self, part):
+    def __call__(self, part: Samples | Batch) -> dict[str, np.ndarray]:
         batch = part.batch() if isinstance(part, Samples) else part
         kept = self.reducer(run(batch, self.duration, steps=self.steps))
         values = {name: np.asarray(array) for name, array in kept.items()}
@@ -233,7 +236,7 @@ class _Work:
 class _Keeper:
     """The arrays that fill up as chunks come back, in any order."""
 
-    def __init__(self, builds, resume):
+    def __init__(self, builds: Samples | Batch, resume: SweepResult | None) -> None:
         self.count = len(builds)
         self.shape = builds.shape if isinstance(builds, Samples) else (self.count,)
         self.values: dict[str, np.ndarray] = {}
@@ -246,7 +249,7 @@ class _Keeper:
             self.values = {name: kept.copy() for name, kept in resume.values.items()}
             self.done = resume.done.copy()
 
-    def take(self, start, stop, values):
+    def take(self, start: int, stop: int, values: dict[str, np.ndarray]) -> None:
         for name, kept in values.items():
             if name not in self.values:
                 empty = np.nan if np.issubdtype(kept.dtype, np.inexact) else np.zeros((), dtype=kept.dtype)
@@ -254,7 +257,7 @@ class _Keeper:
             self.values[name][start:stop] = kept
         self.done[start:stop] = True
 
-    def result(self, status, error):
+    def result(self, status: int, error: BaseException | None) -> SweepResult:
         done = int(self.done.sum())
         message = {
             COMPLETE: f"All {self.count} builds are done.",
@@ -264,12 +267,14 @@ class _Keeper:
         return SweepResult(self.values, self.done, status, message, self.shape, error)
 
 
-def _chunk(builds, start, size):
+def _chunk(builds: Samples | Batch, start: int, size: int) -> tuple[int, Samples | Batch]:
     stop = min(start + size, len(builds))
     return stop, builds.part(start, stop) if isinstance(builds, Samples) else builds.take(slice(start, stop))
 
 
-def _here(work, builds, waiting: Iterator[int], size, cancelled):
+def _here(
+    work: _Work, builds: Samples | Batch, waiting: Iterator[int], size: int, cancelled: Callable[[], bool]
+) -> Iterator[Done]:
     """Chunk after chunk in this thread; a failing one is the last."""
     for start in waiting:
         if cancelled():
@@ -283,10 +288,12 @@ def _here(work, builds, waiting: Iterator[int], size, cancelled):
         yield start, stop, values, None
 
 
-def _spread(executor, in_flight):
+def _spread(executor: Executor, in_flight: int) -> Callable[..., Iterator[Done]]:
     """Chunks through an executor, in the order in which they finish; none that finishes is dropped."""
 
-    def through(work, builds, waiting: Iterator[int], size, cancelled):
+    def through(
+        work: _Work, builds: Samples | Batch, waiting: Iterator[int], size: int, cancelled: Callable[[], bool]
+    ) -> Iterator[Done]:
         running: dict = {}
         ended = False
         try:
@@ -309,9 +316,9 @@ def _spread(executor, in_flight):
                     start, stop = running.pop(future)
                     if future.cancelled():
                         continue
-                    failure = future.exception()
-                    ended = ended or failure is not None
-                    yield start, stop, None if failure else future.result(), failure
+                    raised = future.exception()
+                    ended = ended or raised is not None
+                    yield start, stop, None if raised else future.result(), raised
         finally:
             for future in running:
                 future.cancel()

@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import pack
@@ -28,9 +30,9 @@ class VoltageWindow:
     time_to_target : array, s
         Infinite where the target is not reached.
     holding_limit : array of int
-        Place in LIMITS of what holds at the highest speed.
+        Index in LIMITS of what holds at the highest speed.
     cut_out_rule : array of int
-        Place in RULES, or -1.
+        Index in RULES, or -1.
     target_speed : float, m/s
         The target.
     lowest_charge, lowest_rest_voltage : float, and V
@@ -66,7 +68,11 @@ class VoltageWindow:
 
 
 def voltage_window(
-    build: Build, target_speed: float, duration: float = 40.0, charges=None, steps: int | None = None
+    build: Build,
+    target_speed: float,
+    duration: float = 40.0,
+    charges: ArrayLike | None = None,
+    steps: int | None = None,
 ) -> VoltageWindow:
     """What the bike does from each resting voltage, and the lowest from which it still reaches the target.
 
@@ -102,11 +108,11 @@ def voltage_window(
     if not 0 < target_speed <= 200:
         raise ValueError(f"target_speed: got {target_speed!r} m/s; accepts a number above 0, at most 200 m/s.")
     axis = np.linspace(0.02, 1.0, 40) if charges is None else np.unique(np.asarray(charges, dtype=float))
-    made = _from_charges(build, axis, duration, steps)
-    times = _reached_at(made, target_speed)
+    result = _from_charges(build, axis, duration, steps)
+    times = _reached_at(result, target_speed)
     missed = np.flatnonzero(~np.isfinite(times))
     status = ALWAYS_REACHED if not len(missed) else NEVER_REACHED if missed[-1] == len(axis) - 1 else REACHED_FROM
-    lowest = {ALWAYS_REACHED: axis[0], NEVER_REACHED: np.inf}.get(status)
+    lowest = axis[0] if status == ALWAYS_REACHED else np.inf
     if status == REACHED_FROM:
         inner = np.linspace(axis[missed[-1]], axis[missed[-1] + 1], 21)
         good = np.isfinite(_reached_at(_from_charges(build, inner, duration, steps), target_speed))
@@ -118,10 +124,10 @@ def voltage_window(
     return VoltageWindow(
         charge=axis,
         rest_voltage=rest,
-        top_speed=made.top_speed,
+        top_speed=result.top_speed,
         time_to_target=np.where(np.isfinite(times), times, np.inf),
-        holding_limit=made.holding_limit,
-        cut_out_rule=made.cut_out_rule,
+        holding_limit=result.holding_limit,
+        cut_out_rule=result.cut_out_rule,
         target_speed=float(target_speed),
         lowest_charge=float(lowest),
         lowest_rest_voltage=lowest_voltage,
@@ -129,11 +135,11 @@ def voltage_window(
     )
 
 
-def _from_charges(build, axis, duration, steps) -> RunResult:
+def _from_charges(build: Build, axis: Floats, duration: float, steps: int | None) -> RunResult:
     return run(Batch.vary(build, {"conditions.charge": axis}), duration, 0.0, steps)
 
 
-def _reached_at(made, target_speed):
+def _reached_at(result: RunResult, target_speed: float) -> Floats:
     """When the target is reached; NaN where it is not, or only after a cut-out."""
-    times = made.time_to(target_speed)
-    return np.where(made.cut_out_time < times, np.nan, times)
+    times = result.time_to(target_speed)
+    return np.where(result.cut_out_time < times, np.nan, times)

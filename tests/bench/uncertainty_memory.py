@@ -17,7 +17,7 @@ MOST_BYTES = 2**30
 def work() -> dict[str, float]:
     """Run the samples here; highest resident memory in bytes, and seconds."""
     from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
-    from physics.studies.uncertainty.bands import likely
+    from physics.studies.uncertainty import likely
     from physics.studies.uncertainty.tolerance import default_tolerances
 
     rules = Protection(continuous_current=180.0, peak_current=240.0, cell_undervoltage=2.8)
@@ -30,7 +30,7 @@ def work() -> dict[str, float]:
         Conditions(air_temperature=279.15, charge=0.95),
     )
     start = time.perf_counter()
-    found = likely(build, default_tolerances(build), TARGET, DURATION, count=COUNT)
+    found = likely(build, TARGET, default_tolerances(build), DURATION, count=COUNT)
     seconds = time.perf_counter() - start
     assert found.count == COUNT
     unit = 1 if sys.platform == "darwin" else 1024

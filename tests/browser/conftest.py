@@ -1,12 +1,13 @@
 """Fixtures of the browser tests.
 
-``page_url`` and ``bare_url`` start the page, and the bare page of tests/bench, once a session. ``rider``
-is a fresh browser page that reaches nothing but this machine; where a test fails its picture, console
-and server log are kept under .browser-artifacts/.
+Each process of the tests has a browser and, on ports of its own, servers of the page and of the bare page of
+tests/bench; they end with the last test of this folder. ``new_rider`` opens fresh pages that reach nothing but this
+machine; where a test fails their pictures, consoles and server logs are kept under .browser-artifacts/.
 """
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 
@@ -31,7 +32,7 @@ def pytest_runtest_makereport(item, call):
     return report
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser():
     """The installed Chromium. Without one: skipped, but a failure where CI=true."""
     lack = helpers.missing()
@@ -43,14 +44,14 @@ def browser():
         yield running
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def page_server(browser):
     """The page, started with the README's own command."""
     with helpers.serving(name="page") as server:
         yield server
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def bare_server(browser):
     """The bare page: the components without the model."""
     with helpers.serving("tests/bench/bare_page.py", name="bare") as server:
@@ -61,29 +62,21 @@ def bare_server(browser):
 def new_rider(browser, request):
     """Return a function that opens a page in a browser of its own: ``new_rider(server, "/?a=b", width=390)``."""
     open_now = []
+    stack = contextlib.ExitStack()
 
-    def start(server, path="/", width=1400, height=900, settled=True, **options):
-        context = browser.new_context(
-            viewport={"width": width, "height": height}, **{**helpers.SAME_FOR_ALL, **options}
-        )
-        refused = helpers.keep_inside(context)
-        page = context.new_page()
-        page.console = []
-        page.refused = refused
-        page.on("console", lambda message: page.console.append(f"{message.type}: {message.text}"))
-        page.on("pageerror", lambda error: page.console.append(f"pageerror: {error}"))
-        open_now.append((context, page, server))
-        page.goto(server.url + path)
+    def start(server, path="/", settled=True, **options):
+        page = stack.enter_context(helpers.opening(browser, server, path, **options))
+        open_now.append((page, server))
         if settled:
             helpers.settle(page)
         return page
 
-    yield start
-    report = getattr(request.node, "report_call", None)
-    for number, (context, page, server) in enumerate(open_now):
-        if report is not None and report.failed:
-            _keep(request.node.nodeid, number, page, server)
-        context.close()
+    with stack:
+        yield start
+        report = getattr(request.node, "report_call", None)
+        for number, (page, server) in enumerate(open_now):
+            if report is not None and report.failed:
+                _keep(request.node.nodeid, number, page, server)
 
 
 def _keep(nodeid, number, page, server):
@@ -93,9 +86,3 @@ def _keep(nodeid, number, page, server):
     (folder / f"console{number}.txt").write_text("\n".join(page.console), encoding="utf-8")
     (folder / f"server{number}.txt").write_text(server.text(), encoding="utf-8")
     page.screenshot(path=folder / f"page{number}.png", full_page=True)
-
-
-@pytest.fixture
-def rider(new_rider, page_server):
-    """The real page, open and settled."""
-    return new_rider(page_server)

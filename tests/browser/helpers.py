@@ -41,15 +41,13 @@ def command(name: str) -> str:
 
 
 def open_command(app: str = APP) -> str:
-    """Return the command that opens the page, or another page in its place.
+    """Return the last step of the README's command that opens the page, or another page in its place.
 
-    In CI it is the README's command whole, so that its preparation is tested too. Elsewhere the virtual
-    environment is taken as prepared: only its last step runs, with the Python that runs the tests.
+    The environment is prepared: it runs the tests, with the Python that serves the page here. `.ci/run` takes the
+    command whole.
     """
-    line = command("open")
-    if os.environ.get("CI") != "true":
-        line = line.split("&&")[-1].strip().replace(".venv/bin/python", shlex.quote(sys.executable))
-    return line.replace(APP, shlex.quote(app))
+    line = command("open").split("&&")[-1].strip()
+    return line.replace(".venv/bin/python", shlex.quote(sys.executable)).replace(APP, shlex.quote(app))
 
 
 def chromium() -> str | None:
@@ -127,7 +125,8 @@ class Server:
 @contextlib.contextmanager
 def serving(app: str = APP, name: str = "server", **environment: str) -> Iterator[Server]:
     """Run a page as the README says and stop it at the end."""
-    server = Server(app, ARTIFACTS / f"{name}.log", **environment)
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "alone")
+    server = Server(app, ARTIFACTS / f"{name}-{worker}.log", **environment)
     try:
         server.wait()
         yield server
@@ -164,16 +163,34 @@ def keep_inside(context) -> list[str]:
     return refused
 
 
-def settle(page, patience: float = 30.0) -> None:
+@contextlib.contextmanager
+def opening(browser, server: Server, path: str = "/", width: int = 1400, height: int = 900, **options) -> Iterator:
+    """Open a page in a context of its own, with what it prints and what it was refused, and close both."""
+    context = browser.new_context(viewport={"width": width, "height": height}, **{**SAME_FOR_ALL, **options})
+    try:
+        refused = keep_inside(context)
+        page = context.new_page()
+        page.set_default_timeout(120_000)  # a busy machine is slow, not wrong
+        page.console, page.refused = [], refused
+        page.on("console", lambda message: page.console.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: page.console.append(f"pageerror: {error}"))
+        page.goto(server.url + path)
+        yield page
+    finally:
+        context.close()
+
+
+def settle(page, patience: float = 120.0) -> None:
     """Wait until the script has ended and every chart is drawn, and both stay so for a moment."""
     page.wait_for_selector(SETTLED, timeout=1000 * patience)
     page.wait_for_function(
         """quiet => {
           const busy = document.querySelector("[data-testid=stApp]")?.dataset.testScriptState !== "notRunning"
             || document.querySelector(".headroom-chart:not([data-state=drawn], [data-state=failed])")
-            || [...document.querySelectorAll("[class*=st-key-chart_]:not([class*=_plain])")].some(
+            || [...document.querySelectorAll("[class*=st-key-chart]:not([class*=_plain])")].some(
               (host) => !host.querySelector(".headroom-chart")) // its script is on its way
-            || document.querySelector("[data-testid=stSkeleton]");
+            || document.querySelector("[data-testid=stSkeleton]")
+            || !document.querySelector(".headroom-chart, [data-testid=stPlotlyChart]"); // nothing is there yet
           const now = performance.now();
           if (busy || !window.quietSince) window.quietSince = now;
           return !busy && now - window.quietSince > quiet;

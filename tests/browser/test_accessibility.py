@@ -61,7 +61,7 @@ def audit(page, axe, scheme) -> list[str]:
     """Rule, part of the page and reason of each finding that is not Streamlit's own."""
     page.emulate_media(color_scheme=scheme)
     page.wait_for_function(DARK if scheme == "dark" else DARK.replace("===", "!=="))
-    helpers.settle(page, 90)
+    helpers.settle(page)
     page.evaluate(axe)
     # A theme changes colours alone, so the dark one needs no second look at names and roles.
     rules = {"type": "tag", "values": LEVELS} if scheme == "light" else ["color-contrast", "link-in-text-block"]
@@ -83,10 +83,10 @@ def audit(page, axe, scheme) -> list[str]:
 
 def as_high_as_it_is(page, width):
     page.set_viewport_size({"width": width, "height": 900})
-    helpers.settle(page, 60)
+    helpers.settle(page)
     high = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
     page.set_viewport_size({"width": width, "height": high + 100})
-    helpers.settle(page, 120)
+    helpers.settle(page)
 
 
 def test_audit_in_both_themes_at_both_widths(new_rider, page_server, axe):
@@ -94,7 +94,7 @@ def test_audit_in_both_themes_at_both_widths(new_rider, page_server, axe):
     page = new_rider(page_server, "/?base=Dry&base.rear_teeth=50&nonsense=1&b2=Other")
     page.get_by_text(LOG, exact=True).click()
     page.get_by_role("button", name="Try an invented log").click()
-    page.get_by_role("button", name="Put these into the build").wait_for(timeout=90_000)
+    page.get_by_role("button", name="Put these into the build").wait_for()
     unfold_all(page)
     found = []
     for width in (1400, 390):

@@ -31,10 +31,10 @@ SEEN = """plot => {
 # The values that are asked for, with the thumb's own first.
 ASKED = """() => {
   window.asked = [];
-  const following = window.headroomFollowing;
-  let send = following.send;
+  const drag = window.headroomDrag;
+  let send = drag.send;
   const noted = (event) => { window.asked.push(event.values); send(event); };
-  Object.defineProperty(following, "send", { get: () => send && noted, set: (other) => { send = other; } });
+  Object.defineProperty(drag, "send", { get: () => send && noted, set: (other) => { send = other; } });
 }"""
 
 

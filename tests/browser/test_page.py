@@ -4,8 +4,6 @@ import socket
 
 import pytest
 
-from tests.browser import helpers
-
 
 def errors(page):
     return [line for line in page.console if line.startswith(("error", "pageerror"))]
@@ -65,10 +63,3 @@ def test_every_chart_and_slider_has_a_name(new_rider, page_server):
     for slider in page.locator(".slider").all():
         assert slider.locator(".label").inner_text().strip()
         assert slider.locator(".range").get_attribute("aria-valuetext")
-
-
-def test_the_command_is_one_line():
-    """property: the README's two commands stand alone on a line each."""
-    for name in ("open", "test"):
-        assert "\n" not in helpers.command(name)
-        assert ".venv/bin/python" in helpers.command(name)

@@ -59,7 +59,7 @@ VALUES = {key: ends(spec) for key, spec in INPUTS.items()} | SETTINGS
 
 
 def folds_inside(names) -> list[str]:
-    """Keys of the workings and tables of sections."""
+    """Keys of the derivations and tables of sections."""
     return [f"{kind}_{name}" for name in (*names, "answer", *map(name_of, FIRST)) for kind in ("why", "table")]
 
 

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from explorer.format import UnitFormatter, plain_number, tied
+from explorer.format import UnitFormatter, joined, plain_number, tied
 
 METRIC, US = UnitFormatter("metric"), UnitFormatter("US")
 
@@ -44,3 +44,7 @@ def test_no_minus_zero_and_nothing_stranger():
 def test_numbers_stay_with_their_units():
     text = tied("After 6 s at 115 km/h and 6 °C, 27 % of 24 cells.")
     assert text.replace("\u00a0", "_") == "After 6_s at 115_km/h and 6_°C, 27_% of 24 cells."
+
+
+def test_names_in_a_row():
+    assert [joined(names) for names in (["a"], ["a", "b"], ["a", "b", "c"])] == ["a", "a and b", "a, b and c"]

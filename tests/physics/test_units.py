@@ -103,7 +103,7 @@ def test_there_and_back(value, label):
 def test_through_any_third_unit(value, data):
     """property: converting through any third unit of the dimension changes nothing."""
     first = data.draw(st.sampled_from(sorted(units.UNITS)))
-    same = st.sampled_from(units.units_of(units.UNITS[first].dimension))
+    same = st.sampled_from([label for label, row in units.UNITS.items() if row[0] == units.UNITS[first].dimension])
     second, third = data.draw(same), data.draw(same)
     straight = units.convert(value, first, third)
     assert units.convert(units.convert(value, first, second), second, third) == pytest.approx(
@@ -119,13 +119,12 @@ def test_arrays_keep_their_shape():
     np.testing.assert_allclose(units.from_si([1.0, 2.0], "km/h"), [3.6, 7.2], rtol=1e-15)
 
 
-def test_guard_names_argument_need_and_given():
+def test_a_wrong_dimension_is_refused():
     """property: a wrong dimension is refused in words; the same SI base units do not make torque energy."""
-    with pytest.raises(ValueError, match=r"mass needs mass .*'kg'.* but was given 'mph', which measures speed"):
-        units.checked("mass", 80.0, "mph", "kg")
+    with pytest.raises(ValueError, match="'mph', which measures speed, to 'kg', which measures mass"):
+        units.convert(80.0, "mph", "kg")
     with pytest.raises(ValueError, match="torque"):
-        units.checked("stall torque", 80.0, "Wh", "N m")
-    assert units.checked("mass", 100.0, "lb", "kg") == pytest.approx(45.359237, rel=1e-12)
+        units.convert(80.0, "Wh", "N m")
     with pytest.raises(ValueError, match="temperature difference"):
         units.convert(10.0, "degC", "degC difference")
 

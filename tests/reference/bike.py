@@ -100,7 +100,7 @@ class Bike(Electrics):
         tables = self.chemistry
         factor *= math.exp(tables.activation_energy / 8.314462618 * (1.0 / kelvin - 1.0 / 298.15))
         ten = self.resistance * factor
-        return tables.ohmic_share * ten, tables.pair_1_share * ten, tables.pair_2_share * ten
+        return tables.ohmic_fraction * ten, tables.pair_1_fraction * ten, tables.pair_2_fraction * ten
 
     def table_torque(self, shaft_speed):
         """Torque of the table: straight lines, its last torque held beyond its end."""

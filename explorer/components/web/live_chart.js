@@ -6,7 +6,7 @@ import { GRID, saveCsv } from "./live_chart_csv.js";
 let PALETTE = {};
 let PLOTLY_PATH = "";
 const charts = new WeakMap();
-const following = (window.headroomFollowing ??= { charts: new Map(), groups: new Map() });
+const drag = (window.headroomDrag ??= { charts: new Map(), groups: new Map() });
 const TOKEN = /^@([a-z]+)(?:\/(0|1|0?\.\d+))?$/;
 
 function loadPlotly() {
@@ -14,33 +14,12 @@ function loadPlotly() {
     window.headroomPlotly = new Promise((resolve, reject) => {
       const script = document.createElement("script");
       script.src = new URL(PLOTLY_PATH, document.baseURI).href;
-      script.onload = () => resolve(remembering(window.Plotly));
+      script.onload = () => resolve(window.Plotly);
       script.onerror = () => reject(new Error("plotly.js did not load"));
       document.head.appendChild(script);
     });
   }
   return window.headroomPlotly;
-}
-
-// To learn which attributes of a trace hold lists, for hover, Plotly walks its whole schema for every trace of every
-// redraw: a tenth of the time. What it finds depends on the trace's type and on where it holds lists, and is kept.
-function remembering(Plotly) {
-  const { PlotSchema } = Plotly;
-  const walk = PlotSchema?.findArrayAttributes;
-  if (typeof walk !== "function") return Plotly;
-  const found = new Map();
-  const lists = (part, name) => {
-    if (Array.isArray(part) || ArrayBuffer.isView(part)) return name + (part[0]?.constructor === Object ? "?" : ";");
-    if (part?.constructor !== Object) return "";
-    return Object.keys(part).reduce((all, key) => (key[0] === "_" ? all : all + lists(part[key], `${name}.${key}`)), "");
-  };
-  PlotSchema.findArrayAttributes = (trace) => {
-    const where = trace.type + lists(trace, "");
-    if (where.includes("?")) return walk(trace); // lists of objects, which hold lists of their own
-    if (!found.has(where)) found.set(where, walk(trace));
-    return [...found.get(where)];
-  };
-  return Plotly;
 }
 
 function isDark(parent) {
@@ -268,12 +247,12 @@ function drawn({ parentElement, data, setStateValue }) {
   const dark = isDark(parentElement);
   show(chart, text === chart.settled ? chart.text : text, dark);
   chart.settled = text;
-  following.charts.set(chart.key, {
+  drag.charts.set(chart.key, {
     show: (other) => { if (inView(chart)) show(chart, other, chart.dark, true); },
     settle: () => show(chart, chart.settled, chart.dark),
   });
   return () => {
-    following.charts.delete(chart.key);
+    drag.charts.delete(chart.key);
     chart.sized.disconnect();
     chart.frame.remove();
     inTurn(chart, () => { if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot); });

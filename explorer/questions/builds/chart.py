@@ -60,7 +60,11 @@ def figure(
     highest, volts = [float(fmt.number("speed", target_speed))], []
     for row, name in enumerate(names):
         shown = as_chart_text(shortened(name))
-        look = {"dash": DASHES[row % len(DASHES)], "width": 3.2 if row == mine else 2.0, "legendgroup": str(row)}
+        look: dict[str, Any] = {
+            "dash": DASHES[row % len(DASHES)],
+            "width": 3.2 if row == mine else 2.0,
+            "legendgroup": str(row),
+        }
         colour = f"@{SERIES[row]}" if row < len(SERIES) else "@muted"
         run = runs.one(row)
         time, speed, voltage = parts.thinned(run.time, run.speed[0], run.pack_voltage[0])
@@ -68,10 +72,17 @@ def figure(
         data.append(parts.line(time, speed, shown, colour, hover="%{x:.1f} s: %{y:.1f} " + unit, **look))
         data.append(
             parts.line(
-                time, voltage, shown, colour, hover="%{x:.1f} s: %{y:.1f} V", xaxis="x2", yaxis="y2",
-                showlegend=False, **look,
+                time,
+                voltage,
+                shown,
+                colour,
+                hover="%{x:.1f} s: %{y:.1f} V",
+                xaxis="x2",
+                yaxis="y2",
+                showlegend=False,
+                **look,
             )
-        )  # fmt: skip
+        )
         highest.append(float(np.nanmax(speed)))
         volts += [float(np.nanmin(voltage)), float(np.nanmax(voltage))]
     target, end = highest[0], float(runs.time.max())

@@ -1,7 +1,7 @@
 """The experiments: a scene, a guess, one change, two runs, and what they show. No Streamlit.
 
 Each changes the rider's own build, so that nothing is known beforehand: which answer is right, and why, is read off
-the two runs. How runs are put into words stands in experiment_words.py and beside it.
+the two runs. How runs are put into words stands in `drive`, `road`, `regen` and `words`.
 """
 
 from __future__ import annotations
@@ -13,9 +13,11 @@ from typing import Any
 from explorer.derivations.derivation import Step
 from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
-from explorer.page import words
+from explorer.page import cautions
 from explorer.questions.experiments import drive, regen, road
-from explorer.questions.experiments.words import Seen
+from explorer.questions.experiments.results import EVENT
+from explorer.questions.experiments.two_runs import TwoRuns
+from explorer.questions.experiments.words import Explanation
 from physics.build import Build
 from physics.build.batch import Batch
 
@@ -45,11 +47,11 @@ class Experiment:
         Before and after.
     names : callable (inputs, fmt) to (str, str)
         What the two runs are called.
-    outcome : callable (Seen) to str
+    outcome : callable (TwoRuns) to str
         Key of the option that holds.
-    explain : callable (Seen) to str
+    explain : callable (TwoRuns) to Explanation
         What happened and why.
-    workings : callable (Seen) to list of Step
+    derivation : callable (TwoRuns) to list of Step
         The equation behind it, with the numbers of both runs.
     chart : str
         SPEED (with the limits beneath), VOLTAGE (with the speed beneath) or CELL.
@@ -64,14 +66,16 @@ class Experiment:
     options: Options
     builds: Callable[[Inputs], tuple[Build, Build]]
     names: Callable[[Inputs, UnitFormatter], tuple[str, str]]
-    outcome: Callable[[Seen], str]
-    explain: Callable[[Seen], str]
-    workings: Callable[[Seen], list[Step]]
+    outcome: Callable[[TwoRuns], str]
+    explain: Callable[[TwoRuns], Explanation]
+    derivation: Callable[[TwoRuns], list[Step]]
     chart: str = SPEED
     caution: str = ""
 
 
-def both(before: Callable[[Inputs], Inputs], after: Callable[[Inputs], Inputs]):
+def both(
+    before: Callable[[Inputs], Inputs], after: Callable[[Inputs], Inputs]
+) -> Callable[[Inputs], tuple[Build, Build]]:
     """Two builds from changes to the inputs."""
 
     def make(inputs: Inputs) -> tuple[Build, Build]:
@@ -91,7 +95,7 @@ def _limit(inputs: Inputs, kind: str) -> tuple[str, float]:
 
 
 def _quarter_more(kind: str) -> Callable[[Inputs], Inputs]:
-    def changed(inputs):
+    def changed(inputs: Inputs) -> Inputs:
         key, value = _limit(inputs, kind)
         return {key: 1.25 * value}
 
@@ -106,7 +110,7 @@ def _little_line(inputs: Inputs) -> Inputs:
     return {_limit(inputs, "line")[0]: _low_line(inputs)}
 
 
-def _plain(before: str, after: str):
+def _plain(before: str, after: str) -> Callable[[Inputs, UnitFormatter], tuple[str, str]]:
     return lambda inputs, fmt: (before, after)
 
 
@@ -147,7 +151,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("launch", "Quicker off the line, no faster at the end"),
          ("top", "Faster at the end, no quicker off the line"), ("both", "Both"), ("neither", "Neither")),
         both(as_it_is, _quarter_more("phase")), _plain("as it is", "a quarter more phase current"),
-        drive.launch_or_top, drive.phase_current, drive.drive_workings,
+        drive.launch_or_top, drive.phase_current, drive.drive_derivation,
     ),
     Experiment(
         "line_current", "More line current",
@@ -158,7 +162,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("faster", "A higher speed at the end"), ("sooner", "The same speed at the end, but sooner there"),
          ("cut", "The pack cuts out"), ("nothing", "None of these")),
         both(as_it_is, _quarter_more("line")), _plain("as it is", "a quarter more line current"),
-        drive.line_outcome, drive.line_current, drive.power_workings, caution=words.CAUTION_CUT_OUT,
+        drive.line_outcome, drive.line_current, drive.power_derivation, caution=cautions.CUT_OUT,
     ),
     Experiment(
         "sprocket", "A smaller rear sprocket",
@@ -167,7 +171,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "How fast does it go at the end?", FASTER_SLOWER,
         both(as_it_is, lambda i: {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
-        drive.faster_or_slower, drive.sprocket, drive.gearing_workings,
+        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation,
     ),
     Experiment(
         "sprocket_power", "The same sprocket, less power",
@@ -176,7 +180,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "How fast does the smaller sprocket make it now?", FASTER_SLOWER,
         both(_little_line, lambda i: _little_line(i) | {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
-        drive.faster_or_slower, drive.sprocket, drive.gearing_workings,
+        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation,
     ),
     Experiment(
         "cold_pack", "A cold pack",
@@ -187,7 +191,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
          ("much", "Deeper, by more than half")),
         both(lambda i: {"pack_temperature": 25.0}, lambda i: {"pack_temperature": 0.0}),
         lambda i, w: (f"pack at {w('temperature', 298.15)}", f"pack at {w('temperature', 273.15)}"),
-        road.sag_outcome, road.cold_pack, road.cold_workings, VOLTAGE,
+        road.sag_outcome, road.cold_pack, road.cold_derivation, VOLTAGE,
     ),
     Experiment(
         "half_empty", "Half empty",
@@ -195,7 +199,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "How much speed at the end is gone?",
         (("none", "Next to none"), ("some", "Up to a tenth"), ("much", "More than a tenth")),
         both(lambda i: {"charge": 95.0}, lambda i: {"charge": 40.0}), _plain("95 % of charge", "40 % of charge"),
-        road.speed_lost, road.half_empty, road.voltage_workings, VOLTAGE,
+        road.speed_lost, road.half_empty, road.voltage_derivation, VOLTAGE,
     ),
     Experiment(
         "field_weakening", "Field weakening",
@@ -206,17 +210,17 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "How fast does it go at the end?", FASTER_SLOWER,
         both(lambda i: {"field_weakening": 0.0}, lambda i: {"field_weakening": weakening(i)}),
         lambda i, w: ("no field weakening", f"{w('current', weakening(i))} peak"),
-        drive.faster_or_slower, drive.field_weakening, drive.weakening_workings, caution=words.CAUTION_HOT,
+        drive.faster_or_slower, drive.field_weakening, drive.weakening_derivation, caution=cautions.HOT,
     ),
     Experiment(
         "regen", "Regen into a full pack",
-        lambda i, w: f"You ride off and brake on the motor for {regen.EVENT:.0f} seconds, which pushes "
+        lambda i, w: f"You ride off and brake on the motor for {EVENT:.0f} seconds, which pushes "
         f"{w('current', regen.current(i))} back into the pack: once with a full pack, once starting from "
         f"{regen.LOWER:.0f} % of charge.",
         "Which start keeps the fullest cell below its highest voltage?",
         (("both", "Both"), ("lower", "Only the lower one"), ("none", "Neither")),
         both(regen.from_full, regen.from_lower), _plain("starting full", f"starting from {regen.LOWER:.0f} %"),
-        regen.outcome, regen.explain, regen.workings, CELL, words.CAUTION_COLD_CHARGE,
+        regen.outcome, regen.explain, regen.derivation, CELL, cautions.COLD_CHARGE,
     ),
     Experiment(
         "heavier_rider", "A heavier rider",
@@ -227,7 +231,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
          ("neither", "Neither, or both alike")),
         both(as_it_is, lambda i: {"rider_mass": i["rider_mass"] + 20.0}),
         lambda i, w: (w("mass", i["rider_mass"]), w("mass", i["rider_mass"] + 20.0)),
-        road.time_or_top, road.heavier_rider, road.mass_workings,
+        road.time_or_top, road.heavier_rider, road.mass_derivation,
     ),
     Experiment(
         "tuck", "Sit up or tuck in",
@@ -237,7 +241,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("little", "By less than 3 %"), ("some", "By 3 to 10 %"), ("much", "By more than 10 %")),
         both(lambda i: {"posture": "upright", "drag_area": None},
              lambda i: {"posture": "tucked", "drag_area": None}),
-        _plain("upright", "tucked"), road.speed_gained, road.tuck, road.drag_workings,
+        _plain("upright", "tucked"), road.speed_gained, road.tuck, road.drag_derivation,
     ),
     Experiment(
         "headwind", "Into the wind",
@@ -247,7 +251,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
          ("much", "More than two thirds")),
         both(as_it_is, lambda i: {"headwind": i["headwind"] + 20.0}),
         lambda i, w: ("as it is", f"{_wind(w)} more headwind"), road.wind_outcome, road.headwind,
-        road.drag_workings,
+        road.drag_derivation,
     ),
     Experiment(
         "half_throttle", "Half throttle",
@@ -257,7 +261,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("same", "No slower than full, or hardly"), ("between", "Clearly slower, but well over half as fast"),
          ("half", "About half as fast, or less")),
         both(lambda i: {"throttle": 100.0}, _throttled), _plain("full throttle", "half throttle"),
-        drive.throttle_outcome, drive.half_throttle, drive.drive_workings,
+        drive.throttle_outcome, drive.half_throttle, drive.drive_derivation,
     ),
     Experiment(
         "pack_or_resistance", "A bigger pack or a better one",
@@ -272,7 +276,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(lambda i: {"capacity": 1.5 * i["capacity"], "pack_resistance": _resistance(i)},
              lambda i: {"pack_resistance": _resistance(i) / 1.5}),
         _plain("more amp-hours", "less resistance"), road.which_sags_less, road.pack_or_resistance,
-        road.sag_workings, VOLTAGE,
+        road.sag_derivation, VOLTAGE,
     ),
     Experiment(
         "tyre", "A smaller tyre and the speedometer",
@@ -280,7 +284,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "and was right with the old one; nobody touches its setting.",
         "What does it show at the end, against the true speed?",
         (("right", "The true speed"), ("much", "Too much"), ("little", "Too little")),
-        _smaller_tyre, _plain("old tyre", "smaller tyre"), road.display_outcome, road.tyre, road.tyre_workings,
+        _smaller_tyre, _plain("old tyre", "smaller tyre"), road.display_outcome, road.tyre, road.tyre_derivation,
     ),
 )  # fmt: skip
 """In the order of the page."""

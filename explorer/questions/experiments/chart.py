@@ -1,15 +1,17 @@
-"""The two runs of an experiment on one time axis: speed with the limits of both, pack voltage, or a cell's "
-"voltage."""
+"""Two runs of an experiment on one time axis: speed with the limits of both, pack voltage, or a cell's voltage."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explorer.charts import parts, ribbon
 from explorer.format import UnitFormatter
 from physics.simulation.result import RunResult
+
+FloatArray = NDArray[np.float64]
 
 HEIGHT = 430
 CELL_HEIGHT = 320
@@ -18,29 +20,33 @@ _COLOURS = ("@muted", "@blue")
 _LOOKS = (BEFORE, parts.PLAIN)
 
 
-def _lines(pair, names, hover: str, **more) -> list[dict[str, Any]]:
+def _lines(
+    pair: list[tuple[FloatArray, FloatArray]], names: tuple[str, str], hover: str, **more: Any
+) -> list[dict[str, Any]]:
     """A line for each of two pairs of time and values."""
-    made = []
+    lines = []
     for row, (time, values) in enumerate(pair):
         x, y = parts.thinned(time, values)
-        made.append(parts.line(x, y, names[row], _COLOURS[row], hover=hover, **_LOOKS[row], **more))
-    return made
+        lines.append(parts.line(x, y, names[row], _COLOURS[row], hover=hover, **_LOOKS[row], **more))
+    return lines
 
 
-def _cut_outs(runs: RunResult) -> tuple[list, list]:
+def _cut_outs(runs: RunResult) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     shapes, notes = [], []
-    for row, moment in enumerate(runs.cut_out_time):
-        if np.isfinite(moment):
-            shape, text = parts.moment(moment, ("cut-out before", "cut-out after")[row], colour=_COLOURS[row])
+    for row, time in enumerate(runs.cut_out_time):
+        if np.isfinite(time):
+            shape, text = parts.event(time, ("cut-out before", "cut-out after")[row], colour=_COLOURS[row])
             text["y"] = 1.0 - 0.07 * row
-            if moment > 0.6 * runs.time.max():
+            if time > 0.6 * runs.time.max():
                 text |= {"xanchor": "right", "xshift": -5}
             shapes.append(shape)
             notes.append(text)
     return shapes, notes
 
 
-def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, shown: np.ndarray | None = None):
+def speed_figure(
+    runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, display: FloatArray | None = None
+) -> dict[str, Any]:
     """Speed against time, and beneath it what holds each run back.
 
     Parameters
@@ -51,8 +57,8 @@ def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, sh
         What the runs are called.
     fmt : UnitFormatter
         The rider's units.
-    shown : array, shape (t,), m/s, optional
-        What a display shows in the second run.
+    display : array, shape (t,), m/s, optional
+        What it shows in the second run.
 
     Returns
     -------
@@ -64,38 +70,51 @@ def speed_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter, sh
     each = [runs.one(row) for row in (0, 1)]
     data = _lines([(run.time, fmt.number("speed", run.speed[0])) for run in each], names, hover)
     most = float(fmt.number("speed", runs.top_speed).max())
-    if shown is not None:
-        x, y = parts.thinned(runs.time, fmt.number("speed", shown))
+    if display is not None:
+        x, y = parts.thinned(runs.time, fmt.number("speed", display))
         data.append(parts.line(x, y, "what the display shows", "@amber", hover=hover, dash="dot", width=2.2))
         most = max(most, float(y.max()))
     notes = []
-    for row, place in enumerate((2, 3)):
+    for row, axis in enumerate((2, 3)):
         name = f"{ribbon.NAME}: {names[row]}"
-        axes = {"xaxis": f"x{place}", "yaxis": f"y{place}"}
+        axes = {"xaxis": f"x{axis}", "yaxis": f"y{axis}"}
         run = each[row]
         data.append(ribbon.trace(run.time, run.limit[0], run.limit_since[0], name=name, **axes))
         notes.append(_row_name(name, (0.275, 0.115)[row]))
     shapes, cuts = _cut_outs(runs)
-    lane = {"fixedrange": True, "showticklabels": False, "showgrid": False}
+    lane: dict[str, Any] = {"fixedrange": True, "showticklabels": False, "showgrid": False}
     layout = {
-        "margin": parts.MARGIN, "barmode": "overlay", "hovermode": "closest",
-        "uniformtext": ribbon.ONE_SIZE, "showlegend": True, "legend": parts.LEGEND,
+        "margin": parts.MARGIN,
+        "barmode": "overlay",
+        "hovermode": "closest",
+        "uniformtext": ribbon.ONE_SIZE,
+        "showlegend": True,
+        "legend": parts.LEGEND,
         "xaxis": parts.axis(range=[0, end], anchor="y", showticklabels=False),
         "yaxis": parts.axis(f"speed, {unit}", range=[0, 1.08 * max(most, 1.0)], domain=[0.37, 1]),
         "xaxis2": parts.axis(range=[0, end], matches="x", anchor="y2", showticklabels=False),
         "yaxis2": parts.axis(domain=[0.165, 0.27], **lane),
         "xaxis3": parts.axis("time, s", range=[0, end], matches="x", anchor="y3"),
         "yaxis3": parts.axis(domain=[0.0, 0.105], **lane),
-        "shapes": shapes, "annotations": [*notes, *cuts], "uirevision": f"{end:g} {unit} {names}",
-    }  # fmt: skip
+        "shapes": shapes,
+        "annotations": [*notes, *cuts],
+        "uirevision": f"{end:g} {unit} {names}",
+    }
     return {"data": data, "layout": layout}
 
 
 def _row_name(name: str, y: float) -> dict[str, Any]:
     return {
-        "xref": "paper", "x": 0, "xanchor": "left", "yref": "paper", "y": y, "yanchor": "bottom",
-        "text": name, "showarrow": False, "font": {"size": 12, "color": "@muted"},
-    }  # fmt: skip
+        "xref": "paper",
+        "x": 0,
+        "xanchor": "left",
+        "yref": "paper",
+        "y": y,
+        "yanchor": "bottom",
+        "text": name,
+        "showarrow": False,
+        "font": {"size": 12, "color": "@muted"},
+    }
 
 
 def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) -> dict[str, Any]:
@@ -117,20 +136,28 @@ def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) 
     room = 0.06 * max(high - low, 1.0)
     rest = parts.level_name("dotted: at rest", float(runs.rest_voltage[:, 0].max()), above=True)
     layout = {
-        "margin": parts.MARGIN, "hovermode": "closest", "showlegend": True, "legend": parts.LEGEND,
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "showlegend": True,
+        "legend": parts.LEGEND,
         "xaxis": parts.axis(range=[0, end], anchor="y", showticklabels=False),
         "yaxis": parts.axis("pack, V", range=[low - room, high + 2.5 * room], domain=[0.42, 1]),
         "xaxis2": parts.axis("time, s", range=[0, end], matches="x", anchor="y2"),
         "yaxis2": parts.axis(
-            f"speed, {unit}", domain=[0, 0.34],
+            f"speed, {unit}",
+            domain=[0, 0.34],
             range=[0, 1.1 * max(float(fmt.number("speed", runs.top_speed).max()), 1.0)],
         ),
-        "shapes": shapes, "annotations": [rest, *cuts], "uirevision": f"{end:g} {unit} {names}",
-    }  # fmt: skip
+        "shapes": shapes,
+        "annotations": [rest, *cuts],
+        "uirevision": f"{end:g} {unit} {names}",
+    }
     return {"data": data, "layout": layout}
 
 
-def cell_figure(time, voltage, limit: float, names: tuple[str, str], fmt: UnitFormatter) -> dict[str, Any]:
+def cell_figure(
+    time: FloatArray, voltage: FloatArray, limit: float, names: tuple[str, str], fmt: UnitFormatter
+) -> dict[str, Any]:
     """Voltage of the fullest cell while current is pushed back, against its limit.
 
     Parameters
@@ -155,11 +182,14 @@ def cell_figure(time, voltage, limit: float, names: tuple[str, str], fmt: UnitFo
     low, high = min(float(voltage.min()), limit), max(float(voltage.max()), limit)
     room = 0.12 * max(high - low, 0.05)
     layout = {
-        "margin": parts.MARGIN, "hovermode": "closest", "showlegend": True, "legend": parts.LEGEND,
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "showlegend": True,
+        "legend": parts.LEGEND,
         "xaxis": parts.axis("time since the current began, s", range=[0, float(time[-1])]),
         "yaxis": parts.axis("fullest cell, V", range=[low - room, high + room]),
         "shapes": [parts.level(limit, colour="@brick")],
         "annotations": [parts.level_name(f"highest allowed {fmt('cell voltage', limit)}", limit, left=True)],
         "uirevision": f"cell {names}",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}

@@ -4,192 +4,196 @@ from __future__ import annotations
 
 import numpy as np
 
-from explorer.derivations import run as why
-from explorer.derivations.derivation import Moment, Step
+from explorer.derivations import motor
+from explorer.derivations.derivation import Instant, Step
+from explorer.questions.experiments.two_runs import ALIKE_TIME, FloatArray, TwoRuns, change
 from explorer.questions.experiments.words import (
-    ALIKE_TIME,
     VOLTAGE_HOLDS,
-    Seen,
-    answered,
-    change,
+    Explanation,
     cut_outs,
     each,
     either,
     launch,
     limits_at_the_top,
     limits_on_the_way,
+    paragraph,
     sags,
     sooner,
     strongest_drive,
-    told,
     tops,
 )
 
 TORQUE_HOLDS = ("phase current", "winding heat", "controller heat", "throttle")
 
 
-def launch_or_top(seen: Seen) -> str:
+def launch_or_top(two: TwoRuns) -> str:
     """Whether it is quicker off the line, faster at the end, both, or neither."""
-    earlier, faster = seen.launch_change > 0, seen.top_change > 0
+    earlier, faster = two.launch_change > 0, two.top_change > 0
     return {(True, False): "launch", (False, True): "top", (True, True): "both"}.get((earlier, faster), "neither")
 
 
-def phase_current(seen: Seen) -> str:
+def phase_current(two: TwoRuns) -> Explanation:
     """More phase current."""
-    held = seen.time_under(0, "phase current")
+    held = two.time_under(0, "phase current")
     if held > 0.05:
-        share = f"The phase limit itself held for {seen.fmt('time', held)} of the first run."
+        holding = f"The phase limit itself held for {two.fmt('time', held)} of the first run."
     else:
-        share = "The phase limit itself never held in the first run."
-    because = told(
-        "**Phase current makes torque**, so much for each ampere.", share, strongest_drive(seen),
-        limits_on_the_way(seen), limits_at_the_top(seen),
-    )  # fmt: skip
-    return answered(told(launch(seen), tops(seen), cut_outs(seen)), because)
+        holding = "The phase limit itself never held in the first run."
+    because = paragraph(
+        "**Phase current makes torque**, so much for each ampere.",
+        holding,
+        strongest_drive(two),
+        limits_on_the_way(two),
+        limits_at_the_top(two),
+    )
+    return Explanation(paragraph(launch(two), tops(two), cut_outs(two)), because)
 
 
-def drive_workings(seen: Seen) -> list[Step]:
+def drive_derivation(two: TwoRuns) -> list[Step]:
     """Torque and drive where it is strongest."""
-    return each(seen, lambda row: why.drive(_at_strongest(seen, row), seen.fmt))
+    return each(two, lambda row: motor.drive(_at_strongest(two, row), two.fmt))
 
 
-def _most_of_it(seen: Seen) -> np.ndarray:
+def _most_of_it(two: TwoRuns) -> FloatArray:
     """Time of both runs to nine tenths of the slower one's highest speed, s."""
-    return seen.runs.time_to(0.9 * seen.top.min())
+    return two.runs.time_to(0.9 * two.top.min())
 
 
-def line_outcome(seen: Seen) -> str:
+def line_outcome(two: TwoRuns) -> str:
     """A cut-out, a higher speed, the same one sooner, or none of these."""
-    if seen.cut(1):
+    if two.cut(1):
         return "cut"
-    if seen.top_change > 0:
+    if two.top_change > 0:
         return "faster"
-    earlier = -change(*_most_of_it(seen), ALIKE_TIME) > 0
-    return "sooner" if earlier and seen.top_change == 0 else "nothing"
+    earlier = -change(_most_of_it(two), ALIKE_TIME) > 0
+    return "sooner" if earlier and two.top_change == 0 else "nothing"
 
 
-def line_current(seen: Seen) -> str:
+def line_current(two: TwoRuns) -> Explanation:
     """More line current."""
-    fmt, runs = seen.fmt, seen.runs
-    held = seen.time_under(0, "line current")
+    fmt, runs = two.fmt, two.runs
+    held = two.time_under(0, "line current")
     if held > 0.05:
-        share = f"The line limit held for {fmt('time', held)} of the first run."
+        holding = f"The line limit held for {fmt('time', held)} of the first run."
     else:
         drawn = fmt("current", runs.line_current[0].max())
-        share = f"The line limit never held in the first run: at most {drawn} were drawn."
+        holding = f"The line limit never held in the first run: at most {drawn} were drawn."
     power = (runs.pack_voltage * runs.line_current).max(axis=1)
-    way = "" if seen.top.min() < 1 else sooner(fmt, 0.9 * seen.top.min(), _most_of_it(seen))
-    because = told(
-        f"**Line current times voltage is power.** The most the pack gives: {either(fmt, 'power', *power)}.",
-        share, sags(seen), limits_at_the_top(seen),
-    )  # fmt: skip
-    return answered(told(cut_outs(seen), tops(seen), way), because)
+    way = "" if two.top.min() < 1 else sooner(fmt, 0.9 * two.top.min(), _most_of_it(two))
+    because = paragraph(
+        f"**Line current times voltage is power.** The most the pack gives: {either(fmt, 'power', power)}.",
+        holding,
+        sags(two),
+        limits_at_the_top(two),
+    )
+    return Explanation(paragraph(cut_outs(two), tops(two), way), because)
 
 
-def power_workings(seen: Seen) -> list[Step]:
+def power_derivation(two: TwoRuns) -> list[Step]:
     """Power at the highest line current."""
-    return each(seen, lambda row: why.power_given(_at_most_current(seen, row), seen.fmt))
+    return each(two, lambda row: motor.power_given(_at_most_current(two, row), two.fmt))
 
 
-def faster_or_slower(seen: Seen) -> str:
+def faster_or_slower(two: TwoRuns) -> str:
     """Faster, about as fast, slower."""
-    return {1: "faster", 0: "same", -1: "slower"}[seen.top_change]
+    return {1: "faster", 0: "same", -1: "slower"}[two.top_change]
 
 
-def sprocket(seen: Seen) -> str:
+def sprocket(two: TwoRuns) -> Explanation:
     """Taller gearing."""
-    before, after = seen.top_limit(0), seen.top_limit(1)
-    turns = either(seen.fmt, "motor speed", *(seen.fastest(row).motor_speed for row in (0, 1)))
-    if seen.top_change > 0 and before in VOLTAGE_HOLDS:
+    before, after = two.top_limit(0), two.top_limit(1)
+    turns = either(two.fmt, "motor speed", (two.fastest(row).motor_speed for row in (0, 1)))
+    if two.top_change > 0 and before in VOLTAGE_HOLDS:
         rule = (
             "The motor had run out of voltage; turning less for the same speed leaves it voltage to "
             "push current with."
         )
-    elif seen.top_change > 0:
+    elif two.top_change > 0:
         rule = "The motor turns slower at each speed, and here that is worth more than the drive it costs."
-    elif "line current" in (before, after) and seen.top_change == 0:
+    elif "line current" in (before, after) and two.top_change == 0:
         rule = (
             "Line current times voltage is power, and **gearing makes no power**: the road asks for as "
             "much as before."
         )
-    elif after in TORQUE_HOLDS and seen.top_change < 0:
+    elif after in TORQUE_HOLDS and two.top_change < 0:
         rule = "Torque is at its limit, and taller gearing makes less drive of the same torque."
     elif after == "speed cap":
         rule = "The controller's cap looks at road speed: no sprocket changes that."
     else:
         rule = "Taller gearing makes less drive of the same torque: it helps where voltage is what runs out."
-    because = told(limits_at_the_top(seen), f"The motor's speed there: {turns}.", rule, strongest_drive(seen))
-    return answered(told(tops(seen), launch(seen), cut_outs(seen)), because)
+    because = paragraph(limits_at_the_top(two), f"The motor's speed there: {turns}.", rule, strongest_drive(two))
+    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
 
 
-def gearing_workings(seen: Seen) -> list[Step]:
+def gearing_derivation(two: TwoRuns) -> list[Step]:
     """Motor speed and back-EMF, and the drive, where each is fastest."""
 
-    def steps(row):
-        now = seen.fastest(row)
-        return [*why.back_emf(now, seen.fmt), *why.drive(now, seen.fmt)[1:]]
+    def steps(row: int) -> list[Step]:
+        now = two.fastest(row)
+        return [*motor.back_emf(now, two.fmt), *motor.drive(now, two.fmt)[1:]]
 
-    return each(seen, steps)
+    return each(two, steps)
 
 
-def _copper(now: Moment) -> float:
+def _copper(now: Instant) -> float:
     return 1.5 * now.winding_resistance * now.phase_current**2
 
 
-def field_weakening(seen: Seen) -> str:
+def field_weakening(two: TwoRuns) -> Explanation:
     """None against some."""
-    fmt = seen.fmt
-    moments = [seen.fastest(row) for row in (0, 1)]
-    used = abs(moments[1].i_d)
+    fmt = two.fmt
+    instants = [two.fastest(row) for row in (0, 1)]
+    used = abs(instants[1].i_d)
     if used < 1:
-        text = f"Where it is fastest none of it is used, because {seen.held_by(seen.top_limit(1), 1)} holds there."
+        text = f"Where it is fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} holds there."
     else:
         text = f"Where it is fastest, {fmt('current', used)} peak go into weakening the field."
-        if seen.top_limit(0) in VOLTAGE_HOLDS and seen.top_change > 0:
+        if two.top_limit(0) in VOLTAGE_HOLDS and two.top_change > 0:
             text += " Before, back-EMF had caught up with the pack's voltage; a weaker field makes less of it."
-    heat = either(fmt, "power", *(_copper(now) for now in moments), 2)
+    heat = either(fmt, "power", (_copper(now) for now in instants), 2)
     warning = ""
-    if seen.top_change > 0:
+    if two.top_change > 0:
         warning = (
             "If drive is lost up there, the motor's full back-EMF meets the controller: stay within what its maker "
             "allows."
         )
-    because = told(text, f"Heat in the winding there: {heat}.", limits_at_the_top(seen), warning)
-    return answered(told(tops(seen), cut_outs(seen)), because)
+    because = paragraph(text, f"Heat in the winding there: {heat}.", limits_at_the_top(two), warning)
+    return Explanation(paragraph(tops(two), cut_outs(two)), because)
 
 
-def weakening_workings(seen: Seen) -> list[Step]:
+def weakening_derivation(two: TwoRuns) -> list[Step]:
     """The voltage the motor asks for, where each is fastest."""
-    return each(seen, lambda row: why.at_the_voltage_limit(seen.fastest(row), seen.fmt))
+    return each(two, lambda row: motor.at_the_voltage_limit(two.fastest(row), two.fmt))
 
 
-def throttle_outcome(seen: Seen) -> str:
+def throttle_outcome(two: TwoRuns) -> str:
     """About as fast, well over half as fast, about half."""
-    share = seen.top[1] / max(seen.top[0], 1e-9) if seen.top[0] > 0.1 else 1.0
-    return "same" if share > 0.95 else "between" if share > 0.6 else "half"
+    fraction = two.top[1] / max(two.top[0], 1e-9) if two.top[0] > 0.1 else 1.0
+    return "same" if fraction > 0.95 else "between" if fraction > 0.6 else "half"
 
 
-def half_throttle(seen: Seen) -> str:
+def half_throttle(two: TwoRuns) -> Explanation:
     """Full against half."""
-    moments = [seen.fastest(row) for row in (0, 1)]
-    asked = [build.controller.throttle * build.controller.phase_current_limit for build in seen.builds]
-    currents = either(seen.fmt, "current", *(now.phase_current for now in moments))
+    instants = [two.fastest(row) for row in (0, 1)]
+    asked = [build.controller.throttle * build.controller.phase_current_limit for build in two.builds]
+    currents = either(two.fmt, "current", (now.phase_current for now in instants))
     text = (
-        f"Phase current asked for: {either(seen.fmt, 'current', *asked)} peak. Used where it is "
-        f"fastest: {currents}."
+        f"Phase current asked for: {either(two.fmt, 'current', asked)} peak. Used where it is fastest: {currents}."
     )
-    if seen.top_limit(1) != "throttle":
+    if two.top_limit(1) != "throttle":
         text += " At the end of the second run it is not the throttle that holds it back."
-    because = told(
-        text, strongest_drive(seen), limits_at_the_top(seen),
+    because = paragraph(
+        text,
+        strongest_drive(two),
+        limits_at_the_top(two),
         "Other controllers read the throttle as speed or as power; there it feels different.",
-    )  # fmt: skip
-    return answered(told(tops(seen), launch(seen), cut_outs(seen)), because)
+    )
+    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
 
 
-def _at_strongest(seen: Seen, row: int) -> Moment:
-    return Moment(seen.builds[row], seen.runs, row, int(np.argmax(seen.runs.drive_force[row])))
+def _at_strongest(two: TwoRuns, row: int) -> Instant:
+    return Instant(two.builds[row], two.runs, row, int(np.argmax(two.runs.drive_force[row])))
 
 
-def _at_most_current(seen: Seen, row: int) -> Moment:
-    return Moment(seen.builds[row], seen.runs, row, int(np.argmax(seen.runs.line_current[row])))
+def _at_most_current(two: TwoRuns, row: int) -> Instant:
+    return Instant(two.builds[row], two.runs, row, int(np.argmax(two.runs.line_current[row])))

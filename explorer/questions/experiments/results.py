@@ -1,15 +1,52 @@
-"""Cached runs of the experiments. Numbers only."""
+"""Cached runs and braking events of the experiments. Numbers only."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+import numpy as np
 import streamlit as st
+from numpy.typing import NDArray
 
 from explorer.page.results import BY_BUILD
-from explorer.questions.experiments import regen as experiment_regen
-from explorer.questions.experiments.regen import Events
 from physics.build import Build
+from physics.build.batch import Batch
+from physics.components.cell import chemistry
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
+from physics.studies.headroom import MARGIN, fullest_cell_voltage
+from physics.studies.headroom_curves import charge_event, needed
+
+EVENT = 10.0
+"""Seconds one braking event lasts."""
+_INSTANTS = 61
+
+
+@dataclass(frozen=True, eq=False)
+class Events:
+    """Two braking events.
+
+    Attributes
+    ----------
+    time : array, shape (k,), s
+        Since the current began.
+    voltage : array, shape (2, k), V
+        Of the fullest cell.
+    limit : float, V
+        What it must stay below: the chemistry's highest, or the over-voltage rule less a margin.
+    status : int
+        Of `physics.studies.headroom.HeadroomResult`: -1 too cold, -2 too hot, -3 no charge is low enough.
+    highest_charge, volts_below_full, temperature : float
+        From where such an event may start; V; K.
+    """
+
+    time: NDArray[np.float64]
+    voltage: NDArray[np.float64]
+    limit: float
+    status: int
+    highest_charge: float
+    volts_below_full: float
+    temperature: float
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
@@ -33,5 +70,21 @@ def both_runs(before: Build, after: Build, duration: float) -> RunResult:
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
 def both_events(before: Build, after: Build) -> Events:
-    """Both events of the braking experiment; see `experiment_regen.events`."""
-    return experiment_regen.events((before, after))
+    """Both braking events, in one call."""
+    build = before
+    cells, own, rules = build.pack, Batch.of(build), build.pack.protection
+    temperature = float(own["conditions.pack_temperature"][0])
+    time = np.linspace(0.0, EVENT, _INSTANTS)
+    regen = build.controller.regen_current
+    starts = np.array([[one.conditions.charge] for one in (before, after)])
+    voltage = fullest_cell_voltage(charge_event(build, regen, temperature, time, own), starts)
+    today = needed(build, regen, temperature, EVENT, own)
+    return Events(
+        time=time,
+        voltage=np.asarray(voltage),
+        limit=float(min(chemistry(cells.chemistry).voltage_maximum, rules.cell_overvoltage - MARGIN)),
+        status=int(today.status),
+        highest_charge=float(today.highest_charge),
+        volts_below_full=float(today.volts_below_full),
+        temperature=temperature,
+    )

@@ -2,169 +2,146 @@
 
 from __future__ import annotations
 
-import numpy as np
-import pandas as pd
+from typing import Any
+
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
-from explorer.frame.layout import numbers, show_derivation
-from explorer.page import words
+from explorer.frame.layout import numbers, say, show_derivation
 from explorer.page.page import Page
-from explorer.questions.experiments import chart
-from explorer.questions.experiments import regen as experiment_regen
-from explorer.questions.experiments import words as experiment_words
+from explorer.page.words import STANDS
+from explorer.questions.experiments import chart, regen, words
 from explorer.questions.experiments.catalogue import BY_KEY, CELL, EXPERIMENTS, VOLTAGE, Experiment
 from explorer.questions.experiments.results import both_events, both_runs
-from explorer.questions.experiments.words import Seen
+from explorer.questions.experiments.two_runs import TwoRuns
 
 TITLE = "Experiments: guess first, then look"
-_INTRO = (
-    "For newcomers and for teaching. Each changes **one thing** on the build of this page, so the answers are your "
-    "bike's own: change the build, and an answer may turn round."
-)
-_KEPT = "experiments:kept"
+KEY = "experiments"
+_KEPT = f"{KEY}:kept"
 
 
 def draw(page: Page) -> None:
-    """InputSpec of experiment, scene, question; after the guess the two runs."""
-    kept = st.session_state.setdefault(_KEPT, {"chosen": EXPERIMENTS[0].key, "guesses": {}, "shown": {}})
-    st.markdown(_INTRO)
-    chosen = BY_KEY[_choose(kept)]
-    with st.container(key="verdict_experiments_scene"):
-        st.markdown(tied(chosen.scene(page.inputs, page.fmt)))
-    guess = _ask(chosen, kept)
-    if kept["shown"].get(chosen.key):
-        answer(page, chosen, guess)
-        _onward(chosen, kept)
+    """Choice of experiment, scene, question; after the guess the two runs."""
+    memory = st.session_state.setdefault(_KEPT, {"chosen": EXPERIMENTS[0].key, "guesses": {}, "shown": {}})
+    st.markdown(words.INTRO)
+    chosen = BY_KEY[_choose(memory)]
+    say(f"{KEY}_scene", chosen.scene(page.inputs, page.fmt))
+    guess = _ask(chosen, memory)
+    if guess is not None and memory["shown"].get(chosen.key):
+        _answer(page, chosen, guess)
+        _onward(chosen, memory)
 
 
-def _choose(kept: dict) -> str:
+def _choose(memory: dict[str, Any]) -> str:
     """The experiment that is looked at; kept while the section is folded."""
-    if "experiments_choice" not in st.session_state:
-        st.session_state["experiments_choice"] = kept["chosen"]
-    titles = {item.key: f"{place}. {item.title}" for place, item in enumerate(EXPERIMENTS, 1)}
-    kept["chosen"] = st.selectbox("Experiment", list(titles), format_func=titles.get, key="experiments_choice")
-    return kept["chosen"]
+    key = f"{KEY}_choice"
+    if key not in st.session_state:
+        st.session_state[key] = memory["chosen"]
+    titles = {item.key: f"{number}. {item.title}" for number, item in enumerate(EXPERIMENTS, 1)}
+    memory["chosen"] = st.selectbox(words.CHOICE, list(titles), format_func=titles.__getitem__, key=key)
+    return memory["chosen"]
 
 
-def _ask(chosen: Experiment, kept: dict) -> str | None:
+def _ask(chosen: Experiment, memory: dict[str, Any]) -> str | None:
     """The question, its answers and the button that runs it; the guess stands once it is shown."""
-    key, labels = f"experiments_guess_{chosen.key}", dict(chosen.options)
-    shown = bool(kept["shown"].get(chosen.key))
+    key, labels = f"{KEY}_guess_{chosen.key}", dict(chosen.options)
+    shown = bool(memory["shown"].get(chosen.key))
     if st.session_state.get(key) is None:
-        st.session_state[key] = kept["guesses"].get(chosen.key)
+        st.session_state[key] = memory["guesses"].get(chosen.key)
     guess = st.radio(
-        f"**Your guess:** {chosen.question}", list(labels), format_func=labels.get, key=key, index=None,
+        words.ask(chosen.question),
+        list(labels),
+        format_func=labels.__getitem__,
+        key=key,
+        index=None,
         disabled=shown,
-    )  # fmt: skip
-    kept["guesses"][chosen.key] = guess
+    )
+    memory["guesses"][chosen.key] = guess
     if not shown:
         st.button(
-            "Run both", type="primary", icon=":material/play_arrow:", key=f"experiments_show_{chosen.key}",
-            disabled=guess is None, on_click=_reveal, args=(chosen.key, kept),
-            help="Guess first." if guess is None else None,
-        )  # fmt: skip
+            words.RUN,
+            type="primary",
+            icon=":material/play_arrow:",
+            key=f"{KEY}_show_{chosen.key}",
+            disabled=guess is None,
+            on_click=_reveal,
+            args=(chosen.key, memory),
+            help=words.RUN_HELP if guess is None else None,
+        )
     return guess
 
 
-def _reveal(key: str, kept: dict) -> None:
-    kept["shown"][key] = True
+def _reveal(key: str, memory: dict[str, Any]) -> None:
+    memory["shown"][key] = True
 
 
-def seen_in(page: Page, chosen: Experiment) -> Seen:
-    """Both runs of an experiment on the build of the page."""
-    builds = chosen.builds(page.inputs)
-    names, extra = chosen.names(page.inputs, page.fmt), {}
+def two_runs(page: Page, chosen: Experiment) -> TwoRuns:
+    """Both runs of an experiment on the build of the page; where braking is compared, both events."""
+    builds, names = chosen.builds(page.inputs), chosen.names(page.inputs, page.fmt)
     if chosen.chart == CELL:
-        extra["events"] = both_events(*builds)
-        return Seen(builds, page.runs, names, page.fmt, extra)
-    return Seen(builds, both_runs(*builds, page.duration), names, page.fmt, extra)
+        return TwoRuns(builds, page.runs, names, page.fmt, both_events(*builds))
+    return TwoRuns(builds, both_runs(*builds, page.duration), names, page.fmt)
 
 
-def answer(page: Page, chosen: Experiment, guess: str | None) -> None:
+def _answer(page: Page, chosen: Experiment, guess: str) -> None:
     """Whether the guess holds, the two runs, and why."""
-    seen, labels = seen_in(page, chosen), dict(chosen.options)
-    if chosen.chart != CELL and 3.6 * seen.top.max() < words.STANDS:
-        st.info("On this build and this day the bike does not get moving in either run. Change one of them first.")
+    two, labels = two_runs(page, chosen), dict(chosen.options)
+    if chosen.chart != CELL and 3.6 * two.top.max() < STANDS:
+        st.info(words.STANDS_STILL)
         return
-    right = chosen.outcome(seen)
-    happened, because = chosen.explain(seen).split("\n\n")
-    figure, height = _figure(chosen, seen)
-    with st.container(key="verdict_experiments"):
-        st.markdown(tied(f"{_judged(guess, right, labels)} {happened}"))
-    live_chart(
-        figure, key=f"chart_experiments_{chosen.chart}", height=height,
-        alt=f"Both runs, {seen.names[0]} and {seen.names[1]}. {happened}".replace("*", ""),
-    )  # fmt: skip
-    with st.container(key="verdict_experiments_because"):
-        st.markdown(tied(f"**Why:** {because}"))
-    label = "Show me why: equations and sources"
-    show_derivation("experiments", lambda: chosen.workings(seen), label)
-    numbers("experiments", lambda: table(chosen, seen), "Both runs in numbers")
+    explanation = chosen.explain(two)
+    say(KEY, f"{words.judged(labels[guess], labels[chosen.outcome(two)])} {explanation.happened}")
+    figure, height = _figure(chosen, two)
+    live_chart(figure, key=f"chart_{KEY}_{chosen.chart}", height=height, alt=words.alt(two.names, explanation))
+    say(f"{KEY}_because", words.because(explanation))
+    show_derivation(KEY, lambda: chosen.derivation(two), words.WHY)
+    rows = (regen if chosen.chart == CELL else words).numbers(two)
+    numbers(KEY, lambda: words.table(rows, two.names), words.IN_NUMBERS)
     if chosen.caution:
         st.warning(chosen.caution, icon=":material/warning:")
 
 
-def _judged(guess: str | None, right: str, labels: dict[str, str]) -> str:
-    """How the guess did."""
-    if guess == right:
-        return f":primary[:material/check_circle:] **You guessed right: {_lower(labels[right])}.**"
-    return (
-        f":primary[:material/lightbulb:] **Not what you guessed.** You said: {_lower(labels[guess])}. "
-        f"On this build it is: **{_lower(labels[right])}.**"
-    )
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
-
-
-def _figure(chosen: Experiment, seen: Seen) -> tuple[dict, int]:
+def _figure(chosen: Experiment, two: TwoRuns) -> tuple[dict[str, Any], int]:
     if chosen.chart == CELL:
-        found = seen.extra["events"]
-        return chart.cell_figure(found.time, found.voltage, found.limit, seen.names, seen.fmt), chart.CELL_HEIGHT
+        events = regen.events_of(two)
+        return chart.cell_figure(events.time, events.voltage, events.limit, two.names, two.fmt), chart.CELL_HEIGHT
     if chosen.chart == VOLTAGE:
-        return chart.voltage_figure(seen.runs, seen.names, seen.fmt), chart.HEIGHT
-    shown = None
+        return chart.voltage_figure(two.runs, two.names, two.fmt), chart.HEIGHT
+    display = None
     if chosen.key == "tyre":
-        radii = [seen.fastest(row).radius for row in (0, 1)]
-        shown = seen.runs.speed[1] * np.divide(*radii)
-    return chart.speed_figure(seen.runs, seen.names, seen.fmt, shown), chart.HEIGHT
+        display = two.runs.speed[1] * (two.fastest(0).radius / two.fastest(1).radius)
+    return chart.speed_figure(two.runs, two.names, two.fmt, display), chart.HEIGHT
 
 
-def table(chosen: Experiment, seen: Seen) -> pd.DataFrame:
-    """Both runs in numbers."""
-    rows = (experiment_regen if chosen.chart == CELL else experiment_words).numbers(seen)
-    return pd.DataFrame(rows, columns=["", *_apart(seen.names)])
-
-
-def _apart(names: tuple[str, str]) -> list[str]:
-    return list(names) if names[0] != names[1] else [f"{names[0]}, before", f"{names[1]}, after"]
-
-
-def _onward(chosen: Experiment, kept: dict) -> None:
+def _onward(chosen: Experiment, memory: dict[str, Any]) -> None:
     """Guess again, or go on to the next."""
-    place = EXPERIMENTS.index(chosen)
-    with st.container(horizontal=True, vertical_alignment="center", key="experiments_onward"):
-        if place + 1 < len(EXPERIMENTS):
-            following = EXPERIMENTS[place + 1]
+    index = EXPERIMENTS.index(chosen)
+    with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_onward"):
+        if index + 1 < len(EXPERIMENTS):
+            following = EXPERIMENTS[index + 1]
             st.button(
-                f"Next: {following.title}", type="primary", icon=":material/arrow_forward:", key="experiments_next",
-                on_click=_go, args=(following.key, kept),
-            )  # fmt: skip
+                words.go_on(following.title),
+                type="primary",
+                icon=":material/arrow_forward:",
+                key=f"{KEY}_next",
+                on_click=_go,
+                args=(following.key, memory),
+            )
         st.button(
-            "Guess again", icon=":material/replay:", key=f"experiments_again_{chosen.key}", on_click=_again,
-            args=(chosen.key, kept),
-        )  # fmt: skip
-        st.caption(f"{len(kept['shown'])} of {len(EXPERIMENTS)} done")
+            words.AGAIN,
+            icon=":material/replay:",
+            key=f"{KEY}_again_{chosen.key}",
+            on_click=_again,
+            args=(chosen.key, memory),
+        )
+        st.caption(words.progress(len(memory["shown"]), len(EXPERIMENTS)))
 
 
-def _go(key: str, kept: dict) -> None:
-    st.session_state["experiments_choice"] = kept["chosen"] = key
+def _go(key: str, memory: dict[str, Any]) -> None:
+    st.session_state[f"{KEY}_choice"] = memory["chosen"] = key
 
 
-def _again(key: str, kept: dict) -> None:
-    kept["shown"].pop(key, None)
-    kept["guesses"].pop(key, None)
-    st.session_state[f"experiments_guess_{key}"] = None
+def _again(key: str, memory: dict[str, Any]) -> None:
+    memory["shown"].pop(key, None)
+    memory["guesses"].pop(key, None)
+    st.session_state[f"{KEY}_guess_{key}"] = None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
@@ -23,33 +24,33 @@ _MARGIN = {"l": 54, "r": 14, "t": 40, "b": 110}
 _LEGEND = {"orientation": "h", "x": 0, "y": -0.24, "yanchor": "top"}
 
 
-def against_speed(found: FrontWheel, fmt: UnitFormatter) -> dict[str, Any]:
+def against_speed(marks: FrontWheel, fmt: UnitFormatter) -> dict[str, Any]:
     """Throttle at which the front goes light and lifts, and past which there is no more, for each level.
 
     Parameters
     ----------
-    found : FrontWheel
+    marks : FrontWheel
         The marks.
     fmt : UnitFormatter
         The rider's units.
     """
-    unit, speed = fmt.unit("speed"), fmt.number("speed", found.speed)
+    unit, speed = fmt.unit("speed"), fmt.number("speed", marks.speed)
     data, kinds = [], set()
     for attribute, kind, dash, width in _KINDS:
-        for place, level in enumerate(found.levels):
-            values = 100 * getattr(found, attribute)[place]
+        for row, level in enumerate(marks.levels):
+            values = 100 * getattr(marks, attribute)[row]
             if attribute == "used_throttle":
-                values = np.where(found.full_force[place] > 0, values, np.nan)
+                values = np.where(marks.full_force[row] > 0, values, np.nan)
                 values = np.where(values < 99.5, values, np.nan)
             if not np.isfinite(values).any():
                 continue
             kinds.add(kind)
             hover = f"{kind} at %{{y:.0f}} % of throttle, %{{x:.0f}} {unit}"
             data.append(
-                parts.line(speed, values, level.name, f"@{_colour(place)}", hover=hover, dash=dash, width=width)
+                parts.line(speed, values, level.name, f"@{_colour(row)}", hover=hover, dash=dash, width=width)
                 | {"showlegend": False, "meta": {"column": f"{level.name}, {kind}"}}
             )
-    keys = [(level.name, f"@{_colour(place)}", "solid", 5.0) for place, level in enumerate(found.levels)]
+    keys = [(level.name, f"@{_colour(row)}", "solid", 5.0) for row, level in enumerate(marks.levels)]
     keys += [(kind, "@text", dash, width) for _, kind, dash, width in _KINDS if kind in kinds]
     data += [_key(*key) for key in keys]
     layout = _layout("Throttle where the front goes light, and lifts") | {
@@ -60,19 +61,21 @@ def against_speed(found: FrontWheel, fmt: UnitFormatter) -> dict[str, Any]:
     return {"data": data, "layout": layout}
 
 
-def against_throttle(found: FrontWheel, throttle, force, at: int, fmt: UnitFormatter) -> dict[str, Any]:
+def against_throttle(
+    marks: FrontWheel, throttle: NDArray[np.float64], force: NDArray[np.float64], at: int, fmt: UnitFormatter
+) -> dict[str, Any]:
     """Drive force against throttle at one speed, with the forces at which the front goes light and lifts.
 
     Parameters
     ----------
-    found : FrontWheel
+    marks : FrontWheel
         The marks.
     throttle : array, shape (t,)
         0 to 1.
     force : array, shape (levels, t), N
         At one speed.
     at : int
-        Which of the speeds of `found` that is.
+        Which of the speeds of `marks` that is.
     fmt : UnitFormatter
         The rider's units.
     """
@@ -80,37 +83,46 @@ def against_throttle(found: FrontWheel, throttle, force, at: int, fmt: UnitForma
     shown, percent = fmt.number("force", np.asarray(force)), 100 * np.asarray(throttle, dtype=float)
     hover = "%{x:.0f} % of throttle: %{y:.0f} " + unit
     data = [
-        parts.line(percent, shown[place], level.name, f"@{_colour(place)}", hover=hover, **_LOOKS[place % 3])
-        for place, level in enumerate(found.levels)
+        parts.line(percent, shown[row], level.name, f"@{_colour(row)}", hover=hover, **_LOOKS[row % 3])
+        for row, level in enumerate(marks.levels)
     ]
-    light, lift = (float(fmt.number("force", values[at])) for values in (found.light_force, found.lift_force))
-    marks = [(light, "front light", "dash"), (lift, "front lifts", "solid")]
-    if found.slips_first[at]:
-        marks.append((float(fmt.number("force", found.slip_force[at])), "rear tyre slips", "dot"))
-    top = 1.12 * max(float(np.nanmax(shown)), *(value for value, *_ in marks))
-    layout = _layout(f"Pull against throttle at {fmt('speed', found.speed[at])}") | {
+    light, lift = (float(fmt.number("force", values[at])) for values in (marks.light_force, marks.lift_force))
+    forces = [(light, "front light", "dash"), (lift, "front lifts", "solid")]
+    if marks.slips_first[at]:
+        forces.append((float(fmt.number("force", marks.slip_force[at])), "rear tyre slips", "dot"))
+    top = 1.12 * max(float(np.nanmax(shown)), *(value for value, *_ in forces))
+    layout = _layout(f"Pull against throttle at {fmt('speed', marks.speed[at])}") | {
         "xaxis": parts.axis("throttle, %", range=[0, 100]),
         "yaxis": parts.axis(f"drive force, {unit}", range=[min(0.0, float(np.nanmin(shown))), top]),
-        "shapes": [parts.level(value, colour="@text", dash=dash, width=1.4) for value, _, dash in marks],
-        "annotations": [parts.level_name(text, value, left=True) for value, text, _ in marks],
+        "shapes": [parts.level(value, colour="@text", dash=dash, width=1.4) for value, _, dash in forces],
+        "annotations": [parts.level_name(text, value, left=True) for value, text, _ in forces],
         "uirevision": f"throttle {unit} {top:.0f}",
     }
     return {"data": data, "layout": layout}
 
 
-_LOOKS = ({"dash": "dot", "width": 2.4}, {"dash": "dash", "width": 2.4}, {"dash": "solid", "width": 2.6})
+_LOOKS: tuple[dict[str, Any], ...] = (
+    {"dash": "dot", "width": 2.4},
+    {"dash": "dash", "width": 2.4},
+    {"dash": "solid", "width": 2.6},
+)
 
 
-def _colour(place: int) -> str:
-    return COLOURS[place % len(COLOURS)]
+def _colour(level: int) -> str:
+    return COLOURS[level % len(COLOURS)]
 
 
 def _key(name: str, colour: str, dash: str, width: float) -> dict[str, Any]:
     """A line that stands in the legend alone."""
     return {
-        "type": "scatter", "mode": "lines", "x": [None], "y": [None], "name": name, "hoverinfo": "skip",
+        "type": "scatter",
+        "mode": "lines",
+        "x": [None],
+        "y": [None],
+        "name": name,
+        "hoverinfo": "skip",
         "line": {"color": colour, "dash": dash, "width": width},
-    }  # fmt: skip
+    }
 
 
 def _layout(title: str) -> dict[str, Any]:

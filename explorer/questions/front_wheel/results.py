@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 import streamlit as st
+from numpy.typing import NDArray
 
 from explorer.inputs.to_build import make_build
 from explorer.page.results import BY_BUILD
-from physics.build import Build, PowerLevel
+from physics.build import Build, Controller, PowerLevel
 from physics.components.road_load import POSTURES
 from physics.studies.front_wheel import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
 from physics.studies.power_levels import LevelRuns, level_runs
@@ -27,7 +28,7 @@ class FrontAnswer:
 
     Attributes
     ----------
-    found : FrontWheel
+    marks : FrontWheel
         Marks against speed.
     at : int
         Which of its speeds is FEEL_SPEED.
@@ -41,13 +42,38 @@ class FrontAnswer:
         One run in each level.
     """
 
-    found: FrontWheel
+    marks: FrontWheel
     at: int
-    throttle: np.ndarray
-    force: np.ndarray
-    holds: np.ndarray
-    light_holds: np.ndarray
+    throttle: NDArray[np.float64]
+    force: NDArray[np.float64]
+    holds: NDArray[np.float64]
+    light_holds: NDArray[np.float64]
     runs: LevelRuns
+
+    @property
+    def gain_per_tenth(self) -> NDArray[np.float64]:
+        """Acceleration that a tenth of the throttle adds at FEEL_SPEED, m/s2, shape (levels,)."""
+        return 0.1 * self.marks.force_per_throttle[:, self.at] / self.marks.mass
+
+    @property
+    def room_to_lift(self) -> NDArray[np.float64]:
+        """Throttle between light and lifted at FEEL_SPEED, shape (levels,); NaN where it does not lift."""
+        return self.marks.lift_throttle[:, self.at] - self.marks.light_throttle[:, self.at]
+
+    def load_left(self, level: int) -> float:
+        """Least fraction of the standing load at full throttle: load falls in a straight line with force."""
+        marks = self.marks
+        half = marks.lift_force - marks.light_force  # force that takes away half the standing load
+        left = 0.5 * (marks.lift_force - marks.full_force[level]) / np.maximum(half, 1e-9)
+        return float(left.min())
+
+    def level_in_use(self, inputs: dict[str, Any], controller: Controller) -> int:
+        """Index of the level that is ridden."""
+        now, chosen = (controller.phase_current_limit, controller.line_current_limit), str(inputs.get("level", ""))
+        for index, level in enumerate(self.marks.levels):
+            if level.name.endswith(chosen) and (level.phase_current_limit, level.line_current_limit) == now:
+                return index
+        return len(self.marks.levels) - 1
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
@@ -102,6 +128,6 @@ def posture_limits(inputs: dict[str, Any], level: PowerLevel, fastest: float) ->
     return dict(zip(POSTURES, _limits(builds, level, fastest), strict=True))
 
 
-@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD | {PowerLevel: repr})
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
 def _limits(builds: tuple[Build, ...], level: PowerLevel, fastest: float) -> list[float]:
     return [float(phase_limit_that_holds(build, [level], fastest=fastest)[0]) for build in builds]

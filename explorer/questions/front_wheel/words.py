@@ -1,4 +1,4 @@
-"""Front wheel and power levels in words: the verdict, feel in numbers, how to read the charts, the caution."""
+"""Front wheel and power levels in words: verdict, derivation, feel in numbers, the tables, the caution."""
 
 from __future__ import annotations
 
@@ -6,9 +6,17 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
+from explorer.derivations.derivation import Instant, Step, put
+from explorer.derivations.motor import drive
+from explorer.derivations.road import front_wheel_lift
+from explorer.derivations.sources import LOAD_TRANSFER
+from explorer.format import joined, tied
 from explorer.page.page import Page
 from explorer.questions.front_wheel.results import FEEL_SPEED, FrontAnswer
+from physics.limits import LIMITS
 
 CAUTION = (
     "A front wheel in the air neither steers nor brakes, and a light one does little of both. These marks hold "
@@ -17,25 +25,27 @@ CAUTION = (
     "from little throttle up, the rear brake covered. Wheelie control is an aid, not a promise. The makers' "
     "limits come first; on public roads local law often forbids wheelies."
 )
+SIDE_BY_SIDE = "**The levels side by side**"
+MARKS = "Throttle marks in numbers"
 
 
 def verdict(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float]) -> str:
     """What the front wheel does in the level in use, in the others, and what phase limit keeps it down."""
     text = f"**In {_name(answer, used)} {_does(page, answer, used)}** {_more(page, answer, used)}"
-    others = [place for place in range(len(answer.found.levels)) if place != used]
+    others = [level for level in range(len(answer.marks.levels)) if level != used]
     if others:
         text += " " + _others(answer, others)
-    if answer.found.slips_first[answer.at]:
+    if answer.marks.slips_first[answer.at]:
         text += " On this surface the rear tyre slips before the front can lift."
     return f"{text} {_limits(page, answer, used, seats)}"
 
 
-def _name(answer: FrontAnswer, place: int) -> str:
-    return answer.found.levels[place].name
+def _name(answer: FrontAnswer, level: int) -> str:
+    return answer.marks.levels[level].name
 
 
-def _does(page: Page, answer: FrontAnswer, place: int) -> str:
-    light, lift = (answer.found.least(name)[place] for name in ("light_throttle", "lift_throttle"))
+def _does(page: Page, answer: FrontAnswer, level: int) -> str:
+    light, lift = (answer.marks.least(name)[level] for name in ("light_throttle", "lift_throttle"))
     if np.isfinite(lift):
         return f"the front wheel lifts from {page.fmt('share', lift)} of throttle."
     if np.isfinite(light):
@@ -43,62 +53,41 @@ def _does(page: Page, answer: FrontAnswer, place: int) -> str:
     return "the front wheel stays planted at full throttle."
 
 
-def _more(page: Page, answer: FrontAnswer, place: int) -> str:
-    found, fmt = answer.found, page.fmt
-    light, lift = (found.least(name)[place] for name in ("light_throttle", "lift_throttle"))
+def _more(page: Page, answer: FrontAnswer, level: int) -> str:
+    marks, fmt = answer.marks, page.fmt
+    light, lift = (marks.least(name)[level] for name in ("light_throttle", "lift_throttle"))
     if np.isfinite(lift):
-        up_to = _up_to(page, found.fastest("lift_throttle")[place], found.speed[-1])
+        up_to = _up_to(page, marks.fastest("lift_throttle")[level], marks.speed[-1])
         return f"It can do so {up_to}. From {fmt('share', light)} on it carries half its standing load or less."
     if np.isfinite(light):
-        up_to = _up_to(page, found.fastest("light_throttle")[place], found.speed[-1])
+        up_to = _up_to(page, marks.fastest("light_throttle")[level], marks.speed[-1])
         return f"Light means half of its standing load; that can happen {up_to}."
-    share = _load_left(answer, place)
-    return f"It keeps at least {fmt('share', share)} of its standing load."
-
-
-def _load_left(answer: FrontAnswer, place: int) -> float:
-    """Least share of the standing load at full throttle: load falls in a straight line with force."""
-    found = answer.found
-    per_share = found.lift_force - found.light_force  # force that takes away half the standing load
-    left = 0.5 * (found.lift_force - found.full_force[place]) / np.maximum(per_share, 1e-9)
-    return float(left.min())
+    return f"It keeps at least {fmt('share', answer.load_left(level))} of its standing load."
 
 
 def _up_to(page: Page, speed: float, fastest: float) -> str:
     return "at any speed shown" if speed >= fastest else f"up to {page.fmt('speed', speed)}"
 
 
-def _others(answer: FrontAnswer, places: Sequence[int]) -> str:
+def _others(answer: FrontAnswer, levels: Sequence[int]) -> str:
     """The other levels, in one sentence, those of a kind together."""
-    light, lift = (answer.found.least(name) for name in ("light_throttle", "lift_throttle"))
+    light, lift = (answer.marks.least(name) for name in ("light_throttle", "lift_throttle"))
     kinds: dict[str, list[str]] = {}
-    for place in places:
-        if np.isfinite(lift[place]):
-            kind = f"lifts it from {100 * lift[place]:.0f} %"
-        elif np.isfinite(light[place]):
-            kind = f"makes it light from {100 * light[place]:.0f} %"
+    for level in levels:
+        if np.isfinite(lift[level]):
+            kind = f"lifts it from {100 * lift[level]:.0f} %"
+        elif np.isfinite(light[level]):
+            kind = f"makes it light from {100 * light[level]:.0f} %"
         else:
             kind = "keeps it planted"
-        kinds.setdefault(kind, []).append(_name(answer, place))
-    said = [f"{joined(names)} {kind if len(names) == 1 else _plural(kind)}" for kind, names in kinds.items()]
-    return joined(said) + "."
+        kinds.setdefault(kind, []).append(_name(answer, level))
+    groups = [f"{joined(names)} {kind if len(names) == 1 else _plural(kind)}" for kind, names in kinds.items()]
+    return joined(groups) + "."
 
 
 def _plural(kind: str) -> str:
     verb, _, rest = kind.partition(" ")
     return f"{verb.removesuffix('s')} {rest}"
-
-
-def joined(parts: Sequence[str]) -> str:
-    """Names in a row.
-
-    Examples
-    --------
-    >>> joined(["a", "b", "c"])
-    'a, b and c'
-    """
-    parts = list(parts)
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def _amperes(page: Page, limit: float) -> str:
@@ -118,32 +107,21 @@ def _limits(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float])
 
 def feel(page: Page, answer: FrontAnswer) -> str:
     """Snappy and manageable as numbers."""
-    fmt, found = page.fmt, answer.found
-    gains = [fmt.digits("acceleration", value) for value in per_tenth(answer)]
-    numbers = [level.name.removeprefix("Level ") for level in found.levels]
+    fmt, marks = page.fmt, answer.marks
+    gains = [fmt.digits("acceleration", value) for value in answer.gain_per_tenth]
+    numbers = [level.name.removeprefix("Level ") for level in marks.levels]
     text = (
         f"**Feel in numbers:** at {fmt('speed', FEEL_SPEED)}, a tenth of the throttle adds {joined(gains)} "
         f"{fmt.unit('acceleration')} in levels {joined(numbers)}. More is snappier."
     )
-    room = room_to_lift(answer)
-    told = [
+    room = [
         f"{fmt('share', value)} of the throttle's travel in {level.name}"
-        for level, value in zip(found.levels, room, strict=True)
+        for level, value in zip(marks.levels, answer.room_to_lift, strict=True)
         if np.isfinite(value)
     ]
-    if told:
-        text += f" Between light and lifted lie {joined(told)}. Less is harder to manage."
+    if room:
+        text += f" Between light and lifted lie {joined(room)}. Less is harder to manage."
     return text
-
-
-def per_tenth(answer: FrontAnswer) -> np.ndarray:
-    """Acceleration that a tenth of the throttle adds at FEEL_SPEED, m/s2, shape (levels,)."""
-    return 0.1 * answer.found.force_per_throttle[:, answer.at] / answer.found.mass
-
-
-def room_to_lift(answer: FrontAnswer) -> np.ndarray:
-    """Throttle between light and lifted at FEEL_SPEED, shape (levels,); NaN where it does not lift."""
-    return answer.found.lift_throttle[:, answer.at] - answer.found.light_throttle[:, answer.at]
 
 
 def note(page: Page) -> str:
@@ -156,3 +134,94 @@ def note(page: Page) -> str:
     if page.build.bike.hold_front_down:
         return f"{text}; in the runs of the table below, rider or controller keep it down."
     return f"{text}, as in the runs of the table below."
+
+
+def derivation(page: Page) -> list[Step]:
+    """Drive that lifts the front wheel from a standstill, and the phase current that gives it."""
+    now = Instant(page.build, page.run, 0, 0)
+    lift = front_wheel_lift(now, page.fmt)[0]
+    current = (lift.value * now.radius / (now.ratio * now.efficiency) + now.iron_torque) / now.torque_per_ampere
+    return [
+        lift,
+        *(step for step in drive(now, page.fmt) if step.unit == "N m/A"),
+        Step(
+            "Phase current that gives that drive",
+            r"i_q = \frac{1}{k}\left(\frac{F_{lift}\,r}{G\,\eta} + T_{iron}\right)",
+            f"({put(lift.value, 5)} × {put(now.radius)} / ({put(now.ratio, 5)} × {put(now.efficiency)}) + "
+            f"{put(now.iron_torque)}) / {put(now.torque_per_ampere, 5)}",
+            current,
+            "A peak",
+            "r rolling radius, m; G motor turns for one turn of the wheel; η efficiency of the driveline; T_iron "
+            "drag of iron loss, N m. Against the phase limit that is the throttle at which it lifts",
+            LOAD_TRANSFER,
+        ),
+    ]
+
+
+def alt_speed(verdict: str) -> str:
+    """What the chart against speed shows."""
+    return f"Throttle at which the front goes light and lifts, against speed. {verdict.replace('*', '')}"
+
+
+def alt_throttle(page: Page) -> str:
+    """What the chart against throttle shows."""
+    return f"Drive force against throttle at {page.fmt('speed', FEEL_SPEED)} for each power level."
+
+
+def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
+    """One column for each level, one row for each thing compared."""
+    runs, marks, fmt = answer.runs, answer.marks, page.fmt
+    levels = range(len(marks.levels))
+    target, low = fmt.entered("speed", runs.target_speed), fmt("speed", runs.low_speed)
+
+    def throttle(name: str) -> list[str]:
+        least = marks.least(name)
+        return [fmt("share", least[level]) if np.isfinite(least[level]) else "not at full" for level in levels]
+
+    def time(values: NDArray[np.float64]) -> list[str]:
+        return [fmt("time", values[level]) if np.isfinite(values[level]) else "not reached" for level in levels]
+
+    def allowance(level: int) -> str:
+        if np.isfinite(runs.cut_out_time[level]):
+            return f"cuts out at {fmt('time', runs.cut_out_time[level])}"
+        return f"{fmt('share', runs.margin[level])} left"
+
+    rows = {
+        "Phase limit (peak)": [fmt("current", level.phase_current_limit) for level in marks.levels],
+        "Line limit": [fmt("current", level.line_current_limit) for level in marks.levels],
+        f"To {low}": time(runs.time_to_low_speed),
+        f"To {target}": time(runs.time_to_target),
+        "Top speed": [fmt("speed", value) for value in runs.top_speed],
+        "Holds it at top speed": [LIMITS[limit] for limit in runs.holding_limit],
+        "Cut-out allowance": [allowance(level) for level in levels],
+        "Weakest cell above its threshold by": [fmt("cell voltage", value) for value in runs.cell_margin],
+        "Strongest pull": [fmt("acceleration", value) for value in runs.highest_acceleration],
+        "Front light from this throttle": throttle("light_throttle"),
+        "Front lifts from this throttle": throttle("lift_throttle"),
+        "Front stays down up to this phase limit (peak)": [
+            fmt("current", value) if np.isfinite(value) else "any" for value in answer.holds
+        ],
+        "Front goes light above this phase limit (peak)": [
+            fmt("current", value) if np.isfinite(value) else "none" for value in answer.light_holds
+        ],
+    }
+    if (runs.front_time > 0.05).any():
+        rows["Front held down for"] = [
+            fmt("time", value) if value > 0.05 else "not at all" for value in runs.front_time
+        ]
+    names = [level.name for level in marks.levels]
+    cells = [dict(zip(names, map(tied, row), strict=True)) for row in rows.values()]
+    return pd.DataFrame([{"": label} | row for label, row in zip(rows, cells, strict=True)])
+
+
+def table(page: Page, answer: FrontAnswer, rows: int = 16) -> pd.DataFrame:
+    """Marks at some speeds."""
+    marks, fmt = answer.marks, page.fmt
+    indices = np.unique(np.linspace(0, len(marks.speed) - 1, rows).round().astype(int))
+    columns = {f"speed, {fmt.unit('speed')}": fmt.number("speed", marks.speed[indices]).round(0)}
+    for row, level in enumerate(marks.levels):
+        columns[f"{level.name}: light, % of throttle"] = (100 * marks.light_throttle[row, indices]).round(0)
+        columns[f"{level.name}: lifts, % of throttle"] = (100 * marks.lift_throttle[row, indices]).round(0)
+        force = fmt.number("force", marks.full_force[row, indices]).round(0)
+        columns[f"{level.name}: full throttle, {fmt.unit('force')}"] = force
+    return pd.DataFrame(columns)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from physics.build import Build
-from physics.components.chain import chain_size
+from physics.components.chain import centre_distance, chain_length, chain_size
 from physics.components.chain_fit import ChainFit, chain_fit
-from physics.components.chain_length import centre_distance, chain_length
 
 USUAL_DISTANCE = 0.56
 """From front sprocket to axle, m, where the rider has not counted links; common practice, no source."""
@@ -54,7 +55,7 @@ class Chain:
         except ValueError:
             return float("nan")
 
-    def fit(self, front_teeth, rear_teeth) -> ChainFit:
+    def fit(self, front_teeth: ArrayLike, rear_teeth: ArrayLike) -> ChainFit:
         """How it goes round sprocket pairs; nothing fits where it cannot close as it is."""
         count = np.shape(front_teeth)
         nothing = ChainFit(*[np.full(count, np.nan), np.full(count, np.nan), np.zeros(count, bool)] * 2)
@@ -74,20 +75,25 @@ def usual_links(size: str, front_teeth: int, rear_teeth: int) -> int:
     return int(2 * round(length / 2))
 
 
-def chain_on_bike(build: Build, kept: dict) -> Chain:
+def chain_on_bike(build: Build, entries: dict[str, Any]) -> Chain:
     """The chain as it was entered, or a usual one for a build.
 
     Parameters
     ----------
     build : Build
         What is ridden now.
-    kept : dict
+    entries : dict
         What the rider entered: size, links, front, rear, forward and back; any may be missing.
     """
     line = build.driveline
-    size = kept.get("size", "428")
-    front, rear = kept.get("front", line.front_teeth), kept.get("rear", line.rear_teeth)
+    size = entries.get("size", "428")
+    front, rear = entries.get("front", line.front_teeth), entries.get("rear", line.rear_teeth)
     return Chain(
-        size, kept.get("links") or usual_links(size, front, rear), front, rear,
-        kept.get("forward", 0.010), kept.get("back", 0.015), "links" in kept,
-    )  # fmt: skip
+        size,
+        entries.get("links") or usual_links(size, front, rear),
+        front,
+        rear,
+        entries.get("forward", 0.010),
+        entries.get("back", 0.015),
+        "links" in entries,
+    )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
@@ -30,8 +32,8 @@ def _numbered(table: GearingMap) -> bool:
 
 def gearing_map(
     table: GearingMap,
-    values,
-    texts,
+    values: ArrayLike,
+    texts: Sequence[str],
     title: str,
     chosen: tuple[int, int],
     best: tuple[int, int] | None,
@@ -68,11 +70,18 @@ def gearing_map(
         scale = [[0.0, "@blue/0.55"], [1.0, "@blue/0.06"]]
     pair = "%{x}/%{y}" if upright else "%{y}/%{x}"
     cells: dict[str, Any] = {
-        "type": "heatmap", "x": x, "y": y, "z": grid, "colorscale": scale, "showscale": False,
-        "xgap": 1 if upright else 0, "ygap": 1 if upright else 0,
-        "text": words.tolist(), "customdata": held.tolist(),
+        "type": "heatmap",
+        "x": x,
+        "y": y,
+        "z": grid,
+        "colorscale": scale,
+        "showscale": False,
+        "xgap": 1 if upright else 0,
+        "ygap": 1 if upright else 0,
+        "text": words.tolist(),
+        "customdata": held.tolist(),
         "hovertemplate": pair + ": %{text}, %{customdata} holds<extra>" + title + "</extra>",
-    }  # fmt: skip
+    }
     if upright:
         cells |= {"texttemplate": "%{text}", "textfont": {"size": 12, "color": "@text"}}
     data = [cells]
@@ -87,28 +96,38 @@ def gearing_map(
         "hovermode": "closest",
         "title": {"text": title, "x": 0, "xanchor": "left", "xref": "paper", "font": {"size": 14}},
         "xaxis": parts.axis(
-            "front sprocket, teeth" if upright else "rear sprocket, teeth", fixedrange=True, showgrid=False,
-            dtick=1 if upright else 5, zeroline=False, range=[float(x[0]) - 0.5, float(x[-1]) + 0.5],
+            "front sprocket, teeth" if upright else "rear sprocket, teeth",
+            fixedrange=True,
+            showgrid=False,
+            dtick=1 if upright else 5,
+            zeroline=False,
+            range=[float(x[0]) - 0.5, float(x[-1]) + 0.5],
         ),
         "yaxis": parts.axis(
-            "rear sprocket, teeth" if upright else "front sprocket, teeth", fixedrange=True, showgrid=False,
-            dtick=2 if upright else 1, zeroline=False, range=[float(y[0]) - 0.5, float(y[-1]) + 0.5],
+            "rear sprocket, teeth" if upright else "front sprocket, teeth",
+            fixedrange=True,
+            showgrid=False,
+            dtick=2 if upright else 1,
+            zeroline=False,
+            range=[float(y[0]) - 0.5, float(y[-1]) + 0.5],
         ),
         "shapes": shapes,
         "showlegend": bool(data[1:]),
         "legend": {"orientation": "h", "x": 0, "y": -0.15 if upright else -0.3, "yanchor": "top"},
         "uirevision": f"map {count} {x[0]} {y[0]}",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}
 
 
-def _border(fronts, rears, voltage, upright: bool) -> list[dict[str, Any]]:
+def _border(
+    fronts: NDArray[np.float64], rears: NDArray[np.float64], voltage: NDArray[np.bool_], upright: bool
+) -> list[dict[str, Any]]:
     """The staircase between the pairs that voltage holds (more reduction) and those that power holds."""
     low, high = rears[0] - 0.5, rears[-1] + 0.5
     edges = []
     for row in range(fronts.size):
-        places = np.flatnonzero(voltage[row])
-        edges.append(float(rears[places[0]] - 0.5) if places.size else float(high))
+        indices = np.flatnonzero(voltage[row])
+        edges.append(float(rears[indices[0]] - 0.5) if indices.size else float(high))
     if all(edge <= low for edge in edges) or all(edge >= high for edge in edges):
         return []
     x: list[float | None] = []
@@ -120,19 +139,29 @@ def _border(fronts, rears, voltage, upright: bool) -> list[dict[str, Any]]:
     x_line, y_line = (x, y) if upright else (y, x)
     return [
         {
-            "type": "scatter", "mode": "lines", "x": x_line, "y": y_line, "hoverinfo": "skip",
+            "type": "scatter",
+            "mode": "lines",
+            "x": x_line,
+            "y": y_line,
+            "hoverinfo": "skip",
             "name": "voltage holds above, power below" if upright else "voltage holds right of it, power left",
             "line": {"color": "@amber", "width": 3, "dash": "solid"},
         }
-    ]  # fmt: skip
+    ]
 
 
 def _frame(pair: tuple[int, int], upright: bool, colour: str, width: float, dash: str) -> dict[str, Any]:
     x, y = pair if upright else pair[::-1]
     return {
-        "type": "rect", "xref": "x", "yref": "y", "x0": x - 0.5, "x1": x + 0.5, "y0": y - 0.5, "y1": y + 0.5,
+        "type": "rect",
+        "xref": "x",
+        "yref": "y",
+        "x0": x - 0.5,
+        "x1": x + 0.5,
+        "y0": y - 0.5,
+        "y1": y + 0.5,
         "line": {"color": colour, "width": width, "dash": dash},
-    }  # fmt: skip
+    }
 
 
 def compromise(
@@ -149,7 +178,7 @@ def compromise(
     target_speed : float, m/s
         Drawn as a level.
     chosen, best : int
-        Places of the build's pair and of the suggested one.
+        Indices of the build's pair and of the suggested one.
     """
     unit = fmt.unit("speed")
     speed = fmt.number("speed", table.top_speed)
@@ -163,20 +192,35 @@ def compromise(
     line = line[np.argsort(table.time_to_speed[line])]
     if line.size:
         joined = parts.line(
-            table.time_to_speed[line], speed[line], "no pair beats these", "@muted", hover=hover, width=1.4,
-            text=names[line].tolist(), hoverinfo="skip",
-        )  # fmt: skip
+            table.time_to_speed[line],
+            speed[line],
+            "no pair beats these",
+            "@muted",
+            hover=hover,
+            width=1.4,
+            text=names[line].tolist(),
+            hoverinfo="skip",
+        )
         joined.pop("hovertemplate")
         data.append(joined)
     for kind, name in enumerate(HELD):
         mine = np.flatnonzero(stays & (table.held == kind))
         if mine.size:
             data.append(
-                _marks(table.time_to_speed[mine], speed[mine], names[mine], f"{name} holds", hover, {
-                    "symbol": _SYMBOLS[name], "size": 7, "color": f"@{_COLOURS[name]}/0.55",
-                    "line": {"color": f"@{_COLOURS[name]}", "width": 1},
-                })
-            )  # fmt: skip
+                _marks(
+                    table.time_to_speed[mine],
+                    speed[mine],
+                    names[mine],
+                    f"{name} holds",
+                    hover,
+                    {
+                        "symbol": _SYMBOLS[name],
+                        "size": 7,
+                        "color": f"@{_COLOURS[name]}/0.55",
+                        "line": {"color": f"@{_COLOURS[name]}", "width": 1},
+                    },
+                )
+            )
     cuts = np.flatnonzero(table.done & ~np.isnan(table.cut_out_time) & np.isfinite(table.time_to_speed))
     if cuts.size:
         marker = {"symbol": "x-thin", "size": 8, "line": {"color": "@muted", "width": 1.6}}
@@ -185,12 +229,12 @@ def compromise(
     marked = [(chosen, "yours", "star", "@text")]
     if best is not None and best != chosen:
         marked.insert(0, (best, "suggested", "circle-open", "@brick"))
-    for place, text, symbol, colour in marked:
-        if not np.isfinite(table.time_to_speed[place]):
+    for index, text, symbol, colour in marked:
+        if not np.isfinite(table.time_to_speed[index]):
             continue
         marker = {"symbol": symbol, "size": 14, "color": colour, "line": {"color": colour, "width": 2}}
-        label = f"{text}, {names[place]}"
-        one = [table.time_to_speed[place]], [speed[place]], names[[place]]
+        label = f"{text}, {names[index]}"
+        one = [table.time_to_speed[index]], [speed[index]], names[[index]]
         data.append(_marks(*one, label, hover, marker) | {"showlegend": False})
         notes.append(_label(one[0][0], float(one[1][0]), label, above=text == "suggested"))
     target = float(fmt.number("speed", target_speed))
@@ -198,30 +242,51 @@ def compromise(
         "margin": {"l": 54, "r": 12, "t": 36, "b": 44},
         "hovermode": "closest",
         "title": {
-            "text": "Top speed against time", "x": 0, "xanchor": "left", "xref": "paper", "font": {"size": 14}
+            "text": "Top speed against time",
+            "x": 0,
+            "xanchor": "left",
+            "xref": "paper",
+            "font": {"size": 14},
         },
         "xaxis": parts.axis(f"time to {fmt('speed', table.speed)}, s"),
         "yaxis": parts.axis(f"top speed, {unit}"),
         "shapes": [parts.level(target, colour="@text", width=1.2)],
         "annotations": [
-            parts.level_name(f"target {fmt.entered('speed', target_speed)}", target, left=True), *notes,
+            parts.level_name(f"target {fmt.entered('speed', target_speed)}", target, left=True),
+            *notes,
         ],
         "legend": {"orientation": "h", "x": 0, "y": -0.16, "yanchor": "top"},
         "uirevision": f"compromise {unit} {table.speed}",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}
 
 
-def _marks(x, y, names, name: str, hover: str, marker: dict[str, Any]) -> dict[str, Any]:
+def _marks(
+    x: ArrayLike, y: ArrayLike, names: Iterable[str], name: str, hover: str, marker: dict[str, Any]
+) -> dict[str, Any]:
     return {
-        "type": "scatter", "mode": "markers", "x": np.asarray(x, dtype=float), "y": np.asarray(y, dtype=float),
-        "text": list(names), "name": name, "marker": marker, "hovertemplate": hover + f"<extra>{name}</extra>",
-    }  # fmt: skip
+        "type": "scatter",
+        "mode": "markers",
+        "x": np.asarray(x, dtype=float),
+        "y": np.asarray(y, dtype=float),
+        "text": list(names),
+        "name": name,
+        "marker": marker,
+        "hovertemplate": hover + f"<extra>{name}</extra>",
+    }
 
 
 def _label(x: float, y: float, text: str, above: bool) -> dict[str, Any]:
     return {
-        "x": x, "y": y, "text": text, "showarrow": True, "arrowhead": 0, "arrowwidth": 1, "arrowcolor": "@muted",
-        "ax": -52 if above else 34, "ay": -34 if above else 34, "font": {"size": 12, "color": "@text"},
+        "x": x,
+        "y": y,
+        "text": text,
+        "showarrow": True,
+        "arrowhead": 0,
+        "arrowwidth": 1,
+        "arrowcolor": "@muted",
+        "ax": -52 if above else 34,
+        "ay": -34 if above else 34,
+        "font": {"size": 12, "color": "@text"},
         "bgcolor": "@background/0.8",
-    }  # fmt: skip
+    }

@@ -2,16 +2,47 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import streamlit as st
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.results import BY_BUILD
+from explorer.questions.gearing.chain_on_bike import Chain
 from physics.build import Build
+from physics.components.chain_fit import ChainFit
 from physics.studies.gearing import GearingMap, gearing_map
 
 FRONT_ROUND, REAR_ROUND = 3, 8
 """How far the near map goes from the present pair."""
+AS_SOON = 1.01
+"""Pairs within this factor of the least time count as equal: the one with the fewest new parts is suggested."""
+
+
+@dataclass(frozen=True)
+class GearingAnswer:
+    """What the section shows.
+
+    Attributes
+    ----------
+    table : GearingMap
+        The pairs.
+    here : int
+        Index of the build's own.
+    best : int or None
+        Index of the suggested one.
+    fit : ChainFit
+        How the chain goes round each.
+    chain : Chain
+        The chain on the bike.
+    """
+
+    table: GearingMap
+    here: int
+    best: int | None
+    fit: ChainFit
+    chain: Chain
 
 
 def near(build: Build) -> tuple[tuple[int, ...], tuple[int, ...]]:
@@ -53,10 +84,6 @@ def near_map(
     return gearing_map(build, front, rear, speed, duration)
 
 
-AS_SOON = 1.01
-"""Pairs within this factor of the least time count as equal: the one with the fewest new parts is suggested."""
-
-
 def suggested(table: GearingMap, target_speed: float, here: int) -> int | None:
     """The pair that reaches the target without a cut-out and is soonest at the chosen speed; None where none does.
 
@@ -67,7 +94,7 @@ def suggested(table: GearingMap, target_speed: float, here: int) -> int | None:
     target_speed : float, m/s
         To be reached.
     here : int
-        Place of the present pair.
+        Index of the present pair.
     """
     good = (table.top_speed >= target_speed) & np.isnan(table.cut_out_time) & np.isfinite(table.time_to_speed)
     if not good.any():
@@ -80,15 +107,15 @@ def suggested(table: GearingMap, target_speed: float, here: int) -> int | None:
     return int(equal[order[0]])
 
 
-def fastest(table: GearingMap) -> int:
+def fastest_pair(table: GearingMap) -> int:
     """The pair with the highest top speed of those that do not cut out (of all, where all do)."""
     stays = np.isnan(table.cut_out_time) & table.done
     stays = stays if stays.any() else table.done
     return int(np.where(stays, table.top_speed, -np.inf).argmax())
 
 
-def one_tooth_less(table: GearingMap, place: int) -> float:
+def one_tooth_less(table: GearingMap, index: int) -> float:
     """What one tooth less at the rear does to top speed, m/s; NaN at the edge of the map."""
-    if place % table.shape[1] == 0:
+    if index % table.shape[1] == 0:
         return float("nan")
-    return float(table.top_speed[place - 1] - table.top_speed[place])
+    return float(table.top_speed[index - 1] - table.top_speed[index])

@@ -2,177 +2,143 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from typing import Any
+
 import numpy as np
-import pandas as pd
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.derivations import parts as why_parts
-from explorer.format import plain_number, tied
+from explorer.format import tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation
 from explorer.page.page import Page
-from explorer.questions.gearing import chain as chain_fields
-from explorer.questions.gearing import chart
-from explorer.questions.gearing.results import every, near, near_map, suggested, without_sprockets
-from explorer.questions.gearing.words import Seen, cautions, chain_words, legend, verdict
+from explorer.questions.gearing import chain, chart, words
+from explorer.questions.gearing.results import (
+    GearingAnswer,
+    every,
+    near,
+    near_map,
+    suggested,
+    without_sprockets,
+)
 from explorer.state.state import current
-from physics.limits import LIMITS
 from physics.studies.gearing import GearingMap, gearing_map
-from physics.units import from_si, to_si
+from physics.units import to_si
 
 TITLE = "Which sprockets?"
-NEAR, ALL = "Near this pair", "All pairs"
-VIEWS = ("Top speed", "Time", "Pull", "Motor speed", "Chain fit")
+KEY = "gearing"
 SPEEDS = {"metric": (30, 50, 80), "US": (20, 30, 50)}
+"""Of which one is chosen, in the rider's unit, whose time is compared."""
 
 
 def draw(page: Page) -> None:
     """Verdict, map beside compromise, chain, table, cautions."""
-    verdict_place = st.container(key="verdict_gearing")
-    with st.container(horizontal=True, vertical_alignment="bottom", key="gearing_controls"):
-        view = _choose("gearing_view", "The map shows", VIEWS, widget=st.pills)
+    above = st.container(key=f"verdict_{KEY}")
+    with st.container(horizontal=True, vertical_alignment="bottom", key=f"{KEY}_controls"):
+        view = _choose("gearing_view", words.MAP_SHOWS, words.VIEWS, widget=st.pills)
         speeds = [f"{number} {page.fmt.unit('speed')}" for number in SPEEDS[page.fmt.system]]
-        text = _choose(f"gearing_speed_{page.fmt.system}", "Time to", speeds, 1)
-        spread = _choose("gearing_spread", "Pairs", (NEAR, ALL))
+        text = _choose(f"gearing_speed_{page.fmt.system}", words.TIME_TO, speeds, 1)
+        spread = _choose("gearing_spread", words.PAIRS, (words.NEAR, words.ALL))
     speed = float(to_si(float(text.split()[0]), page.fmt.label("speed")))
     table = _table(page, speed, spread)
     if table is None:
         return
-    line = page.build.driveline
-    here = table.place(line.front_teeth, line.rear_teeth)
-    chain = chain_fields.chain(page)
-    fit = chain.fit(table.front_teeth, table.rear_teeth)
-    seen = Seen(table, here, suggested(table, page.target_speed, here), fit, chain)
-    with verdict_place:
-        st.markdown(tied(verdict(seen, page)))
-        _offer(seen, page)
-        show_derivation("gearing", lambda: why_parts.gearing(page))
-    values, texts, title, low_is_good = shown(seen, page, view)
+    answer = _answer(page, table)
+    verdict = words.verdict(answer, page)
+    with above:
+        st.markdown(tied(verdict))
+        _offer(answer, page)
+        show_derivation(KEY, lambda: words.derivation(page))
     with st.grid(min_column_width=320, gap="medium"):
-        live_chart(
-            chart.gearing_map(
-                table, values, texts, title, (line.front_teeth, line.rear_teeth), _pair(table, seen.best),
-                low_is_good=low_is_good,
-            ),
-            key="chart_gearing_map", height=chart.map_height(table),
-            alt=f"{title} for each pair of front and rear sprocket. {verdict(seen, page)}",
-        )  # fmt: skip
-        if np.isfinite(table.time_to_speed).any():
-            live_chart(
-                chart.compromise(table, page.fmt, page.target_speed, here, seen.best),
-                key="chart_gearing_compromise", height=chart.COMPROMISE_HEIGHT,
-                alt="Top speed against time to the chosen speed, one mark for each pair of sprockets.",
-            )  # fmt: skip
-        else:
-            st.caption(f"No pair here reaches {page.fmt('speed', speed)}, so there is no time to compare.")
-    st.caption(legend(seen))
-    with st.container(key="verdict_gearing_chain"):
-        st.markdown(tied(chain_words(seen, page)))
-    chain_fields.edit(page)
-    numbers("gearing", lambda: frame(seen, page))
-    st.warning("\n".join(f"- {tied(text)}" for text in cautions(seen, page)), icon=":material/warning:")
+        _map(answer, page, view, verdict)
+        _compromise(answer, page, speed)
+    st.caption(words.legend(answer))
+    say(f"{KEY}_chain", words.chain_words(answer, page))
+    chain.edit(page)
+    numbers(KEY, lambda: words.pairs_table(answer, page))
+    cautions = words.cautions(answer, page)
+    st.warning("\n".join(f"- {tied(caution)}" for caution in cautions), icon=":material/warning:")
 
 
-def _choose(key: str, label: str, options, first: int = 0, widget=st.segmented_control):
+def _answer(page: Page, table: GearingMap) -> GearingAnswer:
+    line, on_bike = page.build.driveline, chain.chain(page)
+    here = table.index(line.front_teeth, line.rear_teeth)
+    fit = on_bike.fit(table.front_teeth, table.rear_teeth)
+    return GearingAnswer(table, here, suggested(table, page.target_speed, here), fit, on_bike)
+
+
+def _choose(
+    key: str, label: str, options: Sequence[str], first: int = 0, widget: Callable[..., Any] = st.segmented_control
+) -> str:
     """One of a few, kept while the section is folded."""
-    kept = st.session_state.setdefault("gearing:kept", {})
+    memory = st.session_state.setdefault(f"{KEY}:kept", {})
     if key not in st.session_state:
-        st.session_state[key] = kept.get(key, options[first])
-    kept[key] = widget(label, list(options), key=key, required=True)
-    return kept[key]
+        st.session_state[key] = memory.get(key, options[first])
+    memory[key] = widget(label, list(options), key=key, required=True)
+    return memory[key]
 
 
 def _table(page: Page, speed: float, spread: str) -> GearingMap | None:
     """The map; all pairs are run beside the page."""
     build = without_sprockets(page.build)
-    if spread == NEAR:
+    if spread == words.NEAR:
         return near_map(build, *near(page.build), speed, page.duration)
 
-    def work(progress, cancelled):
+    def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> GearingMap:
         return gearing_map(build, *every(), speed, page.duration, progress=progress, cancelled=cancelled)
 
-    job, last = latest("gearing", (repr(build), speed, page.duration), work)
+    job, last = latest(KEY, (repr(build), speed, page.duration), work)
     if job.error is not None:
         raise job.error
     if not job.ended:
-        watch(job, "gearing", f"Running {len(every()[0]) * len(every()[1])} pairs")
-    shown_job = job if job.result is not None else last
-    return shown_job.result if shown_job is not None else None
+        front, rear = every()
+        watch(job, KEY, words.running(len(front) * len(rear)))
+    shown = job if job.result is not None else last
+    return shown.result if shown is not None else None
 
 
-def _offer(seen: Seen, page: Page) -> None:
+def _offer(answer: GearingAnswer, page: Page) -> None:
     """A button that fits the suggested pair."""
-    if seen.best is None or seen.table.ratio[seen.best] == seen.table.ratio[seen.here]:
+    table, best = answer.table, answer.best
+    if best is None or table.ratio[best] == table.ratio[answer.here]:
         return
-    front, rear = _pair(seen.table, seen.best)
+    front, rear = words.pair(table, best)
     st.button(
-        f"Try {front}/{rear}", key="gearing_try", on_click=fit_pair, args=(dict(page.inputs), front, rear),
-        help="Fits this pair, with the build as it was as the baseline. Undo takes it back.",
-    )  # fmt: skip
-
-
-def fit_pair(before: dict, front: int, rear: int) -> None:
-    """Make a pair the build's own, with the build as it was as the baseline."""
-    state = current()
-    state.set_baseline(before)
-    state.change_many({"front_teeth": float(front), "rear_teeth": float(rear)})
-
-
-def shown(seen: Seen, page: Page, view: str):
-    """Values, texts, title of the map, and whether low is good."""
-    table, fmt, fit = seen.table, page.fmt, seen.fit
-    if view == "Chain fit":
-        move = from_si(fit.axle_move, fmt.label("length"))
-        digits = 0 if fmt.system == "metric" else 2
-        texts = [
-            f"{round(value, digits) + 0.0:+.{digits}f}" if fits else f"{links:.0f}"
-            for value, fits, links in zip(move, fit.fits, fit.links, strict=True)
-        ]
-        texts = ["0" if float(text) == 0 else text for text in texts]
-        return np.where(fit.fits, 1.0, 0.0), texts, f"Axle moves by, {fmt.unit('length')}, or links needed", False
-    at = fmt("speed", table.low_speed)
-    quantity, values, digits, title = {
-        "Top speed": ("speed", table.top_speed, 0, f"Top speed, {fmt.unit('speed')}"),
-        "Time": ("time", table.time_to_speed, 1, f"Time to {fmt('speed', table.speed)}, s"),
-        "Pull": ("force", table.low_speed_force, 0, f"Pull at {at}, {fmt.unit('force')}"),
-        "Motor speed": ("motor speed", table.motor_speed, 0, "Motor at top speed, rpm"),
-    }[view]
-    numbers_shown = fmt.number(quantity, values)
-    marks = np.where(np.isnan(table.cut_out_time), "", " ×")
-    if view == "Pull":
-        marks = np.where(table.front_lift_share < 1, " ↑", "")
-    texts = [
-        "–" if np.isnan(value) else plain_number(value, digits) + mark
-        for value, mark in zip(numbers_shown, marks, strict=True)
-    ]
-    return numbers_shown, texts, title, view == "Time"
-
-
-def frame(seen: Seen, page: Page) -> pd.DataFrame:
-    """Every pair of the map in numbers."""
-    table, fmt, fit = seen.table, page.fmt, seen.fit
-    length = fmt.unit("length")
-    return pd.DataFrame(
-        {
-            "front": table.front_teeth.astype(int),
-            "rear": table.rear_teeth.astype(int),
-            "ratio": table.ratio.round(3),
-            f"top speed, {fmt.unit('speed')}": fmt.number("speed", table.top_speed).round(1),
-            f"to {fmt('speed', table.speed)}, s": table.time_to_speed.round(2),
-            "no pair beats it": table.best,
-            f"pull, {fmt.unit('force')}": fmt.number("force", table.low_speed_force).round(0),
-            "front lifts at, % of that pull": (100 * table.front_lift_share).round(0),
-            "motor, rpm": fmt.number("motor speed", table.motor_speed).round(0),
-            "holds at the top": [LIMITS[limit] for limit in table.holding_limit],
-            "cuts out after, s": table.cut_out_time.round(1),
-            f"chain, {fmt.unit('speed')}": fmt.number("speed", table.chain_speed(seen.chain.pitch)).round(0),
-            f"axle moves, {length}": fmt.number("length", fit.axle_move).round(1),
-            "chain fits": fit.fits,
-            "links": fit.links.astype(int),
-        }
+        words.try_pair(front, rear),
+        key=f"{KEY}_try",
+        on_click=current().try_out,
+        args=({"front_teeth": float(front), "rear_teeth": float(rear)}, page.inputs),
+        help=words.TRY_HELP,
     )
 
 
-def _pair(table: GearingMap, place: int | None) -> tuple[int, int] | None:
-    return None if place is None else (int(table.front_teeth[place]), int(table.rear_teeth[place]))
+def _map(answer: GearingAnswer, page: Page, view: str, verdict: str) -> None:
+    table, shown = answer.table, words.map_view(answer, page, view)
+    line = page.build.driveline
+    live_chart(
+        chart.gearing_map(
+            table,
+            shown.values,
+            shown.texts,
+            shown.title,
+            (line.front_teeth, line.rear_teeth),
+            None if answer.best is None else words.pair(table, answer.best),
+            low_is_good=shown.low_is_good,
+        ),
+        key=f"chart_{KEY}_map",
+        height=chart.map_height(table),
+        alt=words.map_alt(shown.title, verdict),
+    )
+
+
+def _compromise(answer: GearingAnswer, page: Page, speed: float) -> None:
+    if not np.isfinite(answer.table.time_to_speed).any():
+        st.caption(words.no_time(speed, page))
+        return
+    live_chart(
+        chart.compromise(answer.table, page.fmt, page.target_speed, answer.here, answer.best),
+        key=f"chart_{KEY}_compromise",
+        height=chart.COMPROMISE_HEIGHT,
+        alt=words.COMPROMISE_ALT,
+    )

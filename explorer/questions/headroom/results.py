@@ -5,14 +5,14 @@ It takes less time than to tell builds apart, so nothing is kept from one run of
 
 from __future__ import annotations
 
-from explorer.page import headroom_curves
-from explorer.page.headroom_curves import HeadroomAnswer
 from explorer.page.page import Page, once
 from physics.scenarios import cruise as steady
+from physics.studies import headroom_curves
+from physics.studies.headroom_curves import HeadroomAnswer
 
 
 @once
-def found(page: Page) -> HeadroomAnswer:
+def headroom_of(page: Page) -> HeadroomAnswer:
     """Charge headroom today and its curves; see `headroom_curves.headroom_answer`."""
     return headroom_curves.headroom_answer(page.build, float(page.inputs["event_duration"]), page.batch)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
@@ -13,7 +14,7 @@ from physics.simulation.thermal import HEATED_PARTS
 from physics.studies.full_power import FullPower
 
 HEIGHT = 400
-LOOKS = {
+LOOKS: dict[str, dict[str, Any]] = {
     "pack": {"colour": "@blue", "dash": "solid"},
     "winding": {"colour": "@brick", "dash": "longdash"},
     "case": {"colour": "@amber", "dash": "dash"},
@@ -21,59 +22,67 @@ LOOKS = {
 }
 
 
-def held_figure(found: FullPower, fmt: UnitFormatter) -> dict[str, Any]:
+def held_figure(held: FullPower, fmt: UnitFormatter) -> dict[str, Any]:
     """Temperature of each part against time, with the threshold of those that come near theirs.
 
     Parameters
     ----------
-    found : FullPower
+    held : FullPower
         One row.
     fmt : UnitFormatter
         The rider's units.
     """
-    end = min(float(found.run.time[-1]), float(found.empty_time[0]))
-    inside = found.run.time <= end
+    end = min(float(held.run.time[-1]), float(held.empty_time[0]))
+    inside = held.run.time <= end
     data = []
     for part in HEATED_PARTS:
-        time, values = found.run.time[inside] / 60, getattr(found.run, f"{part}_temperature")[0][inside]
+        time, values = held.run.time[inside] / 60, getattr(held.run, f"{part}_temperature")[0][inside]
         time, values = parts.thinned(time, fmt.number("temperature", values))
         data.append(parts.line(time, values, part, hover=_hover(fmt, "%{x:.1f} min"), width=2.6, **LOOKS[part]))
     ends = [0, end / 60]
-    figure = _figure(data, "time with the throttle held, min", ends, fmt, found.thresholds[0], found.share[0])
-    for moment, text in ((found.cut_out_time[0], "cut-out"), (found.empty_time[0], "empty")):
-        if np.isfinite(moment):
-            shape, words = parts.moment(moment / 60, text)
-            left = moment > 0.8 * end
+    figure = _figure(data, "time with the throttle held, min", ends, fmt, held.thresholds[0], held.fraction[0])
+    for time, text in ((held.cut_out_time[0], "cut-out"), (held.empty_time[0], "empty")):
+        if np.isfinite(time):
+            shape, words = parts.event(time / 60, text)
+            left = time > 0.8 * end
             words |= {"xanchor": "right", "xshift": -5} if left else {}
             figure["layout"]["shapes"].append(shape)
             figure["layout"]["annotations"].append(words)
     return figure
 
 
-def pulls_figure(found: RepeatedPulls, thresholds, fmt: UnitFormatter) -> dict[str, Any]:
+def pulls_figure(pulls: RepeatedPulls, thresholds: NDArray[np.float64], fmt: UnitFormatter) -> dict[str, Any]:
     """Temperature of each part at the start and the end of every pull.
 
     Parameters
     ----------
-    found : RepeatedPulls
+    pulls : RepeatedPulls
         One row.
     thresholds : array, shape (4,), K
         Of the parts.
     fmt : UnitFormatter
         The rider's units.
     """
-    before, after = found.temperatures_before[0], found.temperatures_after[0]
+    before, after = pulls.temperatures_before[0], pulls.temperatures_after[0]
     count = len(after)
     data = []
     for row, part in enumerate(HEATED_PARTS):
-        place = np.repeat(np.arange(1, count + 1), 2) + np.tile([0.0, 0.55], count)
+        number = np.repeat(np.arange(1, count + 1), 2) + np.tile([0.0, 0.55], count)
         values = np.stack([before[:, row], after[:, row]], axis=1).ravel()
         data.append(
-            parts.line(place, fmt.number("temperature", values), part, width=2.2, **LOOKS[part],
-                       hover=_hover(fmt, "pull %{x:.0f}"), mode="lines+markers", marker={"size": 5})
-        )  # fmt: skip
-    share = (after.max(axis=0) - before[0]) / np.maximum(thresholds - before[0], 1e-6)
-    figure = _figure(data, "pull (rising), then cooling", [0.8, count + 0.8], fmt, thresholds, share)
+            parts.line(
+                number,
+                fmt.number("temperature", values),
+                part,
+                width=2.2,
+                **LOOKS[part],
+                hover=_hover(fmt, "pull %{x:.0f}"),
+                mode="lines+markers",
+                marker={"size": 5},
+            )
+        )
+    fraction = (after.max(axis=0) - before[0]) / np.maximum(thresholds - before[0], 1e-6)
+    figure = _figure(data, "pull (rising), then cooling", [0.8, count + 0.8], fmt, thresholds, fraction)
     figure["layout"]["xaxis"] |= {"tick0": 1, "dtick": 1 + count // 11}
     return figure
 
@@ -82,11 +91,18 @@ def _hover(fmt: UnitFormatter, at: str) -> str:
     return at + ": %{y:.0f} " + fmt.unit("temperature")
 
 
-def _figure(data, title, ends, fmt, thresholds, share) -> dict[str, Any]:
+def _figure(
+    data: list[dict[str, Any]],
+    title: str,
+    ends: list[float],
+    fmt: UnitFormatter,
+    thresholds: NDArray[np.float64],
+    fraction: NDArray[np.float64],
+) -> dict[str, Any]:
     shapes, notes = [], []
     highest = max(float(np.max(trace["y"])) for trace in data)
     for row, part in enumerate(HEATED_PARTS):
-        if np.isfinite(thresholds[row]) and share[row] > 0.55:
+        if np.isfinite(thresholds[row]) and fraction[row] > 0.55:
             level = float(fmt.number("temperature", thresholds[row]))
             highest = max(highest, level)
             shapes.append(parts.level(level, colour=LOOKS[part]["colour"], dash="dot"))

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from explorer.charts import parts
 
@@ -13,7 +14,16 @@ HEIGHT = 360
 _ROW, _ROOM = 30, 90
 
 
-def band(time, low, middle, high, now_time, now, title: str, unit: str) -> dict[str, Any]:
+def band(
+    time: ArrayLike,
+    low: ArrayLike,
+    middle: ArrayLike,
+    high: ArrayLike,
+    now_time: ArrayLike,
+    now: ArrayLike,
+    title: str,
+    unit: str,
+) -> dict[str, Any]:
     """One curve's band over the time of the run, with the run itself.
 
     Parameters
@@ -26,66 +36,80 @@ def band(time, low, middle, high, now_time, now, title: str, unit: str) -> dict[
         What is drawn.
     """
     hover = "%{x:.1f} s: %{y:.4~g} " + unit
-    time, low, middle, high = parts.thinned(time, low, middle, high)
+    axis, lower, centre, upper = parts.thinned(time, low, middle, high)
+    x, y = parts.thinned(now_time, now)
     data = [
-        *parts.between(time, low, high, "nine in ten", "@blue/0.28"),
-        parts.line(time, middle, "middle", "@muted", hover=hover, **parts.FAINT),
-        parts.line(*parts.thinned(now_time, now), "this build", "@blue", hover=hover, **parts.PLAIN),
+        *parts.between(axis, lower, upper, "nine in ten", "@blue/0.28"),
+        parts.line(axis, centre, "middle", "@muted", hover=hover, **parts.FAINT),
+        parts.line(x, y, "this build", "@blue", hover=hover, **parts.PLAIN),
     ]
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",
         "legend": parts.LEGEND,
-        "xaxis": parts.axis("time, s", range=[0, float(time[-1])]),
+        "xaxis": parts.axis("time, s", range=[0, float(axis[-1])]),
         "yaxis": parts.axis(f"{title}, {unit}"),
-        "uirevision": f"sure {title} {unit} {time[-1]:g}",
+        "uirevision": f"sure {title} {unit} {axis[-1]:g}",
     }
     return {"data": data, "layout": layout}
 
 
-def shares_height(count: int) -> int:
-    """Height of the chart of shares, in pixels."""
+def doubt_height(count: int) -> int:
+    """Height of the chart of doubt, in pixels."""
     return _ROW * count + _ROOM
 
 
-def shares(names: Sequence[str], share, low, high, title: str) -> dict[str, Any]:
+def doubt(names: Sequence[str], first: ArrayLike, low: ArrayLike, high: ArrayLike, title: str) -> dict[str, Any]:
     """How much of the variance of an outcome each unknown brings, the largest on top.
 
     Parameters
     ----------
     names : sequence of str
         Of the unknowns.
-    share, low, high : array
+    first, low, high : array
         First-order indices and their intervals, 0 to 1.
     title : str
-        What they are shares of.
+        What is in doubt.
     """
-    share, low, high = (100 * np.clip(np.asarray(values, dtype=float), 0, 1) for values in (share, low, high))
-    order = np.argsort(-share, kind="stable")
-    names = [names[place] for place in order]
-    share, low, high = share[order], low[order], high[order]
+    percent, lower, upper = (100 * np.clip(np.asarray(values, dtype=float), 0, 1) for values in (first, low, high))
+    order = np.argsort(-percent, kind="stable").tolist()
+    names = [names[index] for index in order]
+    percent, lower, upper = percent[order], lower[order], upper[order]
     data = [
         {
-            "type": "bar", "orientation": "h", "y": names, "x": share, "showlegend": False,
+            "type": "bar",
+            "orientation": "h",
+            "y": names,
+            "x": percent,
+            "showlegend": False,
             "marker": {"color": "@blue/0.35", "line": {"color": "@blue", "width": 1.2}},
             "error_x": {
-                "type": "data", "symmetric": False, "array": np.maximum(high - share, 0),
-                "arrayminus": np.maximum(share - low, 0), "color": "@text", "thickness": 1.2, "width": 4,
+                "type": "data",
+                "symmetric": False,
+                "array": np.maximum(upper - percent, 0),
+                "arrayminus": np.maximum(percent - lower, 0),
+                "color": "@text",
+                "thickness": 1.2,
+                "width": 4,
             },
             "hovertemplate": "%{y}: %{x:.0f} %<extra></extra>",
         }
-    ]  # fmt: skip
+    ]
     layout = {
         "margin": {"l": 8, "r": 30, "t": 36, "b": 44},
         "title": {"text": title, "x": 0, "xanchor": "left", "xref": "container", "font": {"size": 14}},
         "bargap": 0.3,
         "hovermode": "closest",
-        "xaxis": parts.axis("share of the doubt, %", range=[0, float(min(100, 1.1 * high.max(initial=10)))],
-                            fixedrange=True),
+        "xaxis": parts.axis(
+            "share of the doubt, %", range=[0, float(min(100, 1.1 * upper.max(initial=10)))], fixedrange=True
+        ),
         "yaxis": {
-            "automargin": True, "fixedrange": True, "categoryorder": "array", "categoryarray": names[::-1],
+            "automargin": True,
+            "fixedrange": True,
+            "categoryorder": "array",
+            "categoryarray": names[::-1],
             "showgrid": False,
         },
         "uirevision": "shares",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}

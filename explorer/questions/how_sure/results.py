@@ -6,9 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from physics.build import Build
-from physics.studies.uncertainty.bands import Likely, likely
-from physics.studies.uncertainty.sensitivity import Sensitivity, sensitivity
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty import Likely, Sensitivity, Tolerance, likely, sensitivity
 
 SAMPLES, BASE = 1024, 512
 """For the section itself, beside the page: samples of bands and chances, and rows of the ranking's design."""
@@ -49,18 +47,29 @@ def search(
         For `explorer.frame.background_job.Job`.
     """
 
-    def work(progress, cancelled) -> Sure:
+    def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Sure:
         whole = SAMPLES + BASE * (len(known) + 2)
-        found = likely(
-            build, known, target_speed, duration, count=SAMPLES, cancelled=cancelled, memory=CHUNK_MEMORY,
+        bands = likely(
+            build,
+            target_speed,
+            known,
+            duration,
+            count=SAMPLES,
+            cancelled=cancelled,
+            memory=CHUNK_MEMORY,
             progress=lambda done, _: progress(done, whole),
-        )  # fmt: skip
+        )
         ranked = None
         if not cancelled():
             ranked = sensitivity(
-                build, known, duration, base=BASE, cancelled=cancelled, memory=CHUNK_MEMORY,
+                build,
+                known,
+                duration,
+                base=BASE,
+                cancelled=cancelled,
+                memory=CHUNK_MEMORY,
                 progress=lambda done, _: progress(SAMPLES + done, whole),
-            )  # fmt: skip
-        return Sure(found, ranked)
+            )
+        return Sure(bands, ranked)
 
     return work

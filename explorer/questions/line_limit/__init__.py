@@ -1,4 +1,4 @@
-"""Today"s line limit: the highest that survives a pull with margin, over pack temperature and charge."""
+"""Today's line limit: the highest that survives a pull with margin, over pack temperature and charge."""
 
 from explorer.questions.line_limit.section import TITLE, draw
 

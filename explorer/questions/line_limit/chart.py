@@ -8,26 +8,14 @@ import numpy as np
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
-from explorer.page.results_plan import LimitAnswer
-from explorer.questions.protection.chart import LOOKS
+from explorer.page.words import UNTOUCHED
+from explorer.questions.line_limit.results import LimitAnswer
+from explorer.questions.line_limit.words import cell_text
 from physics.limits import RULES
 
 MAP_HEIGHT = 360
 LADDER_HEIGHT = 330
 _SCALE = [[0.0, "@brick/0.75"], [0.35, "@amber/0.6"], [0.7, "@teal/0.45"], [1.0, "@teal/0.14"]]
-
-
-def cell_text(limit: float) -> str:
-    """What stands in a cell of the map.
-
-    Examples
-    --------
-    >>> cell_text(205.0), cell_text(0.0), cell_text(float("inf"))
-    ('205', 'none', 'free')
-    """
-    if np.isinf(limit):
-        return "free"
-    return f"{limit:.0f}" if limit > 0 else "none"
 
 
 def map_figure(answer: LimitAnswer, mine: float, fmt: UnitFormatter) -> dict[str, Any]:
@@ -50,16 +38,33 @@ def map_figure(answer: LimitAnswer, mine: float, fmt: UnitFormatter) -> dict[str
     rules = [[RULES[rule] if rule >= 0 else "none" for rule in row] for row in limits.rule]
     text = [[cell_text(value) for value in row] for row in limits.limit]
     heat = {
-        "type": "heatmap", "x": charge, "y": warmth, "z": shade, "zmin": 0.0, "zmax": top, "colorscale": _SCALE,
-        "showscale": False, "xgap": 2, "ygap": 2, "text": text, "texttemplate": "%{text}",
+        "type": "heatmap",
+        "x": charge,
+        "y": warmth,
+        "z": shade,
+        "zmin": 0.0,
+        "zmax": top,
+        "colorscale": _SCALE,
+        "showscale": False,
+        "xgap": 2,
+        "ygap": 2,
+        "text": text,
+        "texttemplate": "%{text}",
         "meta": {"column": "highest line limit, A", "texts": True},
-        "textfont": {"size": 13, "color": "@text"}, "customdata": rules,
+        "textfont": {"size": 13, "color": "@text"},
+        "customdata": rules,
         "hovertemplate": "pack %{y}, charge %{x}: %{text}<br>rule above it: %{customdata}<extra></extra>",
-    }  # fmt: skip
+    }
     frame = {
-        "type": "rect", "xref": "x", "yref": "y", "x0": answer.column - 0.5, "x1": answer.column + 0.5,
-        "y0": answer.row - 0.5, "y1": answer.row + 0.5, "line": {"color": "@text", "width": 3},
-    }  # fmt: skip
+        "type": "rect",
+        "xref": "x",
+        "yref": "y",
+        "x0": answer.column - 0.5,
+        "x1": answer.column + 0.5,
+        "y0": answer.row - 0.5,
+        "y1": answer.row + 0.5,
+        "line": {"color": "@text", "width": 3},
+    }
     return {
         "data": [heat],
         "layout": {
@@ -82,24 +87,15 @@ def ladder_figure(answer: LimitAnswer, mine: float, margin: float) -> dict[str, 
     mine : float, A
         The build's own line limit.
     margin : float
-        Share left over.
+        Fraction left over.
     """
     data = []
-    for place, name in enumerate(RULES):
-        share = 100 * answer.used[:, place]
-        if share.max() >= 0.5:
-            data.append(
-                parts.line(answer.tried, share, name, hover="%{x:.0f} A: %{y:.0f} %", width=2.6, **LOOKS[name])
-            )
-    worst = 100 * float(answer.used_now.max())
-    data.append(
-        {
-            "type": "scatter", "mode": "markers", "x": [mine], "y": [worst], "name": "your limit",
-            "marker": {"symbol": "diamond", "size": 12, "color": "@text",
-                       "line": {"color": "@background", "width": 1.5}},
-            "hovertemplate": "your %{x:.0f} A: %{y:.0f} %<extra></extra>", "cliponaxis": False,
-        }
-    )  # fmt: skip
+    for rule, used in zip(RULES, 100 * answer.used.T, strict=True):
+        if used.max() >= 100 * UNTOUCHED:
+            hover = "%{x:.0f} A: %{y:.0f} %"
+            data.append(parts.line(answer.tried, used, rule, hover=hover, width=2.6, **parts.RULE_LOOKS[rule]))
+    worst, hover = 100 * answer.used_now.max(), "your %{x:.0f} A: %{y:.0f} %<extra></extra>"
+    data.append(parts.points([mine], [worst], "your limit", "@text", "diamond", hover=hover, size=12))
     line = 100 * (1 - margin)
     notes = [parts.level_name("the pack cuts out", 100, left=True)]
     if margin >= 0.1:

@@ -1,4 +1,4 @@
-"""Will it cut out: how much of each allowance of the pack"s protection the run uses, tripped or not."""
+"""Will it cut out: how much of each allowance of the pack's protection the run uses, tripped or not."""
 
 from explorer.questions.protection.section import OPEN, TITLE, draw
 

@@ -1,4 +1,4 @@
-"""The protection's clocks against time: how much of each rule's allowance is used. No Streamlit."""
+"""The protection's trip timers against time: how much of each rule's allowance is used. No Streamlit."""
 
 from __future__ import annotations
 
@@ -7,23 +7,16 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
+from explorer.page.words import UNTOUCHED
 from physics.limits import RULES
 from physics.simulation.result import RunResult
 
 HEIGHT = 340
-LEAST = 0.005
-"""Share of an allowance below which a rule counts as untouched."""
-LOOKS = {
-    "continuous current": {"colour": "@amber", "dash": "solid"},
-    "fast over-current": {"colour": "@violet", "dash": "dash"},
-    "under-voltage": {"colour": "@blue", "dash": "longdash"},
-    "pack temperature": {"colour": "@brick", "dash": "dot"},
-}
-"""Colour and dash of each rule, the same in every chart."""
+_HOVER = "%{x:.1f} s: %{y:.0f} %"
 
 
 def figure(run: RunResult, active: list[str], baseline: RunResult | None = None) -> dict[str, Any]:
-    """Share of each allowance against time.
+    """How much of each allowance is used, against time.
 
     Parameters
     ----------
@@ -41,14 +34,14 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
     last = len(run.time)
     if np.isfinite(run.cut_out_time[0]):  # nothing runs any more once the pack has opened
         last = int(np.searchsorted(run.time, run.cut_out_time[0])) + 1
-    used = [name for name in active if run.allowance_used[0, RULES.index(name)] >= LEAST]
+    used = [name for name in active if run.allowance_used[0, RULES.index(name)] >= UNTOUCHED]
     for name in used or active:
-        share = 100 * np.minimum(run.trip_timers[0, :last, RULES.index(name)], 1.0)
-        time, share = parts.thinned(run.time[:last], share, keep=[int(share.argmax())])
-        data.append(parts.line(time, share, name, hover=_HOVER, width=2.6, **LOOKS[name]))
+        percent = 100 * np.minimum(run.trip_timers[0, :last, RULES.index(name)], 1.0)
+        time, percent = parts.thinned(run.time[:last], percent, keep=[int(percent.argmax())])
+        data.append(parts.line(time, percent, name, hover=_HOVER, width=2.6, **parts.RULE_LOOKS[name]))
     shapes, notes = [parts.level(100, colour="@text", dash="solid")], [parts.level_name("the pack cuts out", 100)]
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[-1])
+        shape, words = parts.event(run.cut_out_time[0], "cut-out", end=run.time[-1])
         shapes.append(shape)
         notes.append(words | {"y": 0.8})
     end = float(run.time[-1])
@@ -66,6 +59,3 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
             "uirevision": f"clocks {end:g}",
         },
     }
-
-
-_HOVER = "%{x:.1f} s: %{y:.0f} %"

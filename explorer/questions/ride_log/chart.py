@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
+from physics.ridelog.reader import RideLog
+from physics.ridelog.segments import Segment
 
 RIDE_HEIGHT, PULL_HEIGHT, RESIDUAL_HEIGHT = 330, 560, 260
 MOST_READINGS = 150
@@ -26,7 +30,9 @@ _PANELS = (
 _NAMES = {"speed": "speed", "pack_voltage": "voltage", "line_current": "line current"}
 
 
-def whole_ride(log, segments, chosen, fmt: UnitFormatter) -> dict[str, Any]:
+def whole_ride(
+    log: RideLog, segments: Sequence[Segment], chosen: Sequence[bool], fmt: UnitFormatter
+) -> dict[str, Any]:
     """Speed over the ride, its parts drawn over it; those left out stay thin.
 
     Parameters
@@ -43,19 +49,20 @@ def whole_ride(log, segments, chosen, fmt: UnitFormatter) -> dict[str, Any]:
     time, speed = log.column("time"), fmt.number("speed", log.column("speed"))
     unit = fmt.unit("speed")
     hover = "%{x:.1f} s: %{y:.1f} " + unit
-    thin = parts.thinned(time, speed)
-    data = [parts.line(*thin, "the log", "@muted", hover=hover, width=1.2)]
+    x, y = parts.thinned(time, speed)
+    data = [parts.line(x, y, "the log", "@muted", hover=hover, width=1.2)]
     for kind, (colour, dash, width) in _LOOKS.items():
-        x, y = [], []
+        times: list[float] = []
+        speeds: list[float] = []
         for segment, used in zip(segments, chosen, strict=True):
             if segment.kind == kind and used:
                 rows = slice(segment.first, segment.last)
                 a, b = parts.thinned(time[rows], speed[rows])
                 step = max(1, a.size // 80)
-                x += [*a[::step], np.nan]
-                y += [*b[::step], np.nan]
-        if x:
-            data.append(parts.line(x, y, kind, colour, hover=hover, dash=dash, width=width))
+                times += [*a[::step], np.nan]
+                speeds += [*b[::step], np.nan]
+        if times:
+            data.append(parts.line(times, speeds, kind, colour, hover=hover, dash=dash, width=width))
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",
@@ -67,7 +74,14 @@ def whole_ride(log, segments, chosen, fmt: UnitFormatter) -> dict[str, Any]:
     return {"data": data, "layout": layout}
 
 
-def pull(log, segment, runs, shifts, names, fmt: UnitFormatter) -> dict[str, Any]:
+def pull(
+    log: RideLog,
+    segment: Segment,
+    runs: Sequence[tuple[np.ndarray, ...]],
+    shifts: Sequence[float],
+    names: Sequence[str],
+    fmt: UnitFormatter,
+) -> dict[str, Any]:
     """One pull: speed, voltage and line current of the log, and what was predicted.
 
     Parameters
@@ -92,38 +106,47 @@ def pull(log, segment, runs, shifts, names, fmt: UnitFormatter) -> dict[str, Any
     data: list[dict[str, Any]] = []
     ends = [float(clock[0]), float(clock[-1])]
     layout: dict[str, Any] = {
-        "margin": parts.MARGIN, "hovermode": "closest", "legend": parts.LEGEND,
+        "margin": parts.MARGIN,
+        "hovermode": "closest",
+        "legend": parts.LEGEND,
         "uirevision": f"pull {segment.start:.1f} {fmt.unit('speed')}",
-    }  # fmt: skip
-    for place, (name, quantity, domain) in enumerate(_PANELS, start=1):
-        number = "" if place == 1 else str(place)
+    }
+    for panel, (name, quantity, domain) in enumerate(_PANELS, start=1):
+        number = "" if panel == 1 else str(panel)
         unit = fmt.unit(quantity)
         hover = f"%{{x:.1f}} s: %{{y:.1f}} {unit}"
-        axes = {"xaxis": f"x{number}", "yaxis": f"y{number}", "showlegend": place == 1}
+        axes = {"xaxis": f"x{number}", "yaxis": f"y{number}", "showlegend": panel == 1}
         step = max(1, clock.size // MOST_READINGS)
         x, y = clock[::step], fmt.number(quantity, log.column(name)[rows])[::step]
         data.append(
             {
-                "type": "scatter", "mode": "markers", "x": x, "y": y, "name": "the log",
+                "type": "scatter",
+                "mode": "markers",
+                "x": x,
+                "y": y,
+                "name": "the log",
                 "marker": {"symbol": "circle", "size": 4, "color": "@muted"},
                 "hovertemplate": hover + "<extra>the log</extra>",
             }
             | axes
-        )  # fmt: skip
+        )
         for (time, *values), shift, label, (colour, dash, width) in zip(runs, shifts, names, looks, strict=False):
             inside = time + shift <= ends[1]
-            drawn = parts.thinned((time + shift)[inside], fmt.number(quantity, values[place - 1])[inside])
-            line = parts.line(*drawn, label, colour, hover=hover, dash=dash, width=width)
+            x, y = parts.thinned((time + shift)[inside], fmt.number(quantity, values[panel - 1])[inside])
+            line = parts.line(x, y, label, colour, hover=hover, dash=dash, width=width)
             data.append(line | axes | {"legendgroup": label})
         layout[f"xaxis{number}"] = parts.axis(
-            "time since the pull began, s" if place == 3 else "", range=ends, anchor=f"y{number}",
-            showticklabels=place == 3, **({} if place == 1 else {"matches": "x"}),
-        )  # fmt: skip
+            "time since the pull began, s" if panel == 3 else "",
+            range=ends,
+            anchor=f"y{number}",
+            showticklabels=panel == 3,
+            **({} if panel == 1 else {"matches": "x"}),
+        )
         layout[f"yaxis{number}"] = parts.axis(f"{_NAMES[name]}, {unit}", domain=list(domain))
     return {"data": data, "layout": layout}
 
 
-def residuals(time, values, title: str, what: str) -> dict[str, Any]:
+def residuals(time: ArrayLike, values: ArrayLike, title: str, what: str) -> dict[str, Any]:
     """What a fit leaves over, against time.
 
     Parameters
@@ -142,11 +165,16 @@ def residuals(time, values, title: str, what: str) -> dict[str, Any]:
     x, y = parts.thinned(axis, np.asarray(values, dtype=float))
     data = [
         {
-            "type": "scatter", "mode": "markers", "x": x, "y": y, "name": "left over", "showlegend": False,
+            "type": "scatter",
+            "mode": "markers",
+            "x": x,
+            "y": y,
+            "name": "left over",
+            "showlegend": False,
             "marker": {"symbol": "circle", "size": 4, "color": "@blue"},
             "hovertemplate": "%{x:.1f}: %{y:.3g}<extra></extra>",
         }
-    ]  # fmt: skip
+    ]
     reach = 1.1 * float(np.percentile(np.abs(y), 99.5)) if y.size else 1.0
     layout = {
         "margin": parts.MARGIN,

@@ -6,9 +6,10 @@ import pandas as pd
 import streamlit as st
 
 from explorer.questions.ride_log import source as log_source
+from explorer.questions.ride_log import words
 from explorer.questions.ride_log.source import KEY
+from physics.ridelog import ColumnGuess, LogError, RideLog
 from physics.ridelog.quantities import QUANTITIES
-from physics.ridelog.reader import ColumnGuess, LogError, RideLog
 
 COLUMN, HOLDS, UNIT, WHY = "column in the file", "holds", "unit", "why"
 NOT_USED = "not used"
@@ -23,16 +24,19 @@ def current_guesses(log: RideLog | LogError) -> list[ColumnGuess]:
     return list(log.guesses) if isinstance(log, RideLog) else _with_choices(log_source.first_guesses())
 
 
-def _with_choices(guesses):
+def _with_choices(guesses: list[ColumnGuess]) -> list[ColumnGuess]:
     chosen = log_source.source().columns
-    made = []
+    result = []
     for guess in guesses:
-        if guess.column not in chosen:
-            made.append(guess)
-            continue
-        quantity, unit = chosen[guess.column] or (None, None)
-        made.append(ColumnGuess(guess.column, quantity, unit, "Chosen."))
-    return made
+        if guess.column in chosen:
+            quantity, unit = chosen[guess.column] or (None, None)
+            guess = ColumnGuess(guess.column, quantity, unit, "Chosen.")
+        result.append(guess)
+    return result
+
+
+def _label(guess: ColumnGuess) -> str:
+    return LABELS.get(guess.quantity or "", NOT_USED)
 
 
 def table(guesses: list[ColumnGuess]) -> pd.DataFrame:
@@ -41,7 +45,7 @@ def table(guesses: list[ColumnGuess]) -> pd.DataFrame:
     return pd.DataFrame(
         {
             COLUMN: [guess.column[:60] for guess in shown],
-            HOLDS: [LABELS.get(guess.quantity, NOT_USED) for guess in shown],
+            HOLDS: [_label(guess) for guess in shown],
             UNIT: [guess.unit for guess in shown],
             WHY: [guess.reason[:160] for guess in shown],
         },
@@ -53,28 +57,32 @@ def edit(log: RideLog | LogError) -> None:
     """Draw the table; a change is taken at once and the file read again."""
     guesses = current_guesses(log)
     if not guesses:
-        st.caption("A GPX track says what it holds: time, position, altitude. Speed comes from the positions.")
+        st.caption(words.GPX)
         return
     frame = table(guesses)
     key = f"{KEY}_columns_{abs(hash(frame.to_csv()))}"
     st.data_editor(
-        frame, key=key, hide_index=True, disabled=[COLUMN, WHY], on_change=_entered,
+        frame,
+        key=key,
+        hide_index=True,
+        disabled=[COLUMN, WHY],
+        on_change=_entered,
         args=(key, [guess.column for guess in guesses[:MOST_SHOWN]], guesses),
         column_config={
             HOLDS: st.column_config.SelectboxColumn(options=[NOT_USED, *LABELS.values()], required=True),
             UNIT: st.column_config.SelectboxColumn(options=UNITS),
         },
-        alt="Columns of the file and what each is taken for.",
-    )  # fmt: skip
+        alt=words.COLUMNS_ALT,
+    )
     if len(guesses) > MOST_SHOWN:
-        st.caption(f"The first {MOST_SHOWN} of {len(guesses)} columns are shown.")
+        st.caption(words.most_columns(MOST_SHOWN, len(guesses)))
     held = log_source.source()
 
-    def turned():
+    def turned() -> None:
         held.reverse_current = bool(st.session_state[f"{KEY}_reverse"])
 
     st.session_state[f"{KEY}_reverse"] = held.reverse_current
-    st.toggle("In this file a current into the pack is positive", key=f"{KEY}_reverse", on_change=turned)
+    st.toggle(words.REVERSE, key=f"{KEY}_reverse", on_change=turned)
 
 
 def _entered(key: str, names: list[str], guesses: list[ColumnGuess]) -> None:
@@ -94,9 +102,9 @@ def take(edits: dict, names: list[str], guesses: list[ColumnGuess]) -> None:
         What stood there before.
     """
     for row, cells in edits.items():
-        place = int(row)
-        if not 0 <= place < len(names):
+        index = int(row)
+        if not 0 <= index < len(names):
             continue
-        before = guesses[place]
-        label = cells.get(HOLDS, LABELS.get(before.quantity, NOT_USED))
-        log_source.choose_column(names[place], _OF_LABEL.get(label), cells.get(UNIT, before.unit))
+        before = guesses[index]
+        label = cells.get(HOLDS, _label(before))
+        log_source.choose_column(names[index], _OF_LABEL.get(label), cells.get(UNIT, before.unit))

@@ -6,12 +6,12 @@ values that the fits should find.
 
 from __future__ import annotations
 
-import streamlit as st
+import functools
 
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from physics.build.batch import Batch
-from physics.ridelog.reader import synthetic_log, write_csv
+from physics.ridelog import synthetic_log, write_csv
 from physics.scenarios.ride import Leg, ride
 
 NAME = "invented_ride.csv"
@@ -35,15 +35,21 @@ LEGS = (
 """There and back at full throttle, each time rolled out, and a steady stretch home."""
 
 
-@st.cache_data(max_entries=1, show_spinner=False)
+@functools.cache
 def demo_csv() -> bytes:
     """The demo log as a file: what a logger with ten readings a second would have written."""
     build = make_build(PRESETS[FIRST].values())
     radius = float(Batch.of(build)["bike.rolling_radius"][0])
-    made = ride(build.change(TRULY | {"bike.rolling_radius": radius * TRULY_SMALLER_TYRE}), LEGS)
-    others = {name: values for name, values in made.logged(0).items() if name != "controller_temperature"}
+    ridden = ride(build.change(TRULY | {"bike.rolling_radius": radius * TRULY_SMALLER_TYRE}), LEGS)
+    others = {name: values for name, values in ridden.logged(0).items() if name != "controller_temperature"}
     log = synthetic_log(
-        made.time, made.speed[0], made.pack_voltage[0], made.line_current[0], others=others, dropouts=1, seed=SEED
+        ridden.time,
+        ridden.speed[0],
+        ridden.pack_voltage[0],
+        ridden.line_current[0],
+        others=others,
+        dropouts=1,
+        seed=SEED,
     )
     log.frame["speed"] = log.frame["speed"].abs()
     log.frame["throttle"] = log.frame["throttle"].clip(0.0, 1.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,16 +12,17 @@ import streamlit as st
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.questions.ride_log.source import remembered, source
+from explorer.questions.ride_log.words import FITTING
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
 from physics.fitting import build as fit_log
-from physics.fitting.build import LogFit
+from physics.fitting.build import Fitted, LogFit
 from physics.fitting.pack import pack_course, start_charge
 from physics.fitting.prediction import Misfit, compare_pull, predicted_pulls
 from physics.ridelog.cut_out import CutOut, CutOutLimits, find_cut_out
 from physics.ridelog.reader import RideLog
-from physics.ridelog.segments import Segment, find_segments
+from physics.ridelog.segments import MOST_PARTS, Segment, find_segments
 from physics.simulation.result import RunResult
 from physics.units import from_si
 
@@ -62,43 +64,40 @@ def segments_of(log: RideLog) -> tuple[Segment, ...]:
     return remembered("segments", _log_key(log), lambda: find_segments(log))
 
 
-def chosen_of(segments) -> list[bool]:
+def chosen_of(segments: Sequence[Segment]) -> list[bool]:
     """Which of them the rider uses."""
     return [round(10 * segment.start) not in source().left_out for segment in segments]
 
 
-def fit_of(log: RideLog, segments, build: Build, trusted: str) -> LogFit:
+def fit_of(log: RideLog, segments: Sequence[Segment], build: Build, trusted: str) -> LogFit:
     """Everything the chosen parts say about the build."""
     used = tuple(segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use)
     key = (_log_key(log), tuple(round(10 * segment.start) for segment in used), repr(build), trusted)
-    with st.spinner("Fitting"):
-        return remembered("fit", key, lambda: fit_log.fit_log(log, used, build, trusted))
+    with st.spinner(FITTING):
+        return remembered("fit", key, lambda: fit_log.fit_log(log, build, used, trusted))
 
 
-def more_than_fitted(segments) -> str:
-    """What is said where a log holds more parts of one kind than are fitted."""
+def more_than_fitted(segments: Sequence[Segment]) -> list[str]:
+    """The kinds of parts of which the rider uses more than are fitted."""
     used = [segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use]
-    many = [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > fit_log.MOST_PARTS]
-    if not many:
-        return ""
-    return (
-        f"Of more than {fit_log.MOST_PARTS} {'s and '.join(many)}s, those over the widest span of speed are fitted."
-    )
+    return [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > MOST_PARTS]
 
 
 def cut_outs_of(log: RideLog, build: Build) -> tuple[CutOut, ...]:
     """The log's cut-outs, with the build's thresholds to compare with."""
     rules, pack = build.pack.protection, build.pack
 
-    def finite(value):
+    def finite(value: float) -> float | None:
         return float(value) if np.isfinite(value) else None
 
     limits = CutOutLimits(
         under_voltage=pack.cells_in_series * rules.cell_undervoltage if rules.cell_undervoltage > 0 else None,
-        fast_current=finite(rules.fast_current), continuous_current=finite(rules.continuous_current),
-        continuous_time=rules.peak_time, highest_temperature=rules.discharge_temperature_maximum,
+        fast_current=finite(rules.fast_current),
+        continuous_current=finite(rules.continuous_current),
+        continuous_time=rules.peak_time,
+        highest_temperature=rules.discharge_temperature_maximum,
         lowest_temperature=rules.discharge_temperature_minimum,
-    )  # fmt: skip
+    )
     return remembered("cut_outs", (_log_key(log), repr(limits)), lambda: find_cut_out(log, limits))
 
 
@@ -108,23 +107,24 @@ def prediction(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predic
     return remembered("prediction", key, lambda: _predict(log, pull, build, fit))
 
 
-def _predict(log, pull, build, fit) -> Predicted:
+def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicted:
     charge = None
     if log.holds("pack_voltage", "line_current"):
         begin = fit.item(fit_log.CHARGE)
-        at_start = begin.value if begin.told else start_charge(log, build)[0]
-        columns = [log.column(name) for name in ("time", "line_current", "pack_voltage")]
-        charge = float(pack_course(build, *columns, start_charge=at_start)[2][pull.first])
+        at_start = begin.value if begin.identified else start_charge(log, build)[0]
+        time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
+        charge = float(pack_course(build, time, current, voltage, start_charge=at_start)[2][pull.first])
     builds = [build]
     changes = {path: value for path, value in fit.changes().items() if path != "conditions.charge"}
     if changes:
         builds.append(build.change(changes))
     count = len(builds)
-    runs = predicted_pulls(builds, log, [pull] * count, [charge] * count, pull.duration + 3.0)
-    return Predicted(runs, tuple(compare_pull(runs, log, pull, place) for place in range(count)))
+    charges = None if charge is None else [charge] * count
+    runs = predicted_pulls(builds, log, [pull] * count, charges, pull.duration + 3.0)
+    return Predicted(runs, tuple(compare_pull(runs, log, pull, row) for row in range(count)))
 
 
-def as_inputs(fit: LogFit, keys, page: Page) -> tuple[dict[str, Any], list[str]]:
+def as_inputs(fit: LogFit, keys: Sequence[str], page: Page) -> tuple[dict[str, Any], list[str]]:
     """Fitted values as inputs of the page.
 
     Parameters
@@ -141,20 +141,21 @@ def as_inputs(fit: LogFit, keys, page: Page) -> tuple[dict[str, Any], list[str]]
     tuple of (dict, list of str)
         Input to value in home units, and a sentence for each that could not go in as it is.
     """
-    made, said = {}, []
+    inputs: dict[str, Any] = {}
+    sentences: list[str] = []
     for item in fit.items:
-        if not item.told or item.key not in keys:
+        if not item.identified or item.key not in keys:
             continue
         name, value = _as_input(item, page)
         held, sentence = INPUTS[name].clean(value)
         if sentence:
-            said.append(sentence)
+            sentences.append(sentence)
         if held is not None:
-            made[name] = round(held) if INPUTS[name].whole else held
-    return made, said
+            inputs[name] = round(held) if INPUTS[name].whole else held
+    return inputs, sentences
 
 
-def _as_input(item, page: Page) -> tuple[str, Any]:
+def _as_input(item: Fitted, page: Page) -> tuple[str, Any]:
     if item.key == fit_log.RADIUS:
         return "tyre", f"{2000.0 * item.value / DEFAULT_ROLLING_FACTOR:.1f} mm"
     if item.key == fit_log.LINE_LIMIT:

@@ -14,6 +14,7 @@ from typing import Any
 import streamlit as st
 
 from explorer.questions.ride_log.demo_ride import NAME, demo_csv
+from explorer.questions.ride_log.words import READING
 from physics.ridelog.quantities import QUANTITIES
 from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS, ColumnGuess, LogError, RideLog, guess_columns, read_log
 from physics.ridelog.text import decode, find_layout, read_chunks
@@ -99,7 +100,7 @@ def reading(pole_pairs: int) -> RideLog | LogError:
     """The log of the session's file, or why it cannot be read."""
     held = source()
     key = (held.token, tuple(sorted(held.columns.items(), key=str)), held.reverse_current, pole_pairs)
-    with st.spinner("Reading the log"):
+    with st.spinner(READING):
         return remembered("log", key, lambda: _read(held, pole_pairs))
 
 
@@ -108,8 +109,8 @@ def _read(held: Source, pole_pairs: int) -> RideLog | LogError:
     chosen = {name: choice for name, choice in held.columns.items() if name in present}
     try:
         return read_log(
-            held.data, columns=chosen or None, pole_pairs=pole_pairs, reverse_current=held.reverse_current
-        )  # fmt: skip
+            held.data or b"", columns=chosen or None, pole_pairs=pole_pairs, reverse_current=held.reverse_current
+        )
     except LogError as error:
         return error
 
@@ -117,7 +118,7 @@ def _read(held: Source, pole_pairs: int) -> RideLog | LogError:
 def first_guesses() -> list[ColumnGuess]:
     """What every column of the file was taken for before the rider chose anything; empty for a GPX track."""
     held = source()
-    return remembered("guesses", held.token, lambda: _guesses(held.data))
+    return remembered("guesses", held.token, lambda: _guesses(held.data or b""))
 
 
 def _guesses(data: bytes) -> list[ColumnGuess]:

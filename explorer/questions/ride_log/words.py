@@ -1,13 +1,30 @@
-"""Prose of the section "Ride log"."""
+"""The ride log in words: what it says of the build, what it cannot tell, its parts, its cut-outs, and why."""
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Sequence
 
-from explorer.format import UnitFormatter, plain_number
+import numpy as np
+import pandas as pd
+
+from explorer.derivations.derivation import Step, put
+from explorer.derivations.sources import LEAST_SQUARES
+from explorer.format import UnitFormatter, joined, plain_number
 from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.prediction import Misfit
+from physics.ridelog.cut_out import CutOut
+from physics.ridelog.reader import RideLog
+from physics.ridelog.segments import MOST_PARTS, Segment
+
+WHAT_IT_TAKES = (
+    "**Open a ride log, and the page says where bike and build differ.** It takes a table of text with at least "
+    "time and speed, better also pack voltage, line current, motor speed and throttle, whatever the columns are "
+    "called; or a GPX track."
+)
+UNREADABLE = "This file cannot be read as a ride log:"
+READING, FITTING = "Reading the log", "Fitting"
+NO_SPEED = "Without speed in the log there is nothing to lay a prediction over."
 
 PRIVACY = (
     "The log is read on the machine this page runs on, goes nowhere else, and is kept only until the session ends "
@@ -28,6 +45,32 @@ CAVEAT = (
     "seconds. They take mass, wind, capacity, chemistry and the motor's own drag from the build: 5 % too much "
     "mass reads as 5 % too much drag area."
 )
+UPLOAD, TAKE_DEMO, SAVE_DEMO, FORGET = (
+    "A ride log: CSV, TSV or GPX", "Try an invented log", "Save the invented log", "Forget this log",
+)  # fmt: skip
+TO_USE, APPLY, SAVE_BUILD, SAVE_LOG = (
+    "Values to use", "Put these into the build", "Save the fitted build", "Save the cleaned log",
+)  # fmt: skip
+APPLY_HELP = "The build as it was becomes the baseline. Undo takes it back."
+
+PREDICTED = ("predicted: as it is", "predicted: as fitted")
+PULL_NOTE = (
+    "The prediction takes charge, temperatures and throttle from the log where it has them, and starts where the "
+    "speeds agree best: logger and receiver delay readings by a fraction of a second."
+)
+
+PARTS, PARTS_ALT, USE = "Parts of the ride, and which are used", "Parts of the ride.", "use"
+RIDE_ALT = "Speed over the whole ride, with its pulls, coast-downs, steady stretches and standstills."
+NO_PARTS = "No standstill, pull, coast-down or steady stretch was found."
+TRUST = "Motor speed over speed gives gear ratio over tyre radius. Trust"
+TRUSTED = {"sprockets": "the sprockets", "tyre": "the tyre"}
+
+LEFT_OVER, NO_FIT = "What the fits leave over", "Nothing was fitted."
+NOTICED, ALL_READ = "What was noticed while reading it", "All of it could be read"
+COLUMNS, COLUMNS_ALT = "Columns and units", "Columns of the file and what each is taken for."
+GPX = "A GPX track says what it holds: time, position, altitude. Speed comes from the positions."
+REVERSE = "In this file a current into the pack is positive"
+FIRST_ROWS = "The first rows, in SI units"
 
 LABELS = {
     fit_log.RESISTANCE: "pack resistance",
@@ -74,20 +117,20 @@ def amount(key: str, value: float, fmt: UnitFormatter, *, unit: bool = True) -> 
 
 def apart(item: Fitted) -> float:
     """How many standard errors lie between the log and the build."""
-    if not item.told or not item.standard_error > 0:
+    if not item.identified or not item.standard_error > 0:
         return 0.0
     return abs(item.value - item.present) / item.standard_error
 
 
-def found(fit: LogFit, fmt: UnitFormatter) -> str:
+def verdict(fit: LogFit, fmt: UnitFormatter) -> str:
     """What the log says, the most telling differences first."""
-    told = [item for item in fit.items if item.told]
-    if not told:
+    identified = [item for item in fit.items if item.identified]
+    if not identified:
         return "**This log tells nothing about the build.** The table says what it lacks."
-    differ = [item for item in told if apart(item) > 2 and abs(item.value / item.present - 1) > 0.005]
+    differ = [item for item in identified if apart(item) > 2 and abs(item.value / item.present - 1) > 0.005]
     differ.sort(key=lambda item: -abs(item.value / item.present - 1))
     if not differ:
-        return f"**The log agrees with the build** in everything it can tell: {_listed(told)}."
+        return f"**The log agrees with the build** in everything it can tell: {_listed(identified)}."
     parts = [
         f"{LABELS[item.key]} {amount(item.key, item.value, fmt)} (the build has "
         f"{amount(item.key, item.present, fmt)})"
@@ -96,7 +139,7 @@ def found(fit: LogFit, fmt: UnitFormatter) -> str:
     if len(differ) > len(parts):
         parts.append(f"and {_listed(differ[len(parts) :])}")
     text = f"**Log and build differ:** {'; '.join(parts)}."
-    agree = [item for item in told if item not in differ]
+    agree = [item for item in identified if item not in differ]
     if agree:
         text += f" They agree on {_listed(agree)}."
     return text
@@ -105,7 +148,7 @@ def found(fit: LogFit, fmt: UnitFormatter) -> str:
 def cannot(fit: LogFit) -> str:
     """What the log cannot tell, and which values it fixes only together."""
     text = ""
-    missing = [item for item in fit.items if not item.told]
+    missing = [item for item in fit.items if not item.identified]
     if missing:
         text = f"This log cannot tell {_listed(missing)}."
     for one, other, size in fit.correlated:
@@ -122,22 +165,23 @@ def _signed(value: float) -> str:
     return f"{value:+.2f}".replace("-", "\u2212")
 
 
-def _listed(items) -> str:
-    names = [LABELS[item.key] for item in items]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+def _listed(items: Sequence[Fitted]) -> str:
+    return joined([LABELS[item.key] for item in items])
 
 
 def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
     """How far prediction and log are apart, in numbers."""
 
-    def all_of(found: Misfit) -> str:
-        said = []
+    def all_of(one: Misfit) -> str:
+        texts = []
         for name, quantity, digits in (
-            ("speed", "speed", 1), ("pack_voltage", "voltage", 1), ("line_current", "current", 0),
-        ):  # fmt: skip
-            if np.isfinite(found.spread[name]):
-                said.append(fmt(quantity, found.spread[name], digits))
-        return ", ".join(said)
+            ("speed", "speed", 1),
+            ("pack_voltage", "voltage", 1),
+            ("line_current", "current", 0),
+        ):
+            if np.isfinite(one.spread[name]):
+                texts.append(fmt(quantity, one.spread[name], digits))
+        return ", ".join(texts)
 
     text = f"**In this pull, log and prediction differ by {all_of(now)}** (root mean square)"
     mean = now.mean["speed"]
@@ -150,19 +194,138 @@ def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
     return text
 
 
-def cut_outs(cuts, log, fmt: UnitFormatter) -> str:
+def cut_outs(cuts: Sequence[CutOut], log: RideLog, fmt: UnitFormatter) -> str:
     """The cut-outs in the log, or that there is none."""
     if not log.holds("line_current"):
         return "The log has no line current, so it cannot tell whether the pack cut out."
     if not cuts:
         return "No cut-out is in this log."
-    said = []
+    texts = []
     for cut in cuts[:3]:
         sure = "The pack cut out" if cut.certain else "The pack may have cut out"
         text = f"**{sure} at {fmt('time', cut.time)}**, at {fmt('current', cut.current_before)}"
         if np.isfinite(cut.voltage_before):
             text += f" and {fmt('voltage', cut.voltage_before)}"
         rule = f"; likely its {cut.likely_rule} rule" if cut.likely_rule else "; by which rule cannot be told"
-        said.append(f"{text}{rule}. {cut.reason}")
+        texts.append(f"{text}{rule}. {cut.reason}")
     more = f" And {len(cuts) - 3} more." if len(cuts) > 3 else ""
-    return " ".join(said) + more
+    return " ".join(texts) + more
+
+
+def fit_table(fit: LogFit, fmt: UnitFormatter) -> pd.DataFrame:
+    """Every fitted value with its spread, and where it comes from."""
+    rows = []
+    for item in fit.items:
+        row = {
+            "value": LABELS[item.key],
+            "the log says": amount(item.key, item.value, fmt) if item.identified else "cannot tell",
+            "the build has": amount(item.key, item.present, fmt),
+            "standard error": "",
+            "95 %": "",
+            "from": FROM[item.key],
+            "fitted by": item.loss,
+            "remark": "" if item.identified else item.message,
+        }
+        if item.identified:
+            low, high = (amount(item.key, bound, fmt, unit=False) for bound in item.interval)
+            row["standard error"] = _standard_error(item, fmt)
+            row["95 %"] = f"{low} to {high}"
+        rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def _standard_error(item: Fitted, fmt: UnitFormatter) -> str:
+    """A standard error in the value's own unit, with two digits that count."""
+    if item.key == fit_log.RATIO:
+        return f"{item.standard_error:.2g}"
+    quantity = _QUANTITY[item.key][0]
+    size = abs(float(fmt.number(quantity, item.value + item.standard_error) - fmt.number(quantity, item.value)))
+    return f"{size:.2g} {fmt.unit(quantity)}"
+
+
+def widest_only(kinds: Sequence[str]) -> str:
+    """What is said where a log holds more parts of these kinds than are fitted."""
+    if not kinds:
+        return ""
+    names = "s and ".join(kinds)
+    return f"Of more than {MOST_PARTS} {names}s, those over the widest span of speed are fitted."
+
+
+def pull_name(pull: Segment, fmt: UnitFormatter) -> str:
+    """A pull by when it began and its speeds."""
+    start, end = fmt("speed", max(pull.start_speed, 0.0)), fmt("speed", pull.end_speed)
+    return f"from {fmt('time', pull.start)}: {start} to {end}"
+
+
+def pull_alt(verdict: str) -> str:
+    """The chart of a pull in words."""
+    return f"Speed, voltage and line current of one pull: the log, and what was predicted. {verdict}"
+
+
+def parts_table(segments: Sequence[Segment], chosen: Sequence[bool], fmt: UnitFormatter) -> pd.DataFrame:
+    """The parts of the ride as the rider sees them."""
+    unit = fmt.unit("speed")
+    return pd.DataFrame(
+        {
+            USE: list(chosen),
+            "part": [segment.kind for segment in segments],
+            "from, s": [round(segment.start, 1) for segment in segments],
+            "to, s": [round(segment.end, 1) for segment in segments],
+            f"from, {unit}": [round(float(fmt.number("speed", max(s.start_speed, 0.0))), 1) for s in segments],
+            f"to, {unit}": [round(float(fmt.number("speed", max(s.end_speed, 0.0))), 1) for s in segments],
+            "remark": [segment.note for segment in segments],
+        }
+    )
+
+
+def with_residuals(fit: LogFit) -> dict[str, Fitted]:
+    """The fits of which anything is left over to draw, by what they come from; of two from one source the first."""
+    shown = {
+        FROM[item.key]: item
+        for item in reversed(fit.items)
+        if item.identified and item.key != fit_log.CHARGE and item.fit.residuals.size > 2
+    }
+    return dict(reversed(shown.items()))
+
+
+def residuals_title(item: Fitted) -> str:
+    """Of the axis of what a fit leaves over."""
+    return f"left over, {item.unit}"
+
+
+def residuals_alt(source: str) -> str:
+    """The chart of what a fit leaves over in words."""
+    return f"What the fit from {source} leaves over, against time."
+
+
+def residuals_note(item: Fitted) -> str:
+    """How many readings a fit is made of, and how much it leaves over."""
+    spread = float(np.sqrt(np.mean(item.fit.residuals**2)))
+    return (
+        f"{item.fit.n} readings, worth {item.fit.effective_n:.0f} independent ones; {spread:.3g} {item.unit} "
+        f"left over (root mean square). The fit makes least: {item.loss}."
+    )
+
+
+def most_columns(shown: int, count: int) -> str:
+    """What is said where a file has more columns than are shown."""
+    return f"The first {shown} of {count} columns are shown."
+
+
+def derivation(fit: LogFit) -> list[Step]:
+    """How far each value of a log stands from the build's, in standard errors."""
+    return [
+        Step(
+            "How far the log stands from the build, in standard errors",
+            r"z = \frac{|x_{log} - x_{build}|}{s}",
+            f"({' − '.join(put(value, 6) for value in sorted((item.value, item.present), reverse=True))}) / "
+            f"{put(item.standard_error, 5)}",
+            abs(item.value - item.present) / item.standard_error,
+            "",
+            "x the value, in SI units; s its standard error from the fit. Beyond 2 the two disagree",
+            LEAST_SQUARES,
+            name=LABELS[item.key],
+        )
+        for item in fit.items
+        if item.identified and item.standard_error > 0
+    ]

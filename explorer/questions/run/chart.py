@@ -62,9 +62,11 @@ def figure(
     notes = [parts.level_name(f"target {fmt.entered('speed', target_speed)}", target, left=not early)]
     reached = float(run.time_to(target_speed)[0])
     if np.isfinite(reached):
-        data.append(_reached(reached, target, unit))
+        hover = f"{target:.0f} {unit} after {reached:.1f} s<extra></extra>"
+        point = parts.points([reached], [target], "target reached", "@blue", "diamond", hover=hover)
+        data.append(point | {"showlegend": False, "cliponaxis": True})
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[-1])
+        shape, words = parts.event(run.cut_out_time[0], "cut-out", end=run.time[-1])
         shapes.append(shape)
         notes.append(words)
     data.append(ribbon.trace(run.time, run.limit[0], run.limit_since[0]))
@@ -89,22 +91,15 @@ def figure(
     return {"data": data, "layout": layout}
 
 
-def _reached(time: float, target: float, unit: str) -> dict[str, Any]:
-    return {
-        "type": "scatter",
-        "mode": "markers",
-        "x": [time],
-        "y": [target],
-        "name": "target reached",
-        "showlegend": False,
-        "marker": {"symbol": "diamond", "size": 11, "color": "@blue"}
-        | {"line": {"color": "@background", "width": 1.5}},
-        "hovertemplate": f"{target:.0f} {unit} after {time:.1f} s<extra></extra>",
-    }
-
-
 def _ribbon_name() -> dict[str, Any]:
     return {
-        "xref": "paper", "x": 0, "xanchor": "left", "yref": "paper", "y": 0.135, "yanchor": "bottom",
-        "text": ribbon.NAME, "showarrow": False, "font": {"size": 12, "color": "@muted"},
-    }  # fmt: skip
+        "xref": "paper",
+        "x": 0,
+        "xanchor": "left",
+        "yref": "paper",
+        "y": 0.135,
+        "yanchor": "bottom",
+        "text": ribbon.NAME,
+        "showarrow": False,
+        "font": {"size": 12, "color": "@muted"},
+    }

@@ -46,11 +46,17 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
         parts.line(time, rest, "rest", "@muted", hover=volts, dash="dash", width=1.8),
         parts.line(time, loaded, "loaded", "@blue", hover=volts, **parts.PLAIN),
         parts.line(
-            time, weakest * cells, f"weakest cell × {cells}", "@violet", dash="dashdot", width=1.8,
-            hover="%{x:.1f} s: %{customdata:.2f} V in the weakest cell", customdata=weakest,
+            time,
+            weakest * cells,
+            f"weakest cell × {cells}",
+            "@violet",
+            dash="dashdot",
+            width=1.8,
+            hover="%{x:.1f} s: %{customdata:.2f} V in the weakest cell",
+            customdata=weakest,
         ),
         parts.line(time, current, "line current", "@amber", hover=amps, showlegend=False, yaxis="y2"),
-    ]  # fmt: skip
+    ]
     voltages, currents = [rest, loaded, weakest * cells], [current]
     if baseline is not None:
         time, old_volts, old_amps = parts.thinned(baseline.time, baseline.pack_voltage[0], baseline.line_current[0])
@@ -67,17 +73,17 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
         shapes.append(parts.level(floor, colour="@brick"))
         text = f"cut-out: weakest cell below {fmt('cell voltage', rules.cell_undervoltage)}"
         notes.append(parts.level_name(text, floor))
-    drawn = float(max(np.nanmax(values) for values in currents))
+    highest = float(max(np.nanmax(values) for values in currents))
     for name, value, dash in (
         ("continuous", rules.continuous_current, "dash"),
         (f"peak, {fmt('time', rules.peak_time, 0)}", rules.peak_current, "dot"),
     ):
-        if np.isfinite(value) and value < 3 * max(drawn, 1.0):
+        if np.isfinite(value) and value < 3 * max(highest, 1.0):
             currents.append(np.array([value]))
             shapes.append(parts.level(value, colour="@brick", dash=dash, yref="y2"))
             notes.append(parts.level_name(f"{name} {fmt('current', value)}", value, yref="y2"))
     if np.isfinite(run.cut_out_time[0]):
-        shape, words = parts.moment(run.cut_out_time[0], "cut-out", end=run.time[-1])
+        shape, words = parts.event(run.cut_out_time[0], "cut-out", end=run.time[-1])
         shapes.append(shape)
         notes.append(words)
 
@@ -92,11 +98,12 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
         "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
         "yaxis": parts.axis("voltage, V", range=parts.steady(low - room, high + room), domain=[0.42, 1]),
         "yaxis2": parts.axis(
-            "line current, A", range=parts.steady(0, 1.12 * float(max(np.nanmax(values) for values in currents))),
+            "line current, A",
+            range=parts.steady(0, 1.12 * float(max(np.nanmax(values) for values in currents))),
             domain=[0.0, 0.34],
         ),
         "shapes": shapes,
         "annotations": notes,
         "uirevision": f"sag {end:g} {cells}",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}

@@ -9,16 +9,17 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 import streamlit as st
 
-from explorer.format import tied
-from explorer.frame import keep
-from explorer.page import words_of_keeping as words_keep
+from explorer.frame.layout import say
 from explorer.page.page import Page
-from explorer.questions.setup_sheet import content as sheet_content
-from explorer.questions.setup_sheet import sheet
-from explorer.questions.speedometer import section as speedometer
-from explorer.state import readings
+from explorer.questions.setup_sheet import words
+from explorer.questions.setup_sheet.sheet import Sheet, as_html
+from explorer.questions.speedometer import readings
+from explorer.questions.speedometer.results import pool
 from explorer.state.names import as_file_name, as_markdown
+from explorer.state.readings import complete
+from explorer.state.share_link import address
 from explorer.state.state import current
+from physics.studies.speedometer import PooledCalibration
 
 TITLE = "What do I set today, and take to the garage?"
 KEY = "setup_sheet"
@@ -27,50 +28,43 @@ KEY = "setup_sheet"
 def draw(page: Page) -> None:
     """Verdict, the file to print, and what stands on it."""
     state = current()
-    with st.spinner("Writing the sheet ..."):
-        made = sheet_content.gather(
-            page, now(), keep.address(state.link(alone=True), st.context.url), calibration(page), state.phase_as
-        )
-    with st.container(key=f"verdict_{KEY}"):
-        st.markdown(tied(verdict(page, made)))
+    with st.spinner(words.WRITING):
+        link = address(state.link(alone=True), st.context.url)
+        sheet = words.gather(page, now(), link, calibration(page), state.phase_as)
+    say(KEY, words.verdict(page, sheet))
     st.download_button(
-        "Save the setup sheet", partial(sheet.as_html, made), f"setup-sheet-{as_file_name(page.build.name)}.html",
-        "text/html", key=f"{KEY}_save", on_click="ignore", icon=":material/print:", type="primary",
-        help=words_keep.SAVE_SHEET,
-    )  # fmt: skip
-    st.caption(words_keep.PRINT)
-    fold = st.expander("What stands on it", key=f"table_{KEY}", on_change="rerun")
-    if fold.open:
-        with fold:
-            preview(made)
-    st.warning(f"{made.cautions[0]} The other cautions stand on it.", icon=":material/warning:")
-
-
-def verdict(page: Page, made: sheet.Sheet) -> str:
-    """The three numbers of the day, and what the sheet is."""
-    strong = {label: value for block in made.blocks if block.strong for label, value in block.rows}
-    target = page.fmt.entered("speed", page.target_speed)
-    return (
-        f"**Line limit today:** {strong['Line limit, highest today']}. **Least rest voltage for {target}:** "
-        f"{sheet_content.least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "
-        f"page for {as_markdown(page.build.name)}, {made.when}, holds these and all settings."
+        words.SAVE,
+        partial(as_html, sheet),
+        f"setup-sheet-{as_file_name(page.build.name)}.html",
+        "text/html",
+        key=f"{KEY}_save",
+        on_click="ignore",
+        icon=":material/print:",
+        type="primary",
+        help=words.SAVE_HELP,
     )
+    st.caption(words.PRINT)
+    expander = st.expander(words.WHAT_STANDS, key=f"table_{KEY}", on_change="rerun")
+    if expander.open:
+        with expander:
+            preview(sheet)
+    st.warning(words.caution(sheet), icon=":material/warning:")
 
 
-def preview(made: sheet.Sheet) -> None:
+def preview(sheet: Sheet) -> None:
     """The sheet's blocks and cautions, one under the other."""
-    for block in made.blocks:
+    for block in sheet.blocks:
         st.markdown(f"**{block.title}**")
         rows = pd.DataFrame([map(as_markdown, row) for row in block.rows], columns=["", " "])
         st.table(rows, border="horizontal", hide_index=True, hide_header=True)
-    st.markdown("\n".join(["**Cautions**", "", *(f"- {line}" for line in made.cautions)]))
+    st.markdown("\n".join(["**Cautions**", "", *(f"- {line}" for line in sheet.cautions)]))
 
 
-def calibration(page: Page):
+def calibration(page: Page) -> PooledCalibration | None:
     """The speedometer's constant from the rider's own readings; None while there are none."""
     if readings.are_invented():
         return None
-    return speedometer.pool(page, readings.whole(readings.readings()))
+    return pool(page, complete(readings.readings()))
 
 
 def now() -> str:
@@ -79,5 +73,5 @@ def now() -> str:
         zone = ZoneInfo(st.context.timezone or "")
     except (ValueError, OSError, LookupError, TypeError):
         zone = None
-    moment = datetime.now(zone)
-    return f"{moment.day} {moment:%B %Y, %H:%M}"
+    today = datetime.now(zone)
+    return f"{today.day} {today:%B %Y, %H:%M}"

@@ -176,11 +176,11 @@ def _table(table: Table) -> str:
     heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in table.heads)
     rows = ""
     for name, *cells in table.rows:
-        made = ""
+        row = ""
         for head, cell in zip(table.heads[1:], cells, strict=True):
             now = ' class="now"' if head.endswith(TODAY) and name.endswith(TODAY) else ""
-            made += f"<td{now}>{escape(cell)}</td>"
-        rows += f'<tr><th scope="row">{escape(name)}</th>{made}</tr>'
+            row += f"<td{now}>{escape(cell)}</td>"
+        rows += f'<tr><th scope="row">{escape(name)}</th>{row}</tr>'
     note = f'<p class="note">{escape(table.note)}</p>' if table.note else ""
     return (
         f'<section><h2>{escape(table.title)}</h2>{note}<div class="wide"><table class="grid">'

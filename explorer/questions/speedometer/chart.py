@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
@@ -14,7 +16,13 @@ HEIGHT = 440
 
 
 def figure(
-    indicated, measured, disagrees, ratio: float, top_speed: float, vehicle_class: str, fmt: UnitFormatter
+    indicated: Sequence[float],
+    measured: Sequence[float],
+    disagrees: Sequence[bool],
+    ratio: float,
+    top_speed: float,
+    vehicle_class: str,
+    fmt: UnitFormatter,
 ) -> dict[str, Any]:
     """The chart.
 
@@ -39,29 +47,44 @@ def figure(
     axis = np.linspace(0.0, end, 61)
     low, high = legal_band(axis, vehicle_class)
 
-    def number(values):
+    def number(values: ArrayLike) -> Any:
         return fmt.number("speed", np.asarray(values, dtype=float))
 
     hover = "true %{x:.1f}, shows %{y:.1f} " + unit
     data: list[dict[str, Any]] = [
         *parts.between(number(axis), number(low), number(high), "what the regulation allows", "@teal/0.28"),
         parts.line(number(axis), number(low), "shows the true speed", "@text", hover=hover, dash="dot", width=1.4),
-        parts.line(number(axis), number(high), "the most it may show", "@teal", hover=hover, dash="longdash",
-                   width=1.4, showlegend=False),
-    ]  # fmt: skip
+        parts.line(
+            number(axis),
+            number(high),
+            "the most it may show",
+            "@teal",
+            hover=hover,
+            dash="longdash",
+            width=1.4,
+            showlegend=False,
+        ),
+    ]
     if np.isfinite(ratio) and ratio > 0:
         data.append(parts.line(number(axis), number(axis / ratio), "your display now", "@blue", hover=hover))
     flags = np.asarray(disagrees, dtype=bool)
     for chosen, name, symbol, colour in (
-        (~flags, "readings", "circle", "@blue"), (flags, "stands apart, left out", "x", "@brick"),
-    ):  # fmt: skip
+        (~flags, "readings", "circle", "@blue"),
+        (flags, "stands apart, left out", "x", "@brick"),
+    ):
         if chosen.any():
             data.append(_points(number(true[chosen]), number(shown[chosen]), name, symbol, colour, hover))
     tests = np.array(approval_test_speeds(max(top_speed, 3.0)))
     data.append(
-        _points(number(tests), number(legal_band(tests, vehicle_class)[1]), "speeds it is tested at",
-                "line-ew-open", "@teal", "tested at %{x:.0f}: at most %{y:.1f} " + unit)
-    )  # fmt: skip
+        _points(
+            number(tests),
+            number(legal_band(tests, vehicle_class)[1]),
+            "speeds it is tested at",
+            "line-ew-open",
+            "@teal",
+            "tested at %{x:.0f}: at most %{y:.1f} " + unit,
+        )
+    )
     reach = [0, float(number(end))]
     layout = {
         "margin": {"l": 58, "r": 18, "t": 58, "b": 48},
@@ -74,11 +97,19 @@ def figure(
     return {"data": data, "layout": layout}
 
 
-def _points(x, y, name, symbol, colour, hover) -> dict[str, Any]:
+def _points(x: ArrayLike, y: ArrayLike, name: str, symbol: str, colour: str, hover: str) -> dict[str, Any]:
     open_symbol = symbol.endswith("-open")
     return {
-        "type": "scatter", "mode": "markers", "x": np.atleast_1d(x), "y": np.atleast_1d(y), "name": name,
-        "marker": {"symbol": symbol, "size": 16 if open_symbol else 11, "color": colour,
-                   "line": {"color": colour if open_symbol else "@background", "width": 2 if open_symbol else 1.5}},
+        "type": "scatter",
+        "mode": "markers",
+        "x": np.atleast_1d(x),
+        "y": np.atleast_1d(y),
+        "name": name,
+        "marker": {
+            "symbol": symbol,
+            "size": 16 if open_symbol else 11,
+            "color": colour,
+            "line": {"color": colour if open_symbol else "@background", "width": 2 if open_symbol else 1.5},
+        },
         "hovertemplate": hover + "<extra>" + name + "</extra>",
-    }  # fmt: skip
+    }

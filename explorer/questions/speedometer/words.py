@@ -1,20 +1,21 @@
-"""Prose of the section "Speedometer"."""
+"""The speedometer in words: the new constant, the band of the regulation, what a change of parts does, why."""
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Sequence
 
+import numpy as np
+import pandas as pd
+
+from explorer.derivations.derivation import Step, put
+from explorer.derivations.sources import REGULATION_39, SPEEDOMETER
 from explorer.format import UnitFormatter, plain_number
-from physics.studies.speedometer import (
-    PooledCalibration,
-    display_error,
-    fastest_wrong_reading,
-    is_within_legal_band,
-    legal_band,
-    odometer_error,
-    slowest_true_speed,
-    true_speed,
-)
+from explorer.inputs.speedometer import FRONT_WHEEL, MOTOR
+from explorer.page.page import Page
+from explorer.questions.speedometer.results import Instrument, after_change, gearing_of, nearest_changes
+from physics.build import Build
+from physics.studies.legal_speed import fastest_wrong_reading, is_within_legal_band, legal_band, slowest_true_speed
+from physics.studies.speedometer import PooledCalibration, display_error, odometer_error, true_speed
 
 CAUTION = (
     "The band is the one for approving a vehicle type; what the display of a changed bike must show on the road "
@@ -26,6 +27,32 @@ SOURCE = (
     "2, paragraph 5.4, 2018), the same for all classes at type approval. The test speeds are from memory "
     "(paragraph 5.2.5)."
 )
+ASK = (
+    "**Enter a pair of speeds** below, or better three at different speeds: what the display showed, and what GPS "
+    "or a stopwatch over a measured stretch gave at the same moment."
+)
+CLEAR = "Clear the readings"
+INVENTED = "These four readings are invented, to show how it works. Put your own over them."
+READINGS_ALT = "Readings of the speedometer: indicated and measured speed."
+OTHER_PARTS = "What other teeth or another tyre would do"
+NO_BASELINE = (
+    "To see what a change of sprockets or tyre does to the display, press “Set as baseline” under the run, then "
+    "change them: the constant for the new parts appears here."
+)
+_TYRES = {
+    0.97: "rear tyre 3 % smaller", 0.985: "rear tyre worn, 1.5 % smaller", 1.03: "rear tyre 3 % larger",
+}  # fmt: skip
+
+
+def reading_columns(fmt: UnitFormatter) -> tuple[str, str]:
+    """Headings of the table of readings."""
+    unit = fmt.unit("speed")
+    return f"indicated, {unit}", f"measured, {unit}"
+
+
+def alt(band: str) -> str:
+    """The chart in words."""
+    return f"Indicated against true speed with the band of the regulation and the readings. {band}"
 
 
 def constant_text(value: float) -> str:
@@ -33,8 +60,10 @@ def constant_text(value: float) -> str:
     return plain_number(value, 0 if abs(value) >= 100 else 2)
 
 
-def new_constant(pooled: PooledCalibration, old: float, inverse: bool) -> str:
-    """The new constant, its spread, and what the instruments' steps leave open."""
+def new_constant(pooled: PooledCalibration | None, old: float, inverse: bool) -> str:
+    """The new constant, its spread, and what the instruments' steps leave open; or what is needed for one."""
+    if pooled is None:
+        return ASK
     if not pooled.success:
         return f"**The readings give no constant yet.** {pooled.message}"
     if constant_text(pooled.constant) == constant_text(old):
@@ -82,7 +111,14 @@ def what_it_reads(ratio: float, top_speed: float, shown: float, fmt: UnitFormatt
     )
 
 
-def legal(indicated, measured, top_speed: float, shown: float, vehicle_class: str, fmt: UnitFormatter) -> str:
+def legal(
+    indicated: Sequence[float],
+    measured: Sequence[float],
+    top_speed: float,
+    shown: float,
+    vehicle_class: str,
+    fmt: UnitFormatter,
+) -> str:
     """How the readings lie in the band, and how far a display inside it can be off."""
     text = ""
     if len(indicated):
@@ -108,20 +144,36 @@ def legal(indicated, measured, top_speed: float, shown: float, vehicle_class: st
     )
 
 
-def after_change(
-    before, after, sensor: str, at: float, reads: float, old: float, new: float, fmt: UnitFormatter
+def change_of_parts(
+    before: tuple[float, float],
+    after: tuple[float, float],
+    display: Instrument,
+    reads: float,
+    constant: float,
+    fmt: UnitFormatter,
 ) -> str:
     """What a change of sprockets or tyre does to a display that was right.
 
-    `before` and `after` are (radius, ratio) of baseline and build.
+    Parameters
+    ----------
+    before, after : tuple of (radius, ratio)
+        Rolling radius, m, and ratio of baseline and build.
+    display : Instrument
+        How the display is set.
+    reads : float, m/s
+        What it shows afterwards at the speed asked about.
+    constant : float
+        What it needs afterwards.
+    fmt : UnitFormatter
+        The rider's units.
     """
-    if sensor == "front":
+    if display.sensor == FRONT_WHEEL:
         return (
             "The display counts the front wheel: neither sprockets nor the rear tyre change what it shows. Only "
             "another front tyre does, in proportion to its rolling circumference."
         )
     parts = []
-    if abs(after[1] / before[1] - 1) > 1e-9 and sensor == "motor":
+    if abs(after[1] / before[1] - 1) > 1e-9 and display.sensor == MOTOR:
         parts.append(f"the ratio from {before[1]:.3f} to {after[1]:.3f}")
     if abs(after[0] / before[0] - 1) > 1e-9:
         radius = [fmt("length", r, 1) for r in (before[0], after[0])]
@@ -130,6 +182,93 @@ def after_change(
         return "Between the baseline and the build nothing changes that this display would notice."
     return (
         f"**From the baseline to this build** {' and '.join(parts)} change{'' if parts[1:] else 's'}: a display "
-        f"that was right before shows {fmt('speed', reads, 1)} at a true {fmt('speed', at, 1)}. A constant of "
-        f"{constant_text(old)} that was right before becomes **{constant_text(new)}**."
+        f"that was right before shows {fmt('speed', reads, 1)} at a true {fmt('speed', display.at, 1)}. A constant "
+        f"of {constant_text(display.constant)} that was right before becomes **{constant_text(constant)}**."
     )
+
+
+def since_the_baseline(page: Page, display: Instrument) -> str:
+    """What the display reads after the change from the baseline to the build."""
+    if page.baseline is None:
+        return NO_BASELINE
+    reads, constant = after_change(page.baseline, page.build, display)
+    return change_of_parts(gearing_of(page.baseline), gearing_of(page.build), display, reads, constant, page.fmt)
+
+
+def other_parts(build: Build, display: Instrument, fmt: UnitFormatter) -> pd.DataFrame:
+    """What a display that is right now would show after the nearest changes, and the constant for each."""
+    rows = []
+    for what, size, other in nearest_changes(build, display.sensor):
+        reads, constant = after_change(build, other, display)
+        rows.append(
+            {
+                "change": _TYRES[size] if what == "tyre" else f"{what} sprocket {size}",
+                "constant": constant_text(constant),
+                f"at a true {fmt('speed', display.at)} shows": fmt("speed", reads, 1),
+                "off by, %": f"{100 * (reads / display.at - 1):+.1f}".replace("-", "−"),
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def readings_table(
+    readings: Sequence[tuple[float, float]],
+    pooled: PooledCalibration | None,
+    display: Instrument,
+    vehicle_class: str,
+    fmt: UnitFormatter,
+) -> pd.DataFrame:
+    """Each reading with its error, its own constant, and the band."""
+
+    def speed(value: float) -> float:
+        return round(float(fmt.number("speed", value)), 1)
+
+    unit, old = fmt.unit("speed"), display.constant
+    indicated, measured = reading_columns(fmt)
+    rows = []
+    for index, (shown, true) in enumerate(readings):
+        low, high = legal_band(true, vehicle_class)
+        own = old * shown / true if display.inverse else old * true / shown
+        rows.append(
+            {
+                indicated: speed(shown),
+                measured: speed(true),
+                "shows too much by, %": round(100 * float(display_error(shown, true)), 1),
+                "its own constant": constant_text(own),
+                f"may show, {unit}": f"{speed(low)} to {speed(high)}",
+                "in the band": "yes" if low <= shown <= high else "no",
+                "stands apart": "yes, left out" if pooled is not None and pooled.disagrees[index] else "no",
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def derivation(indicated: float, measured: float, display: Instrument, fmt: UnitFormatter) -> list[Step]:
+    """The new constant from one reading, and the regulation's band at the measured speed."""
+    unit, inverse, constant = fmt.unit("speed"), display.inverse, display.constant
+    ratio = indicated / measured if inverse else measured / indicated
+    shown, true = (float(fmt.number("speed", value)) for value in (indicated, measured))
+    over, under = (shown, true) if inverse else (true, shown)
+    measured_km_h = measured * 3.6
+    return [
+        Step(
+            "Constant from one reading",
+            r"k' = k\,\frac{v_{shown}}{v_{true}}" if inverse else r"k' = k\,\frac{v_{true}}{v_{shown}}",
+            f"{put(constant, 6)} × {put(over, 5)} / {put(under, 5)}",
+            constant * ratio,
+            "",
+            f"k constant set now; v speeds, {unit}. Several readings: the least-squares line through them and zero",
+            SPEEDOMETER,
+            digits=5,
+        ),
+        Step(
+            f"Highest it may show at a true {fmt('speed', measured, 1)}",
+            r"V_1 \le V_2 + 0.1\,V_2 + 4",
+            f"{put(measured_km_h, 5)} + 0.1 × {put(measured_km_h, 5)} + 4",
+            measured_km_h * 1.1 + 4,
+            "km/h",
+            "V₁ speed shown, V₂ true speed, km/h; and never less than V₂",
+            REGULATION_39,
+            digits=4,
+        ),
+    ]

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
@@ -13,7 +15,9 @@ from physics.studies.voltage_window import VoltageWindow
 HEIGHT = 430
 
 
-def figure(window: VoltageWindow, rest_now: float, fmt: UnitFormatter, starts=()) -> dict[str, Any]:
+def figure(
+    window: VoltageWindow, rest_now: float, fmt: UnitFormatter, starts: Sequence[float] | NDArray[np.float64] = ()
+) -> dict[str, Any]:
     """Top speed above, time to the target below, over one axis of rest voltage.
 
     Parameters
@@ -33,32 +37,49 @@ def figure(window: VoltageWindow, rest_now: float, fmt: UnitFormatter, starts=()
     time = np.where(window.reached, window.time_to_target, np.nan)
     charge = 100 * window.charge
     data: list[dict[str, Any]] = [
-        parts.line(volts, speed, "top speed", "@blue", width=2.6, customdata=charge,
-                   hover="%{x:.1f} V (%{customdata:.0f} %): %{y:.0f} " + unit),
-    ]  # fmt: skip
+        parts.line(
+            volts,
+            speed,
+            "top speed",
+            "@blue",
+            width=2.6,
+            customdata=charge,
+            hover="%{x:.1f} V (%{customdata:.0f} %): %{y:.0f} " + unit,
+        ),
+    ]
     if two:
         data.append(
-            parts.line(volts, time, "time to target", "@amber", dash="longdash", width=2.6, xaxis="x2", yaxis="y2",
-                       customdata=charge, hover="%{x:.1f} V (%{customdata:.0f} %): %{y:.1f} s")
-        )  # fmt: skip
+            parts.line(
+                volts,
+                time,
+                "time to target",
+                "@amber",
+                dash="longdash",
+                width=2.6,
+                xaxis="x2",
+                yaxis="y2",
+                customdata=charge,
+                hover="%{x:.1f} V (%{customdata:.0f} %): %{y:.1f} s",
+            )
+        )
     cut = window.cut_out_rule >= 0
     if cut.any():
-        data.append(_points(volts[cut], speed[cut], "cuts out in the run", "@brick", "x", "%{x:.1f} V: cuts out"))
-    now = float(np.interp(rest_now, volts, speed))
-    data.append(_points([rest_now], [now], "today", "@text", "diamond", "today, %{x:.1f} V: %{y:.0f} " + unit))
+        hover = "%{x:.1f} V: cuts out<extra></extra>"
+        data.append(parts.points(volts[cut], speed[cut], "cuts out in the run", "@brick", "x", hover=hover))
+    now, hover = np.interp(rest_now, volts, speed), f"today, %{{x:.1f}} V: %{{y:.0f}} {unit}<extra></extra>"
+    data.append(parts.points([rest_now], [now], "today", "@text", "diamond", hover=hover))
     target = float(fmt.number("speed", window.target_speed))
     shapes = [parts.level(target, colour="@text", width=1.2)]
     notes = [parts.level_name(f"target {fmt.entered('speed', window.target_speed)}", target, left=True)]
     if np.isfinite(window.lowest_rest_voltage):
-        shape, words = parts.moment(window.lowest_rest_voltage, f"{fmt('voltage', window.lowest_rest_voltage)}")
+        shape, words = parts.event(window.lowest_rest_voltage, f"{fmt('voltage', window.lowest_rest_voltage)}")
         shapes.append(shape)
         notes.append(words | {"y": 0.44, "yanchor": "bottom"})
-    starts = np.asarray(starts, dtype=float)
     if len(starts) and two:
-        data.append(
-            _points(starts, np.full(len(starts), 0.0), "starts of pulls", "@teal", "line-ns-open",
-                    "a pull starts at %{x:.1f} V") | {"xaxis": "x2", "yaxis": "y2"}
-        )  # fmt: skip
+        hover = "a pull starts at %{x:.1f} V<extra></extra>"
+        feet = parts.points(starts, np.zeros(len(starts)), "starts of pulls", "@teal", "line-ns-open", hover=hover)
+        feet["marker"]["line"]["color"] = "@teal"
+        data.append(feet | {"xaxis": "x2", "yaxis": "y2"})
     ends = [float(volts[0]), float(volts[-1])]
     slowest = float(np.nanmax(time)) if np.isfinite(time).any() else 1.0
     title = "rest voltage of the pack, V"
@@ -79,12 +100,3 @@ def figure(window: VoltageWindow, rest_now: float, fmt: UnitFormatter, starts=()
         layout["xaxis2"] = parts.axis(title, range=ends, matches="x", anchor="y2")
         layout["yaxis2"] = parts.axis("to target, s", range=[0, 1.15 * slowest], domain=[0.0, 0.34])
     return {"data": data, "layout": layout}
-
-
-def _points(x, y, name, colour, symbol, hover) -> dict[str, Any]:
-    line = {"color": colour if symbol == "line-ns-open" else "@background", "width": 1.5}
-    return {
-        "type": "scatter", "mode": "markers", "x": list(map(float, x)), "y": list(map(float, y)), "name": name,
-        "marker": {"symbol": symbol, "size": 11, "color": colour, "line": line},
-        "hovertemplate": hover + "<extra></extra>", "cliponaxis": False,
-    }  # fmt: skip

@@ -8,14 +8,15 @@ import pandas as pd
 import streamlit as st
 
 from explorer.format import UnitFormatter
-from explorer.page import words_of_changes as words
 from explorer.page.page import Page
+from explorer.questions.what_gets_me_there import lever_words, words
 from explorer.questions.what_gets_me_there.change import levers as page_levers
+from explorer.questions.what_gets_me_there.words import ALLOW, CHANGE, HIGH, LOW, PRICE, UNIT
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
-from physics.studies.target.levers import Lever, with_range
+from physics.studies.target import Lever
+from physics.studies.target.levers import with_range
 
 KEY = "what_gets_me_there"
-CHANGE, ALLOW, LOW, HIGH, UNIT, PRICE = "change", "allow", "from", "to", "unit", "price"
 _KEPT = f"{KEY}:allowed"
 
 
@@ -31,14 +32,14 @@ def allowed(page: Page) -> tuple[tuple[Lever, ...], tuple[tuple[str, float], ...
     -------
     tuple of (levers, prices)
     """
-    kept = st.session_state.get(_KEPT, {})
-    found = []
+    entries = st.session_state.get(_KEPT, {})
+    levers = []
     for lever in page_levers(page.build, page.inputs):
-        own = kept.get(lever.key, {})
+        own = entries.get(lever.key, {})
         if own.get(ALLOW, True):
-            found.append(narrowed(lever, own, lever.present(page.build)))
-    prices = tuple((key, own[PRICE]) for key, own in sorted(kept.items()) if own.get(PRICE) is not None)
-    return tuple(found), prices
+            levers.append(narrowed(lever, own, lever.present(page.build)))
+    prices = tuple((key, own[PRICE]) for key, own in sorted(entries.items()) if own.get(PRICE) is not None)
+    return tuple(levers), prices
 
 
 def narrowed(lever: Lever, own: dict[str, Any], present: float) -> Lever:
@@ -49,34 +50,37 @@ def narrowed(lever: Lever, own: dict[str, Any], present: float) -> Lever:
 
 def edit_allowed(page: Page) -> None:
     """The table, folded away."""
-    fold = st.expander("What may be changed, how far, and at what price", key=f"{KEY}_allowed", on_change="rerun")
-    if not fold.open:
+    expander = st.expander(words.ALLOWED, key=f"{KEY}_allowed", on_change="rerun")
+    if not expander.open:
         return
-    with fold:
-        kept = st.session_state.setdefault(_KEPT, {})
+    with expander:
+        entries = st.session_state.setdefault(_KEPT, {})
         every = page_levers(page.build, page.inputs)
-        frame = as_table(every, kept, page)
+        frame = as_table(every, entries, page)
         # a new table wherever its start differs: what was entered before stands in the start
         key = f"{KEY}_table_{abs(hash(frame.to_csv()))}"
         st.data_editor(
-            frame, key=key, hide_index=True, disabled=[CHANGE, UNIT], on_change=_entered, placeholder="",
-            args=(key, every, page.build, page.fmt),
-            column_config={
-                PRICE: st.column_config.NumberColumn(min_value=0.0, help="Of making the change, in any currency.")
-            },
-        )  # fmt: skip
-        st.caption("Ranges start from what is plausible around this build. A price gives the cost of speed gained.")
+            frame,
+            key=key,
+            hide_index=True,
+            disabled=[CHANGE, UNIT],
+            on_change=_entered,
+            placeholder="",
+            args=(key, every, page.fmt),
+            column_config={PRICE: st.column_config.NumberColumn(min_value=0.0, help=words.PRICE_HELP)},
+        )
+        st.caption(words.ALLOWED_NOTE)
 
 
-def as_table(every: tuple[Lever, ...], kept: dict[str, dict], page: Page) -> pd.DataFrame:
+def as_table(every: tuple[Lever, ...], entries: dict[str, dict], page: Page) -> pd.DataFrame:
     """The ranges as the rider sees them."""
     rows = []
     for lever in every:
-        own = kept.get(lever.key, {})
+        own = entries.get(lever.key, {})
         mine = narrowed(lever, own, lever.present(page.build))
         rows.append(
             {
-                CHANGE: words.name(lever),
+                CHANGE: lever_words.name(lever),
                 ALLOW: own.get(ALLOW, True),
                 LOW: shown(lever, mine.low, page.fmt),
                 HIGH: shown(lever, mine.high, page.fmt),
@@ -87,16 +91,16 @@ def as_table(every: tuple[Lever, ...], kept: dict[str, dict], page: Page) -> pd.
     return pd.DataFrame(rows).astype({LOW: float, HIGH: float, PRICE: float})
 
 
-def _entered(key: str, every: tuple[Lever, ...], build, fmt: UnitFormatter) -> None:
+def _entered(key: str, every: tuple[Lever, ...], fmt: UnitFormatter) -> None:
     take(st.session_state[_KEPT], st.session_state[key]["edited_rows"], every, fmt)
 
 
-def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: UnitFormatter) -> None:
-    """Put what was entered into what is kept.
+def take(entries: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: UnitFormatter) -> None:
+    """Put what was entered into what is entries.
 
     Parameters
     ----------
-    kept : dict
+    entries : dict
         Lever to what the rider entered, changed in place.
     edits : dict
         Row to column to value, as the table gives them.
@@ -107,7 +111,7 @@ def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: Unit
     """
     for row, cells in edits.items():
         lever = every[int(row)]
-        own = kept.setdefault(lever.key, {})
+        own = entries.setdefault(lever.key, {})
         for column, value in cells.items():
             if value is None:
                 own.pop(column, None)
@@ -119,17 +123,17 @@ def take(kept: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: Unit
 
 def unit(lever: Lever, fmt: UnitFormatter) -> str:
     """The unit a lever is shown in."""
-    return words.value_text(lever, 1.0, fmt).lstrip("-0123456789., ")
+    return lever_words.value_text(lever, 1.0, fmt).lstrip("-0123456789., ")
 
 
 def shown(lever: Lever, value: float, fmt: UnitFormatter) -> float:
     """A value in the unit it is shown in."""
-    return float(words.value_text(lever, value, fmt, unit=False).replace(",", ""))
+    return float(lever_words.value_text(lever, value, fmt, unit=False).replace(",", ""))
 
 
 def held(lever: Lever, value: float, fmt: UnitFormatter) -> float:
     """A value from the unit it is shown in."""
-    quantity = words.quantity(lever)
+    quantity = lever_words.quantity(lever)
     if quantity == "tyre":
         return float(fmt.si("length", value)) / 2 * DEFAULT_ROLLING_FACTOR
-    return value if quantity in words.PLAIN else float(fmt.si(quantity, value))
+    return value if quantity in lever_words.PLAIN else float(fmt.si(quantity, value))

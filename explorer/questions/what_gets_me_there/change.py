@@ -7,8 +7,8 @@ from typing import Any
 from explorer.inputs.catalogue import INPUTS
 from physics.build import Build
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
-from physics.studies.target.levers import Lever, default_levers, with_range
-from physics.studies.target.pairs import PairChange
+from physics.studies.target import Lever, PairChange, default_levers
+from physics.studies.target.levers import with_range
 from physics.units import from_si
 
 _BY_PATH = {spec.path: key for key, spec in INPUTS.items() if spec.path}
@@ -29,13 +29,13 @@ def levers(build: Build, inputs: dict[str, Any]) -> tuple[Lever, ...]:
     -------
     tuple of Lever
     """
-    found = []
+    result = []
     for lever in default_levers(build):
         low, high = _accepted(lever, inputs)
         present = lever.present(build)
         low, high = max(lever.low, min(low, present)), min(lever.high, max(high, present))
-        found.append(with_range(lever, low, high))
-    return tuple(found)
+        result.append(with_range(lever, low, high))
+    return tuple(result)
 
 
 def as_inputs(build: Build, inputs: dict[str, Any], lever: Lever, value: float) -> dict[str, Any]:
@@ -58,8 +58,8 @@ def as_inputs(build: Build, inputs: dict[str, Any], lever: Lever, value: float) 
         Only what changes. More than one input where parts hang together.
     """
     changed: dict[str, Any] = {}
-    for path, number in lever.changes(build, value).items():
-        number = float(number)
+    for path, changed_to in lever.changes(build, value).items():
+        number = float(changed_to)
         if path == "bike.rolling_radius":
             changed["tyre"] = f"{number / DEFAULT_ROLLING_FACTOR * 2000:.1f}".removesuffix(".0") + " mm"
             continue
@@ -85,7 +85,10 @@ def _accepted(lever: Lever, inputs: dict[str, Any]) -> tuple[float, float]:
     """What the page's input accepts, in the build's unit."""
     if lever.key == "rolling_radius":
         return _TYRE_LOW / 2 * DEFAULT_ROLLING_FACTOR, _TYRE_HIGH / 2 * DEFAULT_ROLLING_FACTOR
-    spec = INPUTS[_key(lever.path, inputs)]
+    key = _key(lever.path, inputs)
+    if key is None:
+        raise KeyError(lever.path)
+    spec = INPUTS[key]
     if lever.path.endswith("_ah"):
         return spec.low, spec.high
     return spec.si(spec.low), spec.si(spec.high)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from explorer.charts import parts
 
@@ -17,7 +18,7 @@ def height(count: int) -> int:
     return ROW * count + ROOM
 
 
-def figure(names: Sequence[str], shares, reaches, texts: Sequence[str]) -> dict[str, Any]:
+def figure(names: Sequence[str], shares: ArrayLike, reaches: ArrayLike, texts: Sequence[str]) -> dict[str, Any]:
     """One bar for each change, the least first.
 
     Parameters
@@ -31,31 +32,37 @@ def figure(names: Sequence[str], shares, reaches, texts: Sequence[str]) -> dict[
     texts : sequence of str
         What stands at each bar.
     """
-    shares, reaches = 100 * np.asarray(shares, dtype=float), np.asarray(reaches, dtype=bool)
+    used, alone = 100 * np.asarray(shares, dtype=float), np.asarray(reaches, dtype=bool)
     kinds = (
-        (reaches, "reaches the target", "@teal/0.45", "@teal", ""),
-        (~reaches, "not alone", "@muted/0.10", "@muted", "/"),
+        (alone, "reaches the target", "@teal/0.45", "@teal", ""),
+        (~alone, "not alone", "@muted/0.10", "@muted", "/"),
     )
     data = []
     for chosen, legend, fill, edge, pattern in kinds:
-        places = np.flatnonzero(chosen)
-        if places.size:
+        indices = np.flatnonzero(chosen).tolist()
+        if indices:
             data.append(
                 {
-                    "type": "bar", "orientation": "h", "name": legend,
-                    "y": [names[place] for place in places],
-                    "x": np.maximum(shares[places], 0.6) if legend != "not alone" else np.full(places.size, 100.0),
-                    "text": [texts[place] for place in places],
-                    "textposition": "auto", "insidetextanchor": "start", "textangle": 0, "cliponaxis": False,
+                    "type": "bar",
+                    "orientation": "h",
+                    "name": legend,
+                    "y": [names[i] for i in indices],
+                    "x": np.maximum(used[indices], 0.6) if legend != "not alone" else np.full(len(indices), 100.0),
+                    "text": [texts[i] for i in indices],
+                    "textposition": "auto",
+                    "insidetextanchor": "start",
+                    "textangle": 0,
+                    "cliponaxis": False,
                     "textfont": {"color": "@text", "size": 12},
                     "marker": {
-                        "color": fill, "line": {"color": edge, "width": 1.2},
+                        "color": fill,
+                        "line": {"color": edge, "width": 1.2},
                         "pattern": {"shape": pattern, "fgcolor": "@muted/0.35", "size": 8, "solidity": 0.1},
                     },
                     "hovertemplate": "%{y}: %{text}<extra></extra>",
                 }
-            )  # fmt: skip
-    most = 100.0 if not reaches.all() else min(100.0, 20 * np.ceil(shares.max(initial=1.0) / 20 + 0.4))
+            )
+    most = 100.0 if not alone.all() else min(100.0, 20 * np.ceil(used.max(initial=1.0) / 20 + 0.4))
     layout = {
         "margin": {"l": 8, "r": 16, "t": 34 if len(data) > 1 else 8, "b": 44},
         "showlegend": len(data) > 1,
@@ -65,9 +72,12 @@ def figure(names: Sequence[str], shares, reaches, texts: Sequence[str]) -> dict[
         "legend": {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom"},
         "xaxis": parts.axis("share of the allowed range, %", range=[0, most], fixedrange=True),
         "yaxis": {
-            "automargin": True, "fixedrange": True, "categoryorder": "array",
-            "categoryarray": list(names)[::-1], "showgrid": False,
+            "automargin": True,
+            "fixedrange": True,
+            "categoryorder": "array",
+            "categoryarray": list(names)[::-1],
+            "showgrid": False,
         },
         "uirevision": "ways",
-    }  # fmt: skip
+    }
     return {"data": data, "layout": layout}

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from physics.build import Build
-from physics.studies.target.levers import Lever
-from physics.studies.target.outcome import Goal
-from physics.studies.target.pairs import PairChange, best_pairs
-from physics.studies.target.single import TargetResult, reach_target
+from physics.studies.target import Goal, Lever, PairChange, TargetResult, best_pairs, reach_target
 
 SINGLES_SHARE = 60
 """How much of the whole work the single changes are, in percent."""
@@ -44,7 +41,7 @@ def search(
     Parameters
     ----------
     build, goal, levers
-        As `physics.studies.target.single.reach_target` takes them.
+        As `physics.studies.target.reach_target` takes them.
     prices : tuple of (str, float)
         Lever and price.
 
@@ -54,11 +51,11 @@ def search(
         For `explorer.frame.background_job.Job`.
     """
 
-    def work(progress, cancelled) -> Ways:
-        def first(done, total):
+    def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Ways:
+        def first(done: int, total: int) -> None:
             progress(SINGLES_SHARE * done, 100 * total)
 
-        def second(done, total):
+        def second(done: int, total: int) -> None:
             progress(SINGLES_SHARE * total + (100 - SINGLES_SHARE) * done, 100 * total)
 
         single = reach_target(build, goal, levers, dict(prices), progress=first, cancelled=cancelled)
@@ -66,3 +63,15 @@ def search(
         return Ways(single, pairs, single.complete and not cancelled())
 
     return work
+
+
+def mixed(pairs: Sequence[PairChange], most: int = 4, each: int = 2) -> list[PairChange]:
+    """The best pairs, no lever in more than so many of them."""
+    chosen: list[PairChange] = []
+    used: dict[str, int] = {}
+    for pair in pairs:
+        if len(chosen) < most and all(used.get(lever.key, 0) < each for lever in pair.levers):
+            chosen.append(pair)
+            for lever in pair.levers:
+                used[lever.key] = used.get(lever.key, 0) + 1
+    return chosen

@@ -10,10 +10,12 @@ import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from physics.build import Build
+from physics.arrays import Floats, Numbers
+from physics.build import Build, Pack
 from physics.build.batch import NUMBER_PATHS, Batch
-from physics.components.pack_typical import CELL_MASS_SHARE, typical_cell_mass
+from physics.components.pack import CELL_MASS_FRACTION, typical_cell_mass
 from physics.components.road_load import POSTURES
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
 
@@ -70,7 +72,7 @@ class Lever:
         """
         return float(Batch.of(build)[self.path][0])
 
-    def changes(self, build: Build, values) -> dict[str, np.ndarray]:
+    def changes(self, build: Build, values: ArrayLike) -> dict[str, np.ndarray]:
         """Every field that moves when this lever takes some values.
 
         Parameters
@@ -89,7 +91,7 @@ class Lever:
         more = _WITH_IT.get(self.key)
         return {self.path: values} | (more(build, values) if more else {})
 
-    def share(self, present: float, value):
+    def fraction(self, present: float, value: ArrayLike) -> Floats:
         """How much of what is allowed on its side a change uses up: 0 none, 1 all.
 
         Parameters
@@ -197,7 +199,7 @@ def default_levers(build: Build) -> tuple[Lever, ...]:
     return tuple(_lever(key, at[key], *given) for key, given in ranges.items())
 
 
-def _lever(key, present, low, high, step, kind) -> Lever:
+def _lever(key: str, present: float, low: float, high: float, step: float, kind: str) -> Lever:
     """A lever whose range holds the present value and stays inside what the field accepts."""
     accepts = NUMBER_PATHS[PATHS[key]]
     low, high = max(min(low, present), accepts.low), min(max(high, present), accepts.high)
@@ -230,43 +232,43 @@ def with_range(lever: Lever, low: float, high: float) -> Lever:
     return dataclasses.replace(lever, low=max(low, accepts.low), high=min(high, accepts.high))
 
 
-def _with_capacity(build: Build, values):
+def _with_capacity(build: Build, values: Floats) -> dict[str, Floats]:
     """More cells in parallel: resistance over capacity; heat capacity and surface, and mass, with the cells."""
-    pack, share = build.pack, values / build.pack.capacity_ah
+    pack, ratio = build.pack, values / build.pack.capacity_ah
     more = {"bike.bike_mass": _mass(build, pack.cells_in_series, values)}
     if pack.resistance is not None:
-        more["pack.resistance"] = pack.resistance / share
-    return more | _heat(pack, share)
+        more["pack.resistance"] = pack.resistance / ratio
+    return more | _heat(pack, ratio)
 
 
-def _with_cells(build: Build, values):
+def _with_cells(build: Build, values: Floats) -> dict[str, Floats]:
     """More cells in series: resistance, heat, mass, and the foldback voltages that belong to a cell's voltage."""
-    pack, controller, share = build.pack, build.controller, values / build.pack.cells_in_series
+    pack, controller, ratio = build.pack, build.controller, values / build.pack.cells_in_series
     more = {
         "bike.bike_mass": _mass(build, values, pack.capacity_ah),
-        "controller.foldback_start_voltage": controller.foldback_start_voltage * share,
-        "controller.foldback_end_voltage": controller.foldback_end_voltage * share,
+        "controller.foldback_start_voltage": controller.foldback_start_voltage * ratio,
+        "controller.foldback_end_voltage": controller.foldback_end_voltage * ratio,
     }
     if pack.resistance is not None:
-        more["pack.resistance"] = pack.resistance * share
-    return more | _heat(pack, share)
+        more["pack.resistance"] = pack.resistance * ratio
+    return more | _heat(pack, ratio)
 
 
-def _heat(pack, share):
+def _heat(pack: Pack, ratio: Floats) -> dict[str, Floats]:
     """Heat capacity with the cells, and the path to the air with the pack's surface, where they were given."""
     more = {}
     if pack.heat_capacity is not None:
-        more["pack.heat_capacity"] = pack.heat_capacity * share
+        more["pack.heat_capacity"] = pack.heat_capacity * ratio
     if pack.thermal_conductance is not None:
-        more["pack.thermal_conductance"] = pack.thermal_conductance * share ** (2 / 3)
+        more["pack.thermal_conductance"] = pack.thermal_conductance * ratio ** (2 / 3)
     return more
 
 
-def _mass(build: Build, series, capacity_ah):
+def _mass(build: Build, series: Numbers, capacity_ah: Numbers) -> Floats:
     pack = build.pack
     before = typical_cell_mass(pack.cells_in_series, pack.capacity_ah, pack.chemistry)
     after = typical_cell_mass(series, capacity_ah, pack.chemistry)
-    return np.maximum(build.bike.bike_mass + (after - before) / CELL_MASS_SHARE, 5.0)
+    return np.maximum(build.bike.bike_mass + (after - before) / CELL_MASS_FRACTION, 5.0)
 
 
 _WITH_IT = {"pack_capacity": _with_capacity, "cells_in_series": _with_cells}

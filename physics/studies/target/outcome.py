@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
 
-from physics.build import Build
+from physics.build import NO_RULES, Build
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
-from physics.studies.full_power import NO_RULES
 from physics.studies.sweep import SweepResult, end_values, sweep
 
 
@@ -25,9 +25,9 @@ class Outcome:
     time_to_target, time_to_low_speed : float, s
         When the target and a lower speed are reached; NaN where they are not.
     holding_limit : int
-        Place in LIMITS of what holds at the highest speed.
+        Index in LIMITS of what holds at the highest speed.
     cut_out_rule : int
-        Place in RULES, or -1.
+        Index in RULES, or -1.
     cut_out_time : float, s
         NaN without a cut-out.
     margin : float
@@ -77,7 +77,7 @@ class Trials:
 
     Attributes
     ----------
-    found : dict of str to array
+    values : dict of str to array
         The reducer's arrays.
     free_speed : array, m/s
         Highest speed if the protection's rules did not exist.
@@ -91,7 +91,7 @@ class Trials:
         Under-voltage threshold of the weakest cell.
     """
 
-    found: dict[str, np.ndarray]
+    values: dict[str, np.ndarray]
     free_speed: np.ndarray
     reaches: np.ndarray
     intact: np.ndarray
@@ -103,19 +103,19 @@ class Trials:
         """Where the target is reached and the protection stays closed."""
         return self.reaches & self.intact
 
-    def outcome(self, place: int) -> Outcome:
+    def outcome(self, index: int) -> Outcome:
         """One of them in a few numbers.
 
         Parameters
         ----------
-        place : int
+        index : int
             Among the builds.
 
         Returns
         -------
         Outcome
         """
-        one = {name: values[place] for name, values in self.found.items()}
+        one = {name: values[index] for name, values in self.values.items()}
         return Outcome(
             float(one["top_speed"]),
             float(one["time_to_target"]),
@@ -130,7 +130,7 @@ class Trials:
         )
 
 
-def kept(result: RunResult, target_speed: float, low_speed: float) -> dict[str, np.ndarray]:
+def numbers_against(result: RunResult, target_speed: float, low_speed: float) -> dict[str, np.ndarray]:
     """Reducer: the single numbers of each run, and its times to two speeds.
 
     Parameters
@@ -149,7 +149,7 @@ def kept(result: RunResult, target_speed: float, low_speed: float) -> dict[str, 
     return end_values(result) | times
 
 
-def trials(build: Build, changes: list[dict], goal: Goal, **options) -> Trials:
+def trials(build: Build, changes: list[dict], goal: Goal, **options: Any) -> Trials:
     """Run one build with lists of changes and hold each run against a goal.
 
     Parameters
@@ -175,13 +175,13 @@ def trials(build: Build, changes: list[dict], goal: Goal, **options) -> Trials:
     >>> bool(tried.free_speed[0] > tried.free_speed[1])
     True
     """
-    reducer = partial(kept, target_speed=goal.speed, low_speed=goal.low_speed)
+    reducer = partial(numbers_against, target_speed=goal.speed, low_speed=goal.low_speed)
     batch = Batch.join([Batch.vary(build, change) for change in changes])
     held = sweep(batch, goal.duration, reducer=reducer, **options).checked()
     return _judged(build, changes, goal, held, options)
 
 
-def _judged(build, changes, goal, held: SweepResult, options) -> Trials:
+def _judged(build: Build, changes: list[dict], goal: Goal, held: SweepResult, options: dict[str, Any]) -> Trials:
     """Where the protection opened, run again without it: the speed must stay a smooth function of a change."""
     if not held.done.any():
         none = np.zeros(len(held.done), dtype=bool)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from physics.build import Build
 from physics.studies.target.levers import Lever
@@ -28,7 +29,7 @@ class Side:
         1 above the present value, -1 below.
     """
 
-    def __init__(self, lever: Lever, build: Build, way: int):
+    def __init__(self, lever: Lever, build: Build, way: int) -> None:
         self.lever, self.build = lever, build
         self.present = lever.present(build)
         end = lever.high if way > 0 else lever.low
@@ -40,7 +41,7 @@ class Side:
         self.brackets: list[Bracket] = []
         self.good_value: float | None = None
 
-    def changes(self, values) -> dict:
+    def changes(self, values: ArrayLike) -> dict:
         """What to run for some values.
 
         Parameters
@@ -54,7 +55,7 @@ class Side:
         """
         return self.lever.changes(self.build, values)
 
-    def take(self, tried: Trials, start: int, present: Trials):
+    def take(self, tried: Trials, start: int, present: Trials) -> None:
         """Read off where the answer turns; the first value that is good ends the side.
 
         Parameters
@@ -73,8 +74,8 @@ class Side:
         self.free_speed = np.r_[present.free_speed, tried.free_speed[chosen]]
         self.intact, self.reaches, self.done = intact, reaches, bool(tried.done[chosen].all())
         good = reaches & intact
-        for place in range(1, len(values)):
-            before, here = place - 1, place
+        for index in range(1, len(values)):
+            before, here = index - 1, index
             if good[here] and not good[before]:
                 self.good_value = float(values[here])
             if not self.lever.whole:
@@ -86,12 +87,12 @@ class Side:
 
     def nearest(self) -> float | None:
         """The good value nearest to the present one, or None."""
-        found = [bracket.good for bracket in self.brackets if bracket.good is not None]
-        found += [] if self.good_value is None else [self.good_value]
-        return min(found, key=lambda value: abs(value - self.present)) if found else None
+        good = [bracket.good for bracket in self.brackets if bracket.good is not None]
+        good += [] if self.good_value is None else [self.good_value]
+        return min(good, key=lambda value: abs(value - self.present)) if good else None
 
 
-def _turning(reaches, intact) -> str:
+def _turning(reaches: NDArray[np.bool_], intact: NDArray[np.bool_]) -> str:
     """What becomes true between two neighbours, if that may be where the answer turns."""
     good = reaches & intact
     if good[0]:
@@ -118,7 +119,7 @@ class Bracket:
         The values.
     """
 
-    def __init__(self, side: Side, kind: str, before: float, after: float):
+    def __init__(self, side: Side, kind: str, before: float, after: float) -> None:
         self.side, self.kind, self.before, self.after = side, kind, float(before), float(after)
         self.good: float | None = None
 
@@ -130,7 +131,7 @@ class Bracket:
         """What to run for them."""
         return self.side.changes(self.points())
 
-    def narrow(self, tried: Trials, start: int):
+    def narrow(self, tried: Trials, start: int) -> None:
         """Keep the part in which it becomes true.
 
         Parameters

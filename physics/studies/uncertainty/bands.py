@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
 
 import numpy as np
 
@@ -16,7 +17,13 @@ from physics.build import Build
 from physics.simulation.result import RunResult
 from physics.simulation.run import time_grid
 from physics.studies.sweep import end_values, sweep
-from physics.studies.uncertainty.tolerance import SEED, Tolerance, drawn, spread_places
+from physics.studies.uncertainty.tolerance import (
+    SEED,
+    Tolerance,
+    default_tolerances,
+    sample_builds,
+    spread_points,
+)
 
 PERCENTILES = (5.0, 50.0, 95.0)
 """The band's lower edge, its middle and its upper edge: nine in ten runs lie inside."""
@@ -45,7 +52,7 @@ class Chance:
     high: float
 
     @property
-    def share(self) -> float:
+    def estimate(self) -> float:
         """The estimate, 0 to 1."""
         return self.count / self.of
 
@@ -118,14 +125,14 @@ class Likely:
 
 def likely(
     build: Build,
-    tolerances: Sequence[Tolerance],
     target_speed: float,
+    tolerances: Sequence[Tolerance] | None = None,
     duration: float = 30.0,
     *,
     count: int = 1024,
     curves: Sequence[str] = CURVES,
     seed: int = SEED,
-    **options,
+    **options: Any,
 ) -> Likely | None:
     """Bands and chances from builds drawn from their tolerances.
 
@@ -133,10 +140,10 @@ def likely(
     ----------
     build : Build
         The middle.
-    tolerances : sequence of Tolerance
-        The unknowns.
     target_speed : float, m/s
         To be reached.
+    tolerances : sequence of Tolerance, optional
+        The unknowns; by default `default_tolerances`.
     duration : float, s
         Length of the runs.
     count : int
@@ -156,15 +163,16 @@ def likely(
     Examples
     --------
     >>> from physics.build import example_build
-    >>> found = likely(example_build(), [Tolerance("bike.drag_area", 0.1)], 25.0, 10.0, count=32)
+    >>> found = likely(example_build(), 25.0, [Tolerance("bike.drag_area", 0.1)], 10.0, count=32)
     >>> _, low, high = found.band("speed")
     >>> bool((low <= high).all())
     True
     """
     steps = options.pop("steps", None)
+    tolerances = default_tolerances(build) if tolerances is None else tolerances
     grid = time_grid(duration, steps)
-    samples = drawn(build, tolerances, spread_places(len(tolerances), count, seed))
-    reducer = partial(_kept, curves=tuple(curves), target_speed=target_speed)
+    samples = sample_builds(build, tolerances, spread_points(len(tolerances), count, seed))
+    reducer = partial(_reduced, curves=tuple(curves), target_speed=target_speed)
     swept = sweep(samples, duration, reducer=reducer, steps=steps, **options).checked()
     done = swept.done
     if not done.any():
@@ -184,9 +192,9 @@ def likely(
     )
 
 
-def _kept(result: RunResult, curves, target_speed: float) -> dict[str, np.ndarray]:
+def _reduced(result: RunResult, curves: Sequence[str], target_speed: float) -> dict[str, np.ndarray]:
     """Reducer: curves as 32-bit floats, and single numbers."""
-    kept = {name: getattr(result, name).astype(np.float32) for name in curves}
+    arrays = {name: getattr(result, name).astype(np.float32) for name in curves}
     single = end_values(result)
-    kept |= {name: single[name] for name in ("top_speed", "cut_out_rule")}
-    return kept | {"time_to_target": result.time_to(target_speed)}
+    arrays |= {name: single[name] for name in ("top_speed", "cut_out_rule")}
+    return arrays | {"time_to_target": result.time_to(target_speed)}

@@ -12,13 +12,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from physics.arrays import Floats
 from physics.build import Build
 from physics.simulation.result import RunResult
 from physics.studies.sweep import end_values, sweep
-from physics.studies.uncertainty.tolerance import SEED, Tolerance, drawn, spread_places
+from physics.studies.uncertainty.tolerance import SEED, Tolerance, sample_builds, spread_points
 
 OUTCOMES = ("top_speed", "minimum_cell_voltage", "allowance_used")
 """What unknowns are ranked by: speed, and how near the protection comes to a cut-out."""
@@ -54,13 +57,8 @@ class Sensitivity:
     runs: int
 
     def order(self, outcome: str) -> list[int]:
-        """Places of the unknowns, the one that matters most first."""
-        return [int(place) for place in np.argsort(-self.first[outcome], kind="stable")]
-
-    def spread_without(self, outcome: str, place: int) -> float:
-        """Standard deviation that would be left, on average, if one unknown were known exactly."""
-        share = float(np.clip(self.first[outcome][place], 0.0, 1.0))
-        return self.spread[outcome] * (1 - share) ** 0.5
+        """Indices of the unknowns, the one that matters most first."""
+        return [int(index) for index in np.argsort(-self.first[outcome], kind="stable")]
 
 
 def sensitivity(
@@ -72,7 +70,7 @@ def sensitivity(
     outcomes: Sequence[str] = OUTCOMES,
     reducer: Callable[[RunResult], dict] = end_values,
     seed: int = SEED,
-    **options,
+    **options: Any,
 ) -> Sensitivity | None:
     """Rank the unknowns by the variance they bring into some outcomes.
 
@@ -107,18 +105,22 @@ def sensitivity(
     >>> sensitivity(example_build(), unknowns, 20.0, base=32).order("top_speed")
     [0, 1]
     """
-    places = design(len(tolerances), base, seed)
-    swept = sweep(drawn(build, tolerances, places), duration, reducer=reducer, **options).checked()
+    points = design(len(tolerances), base, seed)
+    swept = sweep(sample_builds(build, tolerances, points), duration, reducer=reducer, **options).checked()
     if not swept.done.all():
         return None
     values = np.array([swept[name] for name in outcomes], dtype=float)
     first, total, low, high = indices(values, len(tolerances), base, seed)
     spread = values[:, : 2 * base].std(axis=1)
-    named = [dict(zip(outcomes, rows, strict=True)) for rows in (first, total, low, high)]
     return Sensitivity(
-        tuple(tolerances), {name: float(value) for name, value in zip(outcomes, spread, strict=True)}, *named,
-        len(places),
-    )  # fmt: skip
+        tuple(tolerances),
+        spread={name: float(value) for name, value in zip(outcomes, spread, strict=True)},
+        first=dict(zip(outcomes, first, strict=True)),
+        total=dict(zip(outcomes, total, strict=True)),
+        low=dict(zip(outcomes, low, strict=True)),
+        high=dict(zip(outcomes, high, strict=True)),
+        runs=len(points),
+    )
 
 
 def design(dimensions: int, base: int, seed: int = SEED) -> np.ndarray:
@@ -148,7 +150,7 @@ def design(dimensions: int, base: int, seed: int = SEED) -> np.ndarray:
     """
     if base < 2 or base & (base - 1):
         raise ValueError(f"base: got {base}; accepts a power of two from 2 up.")
-    both = spread_places(2 * dimensions, base, seed)
+    both = spread_points(2 * dimensions, base, seed)
     first, second = both[:, :dimensions], both[:, dimensions:]
     mixed = np.repeat(first[None], dimensions, axis=0)
     for column in range(dimensions):
@@ -156,7 +158,7 @@ def design(dimensions: int, base: int, seed: int = SEED) -> np.ndarray:
     return np.concatenate([first, second, mixed.reshape(-1, dimensions)])
 
 
-def indices(values, dimensions: int, base: int, seed: int = SEED):
+def indices(values: ArrayLike, dimensions: int, base: int, seed: int = SEED) -> Floats:
     """First-order and total indices of Sobol' from outcomes of a design.
 
     Parameters
@@ -175,13 +177,13 @@ def indices(values, dimensions: int, base: int, seed: int = SEED):
 
     Examples
     --------
-    >>> places = design(2, 256)
-    >>> first, *_ = indices([places @ [2.0, 1.0]], 2, 256)
+    >>> points = design(2, 256)
+    >>> first, *_ = indices([points @ [2.0, 1.0]], 2, 256)
     >>> bool(abs(first[0, 0] - 0.8) < 0.05)
     True
     """
     values = np.asarray(values, dtype=float)
-    found = np.zeros((4, len(values), dimensions))
+    result = np.zeros((4, len(values), dimensions))
     varies = np.ptp(values, axis=1) > 1e-12 * np.maximum(np.abs(values).max(axis=1), 1e-300)
     if varies.any():
         some = values[varies]
@@ -190,11 +192,11 @@ def indices(values, dimensions: int, base: int, seed: int = SEED):
         first, total = _sobol(*parts)
         rows = np.random.default_rng(seed).integers(base, size=(_RESAMPLES, base))
         again = [_sobol(*(part[..., row] for part in parts))[0] for row in rows]
-        found[:, varies] = first, total, *np.percentile(again, _INTERVAL, axis=0)
-    return found
+        result[:, varies] = first, total, *np.percentile(again, _INTERVAL, axis=0)
+    return result
 
 
-def _sobol(first, second, mixed):
+def _sobol(first: Floats, second: Floats, mixed: Floats) -> tuple[Floats, Floats]:
     """First-order and total indices, shape (outcomes, dimensions) each."""
     from scipy.stats import sobol_indices
 

@@ -10,10 +10,12 @@ numbers from memory. Unknowns are taken to be independent of each other.
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from physics.build import Build
 from physics.build.batch import NUMBER_PATHS, Batch
@@ -49,7 +51,7 @@ class Tolerance:
     shape: str = NORMAL
     relative: bool = False
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         faults = []
         if self.path not in NUMBER_PATHS:
             faults.append(Fault("tolerance path", self.path, "the path of a number field, such as bike.drag_area"))
@@ -60,14 +62,14 @@ class Tolerance:
         if faults:
             raise BuildError(faults)
 
-    def values(self, present: float, places) -> np.ndarray:
+    def values(self, present: float, points: ArrayLike) -> np.ndarray:
         """Values at some places of the distribution.
 
         Parameters
         ----------
         present : float
             The build's value: the middle.
-        places : array
+        points : array
             Cumulative probabilities, 0 to 1.
 
         Returns
@@ -83,12 +85,12 @@ class Tolerance:
         """
         from scipy.special import ndtri
 
-        places = np.asarray(places, dtype=float)
+        points = np.asarray(points, dtype=float)
         width = self.half_width * (abs(present) if self.relative else 1.0)
         if self.shape == NORMAL:
-            away = ndtri(np.clip(places, _NEAREST_TO_CERTAIN, 1 - _NEAREST_TO_CERTAIN)) / COVERAGE
+            away = ndtri(np.clip(points, _NEAREST_TO_CERTAIN, 1 - _NEAREST_TO_CERTAIN)) / COVERAGE
         else:
-            away = 2 * places - 1
+            away = 2 * points - 1
         accepts = NUMBER_PATHS[self.path]
         return np.clip(present + width * away, accepts.low, accepts.high)
 
@@ -136,7 +138,7 @@ def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
     return tuple(UNMEASURED_RESISTANCE if item.path == "pack.resistance" else item for item in DEFAULTS)
 
 
-def spread_places(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
+def spread_points(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
     """Points that fill the unit cube evenly: a scrambled Sobol' sequence.
 
     Parameters
@@ -158,25 +160,25 @@ def spread_places(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
 
     Examples
     --------
-    >>> spread_places(2, 4).shape
+    >>> spread_points(2, 4).shape
     (4, 2)
     """
     from scipy.stats import qmc
 
-    made = qmc.Sobol(dimensions, rng=np.random.default_rng(seed))
-    return made.random_base2(max(0, int(np.ceil(np.log2(count)))))[:count]
+    sequence = qmc.Sobol(dimensions, rng=np.random.default_rng(seed))
+    return sequence.random_base2(max(0, int(np.ceil(np.log2(count)))))[:count]
 
 
-_SPREAD = Path(__file__).parents[2] / "components" / "data" / "spread_places.csv"
+_SPREAD = Path(__file__).parents[2] / "components" / "data" / "spread_points.csv"
 
 
 @functools.cache
-def _kept_places() -> np.ndarray:
+def _stored_points() -> np.ndarray:
     return np.loadtxt(_SPREAD, delimiter=",", comments="#")
 
 
-def quick_places(dimensions: int, count: int = 64) -> np.ndarray:
-    """The first points of a kept `spread_places`, without the second that importing scipy.stats takes.
+def quick_points(dimensions: int, count: int = 64) -> np.ndarray:
+    """The first points of a kept `spread_points`, without the second that importing scipy.stats takes.
 
     Parameters
     ----------
@@ -195,17 +197,17 @@ def quick_places(dimensions: int, count: int = 64) -> np.ndarray:
 
     Examples
     --------
-    >>> quick_places(10, 32).shape
+    >>> quick_points(10, 32).shape
     (32, 10)
     """
-    kept = _kept_places()
-    if not (0 <= dimensions <= kept.shape[1] and 0 <= count <= kept.shape[0]):
-        kept_size = f"{kept.shape[0]} points of {kept.shape[1]} dimensions"
-        raise ValueError(f"Kept are {kept_size}; got {count} of {dimensions}.")
-    return kept[:count, :dimensions]
+    stored = _stored_points()
+    if not (0 <= dimensions <= stored.shape[1] and 0 <= count <= stored.shape[0]):
+        size = f"{stored.shape[0]} points of {stored.shape[1]} dimensions"
+        raise ValueError(f"Kept are {size}; got {count} of {dimensions}.")
+    return stored[:count, :dimensions]
 
 
-def drawn(build: Build, tolerances, places) -> Samples:
+def sample_builds(build: Build, tolerances: Sequence[Tolerance], points: ArrayLike) -> Samples:
     """Builds at places of the unknowns' distributions.
 
     Parameters
@@ -214,7 +216,7 @@ def drawn(build: Build, tolerances, places) -> Samples:
         The middle.
     tolerances : sequence of Tolerance
         The unknowns, one for each column.
-    places : array, shape (n, len(tolerances))
+    points : array, shape (n, len(tolerances))
         Cumulative probabilities.
 
     Returns
@@ -230,18 +232,18 @@ def drawn(build: Build, tolerances, places) -> Samples:
     Examples
     --------
     >>> from physics.build import example_build
-    >>> some = drawn(example_build(), [Tolerance("bike.drag_area", 0.1, UNIFORM)], [[0.0], [1.0]])
+    >>> some = sample_builds(example_build(), [Tolerance("bike.drag_area", 0.1, UNIFORM)], [[0.0], [1.0]])
     >>> some.changes["bike.drag_area"].round(2)
     array([0.45, 0.65])
     """
-    places = np.asarray(places, dtype=float)
-    if places.ndim != 2 or places.shape[1] != len(tolerances):
+    points = np.asarray(points, dtype=float)
+    if points.ndim != 2 or points.shape[1] != len(tolerances):
         raise ValueError(
-            f"Places of shape {places.shape} do not fit {len(tolerances)} unknowns: one column is needed for each."
+            f"Places of shape {points.shape} do not fit {len(tolerances)} unknowns: one column is needed for each."
         )
     present = Batch.of(build)
     changes = {
-        tolerance.path: tolerance.values(float(present[tolerance.path][0]), places[:, column])
+        tolerance.path: tolerance.values(float(present[tolerance.path][0]), points[:, column])
         for column, tolerance in enumerate(tolerances)
     }
-    return Samples(build, changes, (len(places),))
+    return Samples(build, changes, (len(points),))

@@ -1,4 +1,4 @@
-"""The workings: the numbers that are put into a printed formula give the printed result, for any build."""
+"""The derivations: the numbers that are put into a printed formula give the printed result, for any build."""
 
 import math
 import re
@@ -7,18 +7,31 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from explorer.derivations import pack as why_pack
-from explorer.derivations import parts as why_parts
-from explorer.derivations import run as why
+from explorer.derivations.answer import answer
 from explorer.derivations.derivation import Step, fastest, significant
+from explorer.derivations.motor import motor_voltage
 from explorer.format import UnitFormatter
-from explorer.inputs.presets import FIRST, PRESETS
-from explorer.inputs.to_build import make_build
-from explorer.page.headroom_curves import headroom_answer
+from explorer.inputs.presets import PRESETS
 from explorer.page.page import Page
+from explorer.questions.burst_power import words as burst_power
+from explorer.questions.front_wheel import words as front_wheel
+from explorer.questions.gearing import words as gearing
+from explorer.questions.headroom import words as headroom
+from explorer.questions.heat import words as heat
+from explorer.questions.how_sure import words as how_sure
+from explorer.questions.line_limit import words as line_limit
+from explorer.questions.protection import words as protection
+from explorer.questions.sag import words as sag
+from explorer.questions.speedometer import words as speedometer
+from explorer.questions.speedometer.results import Instrument
+from explorer.questions.voltage_window import words as voltage_window
+from explorer.questions.what_gets_me_there import words as what_gets_me_there
+from physics.build.batch import Batch
 from physics.components.load_transfer import front_wheel_load
 from physics.limits import LIMITS
-from physics.simulation.run import run
+from physics.studies.headroom_curves import headroom_answer
+from physics.studies.uncertainty.bands import chance
+from tests.explorer.pages import page_of
 
 NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)?")
 CHANGES = {
@@ -38,27 +51,25 @@ CHANGES = {
 }
 
 
-def page_of(preset: str, changes: dict, system: str = "metric") -> Page:
-    values = PRESETS[preset].values() | changes
-    build, duration = make_build(values), float(values["duration"])
-    return Page(
-        build, None, run([build], duration), values["target"] / 3.6, duration, float(values["headroom_wanted"]),
-        UnitFormatter(system), values,
-    )  # fmt: skip
-
-
-def every_working(page: Page) -> list[Step]:
-    """The workings behind every verdict of the page."""
-    answer = headroom_answer(page.build, 10.0)
+def every_derivation(page: Page) -> list[Step]:
+    """The derivations behind every verdict of the page."""
+    fullest = headroom_answer(page.build, 10.0)
     return [
-        *why.answer(page), *why_pack.sag(page), *why_pack.protection(page),
-        *why_pack.headroom(page, answer, 10.0), *why_pack.burst(page, 9000.0, 12.0),
-        *why_pack.line_limit(page, page.build.controller.line_current_limit), *why_pack.voltage_window(page),
-        *why_parts.gearing(page), *why_parts.target(page), *why_parts.heat(page), *why_parts.front(page),
-        *why_parts.speedometer(page, 25.0, 23.1, 1450.0, False),
-        *why_parts.speedometer(page, 25.0, 23.1, 9.0, True),
-        *why_parts.sure(180, 200), *why_parts.sure(200, 200), *why_parts.sure(0, 200),
-    ]  # fmt: skip
+        *answer(page),
+        *sag.derivation(page),
+        *protection.derivation(page),
+        *headroom.derivation(page, fullest),
+        *burst_power.derivation(page, 9000.0, 12.0),
+        *line_limit.derivation(page, page.build.controller.line_current_limit),
+        *voltage_window.derivation(page),
+        *gearing.derivation(page),
+        *what_gets_me_there.derivation(page),
+        *heat.derivation(page),
+        *front_wheel.derivation(page),
+        *speedometer.derivation(25.0, 23.1, Instrument(1450.0, False, "motor", 20.0), page.fmt),
+        *speedometer.derivation(25.0, 23.1, Instrument(9.0, True, "motor", 20.0), page.fmt),
+        *(step for count in (180, 200, 0) for step in how_sure.derivation(chance(count, 200))),
+    ]
 
 
 def worked_out(numbers: str) -> float:
@@ -108,17 +119,17 @@ def check(step: Step) -> None:
 @pytest.mark.parametrize("preset", PRESETS)
 def test_the_numbers_give_the_result(preset, changes):
     """property: what is printed, worked out again, is what is printed as its result."""
-    steps = every_working(page_of(preset, CHANGES[changes]))
+    steps = every_derivation(page_of(preset, **CHANGES[changes]))
     assert len(steps) > 25
     for step in steps:
         check(step)
 
 
 def test_many_limits_are_worked_out():
-    """property: the changes above reach most limits, each with a working of its own."""
+    """property: the changes above reach most limits, each with a derivation of its own."""
     seen = set()
     for changes in CHANGES.values():
-        page = page_of(FIRST, changes)
+        page = page_of(**changes)
         now = fastest(page.build, page.run)
         seen.add(now.limit)
     assert {"voltage", "line current", "throttle", "speed cap", "low voltage foldback", "rear grip"} <= seen
@@ -135,10 +146,10 @@ def test_forces_at_the_top_worked_out_from_the_inputs():
     Density of dry air at 6 degrees C and 50 m: 101325 Pa x (1 - 50 x 2.25577e-5)^5.2559 / (287.05 x 279.15), the
     barometric formula of the standard atmosphere; moisture lowers it by at most 0.4 % at 6 degrees C, hence 0.5 %.
     """
-    page = page_of(FIRST, {})
+    page = page_of()
     top = float(page.run.top_speed[0])
     density = 101325 * (1 - 50 * 2.25577e-5) ** 5.2559 / (287.05 * 279.15)
-    steps = why.answer(page)
+    steps = answer(page)
     assert step(steps, "Air drag").value == pytest.approx(0.5 * density * 0.48 * top**2, rel=5e-3)
     assert step(steps, "Rolling").value == pytest.approx(200 * 9.80665 * (0.015 + 3e-6 * top**2), rel=1e-4)
     assert step(steps, "Torque").value == pytest.approx(math.sqrt(3) / 2 * 60 / (2 * math.pi * 62), rel=1e-9)
@@ -151,60 +162,49 @@ def test_where_voltage_holds_the_motor_asks_for_all_there_is():
     """property: at the voltage limit the voltage asked for is the voltage that can be given."""
     for preset in PRESETS:
         for changes in ({}, {"field_weakening": 200.0, "line_3": 500.0}):
-            page = page_of(preset, changes)
+            page = page_of(preset, **changes)
             now = fastest(page.build, page.run)
             if now.limit in ("voltage", "field weakening"):
                 most = now.pack_voltage * page.build.controller.modulation
-                assert why.motor_voltage(now) == pytest.approx(most, rel=1e-4)
+                assert motor_voltage(now) == pytest.approx(most, rel=1e-4)
 
 
 def test_cold_resistance_worked_out():
     """hand-worked: exp(17 700 / 8.3145 x (1/273.15 - 1/298.15)) = 1.92, the table's source for 0 degrees C."""
-    page = page_of(FIRST, {"pack_temperature": 0.0})
-    assert step(why_pack.sag(page), "What a pack").value == pytest.approx(1.92, abs=0.005)
+    page = page_of(pack_temperature=0.0)
+    assert step(sag.derivation(page), "What a pack").value == pytest.approx(1.92, abs=0.005)
 
 
 def test_how_long_a_current_may_flow_worked_out():
     """hand-worked: 10 s x (240^2 - 180^2) / (206^2 - 180^2) = 25.1 s at 200 A with 3 % of overshoot."""
-    page = page_of(FIRST, {})
-    assert step(why_pack.line_limit(page, 200.0), "How long").value == pytest.approx(25.11, abs=0.01)
+    page = page_of()
+    assert step(line_limit.derivation(page, 200.0), "How long").value == pytest.approx(25.11, abs=0.01)
 
 
 def test_headroom_ends_at_the_limit():
     """property: from the highest charge that is allowed, the fullest cell ends at its limit."""
     for preset in PRESETS:
-        page = page_of(preset, {})
-        answer = headroom_answer(page.build, 10.0)
-        last = why_pack.headroom(page, answer, 10.0)[-1]
-        assert last.value == pytest.approx(float(answer.today.peak_cell_voltage), abs=1e-6)
+        page = page_of(preset)
+        fullest = headroom_answer(page.build, 10.0)
+        last = headroom.derivation(page, fullest)[-1]
+        assert last.value == pytest.approx(float(fullest.today.peak_cell_voltage), abs=1e-6)
         assert last.value == pytest.approx(4.2, abs=1e-3)
 
 
 @pytest.mark.parametrize(("pack", "outside"), [(-10.0, 10.0), (50.0, 5.0)])
-def test_headroom_working_where_no_regen_is_allowed(pack, outside):
+def test_headroom_derivation_where_no_regen_is_allowed(pack, outside):
     """hand-worked: 0 − (−10) = 10 °C too cold; 50 − 45 = 5 °C too hot for the demo's window of 0 to 45 °C."""
-    page = page_of(FIRST, {"pack_temperature": pack})
-    (made,) = why_pack.headroom(page, headroom_answer(page.build, 10.0), 10.0)
+    page = page_of(pack_temperature=pack)
+    (made,) = headroom.derivation(page, headroom_answer(page.build, 10.0))
     assert made.value == pytest.approx(outside, abs=1e-6)
 
 
 def test_lift_leaves_no_load_on_the_front_wheel():
     """property: at the drive that lifts, the moment balance leaves nothing on the front wheel."""
-    page = page_of(FIRST, {})
-    lift = why_parts.front(page)[0].value
-    bike, at_rest = page.build.bike, page.run
-    load = front_wheel_load(
-        200.0, bike.wheelbase, bike.centre_of_gravity_to_rear_axle, bike.centre_of_gravity_height, lift, 0.0,
-        bike.drag_height, 0.0, float(at_rest.rolling_force[0, 0]),
-    )  # fmt: skip
-    assert abs(float(load)) < 1e-6
-
-
-def test_speedometer_constant_worked_out():
-    """hand-worked: 1450 x 23.1 / 25 = 1339.8; the band at 83.16 km/h ends at 83.16 + 8.316 + 4 = 95.48 km/h."""
-    first, band = why_parts.speedometer(page_of(FIRST, {}), 25.0, 23.1, 1450.0, False)
-    assert first.value == pytest.approx(1339.8)
-    assert band.value == pytest.approx(95.476, abs=1e-3)
+    page = page_of()
+    lift = front_wheel.derivation(page)[0].value
+    load = front_wheel_load(Batch.of(page.build).stance(), lift, rolling_force=page.run.rolling_force[0, 0])
+    assert abs(load[0]) < 1e-6
 
 
 def test_results_follow_the_riders_units():
@@ -223,7 +223,7 @@ def test_significant_digits(value):
     assert significant(-value).startswith("−")
 
 
-def test_a_bike_that_cannot_move_has_workings():
+def test_a_bike_that_cannot_move_has_derivations():
     """The steepest hill with the least current: nothing moves and nothing is divided by nothing."""
-    for made in every_working(page_of("road", {"slope": 15.0, "phase_3": 50.0, "line_3": 20.0})):
-        check(made)
+    for one in every_derivation(page_of("road", slope=15.0, phase_3=50.0, line_3=20.0)):
+        check(one)

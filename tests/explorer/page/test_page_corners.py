@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from explorer.inputs.catalogue import GROUPS, INPUTS, PROTECTION
 from explorer.inputs.to_build import make_build
 from explorer.questions.how_sure import results as results_sure
-from explorer.questions.voltage_window import section as voltage_window
+from explorer.questions.voltage_window import results as voltage_window
 from tests.explorer import corners, pairwise
 from tests.explorer.corners import SECTIONS, VALUES, folds_inside, makes_a_build, shown
 

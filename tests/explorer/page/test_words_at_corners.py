@@ -10,31 +10,13 @@ import numpy as np
 import pytest
 
 from explorer.format import UnitFormatter
-from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.presets import FIRST, PRESETS
-from explorer.inputs.to_build import make_build
-from explorer.page import results, words
-from explorer.page import words_of_changes as words_changes
-from explorer.page.headroom_curves import HeadroomAnswer, headroom_answer
-from explorer.page.page import Page
-from explorer.page.results_plan import limit_answer
-from explorer.questions.builds.chart import shortened
-from explorer.questions.experiments import section as experiments
-from explorer.questions.experiments.section import BY_KEY
+from explorer.page import words
 from explorer.questions.headroom import chart
-from explorer.questions.headroom import section as headroom
-from explorer.questions.how_sure import words as words_sure
-from explorer.questions.line_limit import section as line_limit
-from explorer.questions.speedometer.words import after_change
-
-
-def page_of(preset: str = FIRST, units: str = "metric", **changes) -> Page:
-    """The page of a preset with some inputs changed."""
-    inputs = PRESETS[preset].values() | changes
-    build = make_build(inputs, "test")
-    runs, _ = results.runs(build, None, float(inputs["duration"]), ())
-    target, wanted = INPUTS["target"].si(inputs["target"]), float(inputs["headroom_wanted"])
-    return Page(build, None, runs, target, float(inputs["duration"]), wanted, UnitFormatter(units), inputs)
+from explorer.questions.headroom import words as headroom
+from explorer.questions.line_limit import words as line_limit
+from explorer.questions.line_limit.results import limit_answer
+from physics.studies.headroom_curves import HeadroomAnswer, headroom_answer
+from tests.explorer.pages import page_of
 
 
 @pytest.mark.parametrize("units", ["metric", "US"])
@@ -75,7 +57,7 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
 def test_own_limit_above_the_map_is_not_called_safe():
     """property: a limit above today's is never said to hold without saying where it does not."""
     page = page_of(air_temperature=-10.0, line_3=200.0)
-    answer = limit_answer(page.build, *line_limit.asked(page))
+    answer = limit_answer(page.build, page.pull, page.pull_margin)
     highest = answer.limits.limit[answer.row, answer.column]
     assert highest < 200.0
     text = line_limit.verdict(page, answer)
@@ -125,53 +107,11 @@ def test_riding_off_is_told_where_riding_does_it(cruise_as_given):
     assert way_there(95.0, 96.0, 0.0, 36.0).endswith("low enough.")
 
 
-def test_ranges_of_one_value_are_told_once():
-    """hand-worked."""
-    assert words_sure.between("0", "0 km/h") == "at 0 km/h"
-    assert words_sure.between("71", "73 mph") == "between 71 and 73 mph"
-
-
-def test_names_of_copies_stay_apart_in_a_legend():
-    """property: copies of one name differ at their end, which stays."""
-    name = "Club spare supermoto (invented)"
-    made = {shortened(f"{name} ({number})") for number in range(2, 7)} | {shortened(name)}
-    assert len(made) == 6
-    assert max(map(len, made)) <= 24
-
-
-def test_half_throttle_answer_is_true_where_full_throttle_cuts_out():
-    """property: where half throttle ends up faster, the answer does not say that both are as fast."""
-    chosen = BY_KEY["half_throttle"]
-    page = page_of("road", charge=15.0, air_temperature=-5.0)
-    seen = experiments.seen_in(page, chosen)
-    assert seen.top[1] > 1.2 * seen.top[0]
-    assert dict(chosen.options)[chosen.outcome(seen)] == "No slower than full, or hardly"
-
-
-def test_one_change_and_two_agree_with_their_verb():
-    """property: "changes" after one thing, "change" after two."""
-    both = [(0.30, 4.6), (0.29, 4.5)]
-    fmt = UnitFormatter()
-    one = after_change((0.30, 4.6), (0.29, 4.6), "rear", 20.0, 20.7, 1000.0, 967.0, fmt)
-    two = after_change(*both, "motor", 20.0, 20.7, 1000.0, 967.0, fmt)
-    assert "290.0 mm changes:" in one
-    assert "290.0 mm change:" in two
-
-
 def test_no_allowance_used_is_not_laid_on_a_rule():
     """property: a run that fills no clock is not said to come nearest to any rule."""
     page = page_of(line_3=60.0, air_temperature=30.0)
     assert not np.nanmax(page.run.trip_timers[0]) > 0.005
     assert words.pack_stays_closed(page).endswith("none of any allowance.")
-
-
-def test_a_low_speed_that_only_one_of_two_reaches():
-    """hand-worked."""
-    said, nan = words_changes._later, float("nan")
-    assert said(nan, nan, "50 km/h") == "50 km/h still not reached"
-    assert said(nan, 3.0, "50 km/h") == "50 km/h no longer reached"
-    assert said(3.0, nan, "50 km/h") == "50 km/h after 3.0 s, not reached now"
-    assert said(3.4, 3.0, "50 km/h") == "50 km/h 0.4 s later"
 
 
 @pytest.mark.parametrize(("pack", "words_there"), [(-8.0, "only from 0 °C"), (50.0, "only up to 45 °C")])
@@ -182,11 +122,3 @@ def test_no_regen_says_from_what_temperature_it_would_be(pack, words_there):
     assert words_there in headroom.verdict(page, answer)
     assert "no regen at" in str(chart.against_current(answer, 40.0, 3.0, page.fmt)["layout"]["annotations"])
     assert "at today's" not in headroom.rule_of_thumb(page, answer)
-
-
-def test_a_change_that_leaves_little_of_the_allowance_says_so():
-    """hand-worked: 2 % left of 27 %, and 45 % of 40 %."""
-    fmt = UnitFormatter("metric")
-    little = words_changes._margin(0.02, 0.27, fmt)
-    assert little == "only 2 % of the cut-out allowance left (−25), less than the 20 % to keep in hand"
-    assert words_changes._margin(0.45, 0.40, fmt).endswith("of the cut-out allowance left (+5)")

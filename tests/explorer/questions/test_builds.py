@@ -10,13 +10,12 @@ from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
-from explorer.frame.keep import address
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.questions.builds import chart
 from explorer.state.names import LONGEST_NAME, as_chart_text, as_file_name, as_markdown, clean_name, free_name
-from explorer.state.share_link import MOST_BUILDS, MOST_NOTES
+from explorer.state.share_link import MOST_BUILDS, MOST_NOTES, address
 from explorer.state.state import State, from_link
 from physics.simulation.run import run
 from tests.explorer.page.test_page import APP, rerun, state_of, written
@@ -300,3 +299,11 @@ def test_chart_of_many_builds_travels():
     assert all(np.isfinite(trace["y"]).all() for trace in figure["data"])
     assert all("<i>" not in trace["name"] for trace in figure["data"])
     assert pack(figure, key="a", height=1, alt="a")
+
+
+def test_names_of_copies_stay_apart_in_a_legend():
+    """property: copies of one name differ at their end, which stays."""
+    name = "Club spare supermoto (invented)"
+    made = {chart.shortened(f"{name} ({number})") for number in range(2, 7)} | {chart.shortened(name)}
+    assert len(made) == 6
+    assert max(map(len, made)) <= 24

@@ -12,11 +12,9 @@ from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.page import words_of_keeping as words_keep
 from explorer.page.page import Page
-from explorer.questions.setup_sheet import content as sheet_content
 from explorer.questions.setup_sheet import section as setup_sheet
-from explorer.questions.setup_sheet import sheet
+from explorer.questions.setup_sheet import sheet, words
 from physics.simulation.run import run
 from physics.studies.speedometer import pooled_calibration
 from tests.explorer.page.test_page import rerun, state_of, written
@@ -63,7 +61,7 @@ def page_of(preset="supermoto", system="metric", name="Wet", **changes) -> Page:
 
 
 def gathered(page: Page, link="http://127.0.0.1:8501/?v=1", calibration=None, phase_as="peak") -> sheet.Sheet:
-    return sheet_content.gather(page, "1 April 2030, 09:00", link, calibration, phase_as)
+    return words.gather(page, "1 April 2030, 09:00", link, calibration, phase_as)
 
 
 def rows_of(made: sheet.Sheet) -> dict[str, str]:
@@ -83,7 +81,7 @@ def test_it_holds_everything_the_garage_needs(preset):
         for label, value in block.rows:
             assert label in read.text
             assert " ".join(value.split()) in read.text
-    for text in (*words_keep.SHEET_CAUTIONS, *words_keep.BLANKS, made.link, made.when, "Wet"):
+    for text in (*words.CAUTIONS, *words.BLANKS, made.link, made.when, "Wet"):
         assert text in read.text
 
 
@@ -106,7 +104,7 @@ def test_the_riders_units_everywhere():
 
 
 @pytest.mark.parametrize(
-    ("changes", "label", "words"),
+    ("changes", "label", "text"),
     [
         ({"pack_temperature": -5.0}, "Headroom before regen", "no regen: pack too cold"),
         ({"pack_temperature": 50.0}, "Headroom before regen", "no regen: pack too hot"),
@@ -117,9 +115,9 @@ def test_the_riders_units_everywhere():
         ({"continuous_current": None, "peak_current": None}, "Line limit, highest today", "none needed"),
     ],
 )
-def test_answers_that_are_no_numbers(changes, label, words):
+def test_answers_that_are_no_numbers(changes, label, text):
     rows = rows_of(gathered(page_of(**changes)))
-    assert words in rows[label]
+    assert text in rows[label]
 
 
 def test_what_is_set_beyond_the_usual_stands_there():
@@ -142,7 +140,7 @@ def test_table_of_limits_marks_today_once():
     html = sheet.as_html(made)
     assert html.count('class="now"') == 1
     table = made.tables[0]
-    assert len(table.rows) == sheet_content.MOST_ROWS
+    assert len(table.rows) == words.MOST_ROWS
     today = next(row for row in table.rows if row[0].endswith(sheet.TODAY))
     column = next(place for place, head in enumerate(table.heads) if head.endswith(sheet.TODAY))
     assert f'class="now">{today[column]}<' in html

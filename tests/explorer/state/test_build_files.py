@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from explorer.frame.keep import take_in
+from explorer.frame.sidebar import take_in
 from explorer.inputs.catalogue import INPUTS, defaults
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.state import build_files

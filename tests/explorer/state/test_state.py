@@ -6,7 +6,8 @@ import pytest
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
-from explorer.state.state import LONGEST_PAST, State, from_link
+from explorer.inputs.to_build import rest_voltage_of
+from explorer.state.state import LONGEST_PAST, REST_VOLTAGE, State, from_link
 
 
 def some_values(seed: int) -> dict:
@@ -78,6 +79,48 @@ def test_a_drag_is_one_move():
         state.change("line_3", float(amps))
     state.undo()
     assert state.values == PRESETS[state.preset].values()
+
+
+def test_what_is_tried_out_is_compared_with_the_build_before_it():
+    """property: one move, taken back at once; the build as it was is the baseline."""
+    state = State()
+    before = dict(state.values)
+    state.try_out({"front_teeth": 13.0, "rear_teeth": 50.0}, before)
+    assert state.values == before | {"front_teeth": 13.0, "rear_teeth": 50.0}
+    assert (state.baseline, state.baseline_name) == (before, state.name)
+    state.undo()
+    assert state.values == before
+
+
+def test_a_slider_changes_one_input_in_the_unit_it_shows():
+    """hand-worked: 212 degF is 100 degC, above the 50 degC that the input accepts; 50 degF is 10 degC."""
+    state = State(units="US")
+    before = dict(state.values)
+    state.slide("in:air_temperature", 50.0)
+    assert state.values == before | {"air_temperature": pytest.approx(10.0)}
+    state.slide("in:air_temperature", 212.0)
+    assert state.values == before | {"air_temperature": 50.0}
+    state.undo()
+    assert state.values == before
+
+
+def test_a_rest_voltage_is_held_as_the_charge_that_has_it():
+    """property: there and back."""
+    state = State()
+    state.slide(REST_VOLTAGE, 90.0)
+    assert rest_voltage_of(state.values, state.values["charge"]) == pytest.approx(
+        90.0, abs=1e-6
+    )  # the charge is held to eight digits
+
+
+@pytest.mark.parametrize("key", ["", "in:", "in:posture:on", "in:posture", "in:nothing", "rest_voltage"])
+def test_a_key_of_no_slider_changes_nothing(key):
+    """property: nothing the browser sends is trusted."""
+    state = State()
+    before = dict(state.values)
+    state.slide(key, 3.0)
+    assert state.values == before
+    assert not state.past
 
 
 def test_a_change_that_is_none_is_not_remembered():

@@ -16,9 +16,13 @@ from physics.simulation.run import run
 from tests.reference.builds import random_build
 
 BUILD = Build(
-    Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56),
-    Bike(120.0, 75.0), Conditions(air_temperature=279.15),
-)  # fmt: skip
+    Pack(24, 26.0),
+    Motor(60.0),
+    Controller(200.0, 400.0),
+    Driveline(12, 56),
+    Bike(120.0, 75.0),
+    Conditions(air_temperature=279.15),
+)
 TABLE = ((0.0, 40.0), (300.0, 40.0), (500.0, 0.0))
 
 
@@ -112,12 +116,14 @@ def test_vary_works_out_typical_values_for_each():
         ({"pack.capacity_ah": [20.0, math.nan]}, ["pack.capacity_ah"]),
         ({"pack.capacity_ah": ["much"]}, ["pack.capacity_ah"]),
         ({"pack.cells_in_series": [20.5], "bike.grip": [-1.0]}, ["pack.cells_in_series", "bike.grip"]),
-        ({"pack.protection.continuous_current": [300.0], "pack.protection.peak_current": [400.0, 200.0]},
-         ["pack.protection.peak_current"]),
+        (
+            {"pack.protection.continuous_current": [300.0], "pack.protection.peak_current": [400.0, 200.0]},
+            ["pack.protection.peak_current"],
+        ),
         ({"bike.wheelbase": [1.4, 0.6]}, ["bike.centre_of_gravity_to_rear_axle"]),
         ({"controller.foldback_end_voltage": 70.0}, ["controller.foldback_start_voltage"]),
     ],
-)  # fmt: skip
+)
 def test_what_vary_refuses(changes, named):
     """hand-worked: unknown paths, values out of range, and fields that contradict each other, all named."""
     with pytest.raises(BuildError) as raised:

@@ -152,12 +152,12 @@ def test_keys_rows_and_shapes():
     assert np.ndim(cell.open_circuit_voltage("nmc", 0.5)) == 0
     assert np.ndim(cell.charge_from_open_circuit_voltage("nmc", 3.7)) == 0
     assert np.isnan(cell.open_circuit_voltage("nmc", np.nan))
-    assert cell.typical_cell_resistances(np.array([0, 2]), np.array([10.0, 20.0])).shape == (2,)
+    assert cell.typical_cell_resistance(np.array([0, 2]), np.array([10.0, 20.0])).shape == (2,)
 
 
 def test_tables_share_one_axis_and_cannot_be_changed():
     tables = cell.chemistry_tables()
-    assert tables.open_circuit_voltage.shape == (4, cell.CHARGE_POINTS)
+    assert tables.open_circuit_voltage.shape == (4, 101)
     assert np.diff(tables.charge) == pytest.approx(0.01)
     with pytest.raises(ValueError, match="read-only"):
         tables.open_circuit_voltage[0, 0] = 1.0

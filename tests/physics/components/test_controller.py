@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from physics.components.controller import (
-    MAXIMUM_POWER_SHARE,
+    MAXIMUM_POWER_FRACTION,
     controller_loss,
     foldback,
     line_limit_current,
@@ -64,7 +64,7 @@ def test_line_limit_with_foldback():
 @settings(deadline=None, max_examples=300)
 @given(
     st.floats(5.0, 500.0), st.floats(1e-4, 0.5), st.floats(1.0, 2000.0), st.floats(0.0, 1.2), st.floats(0.01, 0.6)
-)  # fmt: skip
+)
 def test_line_limit_against_a_root_finder(rest, resistance, limit, end_share, width_share):
     """exact solution: scipy's brentq on U = E - R limit share(U), whose right side falls as U rises.
 
@@ -72,7 +72,7 @@ def test_line_limit_against_a_root_finder(rest, resistance, limit, end_share, wi
     """
     end = end_share * rest
     start = end + width_share * rest
-    most = MAXIMUM_POWER_SHARE * rest / (2 * resistance)
+    most = MAXIMUM_POWER_FRACTION * rest / (2 * resistance)
 
     def line(voltage):
         return limit * min(max((voltage - end) / (start - end), 0.0), 1.0)

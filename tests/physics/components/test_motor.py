@@ -46,7 +46,7 @@ def test_straight_torque_speed_line(no_load_rpm, stall, most):
     assert motor.no_load_speed(kv, 12.0) * 30 / math.pi == pytest.approx(no_load_rpm)
     speed = np.linspace(0.0, no_load_rpm * math.pi / 30, 1001)
     flux = motor.flux_linkage_per_pole_pair(kv)
-    d, q, impedance = motor.voltage_disc_centre(np.maximum(speed, 1e-9), flux, resistance, 1e-12)
+    d, q, impedance = motor.voltage_circle_centre(np.maximum(speed, 1e-9), flux, resistance, 1e-12)
     current = motor.largest_quadrature_current(d, q, 12.0 / ROOT3 / impedance, 1e9, 0.0)
     power = motor.torque_constant(kv) * current * speed
     assert power[0] == 0.0
@@ -78,14 +78,14 @@ FLUX, INDUCTANCE, PHASE = 0.0125, 80e-6, 300.0
 def surface_machine(rpm, weakening):
     """Largest i_q at one speed."""
     electrical = 5 * rpm * math.pi / 30
-    d, q, impedance = motor.voltage_disc_centre(electrical, FLUX, 0.0, INDUCTANCE)
+    d, q, impedance = motor.voltage_circle_centre(electrical, FLUX, 0.0, INDUCTANCE)
     return motor.largest_quadrature_current(d, q, 72.0 / ROOT3 / impedance, PHASE, weakening)
 
 
-def test_voltage_disc_of_a_machine_without_resistance():
+def test_voltage_circle_of_a_machine_without_resistance():
     """hand-worked: the centre stands at -flux / L = -156.25 A at every speed, on the d axis."""
     for speed in (100.0, 1000.0, 5000.0):
-        d, q, impedance = motor.voltage_disc_centre(speed, FLUX, 0.0, INDUCTANCE)
+        d, q, impedance = motor.voltage_circle_centre(speed, FLUX, 0.0, INDUCTANCE)
         assert d == pytest.approx(-156.25)
         assert q == 0.0
         assert impedance == pytest.approx(speed * INDUCTANCE)
@@ -140,7 +140,7 @@ CASES = {
 @given(**CASES)
 def test_no_feasible_point_has_more_torque(electrical, flux, resistance, inductance, bus, phase, weakening):
     """property: the point found lies in both discs and in the strip; no point of a fine grid has a larger i_q."""
-    d, q, impedance = motor.voltage_disc_centre(electrical, flux, resistance, inductance)
+    d, q, impedance = motor.voltage_circle_centre(electrical, flux, resistance, inductance)
     radius = bus / ROOT3 / impedance
     most = motor.largest_quadrature_current(d, q, radius, phase, weakening)
     scale = max(phase, radius, abs(d), abs(q))
@@ -165,7 +165,7 @@ def test_no_feasible_point_has_more_torque(electrical, flux, resistance, inducta
 @given(**CASES, share=st.floats(0.0, 1.0))
 def test_smallest_field_current(electrical, flux, resistance, inductance, bus, phase, weakening, share):
     """property: a smaller i_q needs no more field current than the largest, and none where i_d = 0 is inside."""
-    d, q, impedance = motor.voltage_disc_centre(electrical, flux, resistance, inductance)
+    d, q, impedance = motor.voltage_circle_centre(electrical, flux, resistance, inductance)
     radius = bus / ROOT3 / impedance
     most = motor.largest_quadrature_current(d, q, radius, phase, weakening)
     at_most, at_less = (motor.smallest_direct_current(d, q, radius, i_q) for i_q in (most, share * most))
@@ -178,7 +178,7 @@ def test_smallest_field_current(electrical, flux, resistance, inductance, bus, p
 @given(**CASES)
 def test_more_voltage_never_means_less_torque(electrical, flux, resistance, inductance, bus, phase, weakening):
     """property: the largest i_q rises with the bus voltage."""
-    d, q, impedance = motor.voltage_disc_centre(electrical, flux, resistance, inductance)
+    d, q, impedance = motor.voltage_circle_centre(electrical, flux, resistance, inductance)
     radius = bus / ROOT3 / impedance * np.array([1.0, 1.0 + 1e-6])
     most = motor.largest_quadrature_current(d, q, radius, phase, weakening)
     assert most[1] >= most[0] - 1e-9 * max(1.0, most[0])
@@ -187,7 +187,7 @@ def test_more_voltage_never_means_less_torque(electrical, flux, resistance, indu
 def test_floats_and_arrays():
     """property: every function broadcasts."""
     speeds = np.linspace(1.0, 3000.0, 7)
-    d, q, impedance = motor.voltage_disc_centre(speeds[:, None], np.array([0.01, 0.02]), 0.01, 1e-4)
+    d, q, impedance = motor.voltage_circle_centre(speeds[:, None], np.array([0.01, 0.02]), 0.01, 1e-4)
     assert d.shape == q.shape == (7, 2)
     found = motor.largest_quadrature_current(d, q, 40.0 / impedance, 300.0, 50.0)
     for place in np.ndindex(7, 2):

@@ -18,13 +18,12 @@ from physics.fitting.build import (
     RESISTANCE,
     ROLLING,
     fit_log,
-    fit_road_of_build,
 )
+from physics.fitting.coast_down import fit_coast_down_of_build
 from physics.fitting.gearing import fit_gear_ratio
 from physics.fitting.pack import fit_pack_of_build
 from physics.fitting.prediction import compare_pull, predicted_pulls
-from physics.ridelog.reader import synthetic_log
-from physics.ridelog.segments import find_segments
+from physics.ridelog import find_segments, synthetic_log
 from physics.scenarios.ride import Leg, ride
 
 RIDES, ALL = 50, 150
@@ -86,7 +85,7 @@ def rides():
 @pytest.fixture(scope="module")
 def fits(rides):
     """The whole fit of the first 50 rides."""
-    return [fit_log(log, segments, guess) for _, guess, log, segments in rides[:RIDES]]
+    return [fit_log(log, guess, segments) for _, guess, log, segments in rides[:RIDES]]
 
 
 def _resistance(guess, log, segments):
@@ -95,14 +94,14 @@ def _resistance(guess, log, segments):
 
 
 def _drag_area(guess, log, segments):
-    fit, _ = fit_road_of_build(log, guess, segments)
+    fit, _ = fit_coast_down_of_build(log, guess, segments)
     return fit.value("drag_area"), fit.bounds("drag_area")
 
 
 def _radius(guess, log, segments):
     ratio = guess.driveline.rear_teeth / guess.driveline.front_teeth
     columns = (log.column(name) for name in ("motor_speed", "speed", "time"))
-    fit = fit_gear_ratio(*columns, ratio=ratio).fit
+    fit = fit_gear_ratio(*columns)
     return fit.values[0] * ratio, tuple(bound * ratio for bound in fit.bounds("metres_per_radian"))
 
 
@@ -138,7 +137,7 @@ def test_whole_fits_hold_the_same_values(rides, fits):
             (DRAG_AREA, "bike.drag_area", 0.05),
             (RADIUS, "bike.rolling_radius", 0.005),
         ):
-            assert fit.item(key).told, fit.item(key).message
+            assert fit.item(key).identified, fit.item(key).message
             assert fit.item(key).value == pytest.approx(_value(build, path), rel=within)
 
 
@@ -146,7 +145,7 @@ def test_gear_ratio_with_the_tyre_trusted(rides):
     """property: the ratio of ten rides within 0.5 %, with the rolling radius known."""
     for build, guess, log, segments in rides[:10]:
         known = guess.change({"bike.rolling_radius": build.bike.rolling_radius})
-        item = fit_log(log, segments, known, "tyre").item(RATIO)
+        item = fit_log(log, known, segments, "tyre").item(RATIO)
         assert item.value == pytest.approx(build.driveline.rear_teeth / build.driveline.front_teeth, rel=0.005)
 
 
@@ -162,7 +161,7 @@ def test_the_rest_of_the_build(rides, fits):
     for (build, *_), fit in zip(rides, fits, strict=False):
         for key, (path, within) in truths.items():
             item = fit.item(key)
-            if item.told:
+            if item.identified:
                 told[key] += 1
                 assert item.value == pytest.approx(_value(build, path), rel=within), key
     print(told)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from physics.fitting import result as fit_result
-from physics.fitting.regression import autocorrelation_time, linear_fit, studentised_residuals
+from physics.fitting.regression import autocorrelation_time, linear_fit
 from tests.published.nist_strd import NO_INTERCEPT_1, NO_INTERCEPT_2, NORRIS
 
 
@@ -91,20 +91,6 @@ def test_correlated_readings_widen_the_interval():
         single = linear_fit(design[::10], y[::10], ("a", "b"))
         ratios.append(honest.error("b") / single.error("b"))
     assert np.median(ratios) == pytest.approx(1.0, abs=0.15)
-
-
-def test_studentised_residual_against_refitting():
-    """exact solution: the deleted residual equals the prediction error of a fit without that reading,
-    over its standard error (Draper and Smith 1998, section 8.1)."""
-    rng = np.random.default_rng(8)
-    x = np.array([1.0, 2.0, 3.0, 5.0, 8.0])
-    y = 2 * x + rng.normal(0, 0.2, 5)
-    score = studentised_residuals(linear_fit(x, y, ("slope",)))
-    for i in range(5):
-        rest = np.delete(np.arange(5), i)
-        fit = linear_fit(x[rest], y[rest], ("slope",))
-        spread = fit.residual_standard_deviation * np.sqrt(1 + x[i] ** 2 / np.sum(x[rest] ** 2))
-        assert score[i] == pytest.approx((y[i] - fit.value("slope") * x[i]) / spread, rel=1e-9)
 
 
 def test_it_says_when_it_cannot_tell():

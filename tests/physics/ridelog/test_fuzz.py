@@ -5,10 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from physics.ridelog import LogError, RideLog, find_segments, read_log, synthetic_log, write_csv
 from physics.ridelog.cut_out import find_cut_out
 from physics.ridelog.quantities import QUANTITIES
-from physics.ridelog.reader import LogError, RideLog, read_log, synthetic_log, write_csv
-from physics.ridelog.segments import find_segments
 from tests.physics.ridelog.test_gpx import SAMPLE
 
 BASE = write_csv(

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from physics.ridelog import LogError, read_log
 from physics.ridelog.gpx import distance_between, speed_from_positions
-from physics.ridelog.reader import LogError, read_log
 
 # Elements and attributes after the GPX 1.1 schema (http://www.topografix.com/GPX/1/1/gpx.xsd): gpx with version
 # and creator; metadata; wpt, rte and trk; trkpt with lat and lon, ele in metres, time in UTC after ISO 8601;

@@ -7,9 +7,9 @@ import pandas as pd
 import pint
 import pytest
 
+from physics.ridelog import LogError, guess_columns, read_log, synthetic_log, write_csv
 from physics.ridelog import reader as ridelog
 from physics.ridelog.quantities import QUANTITIES, factor_to_si
-from physics.ridelog.reader import LogError, guess_columns, read_log, synthetic_log, write_csv
 
 ROWS = [(0.0, 36.0, 96.2, 10.0), (0.1, 37.8, 95.5, 60.0), (0.2, 39.6, 94.9, 110.0), (0.3, 41.4, 94.2, 160.0)]
 NAMES = ("Time (s)", "Speed (km/h)", "Pack voltage (V)", "Battery current (A)")
@@ -409,3 +409,13 @@ def test_log_columns():
     with pytest.raises(KeyError, match="torque"):
         log.column("torque")
     assert ridelog.BYTE_CAP > ridelog.ROW_CAP
+
+
+def test_a_path_is_read_like_its_bytes(tmp_path):
+    """property: a file on disk and its bytes give the same frame, and the cap holds for both."""
+    text = write_csv(synthetic_log([0.0, 5.0], [0.0, 20.0])).encode()
+    path = tmp_path / "ride.csv"
+    path.write_bytes(text)
+    assert read_log(path).frame.equals(read_log(text).frame)
+    with pytest.raises(LogError, match="larger than"):
+        read_log(path, byte_cap=100)

@@ -5,10 +5,12 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from physics.fitting import gearing as fit
+from physics.fitting.coast_down import fit_coast_down
+from physics.fitting.efficiency import fit_driveline_efficiency
+from physics.fitting.pack import fit_pack
+from physics.ridelog import find_segments, read_log, synthetic_log, write_csv
 from physics.ridelog.cut_out import CutOutLimits, find_cut_out
-from physics.ridelog.reader import read_log, synthetic_log, write_csv
-from physics.ridelog.segments import SegmentRules, find_segments, samples_of
+from physics.ridelog.segments import SegmentRules, samples_of
 
 G = 9.80665
 MASS, AREA, ROLLING, DENSITY, RESISTANCE, EFFICIENCY = 185.0, 0.48, 0.016, 1.25, 0.07, 0.86
@@ -109,19 +111,21 @@ def test_a_ride_from_end_to_end():
     """
     log = read_log(write_csv(_log(seed=5)).encode())
     segments = find_segments(log)
-    pack = fit.fit_pack(log.column("pack_voltage"), log.column("line_current"), log.column("time"))
+    time, voltage, current = log.frame[["time", "pack_voltage", "line_current"]].dropna().to_numpy().T
+    drawn = np.concatenate([[0.0], np.cumsum(np.diff(time) * (current[1:] + current[:-1]) / 2)])
+    pack = fit_pack(voltage, current, drawn)
     assert pack.value("resistance") == pytest.approx(RESISTANCE, rel=0.03)
     assert pack.value("rest_voltage") == pytest.approx(96.0, abs=0.1)
     coast = next(s for s in segments if s.kind == "coast-down")
     rows = slice(coast.first, coast.last)
-    road = fit.fit_coast_down(log.column("time")[rows], log.column("speed")[rows], MASS, air_density=DENSITY)
+    road = fit_coast_down(log.column("time")[rows], log.column("speed")[rows], MASS, air_density=DENSITY)
     assert road.success
     assert road.value("drag_area") == pytest.approx(AREA, rel=0.05)
     low, high = road.bounds("rolling_resistance")
     assert low <= ROLLING <= high
     pull = next(s for s in segments if s.kind == "pull")
     rows = slice(pull.first, pull.last)
-    share = fit.fit_driveline_efficiency(
+    share = fit_driveline_efficiency(
         log.column("time")[rows],
         log.column("speed")[rows],
         log.column("pack_voltage")[rows],

@@ -9,8 +9,7 @@ from physics.fitting.build import RESISTANCE, fit_log
 from physics.fitting.pack import charge_at, fit_pack_of_build, pack_course, start_charge
 from physics.fitting.prediction import compare_pull, predicted_pulls
 from physics.fitting.result import CANNOT_TELL, TOO_FEW
-from physics.ridelog.reader import synthetic_log
-from physics.ridelog.segments import find_segments
+from physics.ridelog import find_segments, synthetic_log
 from physics.scenarios.ride import Leg, ride
 from physics.simulation.run import run
 
@@ -105,8 +104,8 @@ def test_growth_is_kept_apart():
         made.time, made.speed[0], made.pack_voltage[0], made.line_current[0], others=made.logged(0), noise=0
     )
     segments = find_segments(log)
-    assert fit_log(log, segments, aged).item(RESISTANCE).value == pytest.approx(0.05, rel=0.005)
-    assert fit_log(log, segments, BUILD).item(RESISTANCE).value == pytest.approx(0.06, rel=0.005)
+    assert fit_log(log, aged, segments).item(RESISTANCE).value == pytest.approx(0.05, rel=0.005)
+    assert fit_log(log, BUILD, segments).item(RESISTANCE).value == pytest.approx(0.06, rel=0.005)
 
 
 def test_own_prediction_lies_on_the_log():
@@ -126,4 +125,4 @@ def test_own_prediction_lies_on_the_log():
 def test_what_is_trusted_must_be_known():
     log = synthetic_log([0.0, 10.0], [0.0, 20.0], noise=0)
     with pytest.raises(ValueError, match="trusted"):
-        fit_log(log, (), BUILD, "luck")
+        fit_log(log, BUILD, (), "luck")

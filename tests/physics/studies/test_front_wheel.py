@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.build.batch import Batch
 from physics.components.air import STANDARD_GRAVITY
-from physics.components.load_transfer import front_wheel_load, wheelie_drive_force
+from physics.components.load_transfer import Stance, front_load_limit, front_wheel_load
 from physics.limits import FRONT_WHEEL
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import operating_point
@@ -38,11 +38,17 @@ BUILD = Build(
     Controller(300.0, 700.0, power_levels=LEVELS, throttle_ramp_time=0.2),
     Driveline(12, 56),
     Bike(
-        68.0, 80.0, drag_area=0.5, rolling_radius=0.245, wheelbase=1.25, centre_of_gravity_to_rear_axle=0.58,
-        centre_of_gravity_height=0.70, grip=math.inf,
+        68.0,
+        80.0,
+        drag_area=0.5,
+        rolling_radius=0.245,
+        wheelbase=1.25,
+        centre_of_gravity_to_rear_axle=0.58,
+        centre_of_gravity_height=0.70,
+        grip=math.inf,
     ),
     Conditions(charge=0.9),
-)  # fmt: skip
+)
 SPEED = np.linspace(0.0, 30.0, 31)
 
 
@@ -71,7 +77,7 @@ def test_acceleration_that_lifts_the_front(to_rear, height, gravity, printed, ha
     the axles, centre of mass half way at 78.5 cm: 9.12267515924 m/s2, and 156 cm with 77.5 cm: 9.86 m/s2. Each
     takes its own value of gravity, so the acceleration is scaled to it.
     """
-    force = wheelie_drive_force(200.0, to_rear, height, 0.0, height, 0.0)
+    force = front_load_limit(Stance(200.0, 1.5, to_rear, height, height)).at(0.0)
     assert force / 200.0 * gravity / STANDARD_GRAVITY == pytest.approx(printed, abs=half_digit)
 
 
@@ -126,11 +132,9 @@ def test_marks_agree_with_a_root_finder_on_single_operating_points(place, name):
 
     def load(throttle, speed):
         point = at(BUILD, speed, throttle, level.phase_current_limit, level.line_current_limit)
-        left = front_wheel_load(
-            148.0, bike.wheelbase, bike.centre_of_gravity_to_rear_axle, bike.centre_of_gravity_height,
-            point.drive_force[0], point.drag_force[0], bike.drag_height, 0.0, point.rolling_force[0],
-        )  # fmt: skip
-        return left - share * standing
+        stance = Batch.of(BUILD).stance()
+        left = front_wheel_load(stance, point.drive_force[0], point.drag_force[0], point.rolling_force[0])
+        return left[0] - share * standing
 
     for column, speed in enumerate(found.speed):
         marked = getattr(found, f"{name}_throttle")[place, column]
@@ -203,17 +207,22 @@ def test_force_rises_in_a_straight_line_until_the_line_limit():
 
 @settings(max_examples=15, deadline=None)
 @given(
-    height=st.floats(0.5, 0.9), to_rear=st.floats(0.45, 0.75), slope=st.floats(-0.1, 0.1), wind=st.floats(-8, 8),
+    height=st.floats(0.5, 0.9),
+    to_rear=st.floats(0.45, 0.75),
+    slope=st.floats(-0.1, 0.1),
+    wind=st.floats(-8, 8),
     factor=st.floats(1.05, 1.6),
-)  # fmt: skip
+)
 def test_marks_are_ordered(height, to_rear, slope, wind, factor):
     """property: light comes before lifted, a stronger level at less throttle; a taller bike lifts sooner."""
     build = BUILD.change(
         {
-            "bike.centre_of_gravity_height": height, "bike.centre_of_gravity_to_rear_axle": to_rear,
-            "conditions.slope": slope, "conditions.headwind": wind,
+            "bike.centre_of_gravity_height": height,
+            "bike.centre_of_gravity_to_rear_axle": to_rear,
+            "conditions.slope": slope,
+            "conditions.headwind": wind,
         }
-    )  # fmt: skip
+    )
     found = front_wheel(build, SPEED)
     for name in ("light_throttle", "lift_throttle"):
         marks = np.nan_to_num(getattr(found, name), nan=9.0)

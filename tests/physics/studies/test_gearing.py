@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
 from physics.build.samples import samples
+from physics.components.chain import chain_length
 from physics.components.chain_fit import chain_fit
-from physics.components.chain_length import chain_length
 from physics.limits import LIMITS
 from physics.simulation.run import run
 from physics.studies.gearing import (
@@ -41,7 +41,7 @@ def table():
 
 def test_a_pair_of_the_map_equals_its_own_run(table):
     """property: the map's numbers are those of a run of that build alone."""
-    place = table.place(13, 52)
+    place = table.index(13, 52)
     result = run(BUILD.change({"driveline.front_teeth": 13, "driveline.rear_teeth": 52}), 25.0)
     assert table.top_speed[place] == pytest.approx(result.top_speed[0], rel=1e-9)
     assert table.time_to_speed[place] == pytest.approx(result.time_to(SPEED)[0], rel=1e-9)
@@ -51,7 +51,7 @@ def test_a_pair_of_the_map_equals_its_own_run(table):
 
 def test_motor_wheel_and_chain_speed(table):
     """hand-worked: 30 m/s on a 0.286 m wheel is 104.895 rad/s; 56/12 makes 489.51 of it."""
-    place = table.place(12, 56)
+    place = table.index(12, 56)
     per_speed = table.top_speed[place] / 30.0
     assert table.wheel_speed[place] == pytest.approx(104.895 * per_speed, rel=5e-6)
     assert table.motor_speed[place] == pytest.approx(489.51 * per_speed, rel=1e-5)
@@ -65,7 +65,7 @@ def test_force_at_low_speed(table):
     Kv 62 rpm/V: (sqrt(3)/2) 60 / (2 pi 62) = 0.133387 N m per peak ampere; 480 A make 64.026 N m. At 15 km/h the
     motor turns at 67.99 rad/s; iron loss is 0.3 + 4e-4 x 67.99 = 0.3272 N m. 63.699 N m x (56/12) / 0.286 x 0.96.
     """
-    place = table.place(12, 56)
+    place = table.index(12, 56)
     assert table.low_speed_force[place] == pytest.approx(997.8, abs=0.1)
 
 
@@ -75,7 +75,7 @@ def test_share_at_which_the_front_lifts(table):
     200 kg x 9.80665 x 0.68 / 0.65 = 2051.9 N; at 15 km/h drag 0.6 x 0.48 x 17.36 = 5.0 N takes 0.8 N and rolling
     resistance gives back 0.015 x 1961.3 = 29.5 N: 2080.6 N over 997.8 N. Air density 1.2 within 1 %.
     """
-    assert table.front_lift_share[table.place(12, 56)] == pytest.approx(2080.6 / 997.8, rel=2e-4)
+    assert table.front_lift_ratio[table.index(12, 56)] == pytest.approx(2080.6 / 997.8, rel=2e-4)
 
 
 def test_wheels_do_not_hold_the_force():
@@ -84,13 +84,13 @@ def test_wheels_do_not_hold_the_force():
     free = strong.change({"bike.hold_front_down": False, "bike.grip": np.inf})
     held, loose = (gearing_map(build, [12], [56], SPEED, 4.0) for build in (strong, free))
     assert held.low_speed_force[0] == loose.low_speed_force[0]
-    assert held.front_lift_share[0] < 1
+    assert held.front_lift_ratio[0] < 1
 
 
 def test_a_pair_outside_is_refused(table):
     """property: the message says what was asked for and what the map holds."""
     with pytest.raises(ValueError, match="10/56 is not in this map; it holds 11 to 13 front and 48 to 60 rear"):
-        table.place(10, 56)
+        table.index(10, 56)
 
 
 def test_a_cancelled_map_keeps_what_is_done():

@@ -6,8 +6,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from physics.studies import speedometer
-from physics.studies.legal_speed import VEHICLE_CLASSES, approval_test_speeds
-from physics.studies.speedometer import calibration_constant, is_within_legal_band, legal_band, pooled_calibration
+from physics.studies.legal_speed import (
+    VEHICLE_CLASSES,
+    approval_test_speeds,
+    fastest_wrong_reading,
+    is_within_legal_band,
+    legal_band,
+    slowest_true_speed,
+)
+from physics.studies.speedometer import calibration_constant, pooled_calibration
 from tests.published.nist_strd import NO_INTERCEPT_1, NO_INTERCEPT_2
 
 KM_H = 1 / 3.6
@@ -185,13 +192,13 @@ def test_band_is_closed_and_below_is_illegal():
 @given(st.floats(4.5, 70.0))
 def test_slowest_true_speed_is_the_mirror(shown):
     """property: at the slowest true speed behind a reading, that reading is the fastest it can wrongly read."""
-    slow = speedometer.slowest_true_speed(shown)
-    assert speedometer.fastest_wrong_reading(slow) == pytest.approx(shown, rel=1e-12)
+    slow = slowest_true_speed(shown)
+    assert fastest_wrong_reading(slow) == pytest.approx(shown, rel=1e-12)
 
 
 def test_low_readings_may_hide_a_standstill():
     """hand-worked: 3 km/h shown may be 0."""
-    assert speedometer.slowest_true_speed(3 * KM_H) == 0.0
+    assert slowest_true_speed(3 * KM_H) == 0.0
 
 
 @pytest.mark.parametrize(

@@ -6,16 +6,15 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
+from physics.build import NO_RULES, Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.build.batch import Batch
 from physics.limits import LIMITS
 from physics.simulation.run import run
-from physics.studies.full_power import NO_RULES
-from physics.studies.target.levers import PATHS, Lever, default_levers, with_range
-from physics.studies.target.outcome import Goal, trials
-from physics.studies.target.pairs import best_pairs
+from physics.studies.target import Goal, Lever, best_pairs, default_levers, reach_target
+from physics.studies.target.levers import PATHS, with_range
+from physics.studies.target.outcome import trials
 from physics.studies.target.search import POINTS, Side
-from physics.studies.target.single import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SHORT, reach_target
+from physics.studies.target.single_change import CUTS_OUT, NO_ROOM, NOT_SEARCHED, REACHES, SHORT
 
 BUILD = Build(
     Pack(
@@ -170,7 +169,7 @@ def test_answers_are_in_order(found):
     assert {change.lever.key for change in found.changes} == set(PATHS)
     reaching = [change for change in found.changes if change.status == REACHES]
     assert list(found.changes[: len(reaching)]) == reaching
-    shares = [change.share for change in reaching]
+    shares = [change.fraction for change in reaching]
     assert shares == sorted(shares)
     assert found.complete
     assert not found.reached
@@ -240,7 +239,7 @@ def test_pairs_reach_it_and_neither_does_alone(now):
     result = reach_target(BUILD, Goal(target, TIME))
     pairs = best_pairs(result)
     assert len(pairs) == 5
-    assert [pair.share for pair in pairs] == sorted(pair.share for pair in pairs)
+    assert [pair.fraction for pair in pairs] == sorted(pair.fraction for pair in pairs)
     for pair in pairs[:3]:
         first, second = pair.levers
         with_one = changed(BUILD, first, pair.values[0])
@@ -291,7 +290,7 @@ def test_rounding_goes_away_from_the_present_value():
     assert dataclasses.replace(lever, step=0.0).rounded(0.48, 0.4423) == 0.4423
     warm = Lever("pack_temperature", 279.15, 308.15, 0.5, origin=273.15)
     assert warm.rounded(279.15, 284.343) == 284.65  # 11.5 degrees C
-    assert lever.share(0.48, [0.48, 0.42, 0.36, 0.60]) == pytest.approx([0.0, 0.5, 1.0, 1.0])
+    assert lever.fraction(0.48, [0.48, 0.42, 0.36, 0.60]) == pytest.approx([0.0, 0.5, 1.0, 1.0])
 
 
 def test_ranges_stay_inside_what_fields_accept():

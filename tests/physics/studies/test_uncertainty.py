@@ -14,16 +14,10 @@ from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor,
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
 from physics.simulation.run import run, time_grid
-from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance, likely
-from physics.studies.uncertainty.sensitivity import design, indices, sensitivity
-from physics.studies.uncertainty.tolerance import (
-    NORMAL,
-    UNIFORM,
-    Tolerance,
-    default_tolerances,
-    drawn,
-    spread_places,
-)
+from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, likely, sensitivity
+from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance
+from physics.studies.uncertainty.sensitivity import design, indices
+from physics.studies.uncertainty.tolerance import default_tolerances, sample_builds, spread_points
 
 BUILD = Build(
     Pack(
@@ -65,7 +59,7 @@ def linear_parts():
 
 @pytest.fixture(scope="module")
 def linear():
-    return likely(LINEAR, KNOWN, linear_parts()[0], LENGTH, count=4096)
+    return likely(LINEAR, linear_parts()[0], KNOWN, LENGTH, count=4096)
 
 
 # --- exact solutions ------------------------------------------------------------------------------------------
@@ -90,7 +84,7 @@ def test_bands_of_a_linear_model_are_those_of_a_normal_sum(linear):
 def test_chance_in_a_linear_model_is_the_normal_one(linear):
     """exact solution: the target lies at the middle, so half of all runs reach it."""
     assert linear.reaches.low <= 0.5 <= linear.reaches.high
-    assert linear.reaches.share == pytest.approx(0.5, abs=0.005)
+    assert linear.reaches.estimate == pytest.approx(0.5, abs=0.005)
 
 
 def test_indices_of_a_linear_model_are_its_variance_shares():
@@ -104,7 +98,8 @@ def test_indices_of_a_linear_model_are_its_variance_shares():
     assert found.first["top_speed"] == pytest.approx([share, 1 - share], abs=0.03)
     assert found.total["top_speed"] == pytest.approx([share, 1 - share], abs=0.03)
     assert found.spread["top_speed"] == pytest.approx(math.hypot(by_current, by_rolling), rel=0.02)
-    assert found.spread_without("top_speed", 0) == pytest.approx(by_rolling, rel=0.05)
+    left = found.spread["top_speed"] * math.sqrt(1 - found.first["top_speed"][0])  # with the current known
+    assert left == pytest.approx(by_rolling, rel=0.05)
     low, high = found.low["top_speed"], found.high["top_speed"]
     assert (low <= [share, 1 - share]).all()
     assert (high >= [share, 1 - share]).all()
@@ -121,7 +116,7 @@ def test_uniform_and_normal_half_widths():
 
 def test_bands_of_a_state_at_the_start_are_the_tolerances():
     """exact solution: the winding starts as warm as the air, uniform to 2 K either side; 90 % lie within 1.8 K."""
-    found = likely(BUILD, [Tolerance("conditions.air_temperature", 2.0, UNIFORM)], TARGET, 5.0, count=512)
+    found = likely(BUILD, TARGET, [Tolerance("conditions.air_temperature", 2.0, UNIFORM)], 5.0, count=512)
     start = found.bands["winding_temperature"][:, 0]
     assert start == pytest.approx([277.35, 279.15, 280.95], abs=0.01)
 
@@ -163,7 +158,7 @@ def test_interval_of_a_chance(count, of, low, high):
     17 (1998) 857-872, table I, the exact (Clopper-Pearson) method; rows from memory."""
     found = chance(count, of)
     assert (found.low, found.high) == pytest.approx((low, high), abs=5e-5)
-    assert found.share == count / of
+    assert found.estimate == count / of
 
 
 @given(of=st.integers(1, 5000))
@@ -179,9 +174,9 @@ def test_interval_where_it_never_or_always_happens(of):
 
 
 def test_the_same_seed_gives_the_same_samples():
-    assert (spread_places(5, 64, 3) == spread_places(5, 64, 3)).all()
-    assert (spread_places(5, 64, 3) != spread_places(5, 64, 4)).any()
-    places = spread_places(5, 64)
+    assert (spread_points(5, 64, 3) == spread_points(5, 64, 3)).all()
+    assert (spread_points(5, 64, 3) != spread_points(5, 64, 4)).any()
+    places = spread_points(5, 64)
     assert places.shape == (64, 5)
     # each column of a Sobol' sequence has one point in each of its 64 equal slices
     assert (np.sort((places * 64).astype(int), axis=0) == np.arange(64)[:, None]).all()
@@ -206,13 +201,13 @@ def test_design_takes_one_column_at_a_time_from_the_second_half():
 def test_every_value_drawn_is_one_a_build_accepts(half_width, place, shape, item):
     """property: whatever the tolerance, the builds can be made."""
     wild = dataclasses.replace(item, half_width=half_width, shape=shape)
-    assert len(drawn(BUILD, [wild], [[place]]).batch()) == 1
+    assert len(sample_builds(BUILD, [wild], [[place]]).batch()) == 1
 
 
 def test_bands_enclose_nine_in_ten_runs_and_the_middle():
     known = default_tolerances(BUILD)
-    found = likely(BUILD, known, TARGET, 20.0, count=256)
-    samples = drawn(BUILD, known, spread_places(len(known), 256))
+    found = likely(BUILD, TARGET, known, 20.0, count=256)
+    samples = sample_builds(BUILD, known, spread_points(len(known), 256))
     result = run(samples.batch(), 20.0)
     assert set(found.bands) == set(CURVES)
     for name in CURVES:
@@ -229,21 +224,21 @@ def test_bands_enclose_nine_in_ten_runs_and_the_middle():
 
 def test_cut_outs_are_counted():
     """property: as many as the same builds have in one run of all."""
-    found = likely(CUTS_OUT, default_tolerances(BUILD), TARGET, 20.0, count=64)
-    result = run(drawn(CUTS_OUT, default_tolerances(BUILD), spread_places(10, 64)).batch(), 20.0)
+    found = likely(CUTS_OUT, TARGET, default_tolerances(BUILD), 20.0, count=64)
+    result = run(sample_builds(CUTS_OUT, default_tolerances(BUILD), spread_points(10, 64)).batch(), 20.0)
     assert found.cuts_out.count == (result.cut_out_rule >= 0).sum() > 0
 
 
 def test_wider_tolerances_give_wider_bands():
     narrow = [dataclasses.replace(item, half_width=item.half_width / 2) for item in default_tolerances(BUILD)]
-    wide = likely(BUILD, default_tolerances(BUILD), TARGET, 20.0, count=128).bands["speed"]
-    slim = likely(BUILD, narrow, TARGET, 20.0, count=128).bands["speed"]
+    wide = likely(BUILD, TARGET, default_tolerances(BUILD), 20.0, count=128).bands["speed"]
+    slim = likely(BUILD, TARGET, narrow, 20.0, count=128).bands["speed"]
     assert slim[2, -1] - slim[0, -1] < 0.6 * (wide[2, -1] - wide[0, -1])
 
 
 def test_nothing_unknown_gives_no_band_and_no_rank():
     certain = [Tolerance("bike.drag_area", 0.0), Tolerance("conditions.headwind", 0.0)]
-    found = likely(BUILD, certain, TARGET, 10.0, count=16)
+    found = likely(BUILD, TARGET, certain, 10.0, count=16)
     assert np.ptp(found.top_speed) == 0
     ranked = sensitivity(BUILD, certain, 10.0, base=16)
     assert not ranked.first["top_speed"].any()
@@ -253,8 +248,8 @@ def test_nothing_unknown_gives_no_band_and_no_rank():
 def test_a_run_that_is_late_counts_as_late():
     """property: the time's middle is infinite where fewer than half get there, and no number is made up."""
     fast = run(BUILD, 20.0).top_speed[0]
-    found = likely(BUILD, default_tolerances(BUILD), fast + 0.3, 20.0, count=128)
-    assert 0 < found.reaches.share < 0.5
+    found = likely(BUILD, fast + 0.3, default_tolerances(BUILD), 20.0, count=128)
+    assert 0 < found.reaches.estimate < 0.5
     assert np.isfinite(found.time_to_target[0])
     assert np.isinf(found.time_to_target[1:]).all()
 
@@ -262,19 +257,19 @@ def test_a_run_that_is_late_counts_as_late():
 def test_stopping_keeps_what_is_done():
     asked = []
     stop = {"cancelled": lambda: len(asked) > 1 or asked.append(1), "memory": 2**20}
-    found = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, count=512, **stop)
+    found = likely(BUILD, TARGET, default_tolerances(BUILD), 10.0, count=512, **stop)
     assert 0 < found.count < 512
     assert not found.complete
     assert found.reaches.of == found.count
-    assert likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, count=8, cancelled=lambda: True) is None
+    assert likely(BUILD, TARGET, default_tolerances(BUILD), 10.0, count=8, cancelled=lambda: True) is None
     assert sensitivity(BUILD, default_tolerances(BUILD), 10.0, base=8, cancelled=lambda: True) is None
 
 
 def test_an_executor_changes_nothing():
     options = {"count": 64, "memory": 2**21}
-    here = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, **options)
+    here = likely(BUILD, TARGET, default_tolerances(BUILD), 10.0, **options)
     with ProcessPoolExecutor(1) as pool:
-        there = likely(BUILD, default_tolerances(BUILD), TARGET, 10.0, executor=pool, **options)
+        there = likely(BUILD, TARGET, default_tolerances(BUILD), 10.0, executor=pool, **options)
     assert (here.bands["speed"] == there.bands["speed"]).all()
 
 
@@ -286,7 +281,7 @@ def test_a_wrong_tolerance_says_what_is_accepted():
     with pytest.raises(BuildError, match="normal"):
         Tolerance("bike.drag_area", 0.1, "triangular")
     with pytest.raises(ValueError, match="2 unknowns"):
-        drawn(BUILD, default_tolerances(BUILD)[:2], [[0.5]])
+        sample_builds(BUILD, default_tolerances(BUILD)[:2], [[0.5]])
 
 
 def test_curves_are_names_of_a_run():

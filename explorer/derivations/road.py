@@ -1,0 +1,120 @@
+"""What resists on the road, what is left to gain speed with, and what lifts the front wheel or spins the rear."""
+
+from __future__ import annotations
+
+import math
+
+from explorer.derivations.derivation import Instant, Step, put
+from explorer.derivations.sources import DRAG, FORCE_BALANCE, LOAD_TRANSFER, ROLLING
+from explorer.format import UnitFormatter
+from physics.components.air import STANDARD_GRAVITY as GRAVITY
+
+
+def resistances(now: Instant, fmt: UnitFormatter) -> list[Step]:
+    """What resists on the road: drag, rolling resistance, slope."""
+    bike, day = now.build.bike, now.build.conditions
+    at = fmt("speed", now.speed)
+    wind = f" − {put(-day.headwind)}" if day.headwind < 0 else f" + {put(day.headwind)}"
+    along = f"({put(now.speed)}{wind})" if day.headwind else put(now.speed)
+    sign = "" if now.speed + day.headwind >= 0 else "−"
+    steps = [
+        Step(
+            f"Air drag at {at}",
+            r"F_d = \tfrac{1}{2}\,\rho\,C_dA\,(v + w)\,|v + w|",
+            f"{sign}0.5 × {put(now.density)} × {put(bike.drag_area)} × {along}²",
+            now.drag_force,
+            "N",
+            f"ρ density of the air, kg/m³; CdA drag area, m²; v speed, m/s ({at}); w headwind, m/s",
+            DRAG,
+            "force",
+        ),
+        Step(
+            f"Rolling resistance at {at}",
+            r"F_r = m\,g\,\cos\alpha\,(c_0 + c_2 v^2)",
+            f"{put(now.mass)} × {put(GRAVITY)} × {put(math.cos(day.slope), 5)} × "
+            f"({put(bike.rolling_coefficient)} + {put(bike.rolling_coefficient_speed_squared)} × "
+            f"{put(now.speed)}²)",
+            now.rolling_force,
+            "N",
+            f"m mass of bike and rider, kg ({fmt('mass', now.mass)}); g gravity, m/s²; α slope; "
+            "c₀, c₂ rolling coefficients",
+            ROLLING,
+            "force",
+        ),
+    ]
+    if day.slope:
+        steps.append(
+            Step(
+                "Weight along the slope",
+                r"F_s = m\,g\,\sin\alpha",
+                f"{put(now.mass)} × {put(GRAVITY)} × {put(math.sin(day.slope))}",
+                now.slope_force,
+                "N",
+                "α angle of the road, uphill above zero",
+                FORCE_BALANCE,
+                "force",
+            )
+        )
+    return steps
+
+
+def left_over(now: Instant, fmt: UnitFormatter) -> list[Step]:
+    """Acceleration: what the drive has left over the resistances; nothing where the bike stands still."""
+    if now.speed <= 0 and now.acceleration == 0:  # it neither gains speed nor rolls back
+        return []
+    forces = [now.drive_force, now.drag_force, now.rolling_force, *([now.slope_force] if now.slope_force else [])]
+    return [
+        Step(
+            "What is left to gain speed with",
+            r"a = \frac{F - F_d - F_r - F_s}{m_e}",
+            f"({' − '.join(put(force, 5) for force in forces)}) / {put(now.inertia)}",
+            now.acceleration,
+            "m/s²",
+            "F drive at the road, N; mₑ mass with wheels and rotor, kg. At zero the speed is settled; here the "
+            f"bike does {fmt('speed', now.speed)}",
+            FORCE_BALANCE,
+            places=2,
+        )
+    ]
+
+
+def front_wheel_lift(now: Instant, fmt: UnitFormatter) -> list[Step]:
+    """Drive that takes all load off the front wheel."""
+    bike, slope = now.build.bike, now.build.conditions.slope
+    along, height = bike.centre_of_gravity_to_rear_axle, bike.centre_of_gravity_height
+    lift = now.mass * GRAVITY * math.cos(slope) * along / height + now.rolling_force
+    lift += now.drag_force * (1 - bike.drag_height / height)
+    return [
+        Step(
+            "Drive that lifts the front wheel",
+            r"F_{lift} = \frac{m\,g\,b\cos\alpha}{h} + F_r + F_d\left(1 - \frac{h_d}{h}\right)",
+            f"{put(now.mass)} × {put(GRAVITY)} × {put(along)} × {put(math.cos(slope), 5)} / {put(height)} "
+            f"+ {put(now.rolling_force)} + {put(now.drag_force)} × (1 − {put(bike.drag_height)} / {put(height)})",
+            lift,
+            "N",
+            "b, h balance point before the rear axle and above the road, m; h_d height at which drag acts, m; F_r, "
+            "F_d rolling resistance and drag, N",
+            LOAD_TRANSFER,
+            "force",
+        )
+    ]
+
+
+def rear_grip(now: Instant, fmt: UnitFormatter) -> list[Step]:
+    """Largest drive the rear tyre carries, with the load that is on it."""
+    bike, slope = now.build.bike, now.build.conditions.slope
+    height, weight = bike.centre_of_gravity_height, now.mass * GRAVITY * math.cos(slope)
+    moment = weight * bike.centre_of_gravity_to_rear_axle - (now.drive_force - now.rolling_force) * height
+    front = max((moment - now.drag_force * (bike.drag_height - height)) / bike.wheelbase, 0.0)
+    return [
+        Step(
+            "Largest drive the rear tyre carries",
+            r"F_{slip} = \mu\,(m\,g\cos\alpha - N_f)",
+            f"{put(bike.grip)} × ({put(weight)} − {put(front, 5)})",
+            bike.grip * (weight - front),
+            "N",
+            "µ grip of the rear tyre; m g cos α weight on the road, N; N_f load left on the front wheel, N",
+            LOAD_TRANSFER,
+            "force",
+        )
+    ]

@@ -1,0 +1,75 @@
+"""Burst power and pre-warming, cached. Numbers only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import streamlit as st
+from numpy.typing import NDArray
+
+from explorer.page.page import Page
+from explorer.page.results import BY_BUILD, LIMIT_STEP, STEPS, axis_with
+from physics.build import Build
+from physics.build.batch import Batch
+from physics.scenarios.burst import Burst, burst_power, largest_power
+from physics.scenarios.pull import Pull
+from physics.studies.pre_warming import PreWarming, pre_warming
+
+_TIMES = np.geomspace(1.0, 300.0, 13)
+_WARM_CELSIUS = (10.0, 20.0, 30.0)
+
+
+@dataclass(frozen=True, eq=False)
+class BurstAnswer:
+    """Burst power: the rider's own question, and the pack's power against time at several temperatures.
+
+    Attributes
+    ----------
+    asked : Burst
+        One row.
+    seconds : array, shape (k,), s
+        Times.
+    temperature : array, shape (t,), K
+        Pack temperatures.
+    power : array, shape (t, k), W
+        The most the pack gives for so long.
+    today : int
+        Index of the pack's own temperature.
+    """
+
+    asked: Burst
+    seconds: NDArray[np.float64]
+    temperature: NDArray[np.float64]
+    power: NDArray[np.float64]
+    today: int
+
+
+def asked(page: Page) -> tuple[float, float]:
+    """The power, W, and the time, s, that the rider asks for."""
+    return 1000.0 * page.inputs["burst_power"], float(page.inputs["burst_time"])
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
+    """Whether the pack gives a power, W, for a time, s, and its power against time."""
+    now, axis = _temperatures(build)
+    times, temperatures = np.meshgrid(_TIMES, axis)
+    most = largest_power(build, times.ravel(), temperatures.ravel()).reshape(times.shape)
+    return BurstAnswer(burst_power(build, power, seconds), _TIMES, axis, most, int(np.searchsorted(axis, now)))
+
+
+def warming_of(page: Page) -> PreWarming:
+    """What pre-warming changes in the pull that the rider's line limit must survive."""
+    return _warming(page.build, page.pull, asked(page)[1], page.pull_margin)
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def _warming(build: Build, pull: Pull, seconds: float, margin: float) -> PreWarming:
+    return pre_warming(build, pull, _temperatures(build)[1], seconds, margin, LIMIT_STEP, STEPS)
+
+
+def _temperatures(build: Build) -> tuple[float, NDArray[np.float64]]:
+    """The pack's own temperature, and that among warmer ones, K."""
+    now = float(Batch.of(build)["conditions.pack_temperature"][0])
+    return now, axis_with(np.array(_WARM_CELSIUS) + 273.15, now, 1.0)

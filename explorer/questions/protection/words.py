@@ -1,0 +1,159 @@
+"""The protection in words: the verdict, its derivation, how to read the chart, the numbers."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from explorer.derivations import pack
+from explorer.derivations.derivation import Instant, Step, put
+from explorer.derivations.sources import PRACTICE
+from explorer.format import joined
+from explorer.page.page import Page
+from explorer.page.words import UNTOUCHED, cut_out, nearest_rule, weakest_cell
+from physics.limits import RULES
+from physics.simulation.result import RunResult
+
+MARGINAL = 0.8
+"""Fraction of an allowance from which a run counts as marginal."""
+
+
+def active(page: Page) -> list[str]:
+    """The rules that are switched on."""
+    rules = page.build.pack.protection
+    on = {
+        "continuous current": np.isfinite(min(rules.continuous_current, rules.peak_current)),
+        "fast over-current": np.isfinite(rules.fast_current),
+        "under-voltage": rules.cell_undervoltage > 0,
+        "pack temperature": True,
+    }
+    return [name for name in RULES if on[name]]
+
+
+def verdict(page: Page) -> str:
+    """Whether it cuts out, and by how much it does not."""
+    run, fmt = page.run, page.fmt
+    used = _used(run)
+    if np.isfinite(run.cut_out_time[0]):
+        return f"**Yes.** {cut_out(page)} From there you coast: the pack stays off.{_before(page)}"
+    order = sorted(active(page), key=lambda name: used[name], reverse=True)
+    some = [f"{fmt('share', used[name])} of the {name} allowance" for name in order if used[name] >= UNTOUCHED]
+    cell = weakest_cell(page)
+    if not some:
+        return f"**No:** the run uses none of any allowance. {cell}{_before(page)}"
+    if used[order[0]] >= MARGINAL:
+        start = "**Not in this run, but it is marginal:**"
+    else:
+        start = "**No:**"
+    return f"{start} the run uses {joined(some)}. {cell}{_before(page)}"
+
+
+def _before(page: Page) -> str:
+    """The baseline in a sentence."""
+    old = page.baseline_run
+    if old is None:
+        return ""
+    if np.isfinite(old.cut_out_time[0]):
+        return f" The baseline cuts out after {page.fmt('time', old.cut_out_time[0])}."
+    rule, used = nearest_rule(old)
+    return f" The baseline uses {page.fmt('share', used)} of the {rule} allowance."
+
+
+def note(page: Page) -> str:
+    """How to read it, and which rules are off."""
+    text = (
+        "Each line is a clock of the protection: it fills while a threshold is passed, and at 100 % the pack cuts "
+        "out. The controller's overshoot and the weakest cell are counted."
+    )
+    used = _used(page.run)
+    idle = [name for name in active(page) if used[name] < UNTOUCHED]
+    if idle and len(idle) < len(active(page)):
+        text += f" Untouched, so not drawn: {', '.join(idle)}."
+    off = [name for name in RULES if name not in active(page)]
+    if off:
+        text += f" Switched off in this build, so not watched: {', '.join(off)}."
+    return text
+
+
+def derivation(page: Page) -> list[Step]:
+    """The rules of the protection at the run's highest current and lowest cell voltage."""
+    runs, overshoot = page.run, page.build.controller.overshoot
+    most = Instant(page.build, runs, 0, int(np.argmax(runs.line_current[0])))
+    lowest = Instant(page.build, runs, 0, int(np.argmin(runs.weakest_cell_voltage[0])))
+    current = most.line_current * (1 + overshoot)
+    steps = [
+        Step(
+            "Current the protection sees",
+            r"I_p = I\,(1 + o)",
+            f"{put(most.line_current, 5)} × (1 + {put(overshoot)})",
+            current,
+            "A",
+            "I highest line current of the run, A; o the controller's overshoot",
+            PRACTICE,
+        ),
+        *pack.inverse_time(page.build, current),
+        pack.weakest(lowest),
+    ]
+    rules = page.build.pack.protection
+    if rules.cell_undervoltage > 0:
+        steps.append(
+            Step(
+                "How far that is above its threshold",
+                r"u - u_{min}",
+                f"{put(lowest.weakest_cell_voltage, 5)} − {put(rules.cell_undervoltage)}",
+                lowest.weakest_cell_voltage - rules.cell_undervoltage,
+                "V",
+                f"u lowest voltage of the weakest cell, V; u_min the threshold, V. Below zero for "
+                f"{rules.undervoltage_delay:g} s the pack cuts out",
+                PRACTICE,
+                digits=2,
+            )
+        )
+    return steps
+
+
+def alt(page: Page) -> str:
+    """What the chart shows."""
+    return f"Share of each protection rule's allowance against time. {verdict(page).replace('*', '')}"
+
+
+def table(page: Page) -> pd.DataFrame:
+    """Threshold, time allowed, nearest approach and fraction used, rule by rule."""
+    rules, run, fmt = page.build.pack.protection, page.run, page.fmt
+    overshoot = 1 + page.build.controller.overshoot
+    peak = fmt("current", overshoot * run.line_current[0].max())
+    temperature = run.pack_temperature[0]
+    window = (rules.discharge_temperature_minimum, rules.discharge_temperature_maximum)
+    steady, most = fmt("current", rules.continuous_current), fmt("current", rules.peak_current)
+    rows = {
+        "continuous current": (f"above {steady}", f"{fmt('time', rules.peak_time)} at {most}", peak),
+        "fast over-current": (fmt("current", rules.fast_current), f"{1000 * rules.fast_delay:.0f} ms", peak),
+        "under-voltage": (
+            f"weakest cell below {fmt('cell voltage', rules.cell_undervoltage)}",
+            fmt("time", rules.undervoltage_delay),
+            fmt("cell voltage", run.minimum_cell_voltage[0]),
+        ),
+        "pack temperature": (
+            f"below {fmt('temperature', window[0])} or above {fmt('temperature', window[1])}",
+            fmt("time", rules.temperature_delay),
+            f"{fmt('temperature', temperature.min())} to {fmt('temperature', temperature.max())}",
+        ),
+    }
+    used = _used(run)
+    return pd.DataFrame(
+        [
+            {
+                "rule": name,
+                "threshold": rows[name][0] if name in active(page) else "off",
+                "for": rows[name][1],
+                "this run": rows[name][2],
+                "allowance used": fmt("share", used[name]),
+            }
+            for name in RULES
+        ]
+    )
+
+
+def _used(run: RunResult) -> dict[str, float]:
+    """Fraction of its allowance that each rule has used."""
+    return dict(zip(RULES, map(float, run.allowance_used[0]), strict=True))

@@ -1,0 +1,281 @@
+"""The setup sheet in words: what stands on it, from the page's own answers. Text only; `sheet` sets it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from explorer.format import plain_number
+from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.speedometer import INVERSE
+from explorer.page import words as page_words
+from explorer.page.page import Page
+from explorer.questions.front_wheel.results import front_answer
+from explorer.questions.headroom.results import headroom_of
+from explorer.questions.line_limit import words as line_limit
+from explorer.questions.line_limit.results import LimitAnswer, limit_answer
+from explorer.questions.line_limit.words import cell_text
+from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
+from explorer.questions.speedometer.words import constant_text
+from explorer.questions.voltage_window.results import window_of
+from explorer.state.names import as_markdown
+from physics.build.batch import Batch
+from physics.components.pack import rest_voltage
+from physics.limits import RULES
+from physics.studies.headroom_curves import HeadroomAnswer
+from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
+from physics.studies.speedometer import PooledCalibration
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
+from physics.units import rms_from_peak
+
+SAVE, WHAT_STANDS = "Save the setup sheet", "What stands on it"
+SAVE_HELP = "One page of HTML that needs nothing else; open it and print it on A4 or Letter."
+PRINT = (
+    "The sheet holds for the conditions that stand on it. When the day turns colder, or the pack is emptier or "
+    "older than entered, make a new one."
+)
+MAP = "For the pull and margin above. “free”: no limit needed; “none”: even the lowest limit cuts out."
+BLANKS = (
+    "Rest voltage before, V", "Rest voltage after, V", "Pack temperature before", "Pack temperature after",
+    "Tyres, front and rear", "Chain, brakes, bolts checked by",
+)  # fmt: skip
+CAUTIONS = (
+    "A prediction is no permission. Test at a closed index, in riding gear, with brakes, chain and tyres checked "
+    "and rated for the speed. Local law, the makers' instructions and licensed practice come before this sheet.",
+    "Plan so that the protection stays closed; never bypass, reset or widen it to go on. A cut-out takes the drive "
+    "away at once.",
+    "Lithium packs can burn, and above 60 V DC a touch can kill: work inside a pack is for people trained and "
+    "licensed for it.",
+    "Regen is charging. Charging cold cells harms them for good and can make them unsafe; without regen the brakes "
+    "alone must stop the bike.",
+    "A front wheel in the air neither steers nor brakes. A bump or a shift of weight lifts it sooner than the "
+    "marks say.",
+)
+WRITING = "Writing the sheet ..."
+
+LOW_SPEED = 50 / 3.6
+MOST_ROWS = 5
+"""Pack temperatures in the table of line limits: today's and those nearest to it."""
+
+
+def gather(page: Page, when: str, link: str, calibration: PooledCalibration | None, phase_as: str) -> Sheet:
+    """The sheet of the page as it stands.
+
+    Parameters
+    ----------
+    page : Page
+        Build, run and inputs.
+    when : str
+        Date and time.
+    link : str
+        The share link, whole.
+    calibration : PooledCalibration or None
+        Of the speedometer, where the rider has entered readings.
+    phase_as : str
+        "peak" or "RMS": how the rider reads phase currents.
+
+    Returns
+    -------
+    Sheet
+    """
+    limits = limit_answer(page.build, page.pull, page.pull_margin)
+    answer = f"{page_words.headline(page)[1]} {page_words.what_holds(page)}".replace("**", "")
+    blocks = [
+        Block("Limits for today", _limits(page, limits, phase_as), strong=True),
+        Block("Pack voltage at rest", _voltages(page), strong=True),
+        Block("Front wheel: throttle marks", _front_wheel(page)),
+        Block("Speedometer", _speedometer(page, calibration)),
+        Block("Today", _today(page)),
+        Block("Pack and protection", _pack(page)),
+        Block("Motor, gearing, bike", _bike(page, phase_as)),
+    ]
+    return Sheet(
+        page.build.name,
+        when,
+        answer,
+        blocks,
+        [_map(page, limits)],
+        BLANKS,
+        CAUTIONS,
+        link,
+    )
+
+
+def _text(page: Page, key: str, phase_as: str = "peak") -> str:
+    return INPUTS[key].text(page.inputs[key], page.fmt.system, phase_as)
+
+
+def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
+    """The highest line limit that survives the pull, in a few words."""
+    limits, index = answer.limits, (answer.row, answer.column)
+    if limits.status[index] == NONE_SURVIVES:
+        return f"none is low enough: {RULES[limits.rule[index]]} rule"
+    if limits.status[index] == NO_LIMIT_NEEDED:
+        return f"none needed (the pull draws {page.fmt('current', limits.largest_current[index])} at most)"
+    return f"{page.fmt('current', limits.limit[index])} or less"
+
+
+def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, str]]:
+    fmt, values = page.fmt, page.inputs
+    rows = [
+        ("Line limit, highest today", line_limit_for_today(page, answer)),
+        ("", f"For {line_limit.described(page)}, {fmt('share', page.pull_margin)} of every allowance left over."),
+    ]
+    for level in LEVELS:
+        peak = float(values[f"phase_{level}"])
+        phase = f"{plain_number(peak, 0)} A peak ({plain_number(rms_from_peak(peak), 0)} A RMS)"
+        used = ", in use" if level == values["level"] else ""
+        rows.append((f"Level {level}{used}", f"line {fmt('current', values[f'line_{level}'])}, phase {phase}"))
+    if values["field_weakening"]:
+        rows.append(("Field weakening", _text(page, "field_weakening", phase_as)))
+    if values["speed_cap"] is not None:
+        rows.append(("Speed cap", _text(page, "speed_cap")))
+    if values["foldback_start"]:
+        rows.append(("Line limit folds back", f"{_text(page, 'foldback_start')} to {_text(page, 'foldback_end')}"))
+    return rows
+
+
+def least_voltage(page: Page) -> str:
+    """Lowest rest voltage at which the target is within reach, in a few words."""
+    window = window_of(page)
+    if window.status == NEVER_REACHED:
+        return "out of reach today"
+    if window.status == ALWAYS_REACHED:
+        return f"any, down to {page.fmt('voltage', window.rest_voltage[0])}"
+    return f"{page.fmt('voltage', window.lowest_rest_voltage)} ({page.fmt('charge', window.lowest_charge)})"
+
+
+def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:
+    """Headroom before regen, in a few words, and the answer it comes from."""
+    answer = headroom_of(page)
+    today, fmt = answer.today, page.fmt
+    if today.status in (-1, -2):
+        return f"no regen: pack too {'cold' if today.status == -1 else 'hot'}", answer
+    if today.status == -3:
+        return f"no regen at {fmt('current', page.build.controller.regen_current)}", answer
+    if today.status == 2:
+        return "0 V: regen even from full", answer
+    return f"{fmt('voltage', float(today.volts_below_full))} below full", answer
+
+
+def _voltages(page: Page) -> list[tuple[str, str]]:
+    pack, fmt = page.build.pack, page.fmt
+
+    def rests(charge: float) -> str:
+        return fmt("voltage", float(rest_voltage(pack.chemistry, pack.cells_in_series, charge)))
+
+    needed, answer = headroom_needed(page)
+    rows = [
+        ("Full", rests(1.0)),
+        ("Today", f"{rests(page.build.conditions.charge)} ({_text(page, 'charge')})"),
+        (f"Least for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
+        ("Headroom before regen", needed),
+    ]
+    if answer.today.status > 0 and answer.today.status != 2:
+        rows.append(("Regen only at or below", fmt("voltage", float(answer.today.highest_rest_voltage))))
+    energy = float(answer.today.energy_to_ride_off)
+    if answer.today.status > 0 and energy > 0:
+        rows.append(("Ride off first", fmt("energy", energy)))
+    rows.append(("Regen current", _text(page, "regen")))
+    if answer.today.status == 3:
+        rows.append(("", "So cold, the cells take only a reduced charging current: see the cell maker's figure."))
+    return rows
+
+
+def _front_wheel(page: Page) -> list[tuple[str, str]]:
+    answer = front_answer(page.build, LOW_SPEED, page.target_speed, page.duration)
+    light, lift = answer.marks.least("light_throttle"), answer.marks.least("lift_throttle")
+    rows = []
+    for index, level in enumerate(answer.marks.levels):
+        if np.isfinite(lift[index]):
+            value = f"light from {page.fmt('share', light[index])}, lifts from {page.fmt('share', lift[index])}"
+        elif np.isfinite(light[index]):
+            value = f"light from {page.fmt('share', light[index])}, stays down"
+        else:
+            value = "stays planted at full throttle"
+        rows.append((level.name, value))
+    return [*rows, ("", f"Smooth, level road; rider {page.inputs['posture']} and still.")]
+
+
+def _speedometer(page: Page, calibration: PooledCalibration | None) -> list[tuple[str, str]]:
+    rows = [("Constant set now", constant_text(page.inputs["speedo_constant"]))]
+    if calibration is None or not calibration.success:
+        return [*rows, ("New constant", "no readings yet")]
+    low, high = calibration.interval
+    rows.append(("New constant", constant_text(calibration.constant)))
+    if np.isfinite(low) and np.isfinite(high):
+        sure = low if page.inputs["speedo_way"] == INVERSE else high
+        rows.append(("Never to show too little", constant_text(sure)))
+    return rows
+
+
+def _today(page: Page) -> list[tuple[str, str]]:
+    temperature = float(Batch.of(page.build)["conditions.pack_temperature"][0])
+    return [
+        ("Air", f"{_text(page, 'air_temperature')}, humidity {_text(page, 'humidity')}"),
+        ("Pack", page.fmt("temperature", temperature)),
+        ("Headwind, slope", f"{_text(page, 'headwind')}, {_text(page, 'slope')}"),
+        ("Altitude, pressure", f"{_text(page, 'altitude')}, {_text(page, 'sea_level_pressure')} at sea level"),
+    ]
+
+
+def _pack(page: Page) -> list[tuple[str, str]]:
+    resistance = _text(page, "pack_resistance")
+    parts = [f"{_text(page, 'cells')} cells in series", _text(page, "capacity"), _text(page, "chemistry")]
+    rows = [
+        ("Pack", ", ".join(parts)),
+        ("Resistance", resistance if resistance == "typical" else f"{resistance}, measured"),
+        ("Continuous current", _text(page, "continuous_current")),
+        ("Peak current", f"{_text(page, 'peak_current')} for {_text(page, 'peak_time')}"),
+        ("Fast over-current", _text(page, "fast_current")),
+        ("Under-voltage", f"{_text(page, 'undervoltage')} a cell, {_text(page, 'undervoltage_delay')}"),
+        ("Charging", f"{_text(page, 'charge_minimum')} to {_text(page, 'charge_maximum')}"),
+    ]
+    return rows
+
+
+def _bike(page: Page, phase_as: str) -> list[tuple[str, str]]:
+    line = page.build.driveline
+    ratio = line.primary_ratio * line.rear_teeth / line.front_teeth
+    return [
+        ("Motor", f"Kv {_text(page, 'kv')}, {_text(page, 'pole_pairs')} pole pairs"),
+        ("Sprockets", f"{line.front_teeth} / {line.rear_teeth}, ratio {ratio:.2f} in all"),
+        ("Rear tyre", _text(page, "tyre")),
+        ("Bike, rider with gear", f"{_text(page, 'bike_mass')}, {_text(page, 'rider_mass')}"),
+        ("Seat", _text(page, "posture")),
+    ]
+
+
+def _map(page: Page, answer: LimitAnswer) -> Table:
+    limits, fmt = answer.limits, page.fmt
+
+    def named(text: str, is_today: bool) -> str:
+        return text + (TODAY if is_today else "")
+
+    near = np.sort(np.argsort(np.abs(limits.temperature - limits.temperature[answer.row]))[:MOST_ROWS])
+    heads: Sequence[str] = [
+        "pack",
+        *(named(fmt("charge", charge), index == answer.column) for index, charge in enumerate(limits.charge)),
+    ]
+    rows = [
+        [named(fmt("temperature", value), row == answer.row), *map(cell_text, limits.limit[row])]
+        for row, value in zip(near, limits.temperature[near], strict=True)
+    ]
+    return Table("Highest line limit, A, by pack temperature and charge", heads, rows, MAP)
+
+
+def verdict(page: Page, sheet: Sheet) -> str:
+    """The three numbers of the day, and what the sheet is."""
+    strong = {label: value for block in sheet.blocks if block.strong for label, value in block.rows}
+    target = page.fmt.entered("speed", page.target_speed)
+    return (
+        f"**Line limit today:** {strong['Line limit, highest today']}. **Least rest voltage for {target}:** "
+        f"{least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "
+        f"page for {as_markdown(page.build.name)}, {sheet.when}, holds these and all settings."
+    )
+
+
+def caution(sheet: Sheet) -> str:
+    """The first of the sheet's cautions, and where the others are."""
+    return f"{sheet.cautions[0]} The other cautions stand on it."

@@ -1,0 +1,150 @@
+"""Voltage window and pulls in words: verdict, what ends the count, its derivation, the numbers, the caution."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from explorer.derivations import motor, pack
+from explorer.derivations.derivation import Instant, Step, fastest
+from explorer.page import words
+from explorer.page.page import Page
+from explorer.questions.voltage_window import results
+from physics.limits import LIMITS, RULES
+from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, TARGET_MISSED, RepeatedPulls
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED, VoltageWindow
+
+WORKING = "Riding the pulls one after another ..."
+PULLS = "Pull by pull"
+CAUTION = (
+    "Count the way back as well: an emptier pack sags deeper and cuts out sooner, and a cut-out takes the drive "
+    "away at once. Let the pack cool as its maker asks before it is charged."
+)
+
+
+def verdict(page: Page, window: VoltageWindow, now: float) -> str:
+    """The lowest rest voltage, and where today's pack stands."""
+    fmt = page.fmt
+    target = fmt.entered("speed", page.target_speed)
+    if window.status == NEVER_REACHED:
+        best = fmt.apart("speed", window.top_speed.max(), page.target_speed)
+        limit = words.held_by(LIMITS[window.holding_limit[-1]], page.build.controller, fmt)
+        held = f"with a full pack, what holds it back is {limit}"
+        if window.cut_out_rule[-1] >= 0:
+            held = f"a full pack cuts out by its {RULES[window.cut_out_rule[-1]]} rule"
+        return f"**{target} is out of reach today at any charge:** {best} is the most; {held}."
+    if window.status == ALWAYS_REACHED:
+        emptiest = fmt("voltage", window.rest_voltage[0])
+        return f"**{target} is within reach from any charge today**, down to {emptiest}."
+    lowest = window.lowest_rest_voltage
+    text = f"**{target} is out of reach below {fmt('voltage', lowest)} at rest** " + (
+        f"({fmt('charge', window.lowest_charge)} of charge). "
+    )
+    if now < lowest:
+        return f"{text}Today's {fmt('voltage', now)} are too few by {fmt('voltage', lowest - now)}."
+    return f"{text}Today's {fmt('voltage', now)} are above that by {fmt('voltage', now - lowest)}."
+
+
+def how_many(page: Page, pulls: RepeatedPulls) -> str:
+    """How many pulls today's charge gives."""
+    fmt, values = page.fmt, page.inputs
+    count = int(pulls.pulls[0])
+    held = f", the target held for {fmt('time', values['pulls_hold'], 0)}"
+    if count == 0:
+        return ""
+    if count == 1:
+        return f"That is **1 pull**{held}."
+    many = f"{results.MOST_PULLS} pulls or more" if count >= results.MOST_PULLS else f"{count} pulls"
+    return f"That is **{many}**{held} each time, with {values['pulls_rest']:g} min of rest between."
+
+
+def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str:
+    """What ends the count, and what the pulls do to the pack."""
+    fmt, count = page.fmt, int(pulls.pulls[0])
+    status = int(pulls.status[0])
+    if status == CUT_OUT_STOPS:
+        failed = min(count, pulls.used.shape[1] - 1)
+        rule = RULES[int(pulls.used[0, failed].argmax())]
+        end = f"Pull {count + 1} ends in a cut-out by the {rule} rule"
+    elif status == TARGET_MISSED:
+        end = f"Pull {count + 1} no longer reaches the target" if count else "The first pull misses the target"
+    else:
+        end = f"After {count} pull{'' if count == 1 else 's'} the target is still within reach"
+    if not count:
+        return f"{end}."
+    before, after = pulls.temperatures_before[0, 0, 0], pulls.temperatures_after[0, count - 1, 0]
+    text = (
+        f"{end}; {fmt('charge', pulls.charge_left[0])} of charge is left by then. The pack goes from "
+        f"{fmt('temperature', before)} to {fmt('temperature', after)} on the way"
+    )
+    last = float(pulls.rest_voltage[0, count - 1])
+    if last < window.lowest_rest_voltage - 0.1 and after > before:
+        return f"{text}, and so warmed it still reaches the target from {fmt('voltage', last)} at rest."
+    return f"{text}: its own heat is counted."
+
+
+def derivation(page: Page) -> list[Step]:
+    """The voltage the motor's speed asks for, and the sag that comes on top."""
+    runs = page.run
+    if np.isfinite(page.reached):
+        now = Instant(page.build, runs, 0, int(np.argmax(runs.speed[0] >= page.target_speed)))
+    else:
+        now = fastest(page.build, runs)
+    return [*motor.back_emf(now, page.fmt), pack.rest(now), *pack.sagging(now)]
+
+
+def alt(page: Page, window: VoltageWindow, now: float) -> str:
+    """What the chart shows."""
+    return f"Top speed and time to the target against rest voltage. {verdict(page, window, now)}"
+
+
+def note(count: int) -> str:
+    """How to read the chart."""
+    text = "Rest voltage: with no load, settled for minutes."
+    return text + (" Each mark at the foot is the start of a pull." if count else "")
+
+
+def table(page: Page, window: VoltageWindow) -> pd.DataFrame:
+    """The window at every other charge."""
+    fmt = page.fmt
+    indices = range(len(window.charge) - 1, -1, -2)
+    return pd.DataFrame(
+        [
+            {
+                "rest, V": f"{window.rest_voltage[index]:.1f}",
+                "charge": fmt("charge", window.charge[index]),
+                "top speed": fmt("speed", window.top_speed[index]),
+                "time to target": _time(page, window.time_to_target[index]),
+                "holds it back": LIMITS[window.holding_limit[index]],
+                "cut-out": RULES[window.cut_out_rule[index]] if window.cut_out_rule[index] >= 0 else "no",
+            }
+            for index in indices
+        ]
+    )
+
+
+def pulls_table(page: Page, pulls: RepeatedPulls) -> pd.DataFrame:
+    """Every pull: where it starts, what it does, how warm things get."""
+    fmt = page.fmt
+    rows = min(int(pulls.pulls[0]) + 1, pulls.charge.shape[1])
+    hot = pulls.temperatures_after[0]
+    return pd.DataFrame(
+        [
+            {
+                "pull": index + 1,
+                "rest before, V": f"{pulls.rest_voltage[0, index]:.1f}",
+                "charge": fmt("charge", pulls.charge[0, index]),
+                "time to target": _time(page, pulls.time_to_target[0, index]),
+                "weakest cell, V": f"{pulls.minimum_cell_voltage[0, index]:.2f}",
+                "allowance used": fmt("share", pulls.used[0, index].max()),
+                "pack after": fmt("temperature", hot[index, 0]),
+                "winding after": fmt("temperature", hot[index, 1]),
+                "controller after": fmt("temperature", hot[index, 3]),
+            }
+            for index in range(rows)
+        ]
+    )
+
+
+def _time(page: Page, value: float) -> str:
+    return page.fmt("time", value) if np.isfinite(value) else "not reached"

@@ -1,0 +1,48 @@
+"""What is known of each unknown, from the inputs; and the band beside the run that it makes."""
+
+import pytest
+
+from explorer.inputs.catalogue import defaults
+from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
+from explorer.inputs.to_build import make_build
+from explorer.page import results
+from explorer.page.tolerances import tolerances
+from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, quick_points, spread_points
+from tests.explorer.pages import opened
+
+
+def test_tolerances_follow_the_inputs():
+    measured = tolerances(defaults() | {"drag_area": 0.5, "pack_resistance": 50.0})
+    typical = tolerances(defaults() | {"drag_area": None, "pack_resistance": None})
+    by_path = {item.path: item for item in measured}
+    assert by_path["bike.drag_area"].half_width == pytest.approx(defaults()["sure_drag"] / 100)
+    assert by_path["conditions.headwind"].half_width == pytest.approx(7 / 3.6)
+    assert by_path["pack.resistance"].shape == NORMAL
+    rough = {item.path: item for item in typical}
+    assert rough["bike.drag_area"].half_width == pytest.approx(TYPICAL_DRAG / 100)
+    assert rough["pack.resistance"].half_width == pytest.approx(TYPICAL_RESISTANCE / 100)
+    assert rough["pack.resistance"].shape == UNIFORM
+    assert set(by_path) == {item.path for item in default_tolerances(make_build(defaults()))}
+
+
+def test_band_is_drawn_unless_it_is_switched_off(monkeypatch):
+    """The band comes out of the batch of the run itself; switched off, no likely builds are run."""
+    asked = []
+    kept = results.runs
+    monkeypatch.setattr(results, "runs", lambda *given: asked.append(given) or kept(*given))
+    page = opened(humidity=40)
+    assert asked[-1][3]
+    time_axis, low, high = kept(*asked[-1])[1]
+    assert (low <= high).all()
+    assert time_axis[-1] == 30.0
+    page.toggle(key="run_band").set_value(False).run()
+    assert not page.exception
+    assert asked[-1][3] == ()
+    assert kept(*asked[-1])[1] is None
+
+
+def test_quick_points_are_the_kept_sequence():
+    """property: the points kept in a file are scipy's, made again here."""
+    assert quick_points(12, 64) == pytest.approx(spread_points(12, 64), abs=5e-10)
+    with pytest.raises(ValueError, match="64 points"):
+        quick_points(13, 64)
