@@ -1,7 +1,7 @@
 """What a bike carries from one run to the next: charge, heat, relaxing voltage and the protection's trip timers.
 
-While the bike rests, the pack's resistor-capacitor pairs relax, every part cools and the protection's trip timer runs
-back, each by its exact solution.
+While the bike rests, the pack's resistor-capacitor pairs relax, every part cools and the protection's trip timer
+runs back, each by its exact solution.
 """
 
 from dataclasses import dataclass, fields
