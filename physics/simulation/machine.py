@@ -1,5 +1,7 @@
 """The constants of a batch that an operating point needs."""
 
+from typing import Any
+
 import numpy as np
 
 from physics.build.batch import Batch
@@ -34,7 +36,7 @@ class Machine(PerBuild):
 
     def _set_motor(self, b: Batch) -> None:
         table = np.array([len(rows) > 0 for rows in b.torque_tables])
-        self.has_table = table if table.any() else None
+        self.has_table: Any = table if table.any() else None
         kv_flux = motor.flux_linkage_per_pole_pair(b["motor.kv_rpm_per_volt"])
         self.back_emf = np.where(table, 2 / 3, kv_flux)  # p flux; 2/3 makes i_q read as torque
         self.pole_pairs = b["motor.pole_pairs"]

@@ -201,7 +201,7 @@ def _name_limit(request: "_Request", flow: Flow, folding: np.ndarray, starved: n
 def _with_tables(m: Machine, motor_speed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The phase limit, which for a torque table is its torque, and how it changes with road speed."""
     limit, rate = np.zeros(motor_speed.shape) + m.phase_limit, np.zeros(motor_speed.shape)
-    some = np.flatnonzero(m.has_table)
+    some = m.has_table.nonzero()[0]
     most = m.tables.shape[1] - 1
     share = motor_speed[..., some] / m.table_top[some]
     place = np.minimum(np.maximum(share, 0.0), 1.0) * most

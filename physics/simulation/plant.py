@@ -197,7 +197,8 @@ class Plant(PerBuild):
             throttle[opened] = 0.0
         point = operating_point(m, speed, throttle, source_voltage, ohmic, temperatures[1], temperatures[3], guess)
         limit, phase_squared = point.limit, point.i_q * point.i_q + point.i_d * point.i_d
-        loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, np.sqrt(phase_squared))
+        total = np.sqrt(phase_squared)
+        loss = np.asarray(controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, total))
         current, voltage, i_d = point.line_current, point.voltage, point.i_d
         if opened is not None:
             current[opened], i_d[opened], phase_squared[opened], loss[opened] = 0.0, 0.0, 0.0, 0.0

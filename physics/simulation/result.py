@@ -256,7 +256,8 @@ class RunResult:
         array, shape (n,), s
             NaN where it is not reached. Cubic between the run's instants, through speed and acceleration.
         """
-        return time_of_level(*self._with_cut_outs(), speed)
+        time, speeds, accelerations = self._with_cut_outs()
+        return time_of_level(time, speeds, accelerations, speed)
 
     def _with_cut_outs(self) -> tuple[np.ndarray, ...]:
         """Time, speed and acceleration with the instants just before and just after each cut-out: a kink."""
