@@ -136,7 +136,7 @@ def burst_power(
     Examples
     --------
     >>> from physics.build import example_build
-    >>> build = example_build().change({"pack.rules.cell_undervoltage": 2.8})
+    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
     >>> burst_power(build, 20000.0, 10.0).message
     ('Gives 20.0 kW for 10 s; at most 23.1 kW for that long.',)
     """
@@ -181,7 +181,7 @@ def largest_power(
     Examples
     --------
     >>> from physics.build import example_build
-    >>> build = example_build().change({"pack.rules.cell_undervoltage": 2.8})
+    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
     >>> most = largest_power(build, [1.0, 10.0, 600.0])
     >>> bool((np.diff(most) < 0).all())
     True
