@@ -144,7 +144,7 @@ def _prediction(page: Page, log: RideLog, pulls: Sequence[Segment], fit: LogFit)
         figure=chart.pull(
             log,
             pulls[index],
-            list(zip(run.time, run.speed, run.pack_voltage, run.line_current, strict=True)),
+            [(run.time, *each) for each in zip(run.speed, run.pack_voltage, run.line_current, strict=True)],
             [misfit.shift for misfit in misfits],
             words.PREDICTED,
             page.fmt,
