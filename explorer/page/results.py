@@ -5,12 +5,19 @@ A build is frozen, so its text tells it apart from every other; that is what the
 
 from __future__ import annotations
 
+import os
+import threading
 from collections.abc import Callable
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from functools import cache
+from multiprocessing import get_context, parent_process
 from typing import Any
 
 import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
+from streamlit import runtime
 
 from explorer.page.page import Band
 from physics.build import Build, PowerLevel
@@ -55,6 +62,40 @@ def runs(
     tuple
         A RunResult of one row or two, and the band where there is one.
     """
+    if runtime.exists():
+        pool, started = _pool()
+        if started.done():
+            try:
+                return pool.submit(_runs, build, baseline, duration, known).result()
+            except BrokenProcessPool:  # it stays broken: from now on as if there were none
+                pass
+    return _runs(build, baseline, duration, known)
+
+
+@cache
+def _pool() -> tuple[ProcessPoolExecutor, Future]:
+    """Processes that compute while this one draws for several sessions, and what is done once they are there.
+
+    Threads of one process compute in turn, and the one that draws for ten sessions has no time to compute for them.
+    """
+    pool = ProcessPoolExecutor(max((os.cpu_count() or 2) - 1, 1), get_context("spawn"), _end_with_the_server)
+    return pool, pool.submit(os.getpid)
+
+
+def _end_with_the_server() -> None:
+    """In a process of the pool: end when the server has gone, even where it was killed."""
+
+    def watch() -> None:
+        if server := parent_process():
+            server.join()
+            os._exit(0)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+def _runs(
+    build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...]
+) -> tuple[RunResult, Band | None]:
     batch = Batch.of([build] if baseline is None else [build, baseline])
     own = len(batch)
     if not known:

@@ -1,0 +1,60 @@
+"""Runs that other processes compute for the page."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.to_build import make_build
+from explorer.page import results
+from explorer.page.tolerances import tolerances
+
+WAIT = 60.0
+
+
+def alive(process: int) -> bool:
+    """Whether a process is there and is no empty shell of an ended one."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rsplit(")", 1)[1].split()[0] != "Z"
+    except FileNotFoundError:
+        return False
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks for processes where Linux lists them")
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGKILL"])
+def test_no_process_outlives_the_server(name):
+    """property: however the server ends."""
+    program = "from explorer.page.results import _pool; print(_pool()[1].result(), flush=True); input()"
+    server = subprocess.Popen(
+        [sys.executable, "-c", program],
+        cwd=Path(__file__).parents[3],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    worker = int(server.stdout.readline())
+    assert alive(worker)
+    os.kill(server.pid, getattr(signal, name))
+    server.wait(WAIT)
+    until = time.monotonic() + WAIT
+    while alive(worker) and time.monotonic() < until:
+        time.sleep(0.1)
+    assert not alive(worker)
+
+
+def test_a_run_from_another_process_is_the_same():
+    """property: to the last digit, band and all."""
+    values = PRESETS[FIRST].values()
+    asked = make_build(values), None, 20.0, tolerances(values)
+    here, band = results._runs(*asked)
+    pool, _ = results._pool()
+    there, other_band = pool.submit(results._runs, *asked).result()
+    assert (here.speed == there.speed).all()
+    assert (here.minimum_voltage == there.minimum_voltage).all()
+    assert all((one == other).all() for one, other in zip(band, other_band, strict=True))
