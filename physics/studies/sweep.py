@@ -15,7 +15,8 @@ import numpy as np
 
 from physics.build.batch import Batch
 from physics.build.samples import Samples
-from physics.simulation.result import RunResult
+from physics.limits import RULES
+from physics.simulation.result import CHANNELS, RunResult
 from physics.simulation.run import run, time_grid
 
 COMPLETE, CANCELLED, FAILED = 0, 1, 2
@@ -24,8 +25,8 @@ COMPLETE, CANCELLED, FAILED = 0, 1, 2
 DEFAULT_MEMORY = 64 * 2**20
 """What one chunk's run may take, bytes."""
 
-BYTES_PER_INSTANT = 2 * 8 * (17 + 4)
-"""What a run keeps of one build at one instant (17 channels, 4 clocks), twice over for what a reducer derives."""
+BYTES_PER_INSTANT = 2 * 8 * (len(CHANNELS) + 1 + len(RULES))
+"""What a run keeps of one build at one instant (channels, limit, trip timers), twice for what a reducer derives."""
 
 _POLL = 0.1
 
@@ -133,10 +134,9 @@ def chunk_size(duration: float, steps: int | None = None, memory: float = DEFAUL
     Examples
     --------
     >>> chunk_size(20.0, steps=200, memory=2**26)
-    983
+    869
     """
-    instants = len(time_grid(duration, steps)) + 2
-    return max(1, int(memory // (BYTES_PER_INSTANT * instants)))
+    return max(1, int(memory // (BYTES_PER_INSTANT * len(time_grid(duration, steps)))))
 
 
 def sweep(
