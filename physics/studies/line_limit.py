@@ -101,8 +101,8 @@ def line_limit(
 ) -> LineLimits:
     """The highest line limit that survives a pull with a margin, over temperature and charge.
 
-    Survives means that no clock of the protection goes past 1 - margin before the pull is over. A cell's limit is
-    the largest below which every limit that was looked at survives. An emptier pack can seem to allow more,
+    Survives means that no trip timer goes past 1 - margin before the pull is over. A cell's limit is the largest
+    below which every limit that was looked at survives. An emptier pack can seem to allow more,
     because it no longer pushes the bike to where it draws much; the answer is therefore the lowest of this cell's
     and of all warmer and fuller ones', up to WARM and full, where heat of the pack itself is not what binds: a
     rider who reads the thermometer or the voltmeter low is then still safe.

@@ -114,16 +114,16 @@ def test_repeated_pulls_against_the_periodic_solution():
     assert made.temperatures_before[0, :, CONTROLLER] - 283.15 == pytest.approx(valleys, abs=0.02)
 
 
-def test_rest_relaxes_pairs_and_clock():
-    """exact solution: pairs decay with their time constants; the clock runs back at I_c^2 / ((I_p^2 - I_c^2) t_p).
+def test_rest_relaxes_pairs_and_trip_timer():
+    """exact solution: pairs decay with their time constants; the timer runs back at I_c^2 / ((I_p^2 - I_c^2) t_p).
 
     hand-worked: 200 A, 250 A, 10 s: 40000 / 22500 / 10 = 0.17778 per second, so 0.9 is 0.5444 after 2 s.
     """
     rules = Protection(continuous_current=200.0, peak_current=250.0, peak_time=10.0)
     batch = Batch.of(a_build(pack=Pack(24, 26.0, protection=rules)))
-    clocks = np.zeros((len(RULES), 1))
-    clocks[0] = 0.9
-    state = BikeState(np.array([0.5]), start_temperatures(batch), np.array([[1.0], [2.0]]), clocks)
+    timers = np.zeros((len(RULES), 1))
+    timers[0] = 0.9
+    state = BikeState(np.array([0.5]), start_temperatures(batch), np.array([[1.0], [2.0]]), timers)
     after = rest(batch, state, 2.0)
     assert after.trip_timers[0, 0] == pytest.approx(0.54444, abs=5e-6)
     assert after.pair_voltage[:, 0] == pytest.approx([np.exp(-2 / 14.113), 2 * np.exp(-2 / 69.37)], rel=1e-12)
