@@ -40,7 +40,7 @@ def browser():
         pytest.fail(f"The browser tests cannot run: {lack}.")
     if lack:
         pytest.skip(f"The browser tests cannot run: {lack}.")
-    with helpers.browsing() as running:
+    with helpers.remembering() as running:
         yield running
 
 
@@ -60,7 +60,7 @@ def bare_server(browser):
 
 @pytest.fixture
 def new_rider(browser, request):
-    """Return a function that opens a page in a browser of its own: ``new_rider(server, "/?a=b", width=390)``."""
+    """Return a function that opens a page: ``new_rider(server, "/?a=b", width=390)``."""
     open_now = []
     stack = contextlib.ExitStack()
 

@@ -11,6 +11,7 @@ import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.request
 from collections.abc import Iterator
@@ -28,6 +29,17 @@ FLAGS = [
     "--disable-sync",
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE localhost, EXCLUDE 127.0.0.1",
 ]
+INSIDE = re.compile(r"(https?|wss?)://(127\.0\.0\.1|localhost)[:/]|data:|blob:|about:")
+"""Addresses on this machine; Chromium resolves no others."""
+UNANSWERED = """(() => {
+  // The page shows that it waits only when the server's answer begins, on a busy machine long after a click.
+  const send = WebSocket.prototype.send;
+  WebSocket.prototype.send = function (message) {
+    if (!this.heard) this.addEventListener("message", () => (window.unanswered = false));
+    this.heard = window.unanswered = true;
+    return send.call(this, message);
+  };
+})()"""
 SAME_FOR_ALL = {"locale": "en-GB", "timezone_id": "UTC", "color_scheme": "light"}
 
 
@@ -134,50 +146,58 @@ def serving(app: str = APP, name: str = "server", **environment: str) -> Iterato
         server.stop()
 
 
+def flags() -> list[str]:
+    return [*FLAGS, "--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else FLAGS
+
+
 @contextlib.contextmanager
 def browsing() -> Iterator:
     """Run the installed Chromium."""
     from playwright.sync_api import sync_playwright
 
-    flags = [*FLAGS, "--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else FLAGS
     with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=chromium(), args=flags)
+        browser = play.chromium.launch(executable_path=chromium(), args=flags())
         try:
             yield browser
         finally:
             browser.close()
 
 
-def keep_inside(context) -> list[str]:
-    """Block everything but this machine; return the list that the refused addresses will be added to."""
-    refused: list[str] = []
+@contextlib.contextmanager
+def remembering() -> Iterator:
+    """Run the installed Chromium as a rider has it: what one page fetched and compiled serves the next."""
+    from playwright.sync_api import sync_playwright
 
-    def judge(route):
-        if re.match(r"(https?|wss?)://(127\.0\.0\.1|localhost)[:/]|data:|blob:", route.request.url):
-            route.continue_()
-        else:
-            refused.append(route.request.url)
-            route.abort()
-
-    context.route("**/*", judge)
-    return refused
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder, sync_playwright() as play:
+        options = {"executable_path": chromium(), "args": flags(), **SAME_FOR_ALL}
+        context = play.chromium.launch_persistent_context(folder, **options)
+        try:
+            yield context
+        finally:
+            context.close()
 
 
 @contextlib.contextmanager
-def opening(browser, server: Server, path: str = "/", width: int = 1400, height: int = 900, **options) -> Iterator:
-    """Open a page in a context of its own, with what it prints and what it was refused, and close both."""
-    context = browser.new_context(viewport={"width": width, "height": height}, **{**SAME_FOR_ALL, **options})
+def opening(context, server: Server, path: str = "/", width: int = 1400, height: int = 900, **media) -> Iterator:
+    """Open a page as a stranger to it would, note what it prints and what it asks of other machines, and close it."""
+    before = set(context.pages)
+    page = context.new_page()
     try:
-        refused = keep_inside(context)
-        page = context.new_page()
+        forget = {"origin": server.url, "storageTypes": "cookies,local_storage,indexeddb"}
+        context.new_cdp_session(page).send("Storage.clearDataForOrigin", forget)
+        page.add_init_script(UNANSWERED)
+        page.set_viewport_size({"width": width, "height": height})
+        page.emulate_media(**{"color_scheme": SAME_FOR_ALL["color_scheme"], **media})
         page.set_default_timeout(120_000)  # a busy machine is slow, not wrong
-        page.console, page.refused = [], refused
+        page.console, page.refused = [], []
         page.on("console", lambda message: page.console.append(f"{message.type}: {message.text}"))
         page.on("pageerror", lambda error: page.console.append(f"pageerror: {error}"))
+        page.on("request", lambda request: None if INSIDE.match(request.url) else page.refused.append(request.url))
         page.goto(server.url + path)
         yield page
     finally:
-        context.close()
+        for one in set(context.pages) - before:
+            one.close()
 
 
 def settle(page, patience: float = 120.0) -> None:
@@ -185,7 +205,8 @@ def settle(page, patience: float = 120.0) -> None:
     page.wait_for_selector(SETTLED, timeout=1000 * patience)
     page.wait_for_function(
         """quiet => {
-          const busy = document.querySelector("[data-testid=stApp]")?.dataset.testScriptState !== "notRunning"
+          const busy = window.unanswered
+            || document.querySelector("[data-testid=stApp]")?.dataset.testScriptState !== "notRunning"
             || document.querySelector(".headroom-chart:not([data-state=drawn], [data-state=failed])")
             || [...document.querySelectorAll("[class*=st-key-chart]:not([class*=_plain])")].some(
               (host) => !host.querySelector(".headroom-chart")) // its script is on its way
@@ -237,12 +258,20 @@ def drawn(page, key: str) -> dict:
     )
 
 
+def at_rest(part) -> dict[str, float]:
+    """Bring a part of the page into view; its place once it lies still, as a hand waits before it reaches there."""
+    part.scroll_into_view_if_needed()
+    place = None
+    while place != (place := part.bounding_box()):
+        part.page.wait_for_timeout(100)
+    return place
+
+
 def drag(page, key: str, seconds: float = 3.0, let_go: bool = True) -> dict[str, float]:
     """Drag a slider to and fro with the mouse; return how often a second each chart was drawn meanwhile."""
     count = """() => Object.fromEntries([...document.querySelectorAll(".headroom-chart")]
         .map((chart) => [chart.dataset.key, Number(chart.dataset.drawn)]))"""
-    slider(page, key).scroll_into_view_if_needed()
-    track = slider(page, key).bounding_box()
+    track = at_rest(slider(page, key))
     middle = track["y"] + track["height"] / 2
     page.mouse.move(track["x"] + track["width"] / 2, middle)
     page.mouse.down()
