@@ -79,6 +79,25 @@ def new_rider(browser, request):
                 _keep(request.node.nodeid, number, page, server)
 
 
+@pytest.fixture
+def journey(new_rider, page_server):
+    """A function that opens the page; at the end every page it opened must have stayed quiet."""
+    opened = []
+
+    def start(path="/", **options):
+        opened.append(new_rider(page_server, path, **options))
+        return opened[-1]
+
+    yield start
+    for page in opened:
+        helpers.settle(page)
+        assert [line for line in page.console if line.startswith(("error", "pageerror"))] == []
+        assert page.refused == []
+        assert page.get_by_test_id("stException").count() == 0
+        assert page.locator(".headroom-chart[data-state=failed]").count() == 0
+    assert "Traceback" not in page_server.text()
+
+
 def _keep(nodeid, number, page, server):
     """Keep what may explain a failure."""
     folder = helpers.ARTIFACTS / re.sub(r"[^\w.-]+", "_", nodeid.split("/")[-1])

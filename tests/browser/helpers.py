@@ -179,7 +179,7 @@ def remembering() -> Iterator:
 
 @contextlib.contextmanager
 def opening(context, server: Server, path: str = "/", width: int = 1400, height: int = 900, **media) -> Iterator:
-    """Open a page as a stranger to it would, note what it prints and what it asks of other machines, and close it."""
+    """Open a page as a stranger would; note what it prints and what it asks of other machines; close it."""
     before = set(context.pages)
     page = context.new_page()
     try:
@@ -220,6 +220,36 @@ def settle(page, patience: float = 120.0) -> None:
         timeout=1000 * patience,
     )
     page.evaluate("window.quietSince = 0")
+
+
+def fits(page) -> bool:
+    """Whether nothing scrolls sideways."""
+    return page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def unfold_all(page, part: str = "stMain") -> None:
+    """Open every section of a part of the page, and what is folded in them, level by level."""
+    for _ in range(6):
+        count = page.evaluate(
+            """part => {
+              const folds = [...document.querySelectorAll(`[data-testid=${part}] details:not([open]) > summary`)];
+              folds.forEach((fold) => fold.click());
+              return folds.length;
+            }""",
+            part,
+        )
+        if not count:
+            return
+        settle(page)
+
+
+def widest(page) -> list[str]:
+    """What reaches beyond the screen."""
+    return page.evaluate(
+        """() => [...document.querySelectorAll("body *")]
+            .filter((one) => one.getBoundingClientRect().right > innerWidth + 1)
+            .slice(0, 8).map((one) => `${one.tagName}.${one.className}`.slice(0, 120))"""
+    )
 
 
 def slider(page, key: str):

@@ -12,7 +12,7 @@ from importlib.resources import files
 import pytest
 
 from tests.browser import helpers
-from tests.browser.test_journeys import LOG, unfold_all
+from tests.browser.test_journeys import LOG
 
 LEVELS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 # Rule of the audit: (the part in which its findings are not ours to mend, why).
@@ -57,15 +57,15 @@ def axe() -> str:
     return (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 
 
-def audit(page, axe, scheme) -> list[str]:
+def audit(page, axe, scheme, **rules) -> list[str]:
     """Rule, part of the page and reason of each finding that is not Streamlit's own."""
     page.emulate_media(color_scheme=scheme)
     page.wait_for_function(DARK if scheme == "dark" else DARK.replace("===", "!=="))
     helpers.settle(page)
     page.evaluate(axe)
     # A theme changes colours alone, so the dark one needs no second look at names and roles.
-    rules = {"type": "tag", "values": LEVELS} if scheme == "light" else ["color-contrast", "link-in-text-block"]
-    options = {"runOnly": rules, "resultTypes": ["violations"]}
+    only = {"type": "tag", "values": LEVELS} if scheme == "light" else ["color-contrast", "link-in-text-block"]
+    options = {"runOnly": only, "rules": rules, "resultTypes": ["violations"]}
     drawings = {"exclude": [[".headroom-chart svg.main-svg"], [".katex"]]}
     result = page.evaluate("([drawings, options]) => axe.run(drawings, options)", [drawings, options])
     found = []
@@ -89,17 +89,20 @@ def as_high_as_it_is(page, width):
     helpers.settle(page)
 
 
-def test_audit_in_both_themes_at_both_widths(new_rider, page_server, axe):
-    """property: no finding of WCAG 2.2 AA with every section unfolded and a log fitted."""
-    page = new_rider(page_server, "/?base=Dry&base.rear_teeth=50&nonsense=1&b2=Other")
+def test_audit_of_everything_in_both_themes_and_on_a_phone(journey, axe):
+    """property: no finding of WCAG 2.2 AA with every section unfolded and a log fitted; no sideways scrolling."""
+    page = journey("/?base=Dry&base.rear_teeth=50&nonsense=1&b2=Other")
     page.get_by_text(LOG, exact=True).click()
     page.get_by_role("button", name="Try an invented log").click()
     page.get_by_role("button", name="Put these into the build").wait_for()
-    unfold_all(page)
-    found = []
-    for width in (1400, 390):
-        as_high_as_it_is(page, width)
-        found += [f"{width}: {line}" for scheme in ("light", "dark") for line in audit(page, axe, scheme)]
+    helpers.unfold_all(page)
+    as_high_as_it_is(page, 1400)
+    found = [f"wide, {line}" for scheme in ("light", "dark") for line in audit(page, axe, scheme)]
+    as_high_as_it_is(page, 390)
+    assert helpers.fits(page), helpers.widest(page)
+    assert page.locator(".headroom-chart[data-state=drawn]").count() >= 12
+    # The width changes no colour.
+    found += [f"phone, {line}" for line in audit(page, axe, "light", **{"color-contrast": {"enabled": False}})]
     assert not found, "\n".join(found)
 
 
@@ -108,7 +111,7 @@ def test_audit_of_all_inputs(new_rider, page_server, axe):
     page = new_rider(page_server, "/?drag_area=0.4&pack_resistance=60&b2=Other", width=390, height=844)
     page.get_by_role("button", name="Open the sliders").click()
     helpers.settle(page)
-    unfold_all(page, "stSidebar")
+    helpers.unfold_all(page, "stSidebar")
     page.set_viewport_size({"width": 390, "height": 9000})
     helpers.settle(page)
     found = [line for scheme in ("light", "dark") for line in audit(page, axe, scheme)]

@@ -7,18 +7,22 @@ from tests.browser import helpers
 from tests.browser.helpers import box, chart, drawn, settle, slider
 
 
-@pytest.fixture
-def bare(new_rider, bare_server):
-    """A page to work on."""
-    return new_rider(bare_server, "/?controls=1")
-
-
 @pytest.fixture(scope="module")
 def opened(browser, bare_server):
     """A page to look at."""
     with helpers.opening(browser, bare_server, "/?controls=1") as page:
         helpers.settle(page)
         yield page
+
+
+@pytest.fixture
+def bare(opened, bare_server):
+    """The same page, opened anew, to work on."""
+    opened.emulate_media(color_scheme="light")
+    opened.mouse.move(0, 0)
+    opened.goto(bare_server.url + "/?controls=1")
+    helpers.settle(opened)
+    return opened
 
 
 def values(page):
@@ -41,8 +45,9 @@ def test_what_charts_need_is_fetched_once(opened, file):
 
 
 @pytest.mark.parametrize("file", ["plotly.min.js", "live_chart.js"])
-def test_plain_charts_take_their_place_where_a_file_does_not_come(bare, bare_server, file):
+def test_plain_charts_take_their_place_where_a_file_does_not_come(new_rider, bare_server, file):
     """property: all four are there, drawn by Streamlit itself."""
+    bare = new_rider(bare_server, settled=False)
     bare.route("**/" + file, lambda route: route.abort())
     bare.goto(bare_server.url)
     bare.locator("[data-testid=stPlotlyChart] .main-svg").first.wait_for()

@@ -10,8 +10,11 @@ def errors(page):
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(1400, "light"), (390, "dark")])
-def test_it_opens_quietly(new_rider, page_server, width, scheme):
-    """property: no error in console or server, nothing fetched from elsewhere, no sideways scrolling."""
+def test_it_opens_quietly_and_every_part_has_a_name(new_rider, page_server, width, scheme):
+    """property: no error in console or server, nothing fetched from elsewhere, no sideways scrolling.
+
+    What is drawn is also said, in words long enough to say something.
+    """
     page = new_rider(page_server, width=width, color_scheme=scheme)
     assert errors(page) == []
     assert page.refused == []
@@ -22,6 +25,12 @@ def test_it_opens_quietly(new_rider, page_server, width, scheme):
     said = page_server.text()
     assert "Traceback" not in said
     assert "arning" not in said
+    alts = page.locator(".headroom-chart [role=img]").evaluate_all("all => all.map((one) => one.ariaLabel)")
+    assert alts
+    assert all(len(words) >= 20 for words in alts), alts
+    for slider in page.locator(".slider").all():
+        assert slider.locator(".label").inner_text().strip()
+        assert slider.locator(".range").get_attribute("aria-valuetext")
 
 
 def upgrade(server, host, origin):
@@ -52,14 +61,3 @@ def test_it_is_not_on_the_network(page_server):
         pytest.skip("This machine has no address but its own.")
     with pytest.raises(OSError), socket.create_connection((outside, port), timeout=2):
         pass
-
-
-def test_every_chart_and_slider_has_a_name(new_rider, page_server):
-    """property: what is drawn is also said, in words long enough to say something."""
-    page = new_rider(page_server)
-    said = page.locator(".headroom-chart [role=img]").evaluate_all("all => all.map((one) => one.ariaLabel)")
-    assert said
-    assert all(len(words) >= 20 for words in said), said
-    for slider in page.locator(".slider").all():
-        assert slider.locator(".label").inner_text().strip()
-        assert slider.locator(".range").get_attribute("aria-valuetext")
