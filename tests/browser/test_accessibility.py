@@ -81,8 +81,9 @@ def audit(page, axe, scheme, **rules) -> list[str]:
     return found
 
 
-def as_high_as_it_is(page, width):
-    page.set_viewport_size({"width": width, "height": 900})
+def make_window(page, width):
+    """A window that all of a page fits into."""
+    page.set_viewport_size({"width": width, "height": page.viewport_size["height"]})
     helpers.settle(page)
     high = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
     page.set_viewport_size({"width": width, "height": high + 100})
@@ -96,9 +97,9 @@ def test_audit_of_everything_in_both_themes_and_on_a_phone(journey, axe):
     page.get_by_role("button", name="Try an invented log").click()
     page.get_by_role("button", name="Put these into the build").wait_for()
     helpers.unfold_all(page)
-    as_high_as_it_is(page, 1400)
+    make_window(page, 1400)
     found = [f"wide, {line}" for scheme in ("light", "dark") for line in audit(page, axe, scheme)]
-    as_high_as_it_is(page, 390)
+    make_window(page, 390)
     assert helpers.fits(page), helpers.widest(page)
     assert page.locator(".headroom-chart[data-state=drawn]").count() >= 12
     # The width changes no colour.

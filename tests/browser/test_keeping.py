@@ -103,8 +103,7 @@ def test_a_reload_loses_nothing(new_rider, page_server):
         assert len(before) == 2 * 4
 
 
-@pytest.mark.parametrize("paper", PAPERS)
-def test_setup_sheet_prints_on_one_page(new_rider, page_server, paper):
+def test_setup_sheet_prints_on_one_page(new_rider, page_server):
     page = new_rider(page_server, LINK)
     unfold(page, "What do I set today, and take to the garage?")
     html = saved(page, page.get_by_role("button", name="Save the setup sheet").click).decode()
@@ -115,14 +114,15 @@ def test_setup_sheet_prints_on_one_page(new_rider, page_server, paper):
     sheet.on("request", lambda request: asked.append(request.url))
     sheet.set_content(html)
     assert asked == []
-    assert len(re.findall(rb"/Type\s*/Page\b", sheet.pdf(format=paper))) == 1
-    wide, high = PAPERS[paper]
-    sheet.emulate_media(media="print")
-    sheet.set_viewport_size({"width": round((wide - 22) / 25.4 * 96), "height": round((high - 20) / 25.4 * 96)})
-    assert sheet.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    fits = "document.documentElement.scrollWidth <= innerWidth"
+    for paper, (wide, high) in PAPERS.items():
+        sheet.emulate_media(media="print")
+        assert len(re.findall(rb"/Type\s*/Page\b", sheet.pdf(format=paper))) == 1, paper
+        sheet.set_viewport_size({"width": round((wide - 22) / 25.4 * 96), "height": round((high - 20) / 25.4 * 96)})
+        assert sheet.evaluate(fits), paper
     sheet.emulate_media(media="screen")
     sheet.set_viewport_size({"width": 390, "height": 844})
-    assert sheet.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert sheet.evaluate(fits)
 
 
 def test_a_build_goes_into_a_file_and_back(new_rider, page_server, tmp_path):
