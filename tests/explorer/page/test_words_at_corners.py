@@ -14,7 +14,7 @@ from explorer.page import words
 from explorer.questions.headroom import chart
 from explorer.questions.headroom import words as headroom
 from explorer.questions.line_limit import words as line_limit
-from explorer.questions.line_limit.results import limit_answer
+from explorer.questions.line_limit.results import limit_of
 from physics.studies.headroom_curves import HeadroomAnswer, headroom_answer
 from tests.explorer.pages import page_of
 
@@ -57,7 +57,7 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
 def test_own_limit_above_the_map_is_not_called_safe():
     """property: a limit above today's is never said to hold without saying where it does not."""
     page = page_of(air_temperature=-10.0, line_3=200.0)
-    answer = limit_answer(page.build, page.pull, page.pull_margin)
+    answer = limit_of(page)
     highest = answer.limits.limit[answer.row, answer.column]
     assert highest < 200.0
     text = line_limit.verdict(page, answer)
@@ -111,7 +111,7 @@ def test_no_allowance_used_is_not_laid_on_a_rule():
     """property: a run that fills no clock is not said to come nearest to any rule."""
     page = page_of(line_3=60.0, air_temperature=30.0)
     assert not np.nanmax(page.run.trip_timers[0]) > 0.005
-    assert words.pack_stays_closed(page).endswith("none of any allowance.")
+    assert words.pack_stays_closed(page).startswith("The pack does not cut out: no allowance used, the weakest")
 
 
 @pytest.mark.parametrize(("pack", "words_there"), [(-8.0, "only from 0 °C"), (50.0, "only up to 45 °C")])
