@@ -15,6 +15,7 @@ from explorer.questions.headroom import chart
 from explorer.questions.headroom import words as headroom
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import limit_of
+from explorer.questions.protection import words as protection
 from physics.studies.headroom_curves import HeadroomAnswer, headroom_answer
 from tests.explorer.pages import page_of
 
@@ -52,6 +53,36 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
     assert words.weakest_cell(page) == (
         f"The weakest cell goes down to {lowest}; the pack cuts out once it is below 2.90 V for 0.05 s."
     )
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"line_3": 300.0}, "its peak current is 240 A"),
+        ({"preset": "trail"}, "is above the continuous current of 90 A for"),
+        ({"line_3": 170.0}, ""),
+        ({"line_3": 300.0, "continuous_current": None, "peak_current": None}, ""),
+    ],
+    ids=str,
+)
+def test_a_run_above_a_rating_says_so(changes, said):
+    """hand-worked: with 3 % of overshoot 300 A are 309 A, and 170 A stay below the 180 A of the demo."""
+    page = page_of(**changes)
+    text = words.past_rating(page)
+    assert said in text
+    assert bool(text) == bool(said)
+    assert text in protection.verdict(page)
+
+
+def test_volts_left_stand_beside_the_allowance():
+    """property: beside the timers stands what is left to the under-voltage rule, to a millivolt near it."""
+    page = page_of()
+    left = page.run.minimum_cell_voltage[0] - page.build.pack.protection.cell_undervoltage
+    assert f"{left:.2f} V above its threshold" in words.pack_stays_closed(page)
+    assert words.volts_left(0.0041, page.fmt) == "the weakest cell down to 0.004 V above its threshold"
+    assert words.volts_left(-0.0052, page.fmt) == "the weakest cell down to 0.005 V below its threshold"
+    row = protection.table(page).set_index("rule").loc["under-voltage"]
+    assert row["left to the threshold"] == f"{left:.2f} V"
 
 
 def test_own_limit_above_the_map_is_not_called_safe():

@@ -4,12 +4,14 @@ import numpy as np
 import pytest
 
 from explorer.page import words as page_words
+from explorer.page.tolerances import tolerances, with_case
 from explorer.questions.line_limit import words
 from explorer.questions.line_limit.results import limit_of
 from explorer.questions.setup_sheet.words import line_limit_for_today
 from physics.limits import RULES, UNDER_VOLTAGE
 from physics.scenarios.pull import make_pull
 from physics.studies.limit_use import CONTINUOUS_RATING
+from physics.studies.uncertainty.worse import worse_cases
 from tests.explorer.pages import opened, page_of, rerun, written
 
 
@@ -74,6 +76,18 @@ def test_a_former_margin_is_not_misread():
     page = opened("line_limit", pull_margin=20)
     assert any("this page does not know" in note.value for note in page.info)
     assert "with a margin of 100 %" in written(page)
+
+
+@pytest.mark.parametrize("units", ["metric", "US"])
+def test_every_worse_case_has_words(units):
+    """property: for every unknown of the page, at both ends."""
+    page = page_of(units=units)
+    cases = worse_cases(tolerances(page.inputs))
+    texts = [with_case(case, page.fmt) for case in cases]
+    assert texts[0] == ""
+    assert texts[1] == "with everything a little worse at once"
+    assert len(set(texts[3:])) == len(cases) - 3
+    assert f"with a pack {'3 °C' if units == 'metric' else '5 °F'} colder" in texts
 
 
 @pytest.mark.parametrize(
