@@ -142,7 +142,7 @@ def sentences(page: Page) -> None:
         st.markdown(f"{_ICONS[kind]} {tied(sentence)}")
     with st.container(key="because"):
         also = "" if kind == "cuts out" else words.pack_stays_closed(page)
-        st.markdown(tied(f"{words.what_holds(page)} {also}"))
+        st.markdown(tied(f"{words.what_holds(page)} {also} {words.past_rating(page)}".strip()))
 
 
 def shortcuts() -> None:
@@ -162,7 +162,7 @@ def _go(name: str) -> None:
 
 
 def key_numbers(page: Page) -> None:
-    """Five numbers, each with its change from the baseline where there is one."""
+    """Six numbers, each with its change from the baseline where there is one."""
     run, old, fmt = page.run, page.baseline_run, page.fmt
 
     def change(quantity: str, value: Callable[[RunResult], float], digits: int = 1) -> str | None:
@@ -212,6 +212,13 @@ def key_numbers(page: Page) -> None:
             help=f"Of the {rule} rule, which comes nearest. At 100 % the pack cuts out."
             if used >= 0.005
             else "No rule of the protection uses any of its allowance. At 100 % the pack would cut out.",
+        )
+        threshold = page.build.pack.protection.cell_undervoltage
+        st.metric(
+            "Left to under-voltage",
+            fmt("cell voltage", run.minimum_cell_voltage[0] - threshold) if threshold > 0 else "rule is off",
+            change("cell voltage", lambda of: of.minimum_cell_voltage[0], 2),
+            help="Lowest voltage of the weakest cell, less that below which the pack cuts out after a delay.",
         )
 
 

@@ -242,9 +242,11 @@ def _plan() -> list[InputSpec]:
         InputSpec("pull_hold", "Then hold the target for", LINE_LIMIT, 0, 60, 1, None, "s", kind="optional",
                switch="Only up to the target speed, then hold it", without="not at all", start=5,
                help="Time flat out is then the longest it may take to get there."),
-        InputSpec("pull_margin", "Margin", LINE_LIMIT, 0, 60, 5, 20, "%",
-               help="Share of every allowance of the protection that must be left at the end of the pull. It "
-                    "covers what the page does not know: a colder cell, a gust, an older pack."),
+        InputSpec("limit_margin", "Margin", LINE_LIMIT, 0, 200, 10, 100, "%",
+               help="How much worse than entered things may be before a rule trips: 100 % as wrong as each value "
+                    "may well be (set under “How sure is this?”), 0 % exactly as entered. It covers errors of "
+                    "temperature, charge, resistance, wind, weight and the like, not a damaged cell or a "
+                    "protection that is set otherwise."),
         InputSpec("pulls_hold", "Hold the target for", PULLS, 0, 60, 1, 5, "s",
                help="Each pull: flat out to the target speed, then held so long."),
         InputSpec("pulls_rest", "Rest between pulls", PULLS, 0, 30, 0.5, 5, "min",

@@ -96,8 +96,8 @@ class Page:
 
     @property
     def pull_margin(self) -> float:
-        """Fraction of every allowance of the protection that such a pull must leave over."""
-        return self.inputs["pull_margin"] / 100.0
+        """How much worse than entered things may then be: 1 as wrong as each value may well be."""
+        return self.inputs["limit_margin"] / 100.0
 
 
 def once(work: Callable[[Page], Any]) -> Callable[[Page], Any]:

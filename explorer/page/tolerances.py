@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance
+from physics.studies.uncertainty.worse import WorseCase, in_words
 
 UNKNOWNS = {
     "sure_drag": ("bike.drag_area", NORMAL, True),
@@ -21,6 +23,16 @@ UNKNOWNS = {
     "sure_weakest": ("pack.charge_spread", NORMAL, False),
 }
 """Input to field path, shape, and whether it is a fraction of the value."""
+
+_MEASURED: dict[str, tuple[str, int | None]] = {
+    "bike.bike_mass": ("mass", None),
+    "conditions.air_temperature": ("temperature difference", None),
+    "conditions.pack_temperature": ("temperature difference", None),
+    "conditions.headwind": ("wind", None),
+    "conditions.charge": ("charge", None),
+    "pack.charge_spread": ("charge", 1),
+}
+"""Quantity and digits in which an unknown that is no fraction of its value is off."""
 
 
 def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
@@ -45,3 +57,12 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
             value, shape = max(value, TYPICAL_RESISTANCE), UNIFORM
         result.append(Tolerance(path, abs(INPUTS[key].si(value)), shape, relative))
     return tuple(result)
+
+
+def with_case(case: WorseCase, fmt: UnitFormatter) -> str:
+    """A worse case as a clause that begins a sentence: "with a pack 3 °C colder"; empty for all as entered."""
+    if case.alone is None:
+        return "with everything a little worse at once" if case.away else ""
+    path, amount, relative = case.alone
+    quantity, digits = ("share", None) if relative else _MEASURED[path]
+    return f"with {in_words(path, amount > 0, fmt(quantity, abs(amount), digits))}"

@@ -13,6 +13,7 @@ from explorer.page.page import Page, once
 from physics.build import Controller
 from physics.build.fields import BuildError
 from physics.limits import LIMITS, RULES
+from physics.simulation.ratings import rating_use
 from physics.simulation.result import RunResult, value_at
 
 TITLE = "Headroom"
@@ -173,13 +174,48 @@ def nearest_rule(run: RunResult) -> tuple[str, float]:
 
 def pack_stays_closed(page: Page) -> str:
     """How near the pack comes to a cut-out, in one sentence; how it cut out, where it did."""
-    run, fmt = page.run, page.fmt
+    run = page.run
     if np.isfinite(run.cut_out_time[0]):
         return cut_out(page)
+    return f"The pack does not cut out: {allowance(page)}."
+
+
+def allowance(page: Page) -> str:
+    """How much of the nearest rule's allowance the run uses, and the volts left to the under-voltage rule."""
+    run, fmt, rules = page.run, page.fmt, page.build.pack.protection
+    if np.isfinite(run.cut_out_time[0]):
+        return "cuts out"
     rule, used = nearest_rule(run)
-    if used >= UNTOUCHED:
-        return f"The pack does not cut out: the run uses {fmt('share', used)} of the {rule} allowance."
-    return "The pack does not cut out: the run uses none of any allowance."
+    text = f"{fmt('share', used)} of the {rule} allowance used" if used >= UNTOUCHED else "no allowance used"
+    if rules.cell_undervoltage <= 0:
+        return text
+    return f"{text}, {volts_left(run.minimum_cell_voltage[0] - rules.cell_undervoltage, fmt)}"
+
+
+def volts_left(volts: float, fmt: UnitFormatter) -> str:
+    """What is left to the under-voltage rule, or by how much its threshold is passed while its time runs."""
+    amount = fmt("cell voltage", abs(volts), 3 if abs(volts) < 0.05 else 2)
+    side = "above" if volts >= 0 else "below"
+    return f"the weakest cell down to {amount} {side} its threshold"
+
+
+@once
+def past_rating(page: Page) -> str:
+    """Whether the run passes a current rating of the pack, protection or not; empty where it does not."""
+    fmt, use = page.fmt, rating_use(page.batch, page.run)
+    current = f"{fmt('current', use.current[0])}, the controller's overshoot counted"
+    if use.passes_peak[0]:
+        return (
+            f"**Above the pack's rating:** this run draws up to {current}; its peak current is "
+            f"{fmt('current', use.peak_current[0])}."
+        )
+    if use.passes_continuous[0]:
+        return (
+            f"**Above the pack's rating:** this run draws up to {current}, and is above the continuous current of "
+            f"{fmt('current', use.continuous_current[0])} for {fmt('time', use.time_above[0])}; peaks may last "
+            f"{fmt('time', use.peak_time[0])}."
+        )
+    return ""
 
 
 def weakest_cell(page: Page) -> str:

@@ -104,7 +104,6 @@ def burst_power(
     seconds: ArrayLike,
     temperature: ArrayLike | None = None,
     charge: ArrayLike | None = None,
-    margin: float = 0.0,
 ) -> Burst:
     """Can this pack give that power for so long?
 
@@ -120,8 +119,6 @@ def burst_power(
         Of the pack at the start; by default the conditions' own.
     charge : float or array, shape (n,), optional
         At the start, 0 to 1; by default the conditions' own.
-    margin : float
-        Share of every rule's allowance left over, 0 to 0.9.
 
     Returns
     -------
@@ -141,10 +138,8 @@ def burst_power(
     ('Gives 20.0 kW for 10 s; at most 23.1 kW for that long.',)
     """
     batch, power, seconds = _rows(builds, power, seconds, temperature, charge)
-    if not 0 <= margin <= 0.9:
-        raise ValueError(f"margin: got {margin!r}; accepts a number from 0 to 0.9.")
-    asked = _give(batch, power, seconds, 1 - margin)
-    largest, largest_end = _largest(batch, seconds, 1 - margin)
+    asked = _give(batch, power, seconds)
+    largest, largest_end = _largest(batch, seconds)
     return Burst(power, seconds, largest_power=largest, largest_end=largest_end, **asked)
 
 
@@ -153,7 +148,6 @@ def largest_power(
     seconds: ArrayLike,
     temperature: ArrayLike | None = None,
     charge: ArrayLike | None = None,
-    margin: float = 0.0,
 ) -> np.ndarray:
     """The most power a pack gives for a time.
 
@@ -164,8 +158,6 @@ def largest_power(
     seconds : float or array, shape (n,), s
         How long, 0.01 to 3600.
     temperature, charge : float or array, shape (n,), optional
-        See `burst_power`.
-    margin : float
         See `burst_power`.
 
     Returns
@@ -187,7 +179,7 @@ def largest_power(
     True
     """
     batch, _, seconds = _rows(builds, 0.0, seconds, temperature, charge)
-    return _largest(batch, seconds, 1 - margin)[0]
+    return _largest(batch, seconds)[0]
 
 
 def _rows(
@@ -216,7 +208,7 @@ def _rows(
     return batch.change({"conditions.pack_temperature": temperature, "conditions.charge": charge}), power, seconds
 
 
-def _largest(batch: Batch, seconds: Floats, most_used: float) -> tuple[Floats, NDArray[np.int_]]:
+def _largest(batch: Batch, seconds: Floats) -> tuple[Floats, NDArray[np.int_]]:
     """Largest power by narrowing a bracket of many powers at once, and what ends the next larger one."""
     count = len(batch)
     rest, _, factor = PackModel(batch).evaluate(batch["conditions.charge"], batch["conditions.pack_temperature"])
@@ -227,7 +219,7 @@ def _largest(batch: Batch, seconds: Floats, most_used: float) -> tuple[Floats, N
     nothing = np.zeros(count, dtype=bool)
     for turn in range(_ROUNDS):
         tried = low[:, None] + (high - low)[:, None] * fraction
-        ends = _give(many, tried.ravel(), np.repeat(seconds, _AT_ONCE), most_used)["end"].reshape(tried.shape)
+        ends = _give(many, tried.ravel(), np.repeat(seconds, _AT_ONCE))["end"].reshape(tried.shape)
         failed = ends >= 0
         first = np.where(failed.any(axis=1), failed.argmax(axis=1), _AT_ONCE)
         rows = np.arange(count)
@@ -239,7 +231,7 @@ def _largest(batch: Batch, seconds: Floats, most_used: float) -> tuple[Floats, N
     return np.where(nothing, 0.0, low), end
 
 
-def _give(batch: Batch, power: Floats, seconds: Floats, most_used: float) -> dict[str, Any]:
+def _give(batch: Batch, power: Floats, seconds: Floats) -> dict[str, Any]:
     """Draw a constant power from each pack; what `Burst` keeps of it."""
     count = len(batch)
     pack, rules = PackModel(batch), TripTimers(batch)
@@ -256,7 +248,7 @@ def _give(batch: Batch, power: Floats, seconds: Floats, most_used: float) -> dic
         now = _instant(pack, rules, charge, temperature, pairs, power)
         if before is not None:
             timers, fraction, rule = rules.advance(timers, before["signals"], now["signals"], overall)
-            fraction, why = _earliest(fraction, rule, before, now, most_used, used, timers)
+            fraction, why = _earliest(fraction, rule, before, now)
             ends = (fraction <= 1) & ~over
             time = np.where(over, time, (index - 1 + np.where(ends, fraction, 1.0)) * overall)
             end = np.where(ends, why, end)
@@ -321,15 +313,8 @@ def _earliest(
     rule: NDArray[np.int_],
     before: dict[str, Any],
     now: dict[str, Any],
-    most_used: float,
-    used: Floats,
-    timers: Floats,
 ) -> tuple[Floats, NDArray[np.int_]]:
     """Share of the step at which the first of all ends comes, and which it is."""
-    if most_used < 1:
-        past = np.maximum(used, timers).max(axis=0) > most_used
-        rule = np.where(past & (fraction > 1), timers.argmax(axis=0), rule)
-        fraction = np.where(past, np.minimum(fraction, 1.0), fraction)
     fall = before["room"] - now["room"]
     collapse = np.where(now["room"] < 0, before["room"] / np.where(fall > 0, fall, 1.0), np.inf)
     empty = np.where(now["charge"] <= 0, 1.0, np.inf)

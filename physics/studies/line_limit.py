@@ -1,30 +1,31 @@
-"""Today's line limit: the highest that survives a pull, and how much of each rule a pull uses.
+"""Today's line limit: the highest that survives a pull, even where things are worse than entered.
 
-A search is a batch of builds inside a monotone bracket: each round looks at many values of every cell of a map at
-once. Results defer to the makers' limits; nothing here is a reason to change or defeat a protection.
+Survives means that no rule of the protection opens and no rating is passed, as entered and in every worse case (see
+`physics.studies.uncertainty.worse`). Results defer to the makers' limits; nothing here is a reason to
+change or defeat a protection.
 """
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from physics.arrays import Floats
-from physics.build import NO_RULES, Build
+from physics.build import Build
 from physics.build.batch import Batch
-from physics.limits import PACK_TEMPERATURE, RULES
-from physics.scenarios.pull import Pull, make_pull
+from physics.scenarios.pull import Pull
+from physics.studies.limit_search import highest_limits
+from physics.studies.limit_use import binding
+from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
+from physics.studies.uncertainty.worse import WorseCase, worse_cases
 
 LIMIT_FOUND, NO_LIMIT_NEEDED, NONE_SURVIVES = 0, 1, 2
 """Status of a cell of the map of line limits."""
 
 WARM = 313.15
 """K, 40 degrees C: a limit for today must also hold in a pack as warm as this, and in a full one."""
-
-_MOST_AT_ONCE = 3000
-_OFF = 5000.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,26 +43,33 @@ class LineLimits:
     limit : array, A
         Highest limit that survives here and in every warmer or fuller pack; infinite where none is needed, 0 where
         none survives.
-    own_limit : array, A
-        The same for this temperature and charge alone.
     rule : array of int
-        Index in RULES of the rule that would open above the limit; -1 where no limit is needed.
+        Index in BINDS of what binds above the limit; -1 where no limit is needed.
+    case : array of int
+        Index in `cases` of the case in which it does.
+    place : array, shape (t, c, 2), K and 1
+        Pack temperature and charge at which it does: this cell's own, or a warmer or fuller one's.
     largest_current : array, A
-        The most line current the pull draws with the line limit off.
+        The most line current the pull draws with the line limit off, in all cases; where a limit is needed, up to
+        a cut-out and in the cases that said so.
     step : float, A
         Limits are whole multiples of it.
     margin : float
-        Share of each allowance that is left over.
+        How wrong each value may be, in its half-widths.
+    cases : tuple of WorseCase
+        What every limit survives, as entered first.
     """
 
     temperature: np.ndarray
     charge: np.ndarray
     limit: np.ndarray
-    own_limit: np.ndarray
     rule: np.ndarray
+    case: np.ndarray
+    place: np.ndarray
     largest_current: np.ndarray
     step: float
     margin: float
+    cases: tuple[WorseCase, ...]
 
     @cached_property
     def status(self) -> np.ndarray:
@@ -84,28 +92,29 @@ class LineLimits:
         status = self.status[row, column]
         if status == NO_LIMIT_NEEDED:
             return f"No limit needed: the pull draws at most {self.largest_current[row, column]:.0f} A."
-        rule = RULES[self.rule[row, column]]
+        binds, case = binding(self.rule[row, column]), self.cases[self.case[row, column]].message
         if status == NONE_SURVIVES:
-            return f"None survives: the {rule} rule opens at any limit."
-        return f"{self.limit[row, column]:g} A; above it the {rule} rule comes first."
+            return f"None survives: with {case}, {binds} binds at any limit."
+        return f"{self.limit[row, column]:g} A; above it, with {case}, {binds} binds."
 
 
 def line_limit(
     build: Build,
     pull: Pull | float,
-    margin: float = 0.2,
+    margin: float = 1.0,
     temperatures: ArrayLike | None = None,
     charges: ArrayLike | None = None,
     step: float = 1.0,
     steps: int | None = None,
+    tolerances: Sequence[Tolerance] | None = None,
 ) -> LineLimits:
     """The highest line limit that survives a pull with a margin, over temperature and charge.
 
-    Survives means that no trip timer goes past 1 - margin before the pull is over. A cell's limit is the largest
-    below which every limit that was looked at survives. An emptier pack can seem to allow more,
-    because it no longer pushes the bike to where it draws much; the answer is therefore the lowest of this cell's
-    and of all warmer and fuller ones', up to WARM and full, where heat of the pack itself is not what binds: a
-    rider who reads the thermometer or the voltmeter low is then still safe.
+    A cell's limit is the largest below which every limit that was looked at survives. No limit passes a rating of
+    the pack: above the continuous current only for the peak time, never above the peak current, overshoot counted.
+    An emptier pack can seem to allow more, because it no longer pushes the bike to where it draws much; the answer
+    is therefore the lowest of this cell's and of all warmer and fuller ones', up to WARM and full, where heat of
+    the pack itself is not what binds: a rider who reads the thermometer or the voltmeter low is then still safe.
 
     Parameters
     ----------
@@ -114,7 +123,7 @@ def line_limit(
     pull : Pull, or float, s
         What must be survived; or for how long flat out from a standstill.
     margin : float
-        Share of every rule's allowance left over, 0 to 0.9.
+        How wrong values may be, 0 to 2: 0 exactly as entered, 1 as wrong as each may well be.
     temperatures : sequence of float, K, optional
         Of the pack; by default the conditions' own.
     charges : sequence of float, optional
@@ -123,6 +132,8 @@ def line_limit(
         Limits looked at are whole multiples of it; 0.1 to 100.
     steps : int, optional
         Time steps of each run.
+    tolerances : sequence of Tolerance, optional
+        How well each unknown is known; by default `default_tolerances` of the build.
 
     Returns
     -------
@@ -142,108 +153,34 @@ def line_limit(
     >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
     >>> build = example_build().change(rules)
     >>> line_limit(build, 20.0, step=5.0).message()
-    '120 A; above it the continuous current rule comes first.'
+    '95 A; above it, with everything as entered, the continuous current rating binds.'
     """
-    if not (0 <= margin <= 0.9 and 0.1 <= step <= 100):
-        raise ValueError(
-            f"Line limit: got a margin of {margin!r} and a step of {step!r} A; accepts a margin from 0 to 0.9 "
-            "and a step from 0.1 to 100 A."
-        )
+    if not 0.1 <= step <= 100:
+        raise ValueError(f"Line limit: got a step of {step!r} A; accepts a step from 0.1 to 100 A.")
+    cases = worse_cases(default_tolerances(build) if tolerances is None else tolerances, margin)
     pull = pull if isinstance(pull, Pull) else Pull(pull)
     own = Batch.of(build)
     wanted_rows = _axis(temperatures, own["conditions.pack_temperature"])
     wanted_columns = _axis(charges, own["conditions.charge"])
     rows, columns = np.union1d(wanted_rows, [WARM]), np.union1d(wanted_columns, [1.0])
     cells = Batch.vary(build, {"conditions.pack_temperature": rows[:, None], "conditions.charge": columns[None, :]})
-    limit, rule, largest_current = _search(cells, pull, 1 - margin, step, steps)
-    shape = (len(rows), len(columns))
-    limit, rule, largest_current = limit.reshape(shape), rule.reshape(shape), largest_current.reshape(shape)
-    held, held_rule = _never_more_when_colder_or_emptier(limit, rule)
-    cell = np.ix_(np.searchsorted(rows, wanted_rows), np.searchsorted(columns, wanted_columns))
+    found = highest_limits(cells, (len(rows), len(columns)), pull, cases, step, steps)
+    at = np.ix_(np.searchsorted(rows, wanted_rows), np.searchsorted(columns, wanted_columns))
+    row, column = np.divmod(found.cell[at], len(columns))
     return LineLimits(
-        wanted_rows, wanted_columns, held[cell], limit[cell], held_rule[cell], largest_current[cell], step, margin
+        wanted_rows,
+        wanted_columns,
+        found.limit[at],
+        found.rule[at],
+        found.case[at],
+        np.stack([rows[row], columns[column]], axis=-1),
+        found.largest_current[at],
+        step,
+        margin,
+        cases,
     )
 
 
 def _axis(values: ArrayLike | None, default: Floats) -> Floats:
     values = default if values is None else values
     return np.unique(np.atleast_1d(np.asarray(values, dtype=float)))
-
-
-def _search(
-    cells: Batch, pull: Pull, most_used: float, step: float, steps: int | None
-) -> tuple[Floats, NDArray[np.int_], Floats]:
-    """Each cell's own limit, the rule that binds above it, and the most current drawn with the limit off."""
-    count = len(cells)
-    off = cells.change({"controller.line_current_limit": _OFF})
-    both = make_pull(Batch.join([off, off.change(NO_RULES)]), pull, None, steps)
-    largest_current = np.ceil(both.run.maximum_line_current[count:])
-    rule = np.where(both.worst[:count] > most_used, both.rule[:count], -1)
-    low = np.zeros(count, dtype=int)
-    high = np.where(rule >= 0, np.ceil(largest_current / step).astype(int), 0)  # the first that is known to fail
-    while True:
-        open_cells = np.flatnonzero(high - low > 1)
-        if not len(open_cells):
-            break
-        width = (high - low)[open_cells].max()
-        at_once = int(np.clip(_MOST_AT_ONCE // len(open_cells), 1, math.ceil(math.sqrt(width))))
-        fraction = np.arange(1, at_once + 1) / (at_once + 1)
-        start, end = low[open_cells, None], high[open_cells, None]
-        tried = np.clip(np.round(start + (end - start) * fraction).astype(int), start + 1, end - 1)
-        many = cells.take(np.repeat(open_cells, at_once))
-        result = make_pull(many.change({"controller.line_current_limit": tried.ravel() * step}), pull, None, steps)
-        failed = (result.worst > most_used).reshape(tried.shape)
-        rules = result.rule.reshape(tried.shape)
-        first = np.where(failed.any(axis=1), failed.argmax(axis=1), at_once)
-        inner = np.arange(len(open_cells))
-        fails = first < at_once
-        low[open_cells] = np.where(first > 0, tried[inner, np.maximum(first - 1, 0)], start[:, 0])
-        index = np.minimum(first, at_once - 1)
-        high[open_cells] = np.where(fails, tried[inner, index], end[:, 0])
-        rule[open_cells] = np.where(fails, rules[inner, index], rule[open_cells])
-    return np.where(rule >= 0, low * step, np.inf), rule, largest_current
-
-
-def _never_more_when_colder_or_emptier(limit: Floats, rule: NDArray[np.int_]) -> tuple[Floats, NDArray[np.int_]]:
-    """Each cell's limit and rule, or those of the strictest warmer or fuller cell where those are stricter."""
-    strict = np.where(rule == PACK_TEMPERATURE, np.inf, limit)
-    held, held_rule = limit.copy(), rule.copy()
-    for row in range(limit.shape[0]):
-        for column in range(limit.shape[1]):
-            warmer = strict[row:, column:]
-            least = warmer.min()
-            if least < held[row, column]:
-                held[row, column] = least
-                held_rule[row, column] = rule[row:, column:].ravel()[warmer.argmin()]
-    return held, held_rule
-
-
-def allowance_against_limit(build: Build, pull: Pull, limits: ArrayLike, steps: int | None = None) -> np.ndarray:
-    """How much of each rule's allowance a pull uses at several line limits, today.
-
-    Parameters
-    ----------
-    build : Build
-        The bike in its conditions.
-    pull : Pull
-        What is ridden.
-    limits : array, shape (k,), A
-        Line limits.
-    steps : int, optional
-        Time steps of each run.
-
-    Returns
-    -------
-    array, shape (k, len(RULES))
-        0 none, 1 a cut-out.
-
-    Examples
-    --------
-    >>> from physics.build import example_build
-    >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
-    >>> build = example_build().change(rules)
-    >>> allowance_against_limit(build, Pull(20.0), [95.0, 200.0])[:, 0]
-    array([0., 1.])
-    """
-    batch = Batch.vary(build, {"controller.line_current_limit": np.asarray(limits, dtype=float)})
-    return make_pull(batch, pull, None, steps).used

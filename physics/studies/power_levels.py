@@ -31,7 +31,7 @@ class LevelRuns:
         Index in LIMITS of what holds at top speed.
     cut_out_time : array, s
         NaN without a cut-out.
-    margin : array
+    allowance_left : array
         What is left of the protection's most used allowance: 1 untouched, 0 cut out.
     cell_margin : array, V
         Lowest voltage of the weakest cell less the under-voltage threshold.
@@ -48,7 +48,7 @@ class LevelRuns:
     top_speed: np.ndarray
     holding_limit: np.ndarray
     cut_out_time: np.ndarray
-    margin: np.ndarray
+    allowance_left: np.ndarray
     cell_margin: np.ndarray
     highest_acceleration: np.ndarray
     front_time: np.ndarray

@@ -4,6 +4,7 @@ A warm pack sags less. Warm it slowly and evenly, with what its maker allows for
 limits: an unattended or uneven heater can set a lithium pack on fire.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from physics.components import cell
 from physics.scenarios.burst import largest_power
 from physics.scenarios.pull import Pull, make_pull
 from physics.studies.line_limit import line_limit
+from physics.studies.uncertainty.tolerance import Tolerance
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +40,7 @@ class PreWarming:
     used : array, shape (k, len(RULES))
         Share of each rule's allowance that the pull uses.
     line_limit : array, A
-        See `plan.LineLimits`: infinite where none is needed, 0 where none survives.
+        See `LineLimits`: infinite where none is needed, 0 where none survives.
     burst : array, W
         Largest power for `seconds`.
     seconds : float, s
@@ -74,9 +76,10 @@ def pre_warming(
     pull: Pull,
     temperatures: ArrayLike = (283.15, 293.15, 303.15),
     seconds: float = 10.0,
-    margin: float = 0.2,
+    margin: float = 1.0,
     step: float = 5.0,
     steps: int | None = None,
+    tolerances: Sequence[Tolerance] | None = None,
 ) -> PreWarming:
     """What the same pack does at several temperatures, beside the one it has.
 
@@ -94,6 +97,8 @@ def pre_warming(
         Of the line limit; see `line_limit`.
     steps : int, optional
         Time steps of each run.
+    tolerances : sequence of Tolerance, optional
+        Of the line limit; see `line_limit`.
 
     Returns
     -------
@@ -122,7 +127,7 @@ def pre_warming(
     factor = cell.resistance_temperature_factor(axis, tables.activation_energy[row])
     factor = factor * cell.resistance_charge_factor(row, build.conditions.charge)
     reference = own["pack.resistance"][0] * own["pack.resistance_growth"][0]
-    limits = line_limit(build, pull, margin, axis, None, step, steps)
+    limits = line_limit(build, pull, margin, axis, None, step, steps, tolerances)
     return PreWarming(
         temperature=axis,
         today=int(np.searchsorted(axis, now)),

@@ -9,12 +9,14 @@ import streamlit as st
 from numpy.typing import NDArray
 
 from explorer.page.page import Page
-from explorer.page.results import BY_BUILD, LIMIT_STEP, STEPS, axis_with
+from explorer.page.results import BY_BUILD, LIMIT_STEP, axis_with
+from explorer.page.tolerances import tolerances
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.scenarios.burst import Burst, burst_power, largest_power
 from physics.scenarios.pull import Pull
 from physics.studies.pre_warming import PreWarming, pre_warming
+from physics.studies.uncertainty import Tolerance
 
 _TIMES = np.geomspace(1.0, 300.0, 13)
 _WARM_CELSIUS = (10.0, 20.0, 30.0)
@@ -61,12 +63,12 @@ def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
 
 def warming_of(page: Page) -> PreWarming:
     """What pre-warming changes in the pull that the rider's line limit must survive."""
-    return _warming(page.build, page.pull, asked(page)[1], page.pull_margin)
+    return _warming(page.build, page.pull, asked(page)[1], page.pull_margin, tolerances(page.inputs))
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def _warming(build: Build, pull: Pull, seconds: float, margin: float) -> PreWarming:
-    return pre_warming(build, pull, _temperatures(build)[1], seconds, margin, LIMIT_STEP, STEPS)
+def _warming(build: Build, pull: Pull, seconds: float, margin: float, known: tuple[Tolerance, ...]) -> PreWarming:
+    return pre_warming(build, pull, _temperatures(build)[1], seconds, margin, LIMIT_STEP, tolerances=known)
 
 
 def _temperatures(build: Build) -> tuple[float, NDArray[np.float64]]:

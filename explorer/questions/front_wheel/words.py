@@ -184,7 +184,7 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
     def allowance(level: int) -> str:
         if np.isfinite(runs.cut_out_time[level]):
             return f"cuts out at {fmt('time', runs.cut_out_time[level])}"
-        return f"{fmt('share', runs.margin[level])} left"
+        return f"{fmt('share', runs.allowance_left[level])} left"
 
     rows = {
         "Phase limit (peak)": [fmt("current", level.phase_current_limit) for level in marks.levels],

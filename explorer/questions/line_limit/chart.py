@@ -12,6 +12,7 @@ from explorer.page.words import UNTOUCHED
 from explorer.questions.line_limit.results import LimitAnswer
 from explorer.questions.line_limit.words import cell_text
 from physics.limits import RULES
+from physics.studies.limit_use import BINDS
 
 MAP_HEIGHT = 360
 LADDER_HEIGHT = 330
@@ -35,7 +36,7 @@ def map_figure(answer: LimitAnswer, mine: float, fmt: UnitFormatter) -> dict[str
     warmth = [fmt("temperature", value) for value in limits.temperature]
     top = 1.4 * mine
     shade = np.minimum(np.where(np.isinf(limits.limit), top, limits.limit), top)
-    rules = [[RULES[rule] if rule >= 0 else "none" for rule in row] for row in limits.rule]
+    rules = [[BINDS[rule] if rule >= 0 else "none" for rule in row] for row in limits.rule]
     text = [[cell_text(value) for value in row] for row in limits.limit]
     heat = {
         "type": "heatmap",
@@ -53,7 +54,7 @@ def map_figure(answer: LimitAnswer, mine: float, fmt: UnitFormatter) -> dict[str
         "meta": {"column": "highest line limit, A", "texts": True},
         "textfont": {"size": 13, "color": "@text"},
         "customdata": rules,
-        "hovertemplate": "pack %{y}, charge %{x}: %{text}<br>rule above it: %{customdata}<extra></extra>",
+        "hovertemplate": "pack %{y}, charge %{x}: %{text}<br>what binds above it: %{customdata}<extra></extra>",
     }
     frame = {
         "type": "rect",
@@ -77,7 +78,7 @@ def map_figure(answer: LimitAnswer, mine: float, fmt: UnitFormatter) -> dict[str
     }
 
 
-def ladder_figure(answer: LimitAnswer, mine: float, margin: float) -> dict[str, Any]:
+def ladder_figure(answer: LimitAnswer, mine: float) -> dict[str, Any]:
     """Allowance used today against the line limit, rule by rule.
 
     Parameters
@@ -86,20 +87,23 @@ def ladder_figure(answer: LimitAnswer, mine: float, margin: float) -> dict[str, 
         The ladder.
     mine : float, A
         The build's own line limit.
-    margin : float
-        Fraction left over.
     """
     data = []
     for rule, used in zip(RULES, 100 * answer.used.T, strict=True):
         if used.max() >= 100 * UNTOUCHED:
             hover = "%{x:.0f} A: %{y:.0f} %"
             data.append(parts.line(answer.tried, used, rule, hover=hover, width=2.6, **parts.RULE_LOOKS[rule]))
-    worst, hover = 100 * answer.used_now.max(), "your %{x:.0f} A: %{y:.0f} %<extra></extra>"
+    if len(answer.limits.cases) > 1:
+        name, hover = "nearest rule, with your margin", "%{x:.0f} A: %{y:.0f} %"
+        data.append(parts.line(answer.tried, 100 * answer.used_worse, name, "@muted", hover=hover, dash="dot"))
+    worst, hover = 100 * answer.mine.used[0, 0].max(), "your %{x:.0f} A: %{y:.0f} %<extra></extra>"
     data.append(parts.points([mine], [worst], "your limit", "@text", "diamond", hover=hover, size=12))
-    line = 100 * (1 - margin)
-    notes = [parts.level_name("the pack cuts out", 100, left=True)]
-    if margin >= 0.1:
-        notes.append(parts.level_name("your margin", line, above=False, left=True))
+    shapes, notes = [parts.level(100, colour="@text", dash="solid")], [parts.level_name("cuts out", 100, left=True)]
+    limit, last = float(answer.limits.limit[answer.row, answer.column]), float(answer.tried[-1])
+    if answer.tried[0] <= limit <= last:
+        shape, words = parts.event(limit, "highest today", end=last)
+        shapes.append(shape)
+        notes.append(words | {"y": 0.8})
     return {
         "data": data,
         "layout": {
@@ -107,9 +111,9 @@ def ladder_figure(answer: LimitAnswer, mine: float, margin: float) -> dict[str, 
             "hovermode": "closest",
             "legend": parts.LEGEND,
             "showlegend": True,
-            "xaxis": parts.axis("line current limit, A", range=[float(answer.tried[0]), float(answer.tried[-1])]),
+            "xaxis": parts.axis("line current limit, A", range=[float(answer.tried[0]), last]),
             "yaxis": parts.axis("allowance used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
-            "shapes": [parts.level(100, colour="@text", dash="solid"), parts.level(line, colour="@muted")],
+            "shapes": shapes,
             "annotations": notes,
             "uirevision": f"limit ladder {answer.tried[-1]:.0f}",
         },

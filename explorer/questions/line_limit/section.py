@@ -11,7 +11,7 @@ from explorer.frame.layout import say, show_derivation
 from explorer.inputs.catalogue import LINE_LIMIT
 from explorer.page.page import Page
 from explorer.questions.line_limit import chart, words
-from explorer.questions.line_limit.results import limit_answer
+from explorer.questions.line_limit.results import limit_of
 
 TITLE = "What line limit is safe from a cut-out today?"
 
@@ -19,14 +19,14 @@ TITLE = "What line limit is safe from a cut-out today?"
 def draw(page: Page) -> None:
     """Verdict, its inputs, the allowance against the limit, the map, and a table to print."""
     with st.spinner(words.WORKING):
-        answer = limit_answer(page.build, page.pull, page.pull_margin)
+        answer = limit_of(page)
     mine = page.build.controller.line_current_limit
     say("line_limit_answer", words.verdict(page, answer))
     show_derivation("line_limit", lambda: words.derivation(page, mine))
     with st.container(key="line_limit_inputs"):
         sidebar.in_place(LINE_LIMIT)
     live_chart(
-        chart.ladder_figure(answer, mine, page.pull_margin),
+        chart.ladder_figure(answer, mine),
         key="chart_line_limit_ladder",
         height=chart.LADDER_HEIGHT,
         alt=words.alt_ladder(page, answer),

@@ -8,18 +8,22 @@ import pandas as pd
 from explorer.derivations import pack
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import SPREAD
+from explorer.format import UnitFormatter
 from explorer.page.page import Page
-from explorer.page.words import UNTOUCHED
+from explorer.page.tolerances import with_case
+from explorer.page.words import UNTOUCHED, volts_left
 from explorer.questions.line_limit.results import LimitAnswer
 from explorer.state.names import as_markdown
 from physics.components import cell
 from physics.limits import RULES
+from physics.studies.limit_use import CONTINUOUS_RATING, PEAK_RATING, binding
 from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
+from physics.studies.uncertainty.worse import WorseCase
 
 WORKING = "Trying line limits ..."
 ALT_MAP = "Highest line limit over pack temperature and charge; the frame is today."
 NOTE = (
-    "Highest line limit, A, that leaves your margin; framed: today. “free”: the pull never draws enough "
+    "Highest line limit, A, that holds with your margin; framed: today. “free”: the pull never draws enough "
     "to need one. “none”: even the lowest limit would cut out. A limit that holds here also holds in a "
     "warmer or fuller pack."
 )
@@ -32,30 +36,40 @@ CAUTION = (
 
 def verdict(page: Page, answer: LimitAnswer) -> str:
     """The limit for today, for what pull, what comes above it, and what the build's own does."""
-    limits, fmt = answer.limits, page.fmt
-    margin = page.pull_margin
-    status, limit = limits.status[answer.row, answer.column], limits.limit[answer.row, answer.column]
-    rule = limits.rule[answer.row, answer.column]
-    where = f"with the pack at {fmt('temperature', limits.temperature[answer.row])} and " + (
-        f"{fmt('charge', limits.charge[answer.column])} of charge"
-    )
+    limits, fmt, index = answer.limits, page.fmt, (answer.row, answer.column)
+    status, limit = limits.status[index], limits.limit[index]
+    warmth, charge = limits.temperature[answer.row], limits.charge[answer.column]
+    where = f"with the pack at {fmt('temperature', warmth)} and {fmt('charge', charge)} of charge"
     mine = at_mine(page, answer)
-    if status == NONE_SURVIVES:
-        return (
-            f"**No line limit is low enough today** for {described(page)} {where}: even at the lowest, the "
-            f"{RULES[rule]} rule leaves less than your margin or cuts out. {mine}"
-        )
     if status == NO_LIMIT_NEEDED:
-        drawn = fmt("current", limits.largest_current[answer.row, answer.column])
         return (
-            f"**No line limit is needed today** for {described(page)} {where}: with the limit off the bike "
-            f"would draw {drawn} at most, which leaves {fmt('share', margin)} or more of every allowance. {mine}"
+            f"**No line limit is needed today** for {described(page)} {where}: with the limit off the bike would "
+            f"draw {fmt('current', limits.largest_current[index])} at most, inside every rule and rating of the "
+            f"pack, {margin(page)}. {mine}"
         )
+    case = limits.cases[limits.case[index]]
+    binds = what_happens(limits.rule[index], case, fmt)
+    if status == NONE_SURVIVES:
+        return f"**No line limit is low enough today** for {described(page)} {where}: at any, {binds}. {mine}"
+    elsewhere = "" if _here(answer) else " in a warmer or fuller pack"
     return (
-        f"**Today, {fmt('current', limit)} or less.** {where[:1].upper()}{where[1:]}, that leaves "
-        f"{fmt('share', margin)} or more of every allowance in {described(page)}; above it, the "
-        f"{RULES[rule]} rule is the first to leave less. {mine}"
+        f"**Today, {fmt('current', limit)} or less.** {where[:1].upper()}{where[1:]}, {described(page)} then stays "
+        f"inside every rule and rating of the pack, {margin(page)}. Above that{elsewhere}, {binds}. {mine}"
     )
+
+
+def what_happens(binds: int, case: WorseCase, fmt: UnitFormatter) -> str:
+    """What a rule or a rating does, and in which case."""
+    does = "cuts out" if binds < len(RULES) else "is passed" if binds == PEAK_RATING else "is passed for too long"
+    clause = with_case(case, fmt)
+    return f"{clause and clause + ', '}{binding(binds)} {does}"
+
+
+def margin(page: Page) -> str:
+    """The rider's margin in words."""
+    if not page.pull_margin:
+        return "with no margin: everything exactly as entered"
+    return f"with a margin of {page.fmt('share', page.pull_margin)} for what may be worse than entered"
 
 
 def described(page: Page) -> str:
@@ -67,25 +81,39 @@ def described(page: Page) -> str:
 
 
 def at_mine(page: Page, answer: LimitAnswer) -> str:
-    """What the build's own limit does today."""
-    fmt, margin = page.fmt, page.pull_margin
-    worst = int(np.argmax(answer.used_now))
-    used = float(answer.used_now[worst])
+    """What the build's own limit does today, as entered and where things are worse."""
+    fmt, limits, used = page.fmt, answer.limits, answer.mine.used[0, 0]
+    worst, entered = int(np.argmax(used)), int(answer.mine.binds[0, 0])
     mine = fmt("current", page.build.controller.line_current_limit)
-    if used >= 1:
+    if used[worst] >= 1:
         return f"Your {mine} **would cut out** in that pull, by the {RULES[worst]} rule."
-    if used > 1 - margin:
-        text = f"Your {mine} is **marginal**: it uses {fmt('share', used)} of the {RULES[worst]} allowance"
-        return f"{text}, more than your margin leaves."
-    limits = answer.limits
-    if page.build.controller.line_current_limit > limits.limit[answer.row, answer.column]:
-        return (
-            f"Your {mine} would hold at just this temperature and charge, with {fmt('share', used)} of the "
-            f"{RULES[worst]} allowance used, but not in every warmer or fuller pack."
-        )
-    if used < UNTOUCHED:
-        return f"Your {mine} **holds**: it uses none of any allowance."
-    return f"Your {mine} **holds**: it uses {fmt('share', used)} of the {RULES[worst]} allowance."
+    if entered >= 0:
+        return f"Your {mine} **is too much** in that pull: {what_happens(entered, limits.cases[0], fmt)}."
+    some = f"{fmt('share', used[worst])} of the {RULES[worst]} allowance used"
+    if used[worst] < UNTOUCHED:
+        some = "no allowance used"
+    if page.build.pack.protection.cell_undervoltage > 0:
+        some += f" and {volts_left(answer.mine.volts_left[0, 0], fmt)}"
+    failing = np.flatnonzero(answer.mine.binds[:, 0] >= 0)
+    if len(failing):
+        case = next((one for one in failing if limits.cases[one].alone), failing[0])
+        happens = what_happens(answer.mine.binds[case, 0], limits.cases[case], fmt)
+        return f"Your {mine} is **marginal**: as entered it holds, with {some}, but {happens}."
+    index = answer.row, answer.column
+    if page.build.controller.line_current_limit > limits.limit[index]:
+        but = "with nothing to spare"
+        if not _here(answer):
+            but = "not in every warmer or fuller pack"
+        elif limits.rule[index] == CONTINUOUS_RATING:
+            but = "limits below it would not: they are drawn for longer"
+        return f"Your {mine} would hold at just this temperature and charge, with {some}, but {but}."
+    return f"Your {mine} **holds**, with {some}."
+
+
+def _here(answer: LimitAnswer) -> bool:
+    """Whether today's limit binds at today's temperature and charge, not in a warmer or fuller pack."""
+    today = answer.limits.temperature[answer.row], answer.limits.charge[answer.column]
+    return bool(np.allclose(answer.limits.place[answer.row, answer.column], today))
 
 
 def alt_ladder(page: Page, answer: LimitAnswer) -> str:
@@ -147,6 +175,6 @@ def cell_text(limit: float) -> str:
 def about(page: Page) -> str:
     """What the table is for, in a line."""
     return (
-        f"{as_markdown(page.build.name)}. Highest line limit, A, for {described(page)}, with "
-        f"{page.fmt('share', page.pull_margin)} of every allowance left over; columns: charge at the start."
+        f"{as_markdown(page.build.name)}. Highest line limit, A, for {described(page)}, {margin(page)}; columns: "
+        "charge at the start."
     )

@@ -10,7 +10,7 @@ from explorer.derivations.derivation import Instant, Step, put
 from explorer.derivations.sources import PRACTICE
 from explorer.format import joined
 from explorer.page.page import Page
-from explorer.page.words import UNTOUCHED, cut_out, nearest_rule, weakest_cell
+from explorer.page.words import UNTOUCHED, cut_out, nearest_rule, past_rating, weakest_cell
 from physics.limits import RULES
 from physics.simulation.result import RunResult
 
@@ -35,28 +35,29 @@ def verdict(page: Page) -> str:
     run, fmt = page.run, page.fmt
     used = _used(run)
     if np.isfinite(run.cut_out_time[0]):
-        return f"**Yes.** {cut_out(page)} From there you coast: the pack stays off.{_before(page)}"
+        return f"**Yes.** {cut_out(page)} From there you coast: the pack stays off.{_also(page)}"
     order = sorted(active(page), key=lambda name: used[name], reverse=True)
     some = [f"{fmt('share', used[name])} of the {name} allowance" for name in order if used[name] >= UNTOUCHED]
     cell = weakest_cell(page)
     if not some:
-        return f"**No:** the run uses none of any allowance. {cell}{_before(page)}"
+        return f"**No:** the run uses none of any allowance. {cell}{_also(page)}"
     if used[order[0]] >= MARGINAL:
         start = "**Not in this run, but it is marginal:**"
     else:
         start = "**No:**"
-    return f"{start} the run uses {joined(some)}. {cell}{_before(page)}"
+    return f"{start} the run uses {joined(some)}. {cell}{_also(page)}"
 
 
-def _before(page: Page) -> str:
-    """The baseline in a sentence."""
-    old = page.baseline_run
+def _also(page: Page) -> str:
+    """A rating that is passed, and the baseline, in a sentence each."""
+    old, rated = page.baseline_run, past_rating(page)
+    text = f" {rated}" if rated else ""
     if old is None:
-        return ""
+        return text
     if np.isfinite(old.cut_out_time[0]):
-        return f" The baseline cuts out after {page.fmt('time', old.cut_out_time[0])}."
+        return f"{text} The baseline cuts out after {page.fmt('time', old.cut_out_time[0])}."
     rule, used = nearest_rule(old)
-    return f" The baseline uses {page.fmt('share', used)} of the {rule} allowance."
+    return f"{text} The baseline uses {page.fmt('share', used)} of the {rule} allowance."
 
 
 def note(page: Page) -> str:
@@ -118,7 +119,7 @@ def alt(page: Page) -> str:
 
 
 def table(page: Page) -> pd.DataFrame:
-    """Threshold, time allowed, nearest approach and fraction used, rule by rule."""
+    """Threshold, time allowed, nearest approach, what is left to it, and fraction used, rule by rule."""
     rules, run, fmt = page.build.pack.protection, page.run, page.fmt
     overshoot = 1 + page.build.controller.overshoot
     peak = fmt("current", overshoot * run.line_current[0].max())
@@ -139,7 +140,16 @@ def table(page: Page) -> pd.DataFrame:
             f"{fmt('temperature', temperature.min())} to {fmt('temperature', temperature.max())}",
         ),
     }
-    used = _used(run)
+    used, highest = _used(run), overshoot * float(run.line_current[0].max())
+    left = {
+        "continuous current": ("current", min(rules.continuous_current, rules.peak_current) - highest),
+        "fast over-current": ("current", rules.fast_current - highest),
+        "under-voltage": ("cell voltage", run.minimum_cell_voltage[0] - rules.cell_undervoltage),
+        "pack temperature": (
+            "temperature difference",
+            min(temperature.min() - window[0], window[1] - temperature.max()),
+        ),
+    }
     return pd.DataFrame(
         [
             {
@@ -147,6 +157,7 @@ def table(page: Page) -> pd.DataFrame:
                 "threshold": rows[name][0] if name in active(page) else "off",
                 "for": rows[name][1],
                 "this run": rows[name][2],
+                "left to the threshold": fmt(*left[name]) if name in active(page) else "off",
                 "allowance used": fmt("share", used[name]),
             }
             for name in RULES

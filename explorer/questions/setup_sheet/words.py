@@ -14,7 +14,7 @@ from explorer.page.page import Page
 from explorer.questions.front_wheel.results import front_answer
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.line_limit import words as line_limit
-from explorer.questions.line_limit.results import LimitAnswer, limit_answer
+from explorer.questions.line_limit.results import LimitAnswer, limit_of
 from explorer.questions.line_limit.words import cell_text
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
@@ -22,8 +22,8 @@ from explorer.questions.voltage_window.results import window_of
 from explorer.state.names import as_markdown
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
-from physics.limits import RULES
 from physics.studies.headroom_curves import HeadroomAnswer
+from physics.studies.limit_use import BINDS
 from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
 from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
@@ -79,7 +79,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
     -------
     Sheet
     """
-    limits = limit_answer(page.build, page.pull, page.pull_margin)
+    limits = limit_of(page)
     answer = f"{page_words.headline(page)[1]} {page_words.what_holds(page)}".replace("**", "")
     blocks = [
         Block("Limits for today", _limits(page, limits, phase_as), strong=True),
@@ -110,7 +110,7 @@ def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
     """The highest line limit that survives the pull, in a few words."""
     limits, index = answer.limits, (answer.row, answer.column)
     if limits.status[index] == NONE_SURVIVES:
-        return f"none is low enough: {RULES[limits.rule[index]]} rule"
+        return f"none is low enough: {BINDS[limits.rule[index]]}"
     if limits.status[index] == NO_LIMIT_NEEDED:
         return f"none needed (the pull draws {page.fmt('current', limits.largest_current[index])} at most)"
     return f"{page.fmt('current', limits.limit[index])} or less"
@@ -120,7 +120,8 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
     fmt, values = page.fmt, page.inputs
     rows = [
         ("Line limit, highest today", line_limit_for_today(page, answer)),
-        ("", f"For {line_limit.described(page)}, {fmt('share', page.pull_margin)} of every allowance left over."),
+        ("", f"For {line_limit.described(page)}, {line_limit.margin(page)}."),
+        ("In the run as entered", page_words.allowance(page)),
     ]
     for level in LEVELS:
         peak = float(values[f"phase_{level}"])

@@ -193,7 +193,7 @@ def test_shortcuts_unfold_what_they_name():
     page.button(key="go_line_limit").click().run()
     assert not page.exception
     assert page.session_state["section_line_limit"]
-    assert "Highest line limit, A, that leaves your margin" in written(page)
+    assert "Highest line limit, A, that holds with your margin" in written(page)
     script = page.get("html")[-1].proto.body
     assert "section_line_limit" in script
     rerun(page)

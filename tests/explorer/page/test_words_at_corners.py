@@ -14,7 +14,8 @@ from explorer.page import words
 from explorer.questions.headroom import chart
 from explorer.questions.headroom import words as headroom
 from explorer.questions.line_limit import words as line_limit
-from explorer.questions.line_limit.results import limit_answer
+from explorer.questions.line_limit.results import limit_of
+from explorer.questions.protection import words as protection
 from physics.studies.headroom_curves import HeadroomAnswer, headroom_answer
 from tests.explorer.pages import page_of
 
@@ -54,10 +55,40 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
     )
 
 
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"line_3": 300.0}, "its peak current is 240 A"),
+        ({"preset": "trail"}, "is above the continuous current of 90 A for"),
+        ({"line_3": 170.0}, ""),
+        ({"line_3": 300.0, "continuous_current": None, "peak_current": None}, ""),
+    ],
+    ids=str,
+)
+def test_a_run_above_a_rating_says_so(changes, said):
+    """hand-worked: with 3 % of overshoot 300 A are 309 A, and 170 A stay below the 180 A of the demo."""
+    page = page_of(**changes)
+    text = words.past_rating(page)
+    assert said in text
+    assert bool(text) == bool(said)
+    assert text in protection.verdict(page)
+
+
+def test_volts_left_stand_beside_the_allowance():
+    """property: beside the timers stands what is left to the under-voltage rule, to a millivolt near it."""
+    page = page_of()
+    left = page.run.minimum_cell_voltage[0] - page.build.pack.protection.cell_undervoltage
+    assert f"{left:.2f} V above its threshold" in words.pack_stays_closed(page)
+    assert words.volts_left(0.0041, page.fmt) == "the weakest cell down to 0.004 V above its threshold"
+    assert words.volts_left(-0.0052, page.fmt) == "the weakest cell down to 0.005 V below its threshold"
+    row = protection.table(page).set_index("rule").loc["under-voltage"]
+    assert row["left to the threshold"] == f"{left:.2f} V"
+
+
 def test_own_limit_above_the_map_is_not_called_safe():
     """property: a limit above today's is never said to hold without saying where it does not."""
     page = page_of(air_temperature=-10.0, line_3=200.0)
-    answer = limit_answer(page.build, page.pull, page.pull_margin)
+    answer = limit_of(page)
     highest = answer.limits.limit[answer.row, answer.column]
     assert highest < 200.0
     text = line_limit.verdict(page, answer)
@@ -111,7 +142,7 @@ def test_no_allowance_used_is_not_laid_on_a_rule():
     """property: a run that fills no clock is not said to come nearest to any rule."""
     page = page_of(line_3=60.0, air_temperature=30.0)
     assert not np.nanmax(page.run.trip_timers[0]) > 0.005
-    assert words.pack_stays_closed(page).endswith("none of any allowance.")
+    assert words.pack_stays_closed(page).startswith("The pack does not cut out: no allowance used, the weakest")
 
 
 @pytest.mark.parametrize(("pack", "words_there"), [(-8.0, "only from 0 °C"), (50.0, "only up to 45 °C")])

@@ -26,6 +26,7 @@ from physics.scenarios.repeated_pulls import repeated_pulls
 from physics.simulation.run import run as ride
 from physics.studies.full_power import full_power, thresholds
 from physics.studies.headroom_curves import headroom_answer
+from physics.studies.limit_use import limit_use
 from physics.studies.line_limit import line_limit as limit_map
 from physics.studies.voltage_window import voltage_window as window_of
 from tests.explorer.pages import CUTS_OUT, page_of
@@ -106,15 +107,17 @@ def test_figures_travel_and_use_known_colours(system):
     """property: every figure can be sent, and each of its colours is one of the palette's."""
     build, fmt = page_of().build, UnitFormatter(system)
     pulls = repeated_pulls(build, Pull(8.0), 60.0, 3, steps=40)
-    limits = limit_map(build, Pull(8.0), 0.2, [270.0, 279.15], [0.3, 0.9], 10.0, 40)
+    limits = limit_map(build, Pull(8.0), 1.0, [270.0, 279.15], [0.3, 0.9], 10.0, 40)
     tried, used = np.linspace(50.0, 250.0, 5), np.tile(np.linspace(0, 1, 5)[:, None], len(RULES))
-    limit_answer = LimitAnswer(limits, 1, 1, tried, used, used[2])
+    limit_answer = LimitAnswer(
+        limits, 1, 1, tried, used, used[:, 0], limit_use(build, Pull(8.0), [200.0], limits.cases, 40)
+    )
     asked, temperatures = burst(build, 14e3, 10.0), np.array([279.15, 300.0])
     burst_answer = BurstAnswer(asked, np.array([1.0, 10.0]), temperatures, np.full((2, 2), 2e4), 0)
     figures = [
         protection.figure(ride(build, 10.0), list(RULES), ride(build, 8.0)),
         line_limit.map_figure(limit_answer, 200.0, fmt),
-        line_limit.ladder_figure(limit_answer, 200.0, 0.2),
+        line_limit.ladder_figure(limit_answer, 200.0),
         voltage_window.figure(window_of(build, 25.0, 20.0, steps=40), 98.0, fmt, pulls.rest_voltage[0]),
         voltage_window.figure(window_of(build, 90.0, 20.0, steps=40), 98.0, fmt),
         burst_power.figure(burst_answer, fmt),

@@ -36,7 +36,7 @@ def test_folded_sections_compute_nothing(monkeypatch):
     asked = []
     studies = {
         shared: ("repeated_pulls",),
-        line_limit: ("line_limit", "allowance_against_limit"),
+        line_limit: ("line_limit", "limit_use"),
         voltage_window: ("voltage_window",),
         burst_power: ("burst_power", "largest_power", "pre_warming"),
         heat: ("full_power",),

@@ -113,7 +113,7 @@ def test_three_levels_feel_slow_lively_and_too_much():
     assert (np.diff(runs.time_to_target) < 0).all()
     # 1e-3: the front wheel holds back the two stronger ones alike, and each run keeps instants of its own
     assert (np.diff(runs.highest_acceleration) > -1e-3).all()
-    assert (np.diff(runs.margin) <= 1e-9).all()
+    assert (np.diff(runs.allowance_left) <= 1e-9).all()
     assert runs.front_time[0] == 0
     assert runs.front_time[2] > 0
 
@@ -278,7 +278,7 @@ def test_levels_side_by_side_equal_their_own_runs():
         )
         assert runs.top_speed[place] == pytest.approx(one.top_speed[0], rel=1e-9)
         assert runs.time_to_low_speed[place] == pytest.approx(one.time_to(40 / 3.6)[0], rel=1e-9)
-        assert runs.margin[place] == pytest.approx(1 - one.allowance_used[0].max(), abs=1e-9)
+        assert runs.allowance_left[place] == pytest.approx(1 - one.allowance_used[0].max(), abs=1e-9)
 
 
 def test_a_build_without_levels_is_ridden_with_its_limits():

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
+from physics.build.batch import Batch
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
 from physics.simulation.run import run, time_grid
@@ -18,6 +19,7 @@ from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, likely, sens
 from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance
 from physics.studies.uncertainty.sensitivity import design, indices
 from physics.studies.uncertainty.tolerance import default_tolerances, sample_builds, spread_points
+from physics.studies.uncertainty.worse import worse_cases
 
 BUILD = Build(
     Pack(
@@ -47,6 +49,30 @@ LINEAR = Build(
 CURRENT, COEFFICIENT = "controller.phase_current_limit", "bike.rolling_coefficient"
 KNOWN = (Tolerance(CURRENT, 20.0, NORMAL), Tolerance(COEFFICIENT, 0.01, NORMAL))
 LENGTH = 6.0
+
+
+def test_worse_cases_hand_worked():
+    """hand-worked: four unknowns together each at half of its half-width, 1 / sqrt(4), at its worse end; then each
+    alone at both ends; at a margin of 200 % twice as far."""
+    known = [
+        Tolerance("pack.resistance", 0.2, relative=True),
+        Tolerance("conditions.pack_temperature", 3.0),
+        Tolerance("conditions.charge", 0.04),
+        Tolerance("bike.bike_mass", 8.0),
+    ]
+    batch = Batch.of(BUILD)
+    cases = worse_cases(known)
+    assert len(cases) == 1 + 2 + 2 * 4
+    paths = [item.path for item in known]
+    entered, together = cases[0].applied(batch), cases[1].applied(batch)
+    for path, by in zip(paths, (0.1 * batch["pack.resistance"][0], -1.5, -0.02, 4.0), strict=True):
+        assert entered[path] == batch[path]
+        assert together[path] - batch[path] == pytest.approx(by)
+    alone = worse_cases(known, 2.0)[3:]
+    assert alone[2].applied(batch)["conditions.pack_temperature"] == batch["conditions.pack_temperature"] - 6.0
+    assert alone[3].applied(batch)["conditions.pack_temperature"] == batch["conditions.pack_temperature"] + 6.0
+    assert len(worse_cases(known, 0.0)) == 1
+    assert len(worse_cases(known, both_ends=False)) == 1 + 1 + 4
 
 
 def linear_parts():

@@ -1,0 +1,231 @@
+"""The highest line limit that survives a pull, for many builds at once and in every worse case.
+
+A batch of builds inside brackets: each round looks at many limits of every build at once. The limits just at and
+above a rating are always among them: just above the continuous current a pull may spend longer than higher up.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from physics.arrays import Floats
+from physics.build.batch import Batch
+from physics.limits import PACK_TEMPERATURE
+from physics.scenarios.pull import Pull, make_pull
+from physics.studies.limit_use import PEAK_RATING, what_binds
+from physics.studies.uncertainty.worse import WorseCase
+
+_OFF = 5000.0
+_AT_ONCE = 7
+"""Limits between two known ones that are tried at once."""
+_KEPT_BACK = 0.99
+"""Share of the peak time that a line limit may use: moments of passing a rating are found by straight lines."""
+_STRICTER = {"cell_undervoltage": 1.002, "fast_current": 0.999}
+_SHORTER = 0.98
+"""Thresholds and delays are taken a hair stricter than they are: by what a run of few steps may err."""
+
+
+@dataclass(frozen=True, eq=False)
+class HighestLimits:
+    """The highest line limits that survive; arrays of the shape that was asked for.
+
+    Attributes
+    ----------
+    limit : array, A
+        Infinite where none is needed, 0 where none survives.
+    rule : array of int
+        Index in BINDS of what binds above the limit; -1 where no limit is needed.
+    case : array of int
+        Index of the case in which it does.
+    cell : array of int
+        Index among the builds of the one in which it does: this, or one warmer or fuller.
+    largest_current : array, A
+        The most line current the pull draws with the line limit off, in all cases; where a limit is needed, up to
+        a cut-out and in the cases that said so.
+    """
+
+    limit: np.ndarray
+    rule: np.ndarray
+    case: np.ndarray
+    cell: np.ndarray
+    largest_current: np.ndarray
+
+
+def highest_limits(
+    cells: Batch,
+    shape: tuple[int, ...],
+    pull: Pull,
+    cases: Sequence[WorseCase],
+    step: float,
+    steps: int | None = None,
+) -> HighestLimits:
+    """The highest line limit that survives in every case, here and in every warmer or fuller pack.
+
+    Parameters
+    ----------
+    cells : Batch
+        The builds; their own line limits are replaced.
+    shape : tuple of int
+        In which the builds stand: the last two axes are pack temperature and charge, rising.
+    pull : Pull
+        What must be survived.
+    cases : sequence of WorseCase
+        In which of them, as entered first.
+    step : float, A
+        Limits looked at are whole multiples of it.
+    steps : int, optional
+        Time steps of each run.
+
+    Returns
+    -------
+    HighestLimits
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> from physics.studies.uncertainty.worse import AS_ENTERED
+    >>> cells = Batch.of(example_build().change({"pack.protection.peak_current": 103.0}))
+    >>> highest_limits(cells, (1, 1), Pull(10.0), [AS_ENTERED], 5.0).limit
+    array([[100.]])
+    """
+    search = _Search(cells, pull, cases, step, steps)
+    cell = search.run(shape)
+    return HighestLimits(
+        search.limit[cell], search.rule[cell], search.case[cell], cell, search.largest_current.reshape(shape)
+    )
+
+
+class _Search:
+    """Each cell's own limit, and what binds above it in which case; arrays of shape (cells,).
+
+    First the limit that survives as entered and with everything off at once. There, or at the stricter limit of a
+    warmer or fuller cell, all other cases are looked at; those that fail take part from then on.
+    """
+
+    def __init__(
+        self, cells: Batch, pull: Pull, cases: Sequence[WorseCase], step: float, steps: int | None
+    ) -> None:
+        self.pull, self.steps, self.step = pull, steps, step
+        self.count, self.every = len(cells), _stricter(Batch.join([case.applied(cells) for case in cases]))
+        self.takes_part = np.zeros((self.count, len(cases)), dtype=bool)
+        self.takes_part[:, [not case.alone for case in cases]] = True
+        self.low = np.zeros(self.count, dtype=int)
+        self.high = np.zeros(self.count, dtype=int)  # the first that is known to fail
+        self.rule = np.full(self.count, -1)
+        self.case = np.zeros(self.count, dtype=int)
+        self.largest_current = np.zeros(self.count)
+        gain = 1 + cells["controller.overshoot"]
+        rated = [cells["pack.protection.continuous_current"] / gain, cells["pack.protection.peak_current"] / gain]
+        self.rated = np.floor(np.minimum(rated, _OFF) / step * (1 + 1e-9)).astype(int)
+        self.folds = cells["controller.foldback_start_voltage"] > cells["controller.foldback_end_voltage"]
+
+    @property
+    def limit(self) -> Floats:
+        """Highest limit that survives, A; infinite where none is needed."""
+        return np.where(self.rule >= 0, self.low * self.step, np.inf)
+
+    def run(self, shape: tuple[int, ...]) -> NDArray[np.int_]:
+        """Narrow every cell's bracket down to one step, and hold the answers against all cases.
+
+        Returns for each cell, in this shape, the place of the one whose limit holds there.
+        """
+        self._without_limit(np.arange(self.count), self.takes_part)
+        self._without_limit(np.flatnonzero(self.rule < 0), ~self.takes_part)
+        above_peak = np.flatnonzero((self.rule >= 0) & (self.high > self.rated[1] + 1))
+        none = np.zeros(len(above_peak), dtype=int)
+        self._fails(above_peak, none, self.rated[1, above_peak] + 1, none + PEAK_RATING)
+        self._narrow(near_high=False)
+        checked = np.full(self.count, np.inf)
+        while True:
+            strictest = _strictest_when_warmer_or_fuller(self.limit.reshape(shape), self.rule.reshape(shape))
+            held = self.limit[strictest.ravel()]
+            cells = np.flatnonzero((held > 0) & (held != checked))
+            if not len(cells):
+                return strictest
+            checked[cells] = held[cells]
+            cell, case = np.nonzero(~self.takes_part[cells] | (held < self.limit)[cells, None])
+            cell = cells[cell]
+            why = self._tried(cell, case, held[cell])[0]
+            failed = why >= 0
+            limit = np.round(held[cell[failed]] / self.step).astype(int)
+            self._fails(cell[failed], case[failed], limit, why[failed])
+            self._narrow(near_high=True)
+
+    def _without_limit(self, cells: NDArray[np.int_], asked: NDArray[np.bool_]) -> None:
+        """Some cases with the limit off: unless limits fold back, one at or above what is drawn fails as well."""
+        cell, case = np.nonzero(asked[cells])
+        cell = cells[cell]
+        why, drawn = self._tried(cell, case, np.full(len(cell), _OFF))
+        np.maximum.at(self.largest_current, cell, np.ceil(drawn))
+        self.high[cells] = np.ceil(_OFF / self.step)
+        failed = why >= 0
+        highest = np.maximum(np.ceil(np.where(self.folds[cell], _OFF, drawn) / self.step), 1).astype(int)
+        self._fails(cell[failed], case[failed], highest[failed], why[failed])
+
+    def _narrow(self, near_high: bool) -> None:
+        while len(cells := np.flatnonzero((self.rule >= 0) & (self.high - self.low > 1))):
+            low, high = self.low[cells, None], self.high[cells, None]
+            if near_high:
+                tried = high - 2 ** np.arange(_AT_ONCE)
+            else:
+                tried = np.round(low + (high - low) * np.arange(1, _AT_ONCE + 1) / (_AT_ONCE + 1)).astype(int)
+                rated = self.rated[:, cells].T
+                tried = np.hstack([tried, rated, rated + 1])
+            near_high = False
+            tried = np.sort(np.clip(tried, low + 1, high - 1), axis=1)
+            fresh = np.diff(tried, axis=1, prepend=0) > 0
+            place, column = np.nonzero(fresh)
+            pair, case = np.nonzero(self.takes_part[cells[place]])
+            cell, limit = cells[place[pair]], tried[place[pair], column[pair]]
+            why = self._tried(cell, case, limit * self.step)[0]
+            failed = why >= 0
+            self._fails(cell[failed], case[failed], limit[failed], why[failed])
+            survives = np.full(self.count, 0)
+            good = limit < self.high[cell]
+            np.maximum.at(survives, cell[good], limit[good])
+            self.low[cells] = np.maximum(self.low[cells], survives[cells])
+
+    def _fails(
+        self, cell: NDArray[np.int_], case: NDArray[np.int_], limit: NDArray[np.int_], why: NDArray[np.int_]
+    ) -> None:
+        """Keep the lowest limit that fails, with the first case in which it does."""
+        for one in np.lexsort((case, limit, cell))[::-1]:
+            here = cell[one]
+            self.takes_part[here, case[one]] = True
+            if limit[one] <= self.high[here]:
+                self.high[here], self.case[here], self.rule[here] = limit[one], case[one], why[one]
+                if self.low[here] >= limit[one]:
+                    self.low[here] = 0
+
+    def _tried(
+        self, cell: NDArray[np.int_], case: NDArray[np.int_], limit: ArrayLike
+    ) -> tuple[NDArray[np.int_], Floats]:
+        """What binds in each run, or -1; and its highest current, A."""
+        if not len(cell):
+            return np.zeros(0, dtype=int), np.zeros(0)
+        batch = self.every.take(case * self.count + cell).change({"controller.line_current_limit": limit})
+        made = make_pull(batch, self.pull, None, self.steps)
+        return what_binds(batch, made, _KEPT_BACK), made.run.maximum_line_current
+
+
+def _stricter(batch: Batch) -> Batch:
+    path = "pack.protection."
+    changes = {path + name: batch[path + name] * by for name, by in _STRICTER.items()}
+    delays = [path + name for name in ("fast_delay", "undervoltage_delay", "temperature_delay")]
+    return batch.change(changes | {name: batch[name] * _SHORTER for name in delays})
+
+
+def _strictest_when_warmer_or_fuller(limit: Floats, rule: NDArray[np.int_]) -> NDArray[np.int_]:
+    """For each cell the flat index of the strictest among itself and all warmer or fuller ones."""
+    strict = np.where(rule == PACK_TEMPERATURE, np.inf, limit).ravel()
+    index = np.arange(limit.size).reshape(limit.shape)
+    strictest = index.copy()
+    for place in np.ndindex(limit.shape):
+        *group, row, column = place
+        others = index[(*group, slice(row, None), slice(column, None))].ravel()
+        least = others[strict[others].argmin()]
+        if strict[least] < limit[place]:
+            strictest[place] = least
+    return strictest
