@@ -12,8 +12,9 @@ from physics.arrays import Floats, Numbers
 from physics.components import cell
 
 TYPICAL_CHARGE_RATE = 1.0
-"""Charging current over that which fills the cell in an hour, where the maker's figure is not known: common practice
-(cell makers' public precautions: 1C or less), no source. Cells made for power take more, many made for range less."""
+"""Charging current over that which fills the cell in an hour, where the maker's figure is not known: common
+practice (cell makers' public precautions: 1C or less), no source. Cells made for power take more, many made
+for range less."""
 
 COLD_CHARGE_RATE = 0.2
 """The same between the chemistry's charging floor and its full-current temperature (0 and 10 degrees C). The band:
@@ -21,10 +22,9 @@ JEITA, A guide to the safe use of secondary lithium ion batteries in notebook-ty
 second-hand. The rate: what charger circuits keep to there unless told otherwise, 20 % of a one-hour charge, data
 sheets SLVSE40C (2019), register of charger control 4, and SLUSF18A (2023), table 7-3 (20 % at 1C, 10 % at 2C)."""
 
-# Arrhenius' law through published sets, pulses computed with PyBaMM 26.10. Colder than 25 C: R(0 C)/R(25 C) = 3.44, the
-# most of seven sets (M. Ecker et al., J. Electrochem. Soc. 162 (2015) A1836). Warmer: R(45 C)/R(25 C) = 0.807 after 60 s
-# of charging at 1C, the least fall of any set with a measured temperature dependence (Chen et al. 2020, whose
-# electrolyte keeps its resistance).
+# Arrhenius' law through published sets, pulses computed with PyBaMM 26.10. Colder than 25 C: R(0 C)/R(25 C) = 3.44,
+# the most of seven sets (M. Ecker et al., J. Electrochem. Soc. 162 (2015) A1836). Warmer: R(45 C)/R(25 C) = 0.807
+# after 60 s of charging at 1C, the least fall of a set with a measured temperature dependence (Chen et al. 2020).
 COLD_ACTIVATION_ENERGY = 33_500.0  # J/mol
 WARM_ACTIVATION_ENERGY = 8_400.0  # J/mol
 

@@ -85,7 +85,11 @@ class ChargeEvent:
         own = {field.name: getattr(self, field.name) for field in fields(self) if field.name != "events"}
         own["chemistry"] = cell.chemistry_rows(self.chemistry)
         arrays = np.broadcast_arrays(*own.values(), *others)
-        return replace(self, **dict(zip(own, arrays, strict=False))), list(arrays[len(own) :])
+        return self.changed(dict(zip(own, arrays, strict=False))), list(arrays[len(own) :])
+
+    def changed(self, changes: dict[str, Any]) -> ChargeEvent:
+        """The event with other values in some fields."""
+        return replace(self, **changes)
 
     def returned_charge(self) -> Floats:
         """Charge, 0 to 1, that one event returns."""
@@ -97,7 +101,9 @@ class ChargeEvent:
         energy = cell.chemistry_tables().activation_energy[cell.chemistry_rows(self.chemistry)]
         factor = charging.safe_temperature_factor(self.temperature, energy) * self.growth
         current = np.abs(self.current) * (1.0 + self.overshoot)
-        return np.asarray(current * self.resistance * factor * (1.0 + self.resistance_spread) / self.cells_in_series)
+        return np.asarray(
+            current * self.resistance * factor * (1.0 + self.resistance_spread) / self.cells_in_series
+        )
 
     def steps(self) -> ChargeSteps:
         """All that stepping through the events needs; of an event whose fields have one shape."""
@@ -143,8 +149,15 @@ class ChargeSteps:
 
     def taken(self, index: NDArray[np.intp]) -> ChargeSteps:
         """Some of the cases, by their places in one axis."""
-        own = (self.chemistry, self.spread, self.returned, self.rises, self.duration, self.pause)
-        return ChargeSteps(*(part[..., index] for part in own), events=self.events)
+        return ChargeSteps(
+            self.chemistry[index],
+            self.spread[index],
+            self.returned[index],
+            self.rises[:, index],
+            self.duration[:, index],
+            self.pause[:, index],
+            self.events,
+        )
 
     def longest_rise(self) -> Floats:
         """Rise at the end of the last event, were the charge factor 1 throughout, V."""
@@ -164,7 +177,9 @@ class ChargeSteps:
         gone, risen = np.exp(-short), -np.expm1(-short)
         late = 1.0 - risen / short  # of a change along a straight line
         early = risen - late
-        here = np.zeros((len(self.duration), *factor[:, 0].shape))  # volts of a pair that starts empty, over its rise
+        here = np.zeros(
+            (len(self.duration), *factor[:, 0].shape)
+        )  # volts of a pair that starts empty, over its rise
         filled = [here]
         for step in range(steps):
             here = here * gone + factor[:, step] * early + factor[:, step + 1] * late

@@ -193,7 +193,7 @@ def headroom(
     rest_voltage = pack.rest_voltage(rows, series, highest)
     result = HeadroomResult(
         status=status,
-        current=event.current,
+        current=np.asarray(event.current),
         highest_charge=highest,
         charge_below_full=1.0 - highest,
         highest_rest_voltage=rest_voltage,
@@ -210,12 +210,12 @@ def headroom(
 def _highest_charge(event: ChargeEvent, limit: Floats) -> Floats:
     """Highest starting charge at and below which the events stay within the limit; -1 where there is none.
 
-    The event's fields and the limit have one shape. Below a first charge no event can pass, by a bound; the crossing
-    above it is bracketed in steps of 0.02 of charge and closed in on.
+    The event's fields and the limit have one shape. Below a first charge no event can pass, by a bound; the
+    crossing above it is bracketed in steps of 0.02 of charge and closed in on.
     """
     shape, limit = np.shape(limit), np.ravel(limit)
     own = [field.name for field in fields(event) if field.name != "events"]
-    stepped = replace(event, **{name: np.ravel(getattr(event, name)) for name in own}).steps()
+    stepped = event.changed({name: np.ravel(getattr(event, name)) for name in own}).steps()
     low = _surely_safe(stepped, limit)
     high, under, over = np.ones_like(low), np.full_like(low, -1.0), np.full_like(low, -1.0)
     left = np.flatnonzero((low >= 0.0) & (low < 1.0))
@@ -242,7 +242,9 @@ def _above(stepped: ChargeSteps, charge: Floats, limit: Floats) -> Floats:
     return stepped.voltages(charge).max(axis=(0, 1)) - limit
 
 
-def _closed_in(stepped: ChargeSteps, limit: Floats, low: Floats, high: Floats, under: Floats, over: Floats) -> Floats:
+def _closed_in(
+    stepped: ChargeSteps, limit: Floats, low: Floats, high: Floats, under: Floats, over: Floats
+) -> Floats:
     """A charge just below the crossing between two: regula falsi, the Illinois way (Dowell and Jarratt, 1971)."""
     side = np.zeros(low.shape, dtype=int)
     weight_low, weight_high = under.copy(), over.copy()
@@ -264,9 +266,9 @@ def _closed_in(stepped: ChargeSteps, limit: Floats, low: Floats, high: Floats, u
 def _surely_safe(stepped: ChargeSteps, limit: Floats) -> Floats:
     """A starting charge at and below which no event can pass the limit; -1 where there is none.
 
-    No instant's voltage is above rest voltage at the end of the last event + the rise of all events with the largest
-    charging factor on the way. Taken at table rows, each for the stretch below it too; where that says nothing of
-    the lowest start, the start itself is tried.
+    No instant's voltage is above rest voltage at the end of the last event + the rise of all events with the
+    largest charging factor on the way. Taken at table rows, each for the stretch below it too; where that
+    says nothing of the lowest start, the start itself is tried.
     """
     tables, rows = cell.chemistry_tables(), stepped.chemistry
     step, width = tables.charge[1], stepped.returned * stepped.events

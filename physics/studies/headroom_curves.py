@@ -24,7 +24,11 @@ from physics.studies.headroom import HeadroomResult, headroom, ride_off
 from physics.studies.uncertainty.tolerance import DEFAULTS, Tolerance, default_tolerances
 
 COLDEST, HOTTEST = 258.15, 323.15
-RATING, COLD_CURRENT, REGEN = "charging current of the cells", "reduced charging current in the cold", "regen current"
+RATING, COLD_CURRENT, REGEN = (
+    "charging current of the cells",
+    "reduced charging current in the cold",
+    "regen current",
+)
 MEASURED = next(item for item in DEFAULTS if item.path == "pack.resistance")
 """How well a resistance is known once it was measured."""
 _LIGHTER = ("bike.drag_area", "bike.rolling_coefficient", "conditions.headwind")
@@ -79,9 +83,9 @@ class HeadroomAnswer:
         What that is: RATING or COLD_CURRENT; REGEN where the build's own current is no higher.
     rest_voltage_now, pack_temperature : float, V and K
         How the pack stands today.
-    current, volts_by_current : array, A and V
-        Volts below full against regen current, at today's temperature; NaN where it is not allowed.
-    temperature, volts_by_temperature : array, K and V
+    current, volts_by_current, charge_by_current : array, A, V and 0 to 1
+        How far below full against regen current, at today's temperature; NaN where it is not allowed.
+    temperature, volts_by_temperature, charge_by_temperature : array, K, V and 0 to 1
         Against temperature, at the build's regen current or what is allowed of it; NaN where no regen is allowed.
     floor, full, ceiling : float, K
         Between what entered pack temperatures charging is allowed, and from where with the full current.
@@ -98,8 +102,10 @@ class HeadroomAnswer:
     pack_temperature: float
     current: Floats
     volts_by_current: Floats
+    charge_by_current: Floats
     temperature: Floats
     volts_by_temperature: Floats
+    charge_by_temperature: Floats
     floor: float
     full: float
     ceiling: float
@@ -150,8 +156,11 @@ def headroom_answer(
     today, descent = series, _descent(build, plan, batch, tolerances)
     if descent is not None and series.allowed and not descent[0].highest_charge >= series.highest_charge:
         today, own = descent
-    volts = np.where(result.status > 0, result.volts_below_full, np.nan)
     by_current, by_temperature = slice(2, 2 + currents.size), slice(2 + currents.size, None)
+    good = result.allowed.copy()
+    good[by_current] &= result.status[by_current] != 3
+    volts = np.where(good, result.volts_below_full, np.nan)
+    charge = np.where(good, result.charge_below_full, np.nan)
     allowed = float(_allowed(event, batch)[0])
     limit = REGEN if regen <= allowed else COLD_CURRENT if result.caution[0] else RATING
     away = _half_widths(build, tolerances)["conditions.pack_temperature"]
@@ -167,9 +176,11 @@ def headroom_answer(
         rest_voltage_now=float(rest_voltage(chemistry.key, build.pack.cells_in_series, build.conditions.charge)),
         pack_temperature=temperature,
         current=currents,
-        volts_by_current=np.where(result.status[by_current] == 3, np.nan, volts[by_current]),
+        volts_by_current=volts[by_current],
+        charge_by_current=charge[by_current],
         temperature=temperatures,
         volts_by_temperature=volts[by_temperature],
+        charge_by_temperature=charge[by_temperature],
         floor=max(rules.charge_temperature_minimum, chemistry.charge_temperature_floor) + away,
         full=chemistry.charge_temperature_full + away,
         ceiling=rules.charge_temperature_maximum - away,
