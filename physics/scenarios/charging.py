@@ -220,7 +220,7 @@ def fullest_cell_voltages(event: ChargeEvent, charge: Numbers, steps: int | None
     --------
     >>> through = fullest_cell_voltages(ChargeEvent("nmc", 20, 40.0, 0.05, 40.0, 298.15, events=3), 0.8)
     >>> through.shape, through[:, -1].round(3)
-    ((3, 13), array([4.197, 4.209, 4.216]))
+    ((3, 13), array([4.197, 4.208, 4.215]))
     """
     event, (charge,) = event.broadcast(charge)
     return event.steps().voltages(charge, steps)
@@ -265,7 +265,7 @@ def descent_power(builds: Batch, slope: Numbers, speed: Numbers) -> Floats:
     --------
     >>> from physics.build import example_build
     >>> descent_power(Batch.of(example_build()), 0.08, 11.0).round(-1)
-    array([1130.])
+    array([880.])
     """
     mass = builds["bike.bike_mass"] + builds["bike.rider_mass"]
     density = air.air_density(

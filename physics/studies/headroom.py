@@ -25,7 +25,7 @@ TOO_COLD, TOO_HOT = "charge temperature floor", "charge temperature ceiling"
 
 MARGIN = 0.02  # V a cell, common practice, no source
 _LOWEST = 10  # the table row of charge 0.10: events that start with a nearly empty cell are not judged
-_ROUNDS = 6
+_ROUNDS = 8
 _NEAR = 1e-7  # of charge, below the crossing
 
 

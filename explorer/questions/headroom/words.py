@@ -115,7 +115,7 @@ def _before(page: Page, answer: HeadroomAnswer) -> str:
         return f"before {fmt('distance', plan.descent_height)} of descent held back by {current} of regen, {at}"
     each = fmt("time", plan.duration, 0)
     times = f"{plan.events} times {each} in a row" if plan.events > 1 else f"once for {each}"
-    return f"before {current} of regen, {times}, {at}"
+    return f"before regen of {current} acts {times} {at}"
 
 
 def current_text(page: Page, current: float) -> str:
@@ -128,14 +128,17 @@ def why_less_current(page: Page, answer: HeadroomAnswer) -> str:
     if answer.current_limit == REGEN:
         return ""
     fmt, pack = page.fmt, page.build.pack
-    text = f"{fmt('current', page.build.controller.regen_current)} is more than the cells may be charged with"
+    control = page.build.controller
+    regen, more = fmt("current", control.regen_current), fmt("share", control.overshoot)
+    text = f"{regen}{f' and {more} of overshoot are' if control.overshoot else ' is'} "
+    text += "more than the cells may be charged with"
     if answer.current_limit == COLD_CURRENT:
         full = fmt("temperature", answer.full)
         text += f" so cold: below {full} they take a fifth of the current that would fill them in an hour"
         return text + ", unless their maker allows less."
     rating = fmt("current", float(page.batch["pack.charge_current"][0]))
     if pack.charge_current is None:
-        typical = f"{rating} is typical for {fmt('capacity', pack.capacity_ah * 3600.0)}"
+        typical = f"{rating} is typical for {INPUTS['capacity'].text(pack.capacity_ah)}"
         return f"{text}: {typical}. Enter their maker's figure if you have it."
     return f"{text} ({rating})."
 
