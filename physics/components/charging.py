@@ -9,7 +9,6 @@ from __future__ import annotations
 import numpy as np
 
 from physics.arrays import Floats, Numbers
-from physics.components import cell
 
 TYPICAL_CHARGE_RATE = 1.0
 """Charging current over that which fills the cell in an hour, where the maker's figure is not known: common
@@ -22,11 +21,13 @@ JEITA, A guide to the safe use of secondary lithium ion batteries in notebook-ty
 second-hand. The rate: what charger circuits keep to there unless told otherwise, 20 % of a one-hour charge, data
 sheets SLVSE40C (2019), register of charger control 4, and SLUSF18A (2023), table 7-3 (20 % at 1C, 10 % at 2C)."""
 
-# Arrhenius' law through published sets, pulses computed with PyBaMM 26.10. Colder than 25 C: R(0 C)/R(25 C) = 3.47,
-# the most of nine sets (M. Ecker et al., J. Electrochem. Soc. 162 (2015) A1836). Warmer: R(45 C)/R(25 C) = 0.807
-# after 60 s of charging at 1C, the least fall of a set with a measured temperature dependence (Chen et al. 2020).
-COLD_ACTIVATION_ENERGY = 33_700.0  # J/mol
-WARM_ACTIVATION_ENERGY = 8_400.0  # J/mol
+COLD_GROWTH, WARM_FALL = 3.47, 0.807
+"""Resistance at 0 and at 45 degrees C over that at 25, as published sets show it at worst (pulses computed with
+PyBaMM 26.10): the most growth of nine sets, 10 s of discharging at 1C, M. Ecker et al., J. Electrochem. Soc. 162
+(2015) A1836; the least fall of a set with a measured temperature dependence, 60 s of charging at 1C, Chen et al.
+(2020)."""
+
+_COLDEST, _FREEZING, _REFERENCE, _WARM, _HOTTEST = 243.15, 273.15, 298.15, 318.15, 333.15
 
 
 def typical_charge_current(capacity_ah: Numbers) -> Floats:
@@ -70,18 +71,18 @@ def allowed_current(
     return np.where(np.less(temperature, full_temperature), cold, rating)
 
 
-def safe_temperature_factor(temperature: Numbers, activation_energy: Numbers = 0.0) -> Floats:
+def safe_temperature_factor(temperature: Numbers, cold_growth: Numbers = COLD_GROWTH) -> Floats:
     """Resistance over that at 25 degrees C, never less than a cell of the kind may have.
 
     In the cold it grows as in the published set where it grows most, in the warm it falls as in the one where it
-    falls least.
+    falls least: Arrhenius' law through 25 degrees C and one point on either side.
 
     Parameters
     ----------
     temperature : float or array, K
         Of the cells; held at -30 and 60 degrees C outside.
-    activation_energy : float or array, J/mol
-        The chemistry's own, where that is more than the published most.
+    cold_growth : float or array
+        Resistance at 0 degrees C over that at 25, where more is known than that it is at most `COLD_GROWTH`.
 
     Returns
     -------
@@ -89,9 +90,10 @@ def safe_temperature_factor(temperature: Numbers, activation_energy: Numbers = 0
 
     Examples
     --------
-    >>> safe_temperature_factor(np.array([273.15, 298.15, 318.15])).round(2)
-    array([3.47, 1.  , 0.81])
+    >>> safe_temperature_factor(np.array([273.15, 298.15, 318.15])).round(3)
+    array([3.47 , 1.   , 0.807])
     """
-    cold = np.maximum(activation_energy, COLD_ACTIVATION_ENERGY)
-    energy = np.where(np.less(temperature, cell.REFERENCE_TEMPERATURE), cold, WARM_ACTIVATION_ENERGY)
-    return cell.resistance_temperature_factor(temperature, energy)
+    held = np.minimum(np.maximum(temperature, _COLDEST), _HOTTEST)
+    away = 1.0 / held - 1.0 / _REFERENCE
+    cold = np.power(cold_growth, away / (1.0 / _FREEZING - 1.0 / _REFERENCE))
+    return np.where(away > 0, cold, np.power(WARM_FALL, away / (1.0 / _WARM - 1.0 / _REFERENCE)))

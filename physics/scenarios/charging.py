@@ -49,6 +49,8 @@ class ChargeEvent:
         By which fraction its resistance is higher.
     growth : float or array
         Resistance now over resistance when new.
+    cold_growth : float or array
+        Resistance at 0 degrees C over that at 25.
     overshoot : float or array
         By which fraction the current swings past what is set.
     events : int
@@ -66,6 +68,7 @@ class ChargeEvent:
     charge_spread: Numbers = 0.02
     resistance_spread: Numbers = 0.10
     growth: Numbers = 1.0
+    cold_growth: Numbers = charging.COLD_GROWTH
     overshoot: Numbers = 0.0
     events: int = 1
 
@@ -98,8 +101,7 @@ class ChargeEvent:
 
     def rise(self) -> Floats:
         """Rise of the most resistive cell's voltage ten seconds into an event at a charge factor of 1, V."""
-        energy = cell.chemistry_tables().activation_energy[cell.chemistry_rows(self.chemistry)]
-        factor = charging.safe_temperature_factor(self.temperature, energy) * self.growth
+        factor = charging.safe_temperature_factor(self.temperature, self.cold_growth) * self.growth
         current = np.abs(self.current) * (1.0 + self.overshoot)
         return np.asarray(
             current * self.resistance * factor * (1.0 + self.resistance_spread) / self.cells_in_series

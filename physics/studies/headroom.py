@@ -245,20 +245,24 @@ def _above(stepped: ChargeSteps, charge: Floats, limit: Floats) -> Floats:
 def _closed_in(
     stepped: ChargeSteps, limit: Floats, low: Floats, high: Floats, under: Floats, over: Floats
 ) -> Floats:
-    """A charge just below the crossing between two: regula falsi, the Illinois way (Dowell and Jarratt, 1971)."""
+    """A charge just below the crossing between two: regula falsi, the end that stays weighed after N. Anderson and
+    A. Bjorck, A new high order method of regula falsi type, BIT 13 (1973) 253-264.
+    """
     side = np.zeros(low.shape, dtype=int)
-    weight_low, weight_high = under.copy(), over.copy()
     for last in [False] * _ROUNDS + [True]:
         with np.errstate(divide="ignore", invalid="ignore"):
-            share = np.where(weight_high > weight_low, -weight_low / (weight_high - weight_low), 0.0)
-        at = low + (high - low) * np.clip(share, 0.0, 1.0)
-        if last:
-            at = np.maximum(at - _NEAR, low)
-        above = _above(stepped, at, limit)
-        fine = above <= 0.0
+            share = np.where(over > under, -under / (over - under), 0.0)
+            at = low + (high - low) * np.clip(share, 0.0, 1.0)
+            at = np.maximum(at - _NEAR, low) if last else at
+            above = _above(stepped, at, limit)
+            fine = above <= 0.0
+            weight = 1.0 - above / np.where(fine, under, over)
+        weight = np.where(weight > 0.0, weight, 0.5)
         low, high = np.where(fine, at, low), np.where(fine, high, at)
-        weight_high = np.where(fine, np.where(side == 1, 0.5, 1.0) * weight_high, above)
-        weight_low = np.where(fine, above, np.where(side == -1, 0.5, 1.0) * weight_low)
+        over, under = (
+            np.where(fine, np.where(side == 1, weight, 1.0) * over, above),
+            np.where(fine, above, np.where(side == -1, weight, 1.0) * under),
+        )
         side = np.where(fine, 1, -1)
     return low
 

@@ -9,13 +9,14 @@ import pandas as pd
 
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.pack import fullest_cell
-from explorer.derivations.sources import CHARGING_WINDOW
+from explorer.derivations.sources import CHARGING_RATING, CHARGING_WINDOW, COLD_CHARGING
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
 from explorer.questions.headroom.chart import FLAT
 from explorer.questions.headroom.results import cruise, needed, plan_of
 from physics.components.cell import open_circuit_voltage
+from physics.components.charging import COLD_CHARGE_RATE
 from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
 from physics.studies.headroom_curves import COLD_CURRENT, REGEN, HeadroomAnswer, ride_off_distance
 
@@ -228,7 +229,7 @@ def holds_when(page: Page) -> str:
     if not parts:
         return ""
     *others, last = parts
-    return f"It holds with {', '.join(others)}{' and ' if others else ''}{last}, all at once."
+    return f"It holds with {', '.join(others)} and {last}, all at once." if others else f"It holds with {last}."
 
 
 def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
@@ -287,7 +288,26 @@ def derivation(page: Page, answer: HeadroomAnswer) -> list[Step]:
                 CHARGING_WINDOW,
             )
         ]
-    return fullest_cell(page.build, answer.event, float(answer.today.highest_charge))
+    cell_steps = fullest_cell(page.build, answer.event, float(answer.today.highest_charge))
+    return cell_steps if answer.current_limit == REGEN else [_allowed_current(page, answer), *cell_steps]
+
+
+def _allowed_current(page: Page, answer: HeadroomAnswer) -> Step:
+    """The most regen that may be set for the cells' sake."""
+    over, capacity = page.build.controller.overshoot, page.build.pack.capacity_ah
+    rating = float(page.batch["pack.charge_current"][0])
+    cold = answer.current_limit == COLD_CURRENT and COLD_CHARGE_RATE * capacity <= rating
+    top = f"{put(COLD_CHARGE_RATE)} × {put(capacity)}" if cold else put(rating)
+    return Step(
+        "Most regen that the cells take",
+        r"I = \frac{0.2\,C}{1 + o}" if cold else r"I = \frac{I_c}{1 + o}",
+        f"{top} / (1 + {put(over)})",
+        answer.allowed_current,
+        "A",
+        ("C capacity, Ah, over an hour" if cold else "I_c what the cells may be charged with, A")
+        + "; o the controller's overshoot",
+        COLD_CHARGING if cold else CHARGING_RATING,
+    )
 
 
 def _below(page: Page) -> str:

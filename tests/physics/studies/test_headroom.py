@@ -124,13 +124,13 @@ def test_many_events_in_a_row_lift_the_demo_past_its_maximum():
 
 
 def test_resistance_on_the_safe_side_of_published_sets():
-    """published: R(T)/R(25 C) of 10 s discharges at 1C, computed from nine sets with PyBaMM 26.10: the most at 0 C is
-    Ecker's (2015), 3.465; the least fall at 45 C of a measured one Chen's (2020), 0.736."""
+    """published: R(T)/R(25 C) of 10 s discharges at 1C, computed from nine sets with PyBaMM 26.10: the most at 0 C
+    is Ecker's (2015), 3.465; the least fall at 45 C of a measured one Chen's (2020), 0.736."""
     factor = charging.safe_temperature_factor(np.array([0.0, 25.0, 45.0]) + 273.15)
     assert factor[0] >= 3.465
     assert factor[1] == 1.0
     assert factor[2] >= 0.736
-    assert np.all(charging.safe_temperature_factor(273.15, 50e3) > factor[0])
+    assert charging.safe_temperature_factor(273.15, 2.0) == pytest.approx(2.0)
 
 
 def test_charging_current_in_the_cold():
