@@ -113,7 +113,7 @@ def _before(page: Page, answer: HeadroomAnswer) -> str:
     current = current_text(page, float(answer.today.current))
     at = f"with the pack at {fmt('temperature', answer.pack_temperature)}"
     if answer.by_descent:
-        return f"before {fmt('distance', plan.descent_height)} of descent held back by {current} of regen, {at}"
+        return f"before {fmt('distance', plan.descent_height)} of descent at {current} of regen, {at}"
     each = fmt("time", plan.duration, 0)
     times = f"{plan.events} times {each} in a row" if plan.events > 1 else f"once for {each}"
     return f"before regen of {current} acts {times} {at}"
@@ -236,9 +236,9 @@ def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
     """Where the planned number of volts is enough, and where it is not; and how far the answer holds."""
     if not page.build.controller.regen_current:
         return ""
-    if is_flat(page):
-        return holds_when(page)
-    return " ".join(part for part in (_enough_for(page, answer), holds_when(page)) if part)
+    holds = holds_when(page) if answer.today.allowed else ""
+    enough = "" if is_flat(page) else _enough_for(page, answer)
+    return " ".join(part for part in (enough, holds) if part)
 
 
 def _enough_for(page: Page, answer: HeadroomAnswer) -> str:

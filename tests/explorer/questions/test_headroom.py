@@ -100,7 +100,7 @@ def test_a_long_descent_decides_where_it_returns_more():
         page = page_of(descent_height=height, **KNOWN)
         answer = headroom_of(page)
         starts.append(float(answer.descent.highest_charge))
-        assert (f"{height:,.0f} m of descent held back by" in said(page)) == answer.by_descent
+        assert (f"{height:,.0f} m of descent at" in said(page)) == answer.by_descent
         assert (f"{height:,.0f} m of descent need less" in said(page)) != answer.by_descent
     assert starts[0] > starts[1] > starts[2]
     flat = page_of(descent_height=500.0, descent_slope=1.0, **KNOWN)
