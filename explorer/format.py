@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, SupportsFloat
 
@@ -165,6 +165,34 @@ class UnitFormatter:
         if text in ("not known", "no limit", "none") or not unit:
             return text
         return f"{text} {unit}"
+
+    def at_most(self, quantity: str, value: SupportsFloat, digits: int | None = None) -> str:
+        """Number and unit of a value that must not be printed higher than it is.
+
+        Examples
+        --------
+        >>> UnitFormatter("metric").at_most("voltage", 95.78)
+        '95.7 V'
+        """
+        return self._towards(math.floor, quantity, value, digits)
+
+    def at_least(self, quantity: str, value: SupportsFloat, digits: int | None = None) -> str:
+        """Number and unit of a value that must not be printed lower than it is.
+
+        Examples
+        --------
+        >>> UnitFormatter("metric").at_least("voltage", 5.02)
+        '5.1 V'
+        """
+        return self._towards(math.ceil, quantity, value, digits)
+
+    def _towards(
+        self, rounded: Callable[[float], int], quantity: str, value: SupportsFloat, digits: int | None
+    ) -> str:
+        digits = _QUANTITIES[quantity][2] if digits is None else digits
+        ten, number = 10.0**digits, float(self.number(quantity, value))
+        exact = round(number * ten, 6)  # what arithmetic leaves behind the sixth place is no reason to go on
+        return self(quantity, self.si(quantity, rounded(exact) / ten), digits)
 
     def entered(self, quantity: str, value: SupportsFloat) -> str:
         """Number and unit of what a rider entered: one digit more where it is not round in the unit shown.

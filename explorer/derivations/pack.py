@@ -10,7 +10,9 @@ from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell, pack
 from physics.limits import RULES
+from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages, rest_beyond_full
 from physics.simulation.result import RunResult
+from physics.studies.headroom import MARGIN
 
 
 def deepest(build: Build, runs: RunResult, row: int = 0) -> Instant:
@@ -137,52 +139,53 @@ def inverse_time(build: Build, current: float) -> list[Step]:
     ]
 
 
-def fullest_cell(build: Build, charge: float, temperature: float, event: float) -> list[Step]:
-    """Voltage of the fullest cell at the end of a charging event, against its limit."""
-    kind, series, own = build.pack.chemistry, build.pack.cells_in_series, Batch.of(build)
-    regen, rules = build.controller.regen_current, build.pack.protection
-    returned = regen * event / 3600 / build.pack.capacity_ah
-    end = charge + build.pack.charge_spread + returned
-    table = cell.chemistry_tables().open_circuit_voltage[cell.CHEMISTRY_KEYS.index(kind)]
-    alone = float(cell.open_circuit_voltage(kind, end)) + (table[-1] - table[-2]) * 100 * max(end - 1.0, 0.0)
-    growth = build.pack.resistance_growth
-    at_ten = pack.resistance_now(float(own["pack.resistance"][0]), kind, temperature, end, "charge", growth)
-    at = float(pack.pulse_resistance(at_ten, kind, event))
-    reached = alone + regen * at * (1 + build.pack.resistance_spread) / series
+def fullest_cell(build: Build, event: ChargeEvent, charge: float) -> list[Step]:
+    """Voltage of the fullest cell at the end of the last charging event, against its limit."""
+    kind, rules = build.pack.chemistry, build.pack.protection
+    swung, time = 1.0 + float(event.overshoot), float(event.duration)
+    returned = event.events * float(event.returned_charge())
+    end = charge + float(event.charge_spread) + returned
+    alone = float(rest_beyond_full(kind, end))
+    reached = float(fullest_cell_voltages(event, charge)[-1, -1])
+    flowing = float(event.current) * swung
+    at = (reached - alone) / flowing if flowing else 0.0
     maximum = cell.chemistry(kind).voltage_maximum
-    opening = rules.cell_overvoltage - 0.02
+    opening = rules.cell_overvoltage - MARGIN
     limit = f"{maximum:.2f} V is the chemistry's highest"
     if np.isfinite(opening):
         limit += f", and {opening:.2f} V is 20 mV below the over-voltage rule"
     return [
         Step(
-            "Charge one event returns",
-            r"\Delta c = \frac{I\,t}{3600\,C}",
-            f"{put(regen)} × {put(event)} / (3600 × {put(build.pack.capacity_ah)})",
+            "Charge the events return",
+            r"\Delta c = \frac{m\,I\,(1 + o)\,t}{3600\,C}",
+            f"{event.events} × {put(float(event.current))} × (1 + {put(float(event.overshoot))}) × {put(time)} / "
+            f"(3600 × {put(build.pack.capacity_ah)})",
             returned,
             "",
-            "I regen current, A; t how long, s; C capacity, Ah",
+            "m events; I regen current, A; o its overshoot; t how long each, s; C capacity, Ah",
             CHARGE_COUNT,
         ),
         Step(
             "Charge of the fullest cell at the end",
             r"c_e = c + s_c + \Delta c",
-            f"{put(charge)} + {put(build.pack.charge_spread)} + {put(returned)}",
+            f"{put(charge)} + {put(float(event.charge_spread))} + {put(returned)}",
             end,
             "",
-            "c charge of the pack at the start; s_c by how much the fullest cell is ahead",
+            "c charge of the pack at the start; s_c by how much the fullest cell may be ahead of it, what "
+            "the entered charge may be off included",
             SPREAD,
             digits=4,
         ),
         Step(
             "Its voltage at the end",
-            r"u = u_0(c_e) + \frac{I\,R}{n}\,(1 + s)",
-            f"{put(alone, 5)} + {put(regen)} × {put(1000 * at)} / 1000 / {series} × "
-            f"(1 + {put(build.pack.resistance_spread)})",
+            r"u = u_0(c_e) + I\,(1 + o)\,R",
+            f"{put(alone, 5)} + {put(float(event.current))} × (1 + {put(float(event.overshoot))}) × "
+            f"{put(1000 * at)} / 1000",
             reached,
             "V",
-            f"u₀ rest voltage at that charge, V; R resistance of the pack while charging, {event:g} s in, at "
-            f"{temperature - 273.15:.0f} °C, mΩ; n cells in series; s extra resistance of that cell. {limit}",
+            f"u₀ rest voltage at that charge, V; R resistance of the worst cell at the end of the last event, mΩ: "
+            f"worked out in steps from {put(1000 * float(event.resistance))} mΩ of the pack at 25 °C, at "
+            f"{float(event.temperature) - 273.15:.0f} °C, as much worse than entered as both may be. {limit}",
             f"{SPREAD}. {REST_VOLTAGE[kind]}",
             digits=4,
         ),

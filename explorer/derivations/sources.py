@@ -51,6 +51,14 @@ CHARGING_WINDOW = (
     "A setting of the build, never below the chemistry's floor: IEC 62133-2:2017, annex A; JEITA, A guide to the "
     "safe use of secondary lithium ion batteries in notebook-type personal computers, 2007; both second-hand"
 )
+CHARGING_RATING = (
+    "Maker's figure as entered; without it the current that fills the pack in an hour: common practice, no source"
+)
+COLD_CHARGING = (
+    "JEITA, A guide to the safe use of secondary lithium ion batteries in notebook-type personal computers, 2007, "
+    "second-hand, for 0 to 10 °C; a fifth: charger circuits, data sheets SLVSE40C, 2019, and SLUSF18A, 2023, table "
+    "7-3"
+)
 CHARGE_COUNT = "Definition of the ampere-hour"
 COPPER = "IEC 60034-1, rise of resistance of copper windings, constant 235 from memory"
 PEAK_POWER = "Largest power of a source with inner resistance, from P = U I and Ohm's law"

@@ -52,6 +52,11 @@ def _pack() -> list[InputSpec]:
                help="Voltage drop after ten seconds of steady current, over that current; at 25 °C, half charge. "
                     "Without a measurement the page takes what is typical for chemistry and capacity; packs of "
                     "one chemistry differ by a factor of three."),
+        InputSpec("charge_current", "Charging current the cells may take", PACK, 1, 400, 1, None, "A",
+               advanced=True, path="pack.charge_current", kind="optional",
+               switch="I know the cells' charging current", start=30,
+               help="The cell maker's largest charging current, times cells in parallel. Regen is charging. "
+                    "Without it the page takes the current that would fill the pack in an hour (1C)."),
         InputSpec("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),
@@ -216,8 +221,16 @@ def _today() -> list[InputSpec]:
                     "current back."),
         InputSpec("event_duration", "One event lasts", HEADROOM, 1, 60, 1, 10, "s",
                help="One braking, or one intervention of wheelie control, at the full regen current."),
+        InputSpec("event_count", "Events in a row", HEADROOM, 1, 30, 1, 10, whole=True,
+               help="With nothing drawn from the pack between them. Ten are about a lap's braking on a small "
+                    "circuit; what you draw between the corners only helps."),
+        InputSpec("event_pause", "Pause between them", HEADROOM, 0, 120, 1, 10, "s"),
+        InputSpec("descent_height", "Long descent", HEADROOM, 0, 2000, 10, 0, "m", "ft",
+               help="Height that you come down in one go, held back by regen; 0 for none."),
+        InputSpec("descent_slope", "Its slope", HEADROOM, 1, 20, 0.5, 8, "%",
+               help="Height lost over distance. Steeper roads give more back: air and tyres take less of it."),
         InputSpec("ride_off_speed", "Ride it off at", HEADROOM, 15, 120, 1, 40, "km/h", "mph",
-               help="Steady speed at which you would ride down to that headroom."),
+               help="Steady speed at which you would ride down to that headroom, and come down a long descent."),
         InputSpec("headwind", "Headwind", TODAY, -60, 60, 1, 0, "km/h", "mph", path="conditions.headwind",
                help="Wind against you; below zero it pushes."),
         InputSpec("slope", "Slope", TODAY, -15, 15, 0.5, 0, "%",

@@ -18,7 +18,7 @@ from physics.arrays import Floats
 from physics.build import Build, Protection
 from physics.build.fields import Accepts, BuildError, Fault, Relation
 from physics.build.parts import PARTS, Part
-from physics.components import cell, pack, tyre
+from physics.components import cell, charging, pack, tyre
 from physics.components.load_transfer import Stance
 
 _OWNERS: dict[str, type[Part]] = PARTS | {"pack.protection": Protection}
@@ -210,6 +210,7 @@ class Batch:
         air = columns["conditions.air_temperature"]
         typical = {
             "pack.resistance": lambda: series * cell.typical_cell_resistance(self.chemistry, capacity),
+            "pack.charge_current": lambda: charging.typical_charge_current(capacity),
             "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
             "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(series, capacity, self.chemistry),
             "conditions.pack_temperature": lambda: air,

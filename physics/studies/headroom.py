@@ -2,7 +2,8 @@
 
 Charging current I raises each cell by I x R over its rest voltage, and the charge an event returns raises that rest
 voltage too. The fullest, most resistive cell must stay below its maximum and below the protection's over-voltage
-threshold less a margin. Below the chemistry's charge-temperature floor the answer is "no regen".
+threshold less a margin, at every instant of every event. Below the chemistry's charge-temperature floor the answer
+is "no regen", and no current is answered for that the cells may not be charged with.
 
 Cautions: over-charging or charging a cold lithium pack can plate metal, age it and start a fire. The makers'
 instructions for cells, pack and protection go first; never raise or defeat a protection to gain regen.
@@ -11,20 +12,21 @@ instructions for cells, pack and protection go first; never raise or defeat a pr
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from physics.arrays import Floats, Numbers
 from physics.components import cell, pack
+from physics.scenarios.charging import ChargeEvent, ChargeSteps
 
 CELL_MAXIMUM, OVERVOLTAGE, NOTHING = "cell maximum", "protection over-voltage", "nothing"
 TOO_COLD, TOO_HOT = "charge temperature floor", "charge temperature ceiling"
 
 MARGIN = 0.02  # V a cell, common practice, no source
-_FIXED_POINT_ROUNDS = 40
-_LOWEST = 10  # the table row of charge 0.10: an event that ends in a nearly empty cell is not judged
+_LOWEST = 10  # the table row of charge 0.10: events that start with a nearly empty cell are not judged
+_ROUNDS = 8
+_NEAR = 1e-7  # of charge, below the crossing
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,32 +38,38 @@ class HeadroomResult:
     Attributes
     ----------
     status : int
-        1 allowed; 2 allowed even from full; 3 allowed, but so cold that the charging current must be reduced;
-        -1 too cold; -2 too hot; -3 no charge is low enough for this current.
+        1 allowed; 2 allowed even from full; 3 allowed with a smaller current than was asked for, for which all
+        else holds; -1 too cold; -2 too hot; -3 no charge is low enough for this current.
+    current : float, A
+        What is set: as asked for, or the most the cells may be charged with.
     highest_charge : float
-        Highest charge at which the event may start; 0 where there is none.
+        Highest charge at which the events may start; 0 where there is none.
     charge_below_full : float
         1 - highest charge.
     highest_rest_voltage : float, V
         Pack rest voltage at that charge.
     volts_below_full : float, V
         Rest voltage at full charge less the highest rest voltage.
+    energy_below_full : float, J
+        Energy between the highest charge and full, at rest voltage.
     energy_to_ride_off : float, J
-        Energy between the charge now and the highest charge, at rest voltage; 0 when already below.
+        Energy between the charge now and the highest charge; 0 when already below.
     peak_cell_voltage : float, V
-        Voltage of the fullest cell at the end of an event from the highest charge.
+        Highest voltage of the fullest cell through events that start at the highest charge.
     binding : str
         Which limit decides: "cell maximum", "protection over-voltage", "charge temperature floor",
         "charge temperature ceiling", or "nothing".
     caution : bool
-        True between the chemistry's floor and the temperature of full charging current (0 and 5 degrees C).
+        True between the chemistry's floor and the temperature of full charging current (0 and 10 degrees C).
     """
 
     status: NDArray[np.int_]
+    current: Floats
     highest_charge: Floats
     charge_below_full: Floats
     highest_rest_voltage: Floats
     volts_below_full: Floats
+    energy_below_full: Floats
     energy_to_ride_off: Floats
     peak_cell_voltage: Floats
     binding: NDArray[np.str_]
@@ -74,7 +82,7 @@ class HeadroomResult:
 
     @property
     def message(self) -> str:
-        """The answer in a sentence; for arrays, how many of the cases allow regen."""
+        """The answer in a sentence or two; for arrays, how many of the cases allow regen."""
         if np.ndim(self.status):
             return f"{np.count_nonzero(self.allowed)} of {self.status.size} cases allow regen at some charge."
         if self.status == -1:
@@ -84,119 +92,17 @@ class HeadroomResult:
         if self.status == -3:
             text = "No regen at this current: even a nearly empty pack would pass the limit."
             return f"{text} Lower the regen current."
-        if self.binding == NOTHING:
-            text = "Regen may start from a full pack."
-        else:
-            text = f"Rest at {self.highest_rest_voltage:.1f} V or lower, {self.volts_below_full:.1f} V below full, "
-            text += f"before regen: the {self.binding} decides."
+        text = ""
         if self.status == 3:
-            text += " So cold, the cells take only a reduced charging current: see the maker's figure."
-        return text
+            text = f"Lower the regen current to {self.current:.1f} A: the cells may be charged with no more. "
+        if self.binding == NOTHING:
+            return text + "Regen may start from a full pack."
+        text += f"Rest at {self.highest_rest_voltage:.1f} V or lower, {self.volts_below_full:.1f} V below full, "
+        return text + f"before regen: the {self.binding} decides."
 
     def at(self, index: int | tuple[int, ...]) -> HeadroomResult:
         """One of several cases, by its index: a HeadroomResult of plain scalars."""
         return HeadroomResult(*(getattr(self, field.name)[index].item() for field in fields(self)))
-
-
-@dataclass(frozen=True, eq=False)
-class ChargeEvent:
-    """Current pushed back into a pack at rest, and the pack that takes it. All fields broadcast.
-
-    Raises `ValueError` when one is missing (NaN), or a count, capacity, resistance or temperature is not above 0.
-
-    Attributes
-    ----------
-    chemistry : str, int, or array of either
-        Chemistry key or row.
-    cells_in_series : int or array
-        At least 1.
-    capacity_ah : float or array, Ah
-        Of the pack, 0.1 to 2000.
-    resistance : float or array, ohm
-        Of the pack: 10 s, 25 degrees C, half charge, discharging.
-    current : float or array, A
-        Line current pushed back, by size; its sign is not read.
-    temperature : float or array, K
-        Of the pack, 200 to 400. The resistance is held outside -30 to 60 degrees C.
-    duration : float or array, s
-        How long the current flows.
-    energy : float or array, J
-        Energy returned; its charge is energy / rest voltage, a little high. NaN: current x duration.
-    charge_spread : float or array
-        By how much the fullest cell's charge is above the pack's.
-    resistance_spread : float or array
-        By which fraction its resistance is higher.
-    growth : float or array
-        Resistance now over resistance when new.
-    """
-
-    chemistry: Any
-    cells_in_series: Numbers
-    capacity_ah: Numbers
-    resistance: Numbers
-    current: Numbers
-    temperature: Numbers
-    duration: Numbers = 10.0
-    energy: Numbers = np.nan
-    charge_spread: Numbers = 0.02
-    resistance_spread: Numbers = 0.10
-    growth: Numbers = 1.0
-
-    def __post_init__(self) -> None:
-        for name in (field.name for field in fields(self) if field.name not in ("chemistry", "energy")):
-            values, words = getattr(self, name), name.removesuffix("_ah").replace("_", " ")
-            if np.isnan(values).any():
-                raise ValueError(f"Headroom needs a number for the {words}; one is missing.")
-            if name in ("cells_in_series", "capacity_ah", "resistance", "temperature") and not np.all(values > 0):
-                raise ValueError(f"Headroom needs the {words} above 0; got {np.min(values)}.")
-
-    def broadcast(self, *others: Numbers) -> tuple[ChargeEvent, list[Floats]]:
-        """The event with fields of one shape, its chemistry as rows; and the others brought to that shape."""
-        own = {field.name: getattr(self, field.name) for field in fields(self)}
-        own["chemistry"] = cell.chemistry_rows(self.chemistry)
-        arrays = np.broadcast_arrays(*own.values(), *others)
-        return replace(self, **dict(zip(own, arrays, strict=False))), list(arrays[len(own) :])
-
-    def returned_charge(self, charge: Numbers) -> Floats:
-        """Charge, 0 to 1, that the event returns when it starts from some charge."""
-        by_current = np.abs(self.current) * self.duration
-        by_energy = self.energy / pack.rest_voltage(self.chemistry, self.cells_in_series, charge)
-        return np.where(np.isnan(self.energy), by_current, by_energy) / pack.SECONDS_PER_HOUR / self.capacity_ah
-
-    def cell_rise(self, charge: Numbers) -> Floats:
-        """Rise of the most resistive cell's voltage over rest when the event ends at some charge, V.
-
-        The charging table is at half the one-hour current. Larger currents meet less resistance, so this errs high.
-        """
-        now = pack.resistance_now(self.resistance, self.chemistry, self.temperature, charge, "charge", self.growth)
-        rise = np.abs(self.current) * pack.pulse_resistance(now, self.chemistry, self.duration)
-        return rise * (1.0 + self.resistance_spread) / self.cells_in_series
-
-
-def fullest_cell_voltage(event: ChargeEvent, charge: Numbers) -> Floats:
-    """Voltage of the fullest cell, taken as the most resistive too, at the end of a charging event, V.
-
-    Rest voltage at (charge + spread + returned charge) + rise / series x (1 + spread); above full the rest voltage
-    goes on along its last slope.
-
-    Parameters
-    ----------
-    event : ChargeEvent
-        Pack and current.
-    charge : float or array
-        Charge of the pack when the event starts, 0 to 1.
-
-    Examples
-    --------
-    >>> round(float(fullest_cell_voltage(ChargeEvent("nmc", 20, 40.0, 0.05, 40.0, 298.15), 0.8)), 3)
-    4.197
-    """
-    rows = cell.chemistry_rows(event.chemistry)
-    end = charge + event.charge_spread + event.returned_charge(charge)
-    table = cell.chemistry_tables().open_circuit_voltage
-    slope = (table[:, -1] - table[:, -2])[rows] * (table.shape[1] - 1)
-    rest = cell.open_circuit_voltage(rows, end) + slope * np.maximum(end - 1.0, 0.0)
-    return rest + event.cell_rise(end)
 
 
 def headroom(
@@ -207,16 +113,17 @@ def headroom(
     margin: Numbers = MARGIN,
     charge_temperature_floor: Numbers = 0.0,
     charge_temperature_ceiling: Numbers = np.inf,
+    charge_current: Numbers = np.inf,
     charge_now: Numbers = 1.0,
 ) -> HeadroomResult:
-    """Highest charge from which a charging event keeps the fullest cell below every limit.
+    """Highest charge from which charging events keep the fullest cell below every limit.
 
     All inputs broadcast: a column of temperatures against a row of currents is a map in one call.
 
     Parameters
     ----------
     event : ChargeEvent
-        Pack and current.
+        Pack, current, and how often in a row.
     cell_voltage_limit : float or array, V, optional
         Cell maximum; None is the chemistry's.
     overvoltage_threshold : float or array, V
@@ -227,6 +134,8 @@ def headroom(
         No charging below; it is raised to the chemistry's own.
     charge_temperature_ceiling : float or array, K
         No charging above: the protection's own limit.
+    charge_current : float or array, A
+        The most the cells may be charged with; a larger current, its overshoot included, is lowered to it.
     charge_now : float or array
         Charge from which the energy to ride off is counted.
 
@@ -241,9 +150,8 @@ def headroom(
 
     Notes
     -----
-    The answer is the highest charge at and below which the event stays within the limit, down to events that end at
-    charge 0.10. Against the charge at the event's end all is a straight line between the tables' rows, so the
-    crossing is exact. Memory: about 4 kB a case.
+    The answer is the highest charge at and below which the events stay within the limit, down to a fullest cell
+    at charge 0.10; it lies at most 2e-7 of charge below the crossing. Memory: about 4 kB a case.
 
     Examples
     --------
@@ -261,9 +169,13 @@ def headroom(
         margin,
         charge_temperature_floor,
         charge_temperature_ceiling,
+        charge_current,
         charge_now,
     )
-    maximum, threshold, margin, floor, ceiling, charge_now = others
+    maximum, threshold, margin, floor, ceiling, most, charge_now = others
+    most = most / (1.0 + event.overshoot)
+    reduced = np.abs(event.current) > most
+    event = replace(event, current=np.minimum(np.abs(event.current), most))
     rows = event.chemistry
     if cell_voltage_limit is None:
         maximum = tables.voltage_maximum[rows]
@@ -272,54 +184,124 @@ def headroom(
 
     highest = _highest_charge(event, np.minimum(maximum, opening))
     cold, hot, never = event.temperature < floor, event.temperature > ceiling, highest < 0.0
-    caution = ~cold & (event.temperature < tables.charge_temperature_full[rows])
-    status = np.select([cold, hot, never, caution, highest >= 1.0], [-1, -2, -3, 3, 2], 1)
+    status = np.select([cold, hot, never, reduced, highest >= 1.0], [-1, -2, -3, 3, 2], 1)
     highest = np.where(status > 0, highest, 0.0)
     binding = np.select(
         [cold, hot, highest >= 1.0, opening < maximum], [TOO_COLD, TOO_HOT, NOTHING, OVERVOLTAGE], CELL_MAXIMUM
     )
-    series = event.cells_in_series
+    series, capacity = event.cells_in_series, event.capacity_ah
     rest_voltage = pack.rest_voltage(rows, series, highest)
-    energy = pack.energy_content(rows, series, event.capacity_ah, np.maximum(charge_now, highest), highest)
     result = HeadroomResult(
         status=status,
+        current=np.asarray(event.current),
         highest_charge=highest,
         charge_below_full=1.0 - highest,
         highest_rest_voltage=rest_voltage,
         volts_below_full=series * tables.voltage_maximum[rows] - rest_voltage,
-        energy_to_ride_off=energy,
-        peak_cell_voltage=fullest_cell_voltage(event, highest),
+        energy_below_full=pack.energy_content(rows, series, capacity, 1.0, highest),
+        energy_to_ride_off=pack.energy_content(rows, series, capacity, np.maximum(charge_now, highest), highest),
+        peak_cell_voltage=event.steps().voltages(highest).max(axis=(0, 1)),
         binding=binding,
-        caution=caution,
+        caution=~cold & (event.temperature < tables.charge_temperature_full[rows]),
     )
     return result if np.ndim(status) else result.at(())
 
 
 def _highest_charge(event: ChargeEvent, limit: Floats) -> Floats:
-    """Highest starting charge at and below which the event stays within the limit; -1 where there is none.
+    """Highest starting charge at and below which the events stay within the limit; -1 where there is none.
 
-    The event's fields and the limit have one shape.
+    The event's fields and the limit have one shape. Below a first charge no event can pass, by a bound; the
+    crossing above it is bracketed in steps of 0.02 of charge and closed in on.
     """
-    tables, rows = cell.chemistry_tables(), event.chemistry
-    step = tables.charge[1]
-    ends = tables.charge[_LOWEST:].reshape(-1, *(1,) * limit.ndim)
-    rest = np.moveaxis(tables.open_circuit_voltage[rows, _LOWEST:], -1, 0)
-    voltage = rest + event.cell_rise(ends)
-    passes = voltage > limit
-    first = np.where(passes.any(axis=0), np.argmax(passes, axis=0), len(ends))  # first row past the limit
+    shape, limit = np.shape(limit), np.ravel(limit)
+    own = [field.name for field in fields(event) if field.name != "events"]
+    stepped = event.changed({name: np.ravel(getattr(event, name)) for name in own}).steps()
+    low = _surely_safe(stepped, limit)
+    high, under, over = np.ones_like(low), np.full_like(low, -1.0), np.full_like(low, -1.0)
+    left = np.flatnonzero((low >= 0.0) & (low < 1.0))
+    while left.size:
+        steps = np.minimum(low[left] + 0.02 * np.arange(4)[:, None], 1.0)
+        above = _above(stepped.taken(np.tile(left, 4)), steps.ravel(), np.tile(limit[left], 4)).reshape(steps.shape)
+        passes = above[1:] > 0.0
+        first, any_passes, column = np.argmax(passes, axis=0), passes.any(axis=0), np.arange(left.size)
+        last = np.where(any_passes, first, 3)
+        low[left], under[left] = steps[last, column], above[last, column]
+        done, at = left[any_passes], (first[any_passes] + 1, column[any_passes])
+        high[done], over[done] = steps[at], above[at]
+        left = left[~any_passes & (low[left] < 1.0)]
+    chosen = np.flatnonzero(over > 0.0)
+    if chosen.size:
+        low[chosen] = _closed_in(
+            stepped.taken(chosen), limit[chosen], low[chosen], high[chosen], under[chosen], over[chosen]
+        )
+    return low.reshape(shape)
 
-    def at(index: NDArray[np.intp]) -> Floats:
-        return np.take_along_axis(voltage, np.clip(index, 0, len(ends) - 1)[None], axis=0)[0]
 
-    beyond = voltage[-1] + rest[-1] - rest[-2]
-    before, after = at(first - 1), np.where(first < len(ends), at(first), beyond)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        end = ends.flat[0] + step * (first - 1 + (limit - before) / (after - before))
-    start = np.ones_like(end)
-    # an energy's charge depends on the start: it falls to its fixed point, a lower start having a lower voltage
-    for _ in range(1 if np.isnan(event.energy).all() else _FIXED_POINT_ROUNDS):
-        start = end - event.charge_spread - event.returned_charge(start)
-    return np.where((first == 0) | (start < 0.0), -1.0, np.minimum(start, 1.0))
+def _above(stepped: ChargeSteps, charge: Floats, limit: Floats) -> Floats:
+    """By how much the highest voltage of all events is above the limit, V."""
+    return stepped.voltages(charge).max(axis=(0, 1)) - limit
+
+
+def _closed_in(
+    stepped: ChargeSteps, limit: Floats, low: Floats, high: Floats, under: Floats, over: Floats
+) -> Floats:
+    """A charge just below the crossing between two: regula falsi, the end that stays weighed after N. Anderson and
+    A. Bjorck, A new high order method of regula falsi type, BIT 13 (1973) 253-264.
+    """
+    side = np.zeros(low.shape, dtype=int)
+    for last in [False] * _ROUNDS + [True]:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share = np.where(over > under, -under / (over - under), 0.0)
+            at = low + (high - low) * np.clip(share, 0.0, 1.0)
+            at = np.maximum(at - _NEAR, low) if last else at
+            above = _above(stepped, at, limit)
+            fine = above <= 0.0
+            weight = 1.0 - above / np.where(fine, under, over)
+        weight = np.where(weight > 0.0, weight, 0.5)
+        low, high = np.where(fine, at, low), np.where(fine, high, at)
+        over, under = (
+            np.where(fine, np.where(side == 1, weight, 1.0) * over, above),
+            np.where(fine, above, np.where(side == -1, weight, 1.0) * under),
+        )
+        side = np.where(fine, 1, -1)
+    return low
+
+
+def _surely_safe(stepped: ChargeSteps, limit: Floats) -> Floats:
+    """A starting charge at and below which no event can pass the limit; -1 where there is none.
+
+    No instant's voltage is above rest voltage at the end of the last event + the rise of all events with the
+    largest charging factor on the way. Taken at table rows, each for the stretch below it too; where that
+    says nothing of the lowest start, the start itself is tried.
+    """
+    tables, rows = cell.chemistry_tables(), stepped.chemistry
+    step, width = tables.charge[1], stepped.returned * stepped.events
+    lowest = np.maximum(_LOWEST * step - stepped.spread, 0.0)
+    ends = np.arange(_LOWEST + 1, tables.charge.size)[:, None]
+    from_row = np.maximum(ends - 1 - np.ceil(width / step).astype(int), 0)
+    level = np.log2(ends - from_row + 1).astype(int)
+    runs = _largest_runs(tables.charge_resistance_factor)
+    factor = np.maximum(runs[level, rows, from_row], runs[level, rows, ends - 2**level + 1])
+    bound = tables.open_circuit_voltage[rows, ends] + stepped.longest_rise() * factor
+    passes = (bound > limit) & (ends * step > lowest + stepped.spread + width)
+    first = np.where(passes.any(axis=0), np.argmax(passes, axis=0), len(ends))
+    start = step * (_LOWEST + first) - stepped.spread - width
+    unsure = start < lowest
+    start = np.clip(start, lowest, 1.0)
+    if unsure.any():
+        tried = _above(stepped.taken(np.flatnonzero(unsure)), start[unsure], limit[unsure])
+        start[unsure] = np.where(tried > 0.0, -1.0, start[unsure])
+    return start
+
+
+def _largest_runs(table: Floats) -> Floats:
+    """Largest of 1, 2, 4 ... columns of a table from each column on, shape (lengths, rows, columns)."""
+    runs = [table]
+    while 2 ** len(runs) <= table.shape[1]:
+        before, half = runs[-1], 2 ** (len(runs) - 1)
+        shifted = np.concatenate([before[:, half:], np.repeat(before[:, -1:], half, axis=1)], axis=1)
+        runs.append(np.maximum(before, shifted))
+    return np.stack(runs)
 
 
 def ride_off(energy: Numbers, consumption_per_metre: Numbers, speed: Numbers) -> tuple[Numbers, Numbers]:

@@ -1,8 +1,15 @@
-"""Charge headroom of a build: today's answer, its curves, and what rides it off."""
+"""Charge headroom of a build: today's answer on the safe side, its curves, and what rides it off.
+
+Advice holds when things are as much worse than entered as they may well be, all at once: the half-widths of
+`physics.studies.uncertainty` for resistance, pack temperature, charge and the fullest cell's lead, and on a descent
+for weight, drag, rolling resistance and wind. A resistance that was not measured is taken at the high end of its
+chemistry.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -10,10 +17,50 @@ from numpy.typing import ArrayLike
 from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
+from physics.components import cell, charging
 from physics.components.pack import rest_voltage
-from physics.studies.headroom import TOO_COLD, ChargeEvent, HeadroomResult, headroom, ride_off
+from physics.scenarios.charging import ChargeEvent, descent_power
+from physics.studies.headroom import HeadroomResult, headroom, ride_off
+from physics.studies.uncertainty.tolerance import DEFAULTS, Tolerance, default_tolerances
 
 COLDEST, HOTTEST = 258.15, 323.15
+RATING, COLD_CURRENT, REGEN = (
+    "charging current of the cells",
+    "reduced charging current in the cold",
+    "regen current",
+)
+MEASURED = next(item for item in DEFAULTS if item.path == "pack.resistance")
+"""How well a resistance is known once it was measured."""
+_LIGHTER = ("bike.drag_area", "bike.rolling_coefficient", "conditions.headwind")
+_UNKNOWNS = {
+    "pack.resistance", "pack.charge_spread", "conditions.charge", "conditions.pack_temperature", "bike.bike_mass",
+    *_LIGHTER,
+}  # fmt: skip
+_DESCENT_ROUNDS = 3
+
+
+@dataclass(frozen=True)
+class RegenPlan:
+    """What pushes current back.
+
+    Attributes
+    ----------
+    duration : float, s
+        How long one event lasts, at the full regen current.
+    events : int
+        How many come in a row, with nothing drawn between: ten is about a lap's braking on a small circuit.
+    pause : float, s
+        Between two of them.
+    descent_height, descent_slope, descent_speed : float, m, rad and m/s
+        A long descent that is braked to a steady speed; height 0 is none.
+    """
+
+    duration: float = 10.0
+    events: int = 10
+    pause: float = 10.0
+    descent_height: float = 0.0
+    descent_slope: float = 0.08
+    descent_speed: float = 11.0
 
 
 @dataclass(frozen=True)
@@ -23,122 +70,252 @@ class HeadroomAnswer:
     Attributes
     ----------
     today : HeadroomResult
-        For the build's regen current and pack temperature.
+        For the build's regen current and pack temperature: of events and descent, what asks for more.
+    event : ChargeEvent
+        Behind it: pack, current and how often, as much worse as they may be.
+    series, descent : HeadroomResult
+        For the events in a row, and for the descent; None where there is none, or where it returns nothing.
+    measured : HeadroomResult or None
+        For the events, had the resistance been measured and found typical; None where it was measured.
+    allowed_current : float, A
+        The most regen that may be set today for the cells' sake, overshoot taken off.
+    current_limit : str
+        What that is: RATING or COLD_CURRENT; REGEN where the build's own current is no higher.
     rest_voltage_now, pack_temperature : float, V and K
         How the pack stands today.
-    current, volts_by_current : array, A and V
-        Volts below full against regen current, at today's temperature; NaN where no charge is low enough.
-    temperature, volts_by_temperature : array, K and V
-        Against temperature, at the build's regen current; NaN where no regen is allowed.
-    floor, ceiling : float, K
-        Between what pack temperatures charging is allowed.
+    current, volts_by_current, charge_by_current : array, A, V and 0 to 1
+        How far below full against regen current, at today's temperature; NaN where it is not allowed.
+    temperature, volts_by_temperature, charge_by_temperature : array, K, V and 0 to 1
+        Against temperature, at the build's regen current or what is allowed of it; NaN where no regen is allowed.
+    floor, full, ceiling : float, K
+        Between what entered pack temperatures charging is allowed, and from where with the full current.
     """
 
     today: HeadroomResult
+    event: ChargeEvent
+    series: HeadroomResult
+    descent: HeadroomResult | None
+    measured: HeadroomResult | None
+    allowed_current: float
+    current_limit: str
     rest_voltage_now: float
     pack_temperature: float
     current: Floats
     volts_by_current: Floats
+    charge_by_current: Floats
     temperature: Floats
     volts_by_temperature: Floats
+    charge_by_temperature: Floats
     floor: float
+    full: float
     ceiling: float
 
+    @property
+    def by_descent(self) -> bool:
+        """Whether the descent asks for more than the events."""
+        return self.descent is not None and self.today is self.descent
 
-def headroom_answer(build: Build, event_duration: float, batch: Batch | None = None) -> HeadroomAnswer:
-    """Charge headroom today, against regen current and against temperature, in one call.
+
+def headroom_answer(
+    build: Build,
+    plan: RegenPlan | None = None,
+    batch: Batch | None = None,
+    tolerances: Sequence[Tolerance] | None = None,
+) -> HeadroomAnswer:
+    """Charge headroom today, against regen current and against temperature, on the safe side.
 
     Parameters
     ----------
     build : Build
         Its regen current and its conditions are today's.
-    event_duration : float, s
-        How long one event pushes current back.
+    plan : RegenPlan, optional
+        What pushes current back; None is `RegenPlan()`.
     batch : Batch, optional
         The build as a batch, where there is one already.
+    tolerances : sequence of Tolerance, optional
+        How well the unknowns are known; None is `default_tolerances`.
 
     Returns
     -------
     HeadroomAnswer
     """
-    pack, batch = build.pack, batch or Batch.of(build)
-    temperature = float(batch["conditions.pack_temperature"][0])
-    regen = build.controller.regen_current
+    plan, batch = plan or RegenPlan(), batch or Batch.of(build)
+    temperature, regen = float(batch["conditions.pack_temperature"][0]), build.controller.regen_current
     currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61)
     temperatures = np.linspace(COLDEST, HOTTEST, 66)
-    asked_currents = np.r_[regen, currents, np.full(temperatures.size, regen)]
-    asked_temperatures = np.r_[temperature, np.full(currents.size, temperature), temperatures]
-    result = needed(build, asked_currents, asked_temperatures, event_duration, batch)
-    volts = np.where(result.status > 0, result.volts_below_full, np.nan)
-    warm_enough = temperatures[result.binding[1 + currents.size :] != TOO_COLD]
+    asked_currents = np.r_[regen, regen, currents, np.full(temperatures.size, regen)]
+    asked_temperatures = np.r_[temperature, temperature, np.full(currents.size, temperature), temperatures]
+    event = charge_event(build, asked_currents, asked_temperatures, plan, batch, tolerances)
+    unmeasured = build.pack.resistance is None
+    if unmeasured:
+        resistance = np.full(asked_currents.size, event.resistance)
+        resistance[1] = float(batch["pack.resistance"][0]) * (1.0 + MEASURED.half_width)
+        event = replace(event, resistance=resistance)
+    result = _judged(build, event, batch, tolerances)
+    series, own = result.at(0), charge_event(build, result.current[0], temperature, plan, batch, tolerances)
+    today, descent = series, _descent(build, plan, batch, tolerances)
+    if descent is not None and series.allowed and not descent[0].highest_charge >= series.highest_charge:
+        today, own = descent
+    by_current, by_temperature = slice(2, 2 + currents.size), slice(2 + currents.size, None)
+    good = result.allowed.copy()
+    good[by_current] &= result.status[by_current] != 3
+    volts = np.where(good, result.volts_below_full, np.nan)
+    charge = np.where(good, result.charge_below_full, np.nan)
+    allowed = float(_allowed(event, batch)[0])
+    limit = REGEN if regen <= allowed else COLD_CURRENT if result.caution[0] else RATING
+    away = _half_widths(build, tolerances)["conditions.pack_temperature"]
+    chemistry, rules = cell.chemistry(build.pack.chemistry), build.pack.protection
     return HeadroomAnswer(
-        today=result.at(0),
-        rest_voltage_now=float(rest_voltage(pack.chemistry, pack.cells_in_series, build.conditions.charge)),
+        today=today,
+        event=own,
+        series=series,
+        descent=None if descent is None else descent[0],
+        measured=result.at(1) if unmeasured else None,
+        allowed_current=allowed,
+        current_limit=limit,
+        rest_voltage_now=float(rest_voltage(chemistry.key, build.pack.cells_in_series, build.conditions.charge)),
         pack_temperature=temperature,
         current=currents,
-        volts_by_current=volts[1 : 1 + currents.size],
+        volts_by_current=volts[by_current],
+        charge_by_current=charge[by_current],
         temperature=temperatures,
-        volts_by_temperature=volts[1 + currents.size :],
-        floor=float(warm_enough[0]) if warm_enough.size else HOTTEST,
-        ceiling=pack.protection.charge_temperature_maximum,
+        volts_by_temperature=volts[by_temperature],
+        charge_by_temperature=charge[by_temperature],
+        floor=max(rules.charge_temperature_minimum, chemistry.charge_temperature_floor) + away,
+        full=chemistry.charge_temperature_full + away,
+        ceiling=rules.charge_temperature_maximum - away,
     )
 
 
 def charge_event(
-    build: Build, current: ArrayLike, temperature: ArrayLike, duration: ArrayLike, batch: Batch | None = None
+    build: Build,
+    current: ArrayLike,
+    temperature: ArrayLike,
+    plan: RegenPlan,
+    batch: Batch | None = None,
+    tolerances: Sequence[Tolerance] | None = None,
 ) -> ChargeEvent:
-    """Currents pushed back into a build's pack at some temperatures.
+    """Currents pushed back into a build's pack, all unknowns as much worse as they may well be.
 
     Parameters
     ----------
     build : Build
-        Its pack.
-    current, temperature, duration : float or array, A, K and s
-        Broadcast together.
-    batch : Batch, optional
-        The build as a batch, where there is one already.
+        Its pack and its controller's overshoot.
+    current, temperature : float or array, A and K
+        As set and as entered; broadcast together.
+    plan : RegenPlan
+        How long, and how often.
+    batch, tolerances
+        As for `headroom_answer`.
 
     Returns
     -------
     ChargeEvent
     """
-    pack = build.pack
+    pack, half = build.pack, _half_widths(build, tolerances)
+    if pack.resistance is None:
+        high = cell.chemistry(pack.chemistry).resistance_capacity_product_high
+        resistance = pack.cells_in_series * high / pack.capacity_ah
+    else:
+        resistance = pack.resistance + half["pack.resistance"]
     return ChargeEvent(
         pack.chemistry,
         pack.cells_in_series,
         pack.capacity_ah,
-        float((batch or Batch.of(build))["pack.resistance"][0]),
+        resistance,
         np.asarray(current, dtype=float),
-        np.asarray(temperature, dtype=float),
-        np.asarray(duration, dtype=float),
-        charge_spread=pack.charge_spread,
+        np.asarray(temperature, dtype=float) - half["conditions.pack_temperature"],
+        plan.duration,
+        plan.pause,
+        charge_spread=pack.charge_spread + half["pack.charge_spread"] + half["conditions.charge"],
         resistance_spread=pack.resistance_spread,
         growth=pack.resistance_growth,
+        overshoot=build.controller.overshoot,
+        events=plan.events,
     )
 
 
 def needed(
-    build: Build, current: ArrayLike, temperature: ArrayLike, duration: ArrayLike, batch: Batch | None = None
+    build: Build,
+    current: ArrayLike,
+    temperature: ArrayLike,
+    plan: RegenPlan,
+    batch: Batch | None = None,
+    tolerances: Sequence[Tolerance] | None = None,
 ) -> HeadroomResult:
-    """Charge headroom that currents need at some temperatures, under a build's own protection.
+    """Charge headroom that events in a row need, under a build's own protection and its cells' charging current.
 
     Parameters
     ----------
-    build, current, temperature, duration, batch
+    build, current, temperature, plan, batch, tolerances
         As for `charge_event`.
 
     Returns
     -------
     HeadroomResult
     """
-    rules = build.pack.protection
+    batch = batch or Batch.of(build)
+    return _judged(build, charge_event(build, current, temperature, plan, batch, tolerances), batch, tolerances)
+
+
+def _judged(
+    build: Build, event: ChargeEvent, batch: Batch, tolerances: Sequence[Tolerance] | None
+) -> HeadroomResult:
+    """Headroom of an event whose temperature is the coldest that the pack may have."""
+    rules, away = build.pack.protection, _half_widths(build, tolerances)["conditions.pack_temperature"]
     return headroom(
-        charge_event(build, current, temperature, duration, batch),
+        event,
         overvoltage_threshold=rules.cell_overvoltage,
         charge_temperature_floor=rules.charge_temperature_minimum,
-        charge_temperature_ceiling=rules.charge_temperature_maximum,
+        charge_temperature_ceiling=rules.charge_temperature_maximum - 2.0 * away,
+        charge_current=_allowed(event, batch) * (1.0 + event.overshoot),
         charge_now=build.conditions.charge,
     )
+
+
+def _allowed(event: ChargeEvent, batch: Batch) -> Floats:
+    """The most regen current that may be set for the cells' sake, A."""
+    full = cell.chemistry_tables().charge_temperature_full[batch.chemistry[0]]
+    capacity, rating = batch["pack.capacity_ah"][0], batch["pack.charge_current"][0]
+    most = charging.allowed_current(rating, capacity, event.temperature, full)
+    return np.asarray(most / (1.0 + event.overshoot))
+
+
+def _descent(
+    build: Build, plan: RegenPlan, batch: Batch, tolerances: Sequence[Tolerance] | None
+) -> tuple[HeadroomResult, ChargeEvent] | None:
+    """Headroom for a descent braked by regen at a steady speed, and the event; None where nothing comes back."""
+    half = _half_widths(build, tolerances)
+    worse = {path: batch[path] - half[path] for path in _LIGHTER} | {
+        "bike.bike_mass": batch["bike.bike_mass"] + half["bike.bike_mass"]
+    }
+    power = float(descent_power(batch.change(worse), plan.descent_slope, plan.descent_speed)[0])
+    if plan.descent_height <= 0 or plan.descent_slope <= 0 or power <= 0:
+        return None
+    time = plan.descent_height / np.sin(plan.descent_slope) / plan.descent_speed
+    once = replace(plan, duration=time, events=1)
+    temperature, regen = float(batch["conditions.pack_temperature"][0]), build.controller.regen_current
+    charge = 0.0  # the emptier the pack, the more current the same power is: from there the answer rises
+    for _ in range(_DESCENT_ROUNDS):
+        volts = float(rest_voltage(build.pack.chemistry, build.pack.cells_in_series, charge))
+        event = charge_event(build, min(regen, power / volts), temperature, once, batch, tolerances)
+        event = replace(event, current=np.minimum(event.current, _allowed(event, batch)))
+        result = _judged(build, event, batch, tolerances)
+        charge = float(result.highest_charge)
+    return result, event
+
+
+def _half_widths(build: Build, tolerances: Sequence[Tolerance] | None) -> dict[str, float]:
+    """By how much each unknown that charging depends on may be away from its value, in its own unit."""
+    known = {item.path: item for item in (default_tolerances(build) if tolerances is None else tolerances)}
+    half = dict.fromkeys(_UNKNOWNS, 0.0)
+    for path in _UNKNOWNS & known.keys():
+        item = known[path]
+        half[path] = item.half_width
+        if item.relative:
+            part, _, name = path.partition(".")
+            half[path] *= abs(getattr(getattr(build, part), name) or 0.0)
+    return half
 
 
 def ride_off_distance(answer: HeadroomAnswer, per_metre: float, speed: float) -> tuple[float, float]:

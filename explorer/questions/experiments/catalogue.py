@@ -15,7 +15,7 @@ from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions
 from explorer.questions.experiments import drive, regen, road
-from explorer.questions.experiments.results import EVENT
+from explorer.questions.experiments.results import ONE_EVENT
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.questions.experiments.words import Explanation
 from physics.build import Build
@@ -214,7 +214,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     ),
     Experiment(
         "regen", "Regen into a full pack",
-        lambda i, w: f"You ride off and brake on the motor for {EVENT:.0f} seconds, which pushes "
+        lambda i, w: f"You ride off and brake on the motor for {ONE_EVENT.duration:.0f} seconds, which pushes "
         f"{w('current', regen.current(i))} back into the pack: once with a full pack, once starting from "
         f"{regen.LOWER:.0f} % of charge.",
         "Which start keeps the fullest cell below its highest voltage?",

@@ -9,7 +9,7 @@ from typing import Any
 
 from explorer.derivations.derivation import Step
 from explorer.derivations.pack import fullest_cell
-from explorer.questions.experiments.results import EVENT, Events
+from explorer.questions.experiments.results import Events
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.questions.experiments.words import Explanation, each, paragraph
 
@@ -78,20 +78,21 @@ def explain(two: TwoRuns) -> Explanation:
         f"Starting full, the fullest cell {texts[0]} the {limit} it may have; "
         f"starting from {LOWER:.0f} %, it {texts[1]} that."
     )
-    regen = fmt("current", two.builds[0].controller.regen_current)
+    current = float(events.event.current)
+    regen = fmt.at_most("current", current, 0 if current >= 10 else 1)
     if events.status == -3:
         where = f"At {regen} even a nearly empty pack would go too high."
-    elif events.status == 2:
+    elif events.highest_charge >= 1:
         where = f"At {regen} such an event may start from a full pack."
     else:
         where = (
-            f"At {regen} such an event may start from {fmt('charge', events.highest_charge, 1)} of charge or "
-            f"less: "
-            f"{fmt('voltage', events.volts_below_full)} below full."
+            f"At {regen} such an event may start from {fmt.at_most('charge', events.highest_charge, 1)} of charge "
+            f"or less: {fmt.at_least('voltage', events.volts_below_full)} below full."
         )
     reduced = ""
     if events.status == 3:
-        reduced = "So cold, the cells take only a reduced charging current: see the cell maker's figure."
+        asked = fmt("current", two.builds[0].controller.regen_current)
+        reduced = f"{asked} is more than the cells may be charged with today; {regen} is what they take."
     because = (
         "A current pushed back lifts every cell by its own resistance times the current, and fills it besides."
     )
@@ -103,7 +104,7 @@ def derivation(two: TwoRuns) -> list[Step]:
     events = events_of(two)
     return each(
         two,
-        lambda row: fullest_cell(two.builds[row], two.builds[row].conditions.charge, events.temperature, EVENT),
+        lambda row: fullest_cell(two.builds[row], events.event, two.builds[row].conditions.charge),
     )
 
 

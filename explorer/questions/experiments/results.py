@@ -12,22 +12,25 @@ from explorer.page.results import BY_BUILD
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components.cell import chemistry
+from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-from physics.studies.headroom import MARGIN, fullest_cell_voltage
-from physics.studies.headroom_curves import charge_event, needed
+from physics.studies.headroom import MARGIN
+from physics.studies.headroom_curves import RegenPlan, charge_event, needed
 
-EVENT = 10.0
-"""Seconds one braking event lasts."""
-_INSTANTS = 61
+ONE_EVENT = RegenPlan(duration=10.0, events=1)
+"""One braking event."""
+_STEPS = 60
 
 
 @dataclass(frozen=True, eq=False)
 class Events:
-    """Two braking events.
+    """Two braking events, all unknowns as much worse as they may well be.
 
     Attributes
     ----------
+    event : ChargeEvent
+        Pack and current, which is the build's own or what the cells take of it.
     time : array, shape (k,), s
         Since the current began.
     voltage : array, shape (2, k), V
@@ -35,11 +38,13 @@ class Events:
     limit : float, V
         What it must stay below: the chemistry's highest, or the over-voltage rule less a margin.
     status : int
-        Of `physics.studies.headroom.HeadroomResult`: -1 too cold, -2 too hot, -3 no charge is low enough.
+        Of `physics.studies.headroom.HeadroomResult`: -1 too cold, -2 too hot, -3 no charge is low enough, 3 at a
+        smaller current than the build's.
     highest_charge, volts_below_full, temperature : float
         From where such an event may start; V; K.
     """
 
+    event: ChargeEvent
     time: NDArray[np.float64]
     voltage: NDArray[np.float64]
     limit: float
@@ -74,14 +79,13 @@ def both_events(before: Build, after: Build) -> Events:
     build = before
     cells, own, rules = build.pack, Batch.of(build), build.pack.protection
     temperature = float(own["conditions.pack_temperature"][0])
-    time = np.linspace(0.0, EVENT, _INSTANTS)
-    regen = build.controller.regen_current
-    starts = np.array([[one.conditions.charge] for one in (before, after)])
-    voltage = fullest_cell_voltage(charge_event(build, regen, temperature, time, own), starts)
-    today = needed(build, regen, temperature, EVENT, own)
+    today = needed(build, build.controller.regen_current, temperature, ONE_EVENT, own)
+    event = charge_event(build, today.current, temperature, ONE_EVENT, own)
+    starts = np.array([one.conditions.charge for one in (before, after)])
     return Events(
-        time=time,
-        voltage=np.asarray(voltage),
+        event=event,
+        time=np.linspace(0.0, ONE_EVENT.duration, _STEPS + 1),
+        voltage=fullest_cell_voltages(event, starts, _STEPS)[0].T,
         limit=float(min(chemistry(cells.chemistry).voltage_maximum, rules.cell_overvoltage - MARGIN)),
         status=int(today.status),
         highest_charge=float(today.highest_charge),

@@ -1,4 +1,7 @@
-"""Charge headroom: the volts below full that are needed, against regen current and against temperature."""
+"""Charge headroom: how far below full is needed, against regen current and against temperature.
+
+In volts, or in charge where a chemistry's rest voltage is flat.
+"""
 
 from __future__ import annotations
 
@@ -9,56 +12,69 @@ from numpy.typing import NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
-from physics.studies.headroom_curves import HeadroomAnswer
+from physics.build import Build
+from physics.studies.headroom_curves import REGEN, HeadroomAnswer
 
 HEIGHT = 340
+FLAT = ("lfp",)
+"""Chemistries whose rest voltage hardly tells charge."""
 
 
-def against_current(answer: HeadroomAnswer, regen: float, wanted: float, fmt: UnitFormatter) -> dict[str, Any]:
-    """Volts below full against regen current, at today's pack temperature.
+def against_current(answer: HeadroomAnswer, build: Build, wanted: float, fmt: UnitFormatter) -> dict[str, Any]:
+    """How far below full against regen current, at today's pack temperature.
 
     Parameters
     ----------
     answer : HeadroomAnswer
         The curves.
-    regen : float, A
-        The build's regen current.
+    build : Build
+        Whose pack and regen current.
     wanted : float, V
         The headroom the rider plans.
     fmt : UnitFormatter
         The rider's units.
     """
     where = f"at {fmt('temperature', answer.pack_temperature)}"
+    flat = build.pack.chemistry in FLAT
     figure = _figure(
         answer.current,
-        answer.volts_by_current,
+        100.0 * answer.charge_by_current if flat else answer.volts_by_current,
         "regen current, A",
+        flat=flat,
         hover="%{x:.0f} A " + where,
-        x_now=regen,
-        needed=_needed(answer),
+        x_now=float(answer.today.current if answer.today.allowed else build.controller.regen_current),
+        needed=_needed(answer, flat),
         wanted=wanted,
         name="needed with today's pack",
         key=f"current {answer.current[-1]:g}",
     )
+    layout = figure["layout"]
+    low, high = layout["xaxis"]["range"]
     if not np.isfinite(answer.volts_by_current).any():
-        low, high = figure["layout"]["xaxis"]["range"]
-        figure["layout"]["shapes"].append(_closed(low, high))
-        figure["layout"]["annotations"].append(_closed_words((low + high) / 2, f"no regen {where}"))
+        layout["shapes"].append(_closed(low, high))
+        layout["annotations"].append(_closed_words((low + high) / 2, f"no regen {where}"))
+    elif high - answer.allowed_current > 0.02 * (high - low):
+        layout["shapes"].append(_closed(answer.allowed_current, high))
+        if high - answer.allowed_current > 0.2 * (high - low):
+            middle = (answer.allowed_current + high) / 2
+            layout["annotations"].append(_closed_words(middle, "more than<br>the cells take"))
     return figure
 
 
-def against_temperature(answer: HeadroomAnswer, regen: float, wanted: float, fmt: UnitFormatter) -> dict[str, Any]:
-    """Volts below full against pack temperature, at the build's regen current."""
-    unit = fmt.unit("temperature")
+def against_temperature(answer: HeadroomAnswer, build: Build, wanted: float, fmt: UnitFormatter) -> dict[str, Any]:
+    """How far below full against pack temperature, at the build's regen current or what the cells take of it."""
+    unit, flat = fmt.unit("temperature"), build.pack.chemistry in FLAT
+    regen = fmt("current", build.controller.regen_current)
     figure = _figure(
         fmt.number("temperature", answer.temperature),
-        answer.volts_by_temperature,
+        100.0 * answer.charge_by_temperature if flat else answer.volts_by_temperature,
         f"pack temperature, {unit}",
-        hover=f"{fmt('current', regen)} at %{{x:.0f}} {unit}",
+        flat=flat,
+        hover=f"at %{{x:.0f}} {unit}, {regen} or what the cells take",
         x_now=float(fmt.number("temperature", answer.pack_temperature)),
-        needed=_needed(answer),
+        needed=_needed(answer, flat),
         wanted=wanted,
-        name="needed with your regen",
+        name="needed with your regen" if answer.current_limit == REGEN else "needed with what the cells take",
         key=f"temperature {unit}",
     )
     layout = figure["layout"]
@@ -74,15 +90,19 @@ def against_temperature(answer: HeadroomAnswer, regen: float, wanted: float, fmt
     return figure
 
 
-def _needed(answer: HeadroomAnswer) -> float:
-    return float(answer.today.volts_below_full) if answer.today.allowed else float("nan")
+def _needed(answer: HeadroomAnswer, flat: bool) -> float:
+    today = answer.today
+    if not today.allowed:
+        return float("nan")
+    return 100.0 * float(today.charge_below_full) if flat else float(today.volts_below_full)
 
 
 def _figure(
     x: NDArray[np.float64],
-    volts: NDArray[np.float64],
+    below: NDArray[np.float64],
     title: str,
     *,
+    flat: bool,
     hover: str,
     x_now: float,
     needed: float,
@@ -90,13 +110,15 @@ def _figure(
     name: str,
     key: str,
 ) -> dict[str, Any]:
-    highest = float(np.nanmax([*volts[np.isfinite(volts)], wanted, 1.0]))
-    data = [
-        parts.line(x, volts, name, "@blue", hover=hover + ": %{y:.1f} V below full", **parts.PLAIN),
-        _point(x_now, wanted, "your plan", "@amber", "square", "%{y:.1f} V planned"),
-    ]
+    unit, digits = ("%", 0) if flat else ("V", 1)
+    highest = float(np.nanmax([*below[np.isfinite(below)], needed, 1.0 if flat else wanted, 1.0]))
+    written = f"%{{y:.{digits}f}} {unit}"
+    data = [parts.line(x, below, name, "@blue", hover=f"{hover}: {written} below full", **parts.PLAIN)]
+    if not flat:
+        data.append(_point(x_now, wanted, "your plan", "@amber", "square", f"{written} planned"))
     if np.isfinite(needed):
-        data.append(_point(x_now, needed, "needed today", "@blue", "diamond", "%{y:.1f} V needed"))
+        data.append(_point(x_now, needed, "needed today", "@blue", "diamond", f"{written} needed"))
+    axis = "charge below full, %" if flat else "volts below full, V"
     return {
         "data": data,
         "layout": {
@@ -104,10 +126,10 @@ def _figure(
             "hovermode": "closest",
             "legend": parts.LEGEND,
             "xaxis": parts.axis(title, range=[float(x[0]), float(x[-1])]),
-            "yaxis": parts.axis("volts below full, V", range=parts.steady(0, 1.08 * highest, steps=4)),
-            "shapes": [parts.level(wanted, colour="@amber", dash="dash")],
+            "yaxis": parts.axis(axis, range=parts.steady(0, 1.08 * highest, steps=4)),
+            "shapes": [] if flat else [parts.level(wanted, colour="@amber", dash="dash")],
             "annotations": [],
-            "uirevision": f"headroom {key}",
+            "uirevision": f"headroom {key} {unit}",
         },
     }
 

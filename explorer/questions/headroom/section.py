@@ -33,21 +33,21 @@ def draw(page: Page) -> None:
 
 def against_current(page: Page) -> dict[str, Any]:
     """The curve against regen current."""
-    answer, regen = headroom_of(page), page.build.controller.regen_current
+    answer = headroom_of(page)
     return {
-        "figure": chart.against_current(answer, regen, page.headroom_wanted, page.fmt),
+        "figure": chart.against_current(answer, page.build, page.headroom_wanted, page.fmt),
         "key": "chart_headroom_current",
         "height": chart.HEIGHT,
-        "alt": words.alt_current(answer),
+        "alt": words.alt_current(page, answer),
     }
 
 
 def against_temperature(page: Page) -> dict[str, Any]:
     """The curve against pack temperature."""
-    answer, regen = headroom_of(page), page.build.controller.regen_current
+    answer = headroom_of(page)
     return {
-        "figure": chart.against_temperature(answer, regen, page.headroom_wanted, page.fmt),
+        "figure": chart.against_temperature(answer, page.build, page.headroom_wanted, page.fmt),
         "key": "chart_headroom_temperature",
         "height": chart.HEIGHT,
-        "alt": words.ALT_TEMPERATURE,
+        "alt": words.alt_temperature(page),
     }

@@ -2,61 +2,199 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import pandas as pd
 
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.pack import fullest_cell
-from explorer.derivations.sources import CHARGING_WINDOW
+from explorer.derivations.sources import CHARGING_RATING, CHARGING_WINDOW, COLD_CHARGING
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
-from explorer.questions.headroom.results import cruise
+from explorer.page.tolerances import tolerances
+from explorer.questions.headroom.chart import FLAT
+from explorer.questions.headroom.results import cruise, needed, plan_of
+from physics.components.cell import open_circuit_voltage
+from physics.components.charging import COLD_CHARGE_RATE
 from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
-from physics.studies.headroom_curves import HeadroomAnswer, needed, ride_off_distance
+from physics.studies.headroom_curves import COLD_CURRENT, REGEN, HeadroomAnswer, ride_off_distance
 
-ALT_TEMPERATURE = "Volts below full that are needed, against pack temperature."
 _LONGEST_RIDE = 6 * 3600.0
 _DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "protection's over-voltage rule"}
 
 
+def is_flat(page: Page) -> bool:
+    """Whether the pack's rest voltage hardly tells its charge, so that the answer is in charge."""
+    return page.build.pack.chemistry in FLAT
+
+
 def verdict(page: Page, answer: HeadroomAnswer) -> str:
-    """The volts that are needed today, whether the plan is enough, and how to get there."""
-    fmt, today, wanted = page.fmt, answer.today, page.headroom_wanted
-    regen = fmt("current", page.build.controller.regen_current)
-    at = f"{regen} of regen with the pack at {fmt('temperature', answer.pack_temperature)}"
+    """How far below full is needed today, at what current, whether the plan is enough, and how to get there."""
+    today = answer.today
     if today.status in (-1, -2):
-        how, bound = ("from", answer.floor) if today.status == -1 else ("up to", answer.ceiling)
-        now = fmt("temperature", answer.pack_temperature)
-        only = f"{how} {fmt('temperature', bound)}"
-        return f"**No regen today:** the pack is at {now}, and may be charged only {only}."
+        return f"**No regen today:** {_outside(page, answer)}"
     if not page.build.controller.regen_current:
         return "**No regen is set (0 A).** Set the regen current under “Controller and motor” to see what it needs."
+    return " ".join(part for part in _parts(page, answer) if part)
+
+
+def _outside(page: Page, answer: HeadroomAnswer) -> str:
+    """Why a pack may not be charged at all at its temperature."""
+    fmt, cold = page.fmt, answer.today.status == -1
+    bound = answer.floor if cold else answer.ceiling
+    text = f"the pack is at {fmt('temperature', answer.pack_temperature)}, and may be charged only "
+    text += f"{'from' if cold else 'up to'} {fmt('temperature', bound)}"
+    away = _half_width(page, "conditions.pack_temperature")
+    if away:
+        text += f", as its cells may be {fmt('temperature difference', away)} "
+        text += "colder than entered" if cold else "hotter than entered"
+    return text + "."
+
+
+def _parts(page: Page, answer: HeadroomAnswer) -> Iterator[str]:
+    today = answer.today
     if today.status == -3:
-        return f"**No regen at {regen}:** it would lift even a nearly empty pack too high. Lower the current."
-    below = float(today.volts_below_full)
-    if today.binding == NOTHING:
-        text = f"**0 V below full: with {at}, regen may start from a full pack.**"
+        yield f"**No regen {_before(page, answer)}:** it would lift even a nearly empty pack too high."
+        yield "Use the brakes, or plan a shorter descent." if answer.by_descent else "Lower the current."
+    elif today.binding == NOTHING:
+        lead = f"{_lower(page, answer)}{'; it' if _lower(page, answer) else 'Regen'} may start from a full pack"
+        yield f"**{lead}:** 0 V below full, {_before(page, answer)}."
     else:
-        text = (
-            f"**Rest {fmt('voltage', below)} below full**, at "
-            f"{fmt('voltage', today.highest_rest_voltage)} or less ({fmt('charge', today.highest_charge)} of "
-            f"charge), before {at}: the {_DECIDES[str(today.binding)]} decides."
-        )
+        decides = f"{_before(page, answer)}: the {_DECIDES[str(today.binding)]} decides."
+        yield f"**{_lead(page, answer)}**{_where(page, answer)}, {decides}"
+    yield why_less_current(page, answer)
+    if today.status == -3:
+        return
+    yield other_way_down(page, answer)
+    if is_flat(page):
+        yield volts_cannot_tell(page)
+    else:
+        yield _planned(page, float(today.volts_below_full), page.headroom_wanted)
+    yield way_there(page, answer)
+    yield measuring_helps(page, answer)
+
+
+def _lower(page: Page, answer: HeadroomAnswer) -> str:
+    """To what the regen current must be lowered; empty where it need not be."""
+    if answer.current_limit == REGEN:
+        return ""
+    return f"Lower regen to {current_text(page, answer.allowed_current)}"
+
+
+def _lead(page: Page, answer: HeadroomAnswer) -> str:
+    fmt, today, lower = page.fmt, answer.today, _lower(page, answer)
+    if is_flat(page):
+        what = f"tart at {fmt.at_most('charge', today.highest_charge)} of charge or less"
+        return f"{lower} and s{what}" if lower else f"S{what}"
+    what = f"est {fmt.at_least('voltage', today.volts_below_full)} below full"
+    return f"{lower} and r{what}" if lower else f"R{what}"
+
+
+def _where(page: Page, answer: HeadroomAnswer) -> str:
+    fmt, today = page.fmt, answer.today
+    if is_flat(page):
+        missing = fmt.at_least("capacity", amp_seconds_below(page, answer))
+        return f", {missing} or {fmt.at_least('energy', today.energy_below_full)} below full"
+    return (
+        f", at {fmt.at_most('voltage', today.highest_rest_voltage)} or less "
+        f"({fmt.at_most('charge', today.highest_charge)} of charge)"
+    )
+
+
+def amp_seconds_below(page: Page, answer: HeadroomAnswer) -> float:
+    """Charge below full that is needed today, A s."""
+    return float(answer.today.charge_below_full) * page.build.pack.capacity_ah * 3600.0
+
+
+def _before(page: Page, answer: HeadroomAnswer) -> str:
+    """Before what the pack must rest so low."""
+    fmt, plan = page.fmt, plan_of(page)
+    current = current_text(page, float(answer.today.current))
+    at = f"with the pack at {fmt('temperature', answer.pack_temperature)}"
+    if answer.by_descent:
+        return f"before {fmt('distance', plan.descent_height)} of descent at {current} of regen, {at}"
+    each = fmt("time", plan.duration, 0)
+    times = f"{plan.events} times {each} in a row" if plan.events > 1 else f"once for {each}"
+    return f"before regen of {current} acts {times} {at}"
+
+
+def current_text(page: Page, current: float) -> str:
+    """A current that may be set: never printed higher than it is."""
+    return page.fmt.at_most("current", current, 0 if current >= 10 else 1)
+
+
+def why_less_current(page: Page, answer: HeadroomAnswer) -> str:
+    """That the cells take less than the regen current, and why; empty where they take it."""
+    if answer.current_limit == REGEN:
+        return ""
+    fmt, pack = page.fmt, page.build.pack
+    control = page.build.controller
+    regen, more = fmt("current", control.regen_current), fmt("share", control.overshoot)
+    text = f"{regen}{f' and {more} of overshoot are' if control.overshoot else ' is'} "
+    text += "more than the cells may be charged with"
+    if answer.current_limit == COLD_CURRENT:
+        full = fmt("temperature", answer.full)
+        text += f" so cold: below {full} they take a fifth of the current that would fill them in an hour"
+        return text + ", unless their maker allows less."
+    rating = fmt("current", float(page.batch["pack.charge_current"][0]))
+    if pack.charge_current is None:
+        typical = f"{rating} is typical for {INPUTS['capacity'].text(pack.capacity_ah)}"
+        return f"{text}: {typical}. Enter their maker's figure if you have it."
+    return f"{text} ({rating})."
+
+
+def other_way_down(page: Page, answer: HeadroomAnswer) -> str:
+    """What a planned descent needs where it does not decide; empty where it does, or none is planned."""
+    height = page.fmt("distance", plan_of(page).descent_height)
+    if answer.by_descent or plan_of(page).descent_height <= 0:
+        return ""
+    if answer.descent is None:
+        return f"The {height} of descent return nothing at that slope and speed."
+    return f"The {height} of descent need less than that."
+
+
+def _planned(page: Page, below: float, wanted: float) -> str:
+    fmt = page.fmt
     if wanted < below:
-        text += f" The {fmt('voltage', wanted)} you plan are too few by {fmt('voltage', below - wanted)}."
+        return f"The {fmt('voltage', wanted)} you plan are too few by {fmt.at_least('voltage', below - wanted)}."
+    return (
+        f"The {fmt('voltage', wanted)} you plan are enough, with {fmt.at_most('voltage', wanted - below)} to spare."
+    )
+
+
+def volts_cannot_tell(page: Page) -> str:
+    """Why the answer is in charge for this chemistry."""
+    pack = page.build.pack
+    low, high = pack.cells_in_series * open_circuit_voltage(pack.chemistry, np.array([0.4, 0.9]))
+    return (
+        "Count ampere-hours here, for volts cannot tell: between 40 and 90 % of charge an iron-phosphate pack's "
+        f"rest voltage moves by {page.fmt('voltage', high - low)} in all."
+    )
+
+
+def measuring_helps(page: Page, answer: HeadroomAnswer) -> str:
+    """That the resistance is not known, and what a measurement would change; empty where it was measured."""
+    fmt, guessed, measured = page.fmt, answer.series, answer.measured
+    if measured is None or not measured.allowed:
+        return ""
+    text = "The pack's resistance is not measured, so the highest that is usual counts"
+    if not guessed.allowed:
+        return f"{text}; measured and found typical, it would allow regen."
+    if is_flat(page):
+        gain = fmt.at_most("charge", guessed.charge_below_full - measured.charge_below_full) + " of charge"
     else:
-        spare = fmt("voltage", wanted - below)
-        text += f" The {fmt('voltage', wanted)} you plan are enough, with {spare} to spare."
-    text += " " + way_there(page, answer)
-    if today.status == 3:
-        text += " **So cold, the cells take only a reduced charging current:** see the cell maker's figure."
-    return text
+        gain = fmt.at_most("voltage", guessed.volts_below_full - measured.volts_below_full)
+    return f"{text}; measured and found typical, it would need {gain} less."
 
 
 def way_there(page: Page, answer: HeadroomAnswer) -> str:
     """How far the pack is from that now, and what rides it off."""
     fmt = page.fmt
-    now = f"Today the pack rests at {fmt('voltage', answer.rest_voltage_now)}"
+    if is_flat(page):
+        now = f"Today the pack holds {fmt('charge', page.build.conditions.charge)}"
+    else:
+        now = f"Today the pack rests at {fmt('voltage', answer.rest_voltage_now)}"
     energy = float(answer.today.energy_to_ride_off)
     if energy <= 0:
         return f"{now}: low enough."
@@ -71,35 +209,69 @@ def way_there(page: Page, answer: HeadroomAnswer) -> str:
     return f"{text}, which is {fmt('road distance', distance)} at {fmt('speed', steady)}, or {_minutes(time)}."
 
 
+def _half_width(page: Page, path: str) -> float:
+    return next((item.half_width for item in tolerances(page.inputs) if item.path == path), 0.0)
+
+
+def holds_when(page: Page) -> str:
+    """How much worse than entered things may be for the answer to hold."""
+    fmt, parts = page.fmt, []
+    resistance, colder = _half_width(page, "pack.resistance"), _half_width(page, "conditions.pack_temperature")
+    charge = _half_width(page, "conditions.charge") + _half_width(page, "pack.charge_spread")
+    if page.build.pack.resistance is not None and resistance:
+        parts.append(f"{fmt('share', resistance)} more resistance")
+    if colder:
+        parts.append(f"a pack {fmt('temperature difference', colder)} colder")
+    if charge:
+        parts.append(f"a fullest cell {fmt('share', charge, 1)} fuller")
+    if page.build.controller.overshoot:
+        parts.append(f"a current that overshoots by {fmt('share', page.build.controller.overshoot)}")
+    if not parts:
+        return ""
+    *others, last = parts
+    return f"It holds with {', '.join(others)} and {last}, all at once." if others else f"It holds with {last}."
+
+
 def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
-    """Where the planned number of volts is enough, and where it is not."""
-    fmt, wanted = page.fmt, page.headroom_wanted
-    warm = answer.temperature[np.nan_to_num(answer.volts_by_temperature, nan=np.inf) <= wanted]
-    regen = fmt("current", page.build.controller.regen_current)
-    if answer.today.status in (-1, -2):
-        if not warm.size:
-            return f"No temperature drawn lets {regen} in with the {fmt('voltage', wanted)} you plan."
-        between = f"{fmt('temperature', warm[0])} to {fmt('temperature', warm[-1])}"
-        return f"The {fmt('voltage', wanted)} you plan are enough for {regen} with a pack of {between}."
-    enough = answer.volts_by_current <= wanted
-    if enough.all():
-        most = f"any regen current up to {fmt('current', answer.current[-1])}"
-    elif enough.any():
-        most = f"up to {fmt('current', answer.current[enough][-1])} of regen"
-    else:
-        most = "no regen current at all"
+    """Where the planned number of volts is enough, and where it is not; and how far the answer holds."""
     if not page.build.controller.regen_current:
         return ""
-    text = f"The {fmt('voltage', wanted)} you plan are enough for {most} at today's pack temperature"
-    if warm.size:
-        text += f", and for {regen} from {fmt('temperature', warm[0])} up."
+    holds = holds_when(page) if answer.today.allowed else ""
+    enough = "" if is_flat(page) else _enough_for(page, answer)
+    return " ".join(part for part in (enough, holds) if part)
+
+
+def _enough_for(page: Page, answer: HeadroomAnswer) -> str:
+    fmt, wanted, control = page.fmt, page.headroom_wanted, page.build.controller
+    most = float(page.batch["pack.charge_current"][0]) / (1.0 + control.overshoot)
+    warm_regen = current_text(page, min(control.regen_current, most))
+    warm = answer.temperature >= max(answer.floor, answer.full)
+    warm &= answer.temperature <= answer.ceiling
+    short = np.flatnonzero(warm & ~(answer.volts_by_temperature <= wanted))
+    first = short[-1] + 1 if short.size else int(np.argmax(warm))
+    from_there = warm[first:].any() if first < warm.size else False
+    plan = f"The {fmt('voltage', wanted)} you plan are enough"
+    if answer.today.status in (-1, -2):
+        if not from_there:
+            return f"No temperature drawn lets {warm_regen} in with the {fmt('voltage', wanted)} you plan."
+        last = answer.temperature[warm][-1]
+        between = f"{fmt('temperature', answer.temperature[first])} to {fmt('temperature', last)}"
+        return f"{plan} for {warm_regen} with a pack of {between}."
+    enough = answer.volts_by_current <= wanted
+    if enough.all():
+        text = f"{plan} for any regen current up to {fmt('current', answer.current[-1])}"
+    elif enough[1:].any():
+        text = f"{plan} for up to {current_text(page, answer.current[enough][-1])} of regen"
     else:
-        text += f", and for {regen} at none of the temperatures drawn."
-    return text
+        text = f"{plan} for no regen current at all"
+    text += " at today's pack temperature"
+    if from_there:
+        return f"{text}, and for {warm_regen} from {fmt('temperature', answer.temperature[first])} up."
+    return f"{text}, and for {warm_regen} at none of the temperatures drawn."
 
 
 def derivation(page: Page, answer: HeadroomAnswer) -> list[Step]:
-    """The fullest cell at the end of one event from the highest charge that is allowed, or why none is."""
+    """The fullest cell at the end of the last event from the highest charge allowed, or why none is."""
     now, status = answer.pack_temperature - 273.15, int(answer.today.status)
     if status in (-1, -2):
         bound = (answer.floor if status == -1 else answer.ceiling) - 273.15
@@ -111,34 +283,67 @@ def derivation(page: Page, answer: HeadroomAnswer) -> list[Step]:
                 f"{put(warm)} − {put(cold)}",
                 warm - cold,
                 "°C",
-                f"the {'lowest' if status == -1 else 'highest'} temperature at which the pack may be charged, and "
-                "the pack's own, °C",
+                f"the {'lowest' if status == -1 else 'highest'} temperature at which the pack may be charged, with "
+                "what the entered one may be off, and the pack's own, °C",
                 CHARGING_WINDOW,
             )
         ]
-    event = float(page.inputs["event_duration"])
-    return fullest_cell(page.build, float(answer.today.highest_charge), answer.pack_temperature, event)
+    cell_steps = fullest_cell(page.build, answer.event, float(answer.today.highest_charge))
+    return cell_steps if answer.current_limit == REGEN else [_allowed_current(page, answer), *cell_steps]
 
 
-def alt_current(answer: HeadroomAnswer) -> str:
+def _allowed_current(page: Page, answer: HeadroomAnswer) -> Step:
+    """The most regen that may be set for the cells' sake."""
+    over, capacity = page.build.controller.overshoot, page.build.pack.capacity_ah
+    rating = float(page.batch["pack.charge_current"][0])
+    cold = answer.current_limit == COLD_CURRENT and COLD_CHARGE_RATE * capacity <= rating
+    top = f"{put(COLD_CHARGE_RATE)} × {put(capacity)}" if cold else put(rating)
+    return Step(
+        "Most regen that the cells take",
+        r"I = \frac{0.2\,C}{1 + o}" if cold else r"I = \frac{I_c}{1 + o}",
+        f"{top} / (1 + {put(over)})",
+        answer.allowed_current,
+        "A",
+        ("C capacity, Ah, over an hour" if cold else "I_c what the cells may be charged with, A")
+        + "; o the controller's overshoot",
+        COLD_CHARGING if cold else CHARGING_RATING,
+    )
+
+
+def _below(page: Page) -> str:
+    return "Charge below full" if is_flat(page) else "Volts below full"
+
+
+def alt_current(page: Page, answer: HeadroomAnswer) -> str:
     """What the chart against regen current shows."""
-    return f"Volts below full that are needed, against regen current. {answer.today.message}"
+    return f"{_below(page)} that is needed, against regen current. {answer.today.message}"
+
+
+def alt_temperature(page: Page) -> str:
+    """What the chart against pack temperature shows."""
+    return f"{_below(page)} that is needed, against pack temperature."
 
 
 def table(page: Page) -> pd.DataFrame:
-    """Volts below full for some temperatures and currents."""
-    currents = np.array([10.0, 20.0, 40.0, 60.0, 80.0, 120.0])
-    celsius = np.array([-10.0, 0.0, 5.0, 10.0, 20.0, 30.0, 40.0])
+    """How far below full for some temperatures and currents."""
+    currents = np.array([5.0, 10.0, 20.0, 40.0, 60.0, 80.0])
+    celsius = np.array([0.0, 5.0, 10.0, 15.0, 20.0, 30.0, 40.0])
     kelvin = celsius + 273.15
-    answer = needed(page.build, currents[None, :], kelvin[:, None], float(page.inputs["event_duration"]))
+    answer = needed(page, currents[None, :], kelvin[:, None])
     rows = []
     for index, temperature in enumerate(kelvin):
         row = {f"pack, {page.fmt.unit('temperature')}": page.fmt.digits("temperature", temperature)}
         for column, current in enumerate(currents):
-            allowed = answer.status[index, column] > 0
-            row[page.fmt("current", current)] = (
-                f"{answer.volts_below_full[index, column]:.1f} V" if allowed else "no regen"
-            )
+            at = (index, column)
+            if answer.status[at] == 3:
+                text = "too much"
+            elif answer.status[at] < 0:
+                text = "no regen"
+            elif is_flat(page):
+                text = page.fmt.at_least("charge", answer.charge_below_full[at])
+            else:
+                text = page.fmt.at_least("voltage", answer.volts_below_full[at])
+            row[page.fmt("current", current)] = text
         rows.append(row)
     return pd.DataFrame(rows)
 

@@ -12,6 +12,7 @@ from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
 from explorer.page.page import Page
 from explorer.questions.front_wheel.results import front_answer
+from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import LimitAnswer, limit_of
@@ -22,7 +23,7 @@ from explorer.questions.voltage_window.results import window_of
 from explorer.state.names import as_markdown
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
-from physics.studies.headroom_curves import HeadroomAnswer
+from physics.studies.headroom_curves import REGEN, HeadroomAnswer
 from physics.studies.limit_use import BINDS
 from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
@@ -153,11 +154,16 @@ def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:
     today, fmt = answer.today, page.fmt
     if today.status in (-1, -2):
         return f"no regen: pack too {'cold' if today.status == -1 else 'hot'}", answer
+    if not page.build.controller.regen_current:
+        return "no regen is set", answer
     if today.status == -3:
-        return f"no regen at {fmt('current', page.build.controller.regen_current)}", answer
-    if today.status == 2:
+        return f"no regen at {headroom.current_text(page, today.current)}", answer
+    if today.highest_charge >= 1:
         return "0 V: regen even from full", answer
-    return f"{fmt('voltage', float(today.volts_below_full))} below full", answer
+    if headroom.is_flat(page):
+        amp_hours = fmt.at_least("capacity", headroom.amp_seconds_below(page, answer))
+        return f"{fmt.at_least('charge', today.charge_below_full)} of charge below full ({amp_hours})", answer
+    return f"{fmt.at_least('voltage', today.volts_below_full)} below full", answer
 
 
 def _voltages(page: Page) -> list[tuple[str, str]]:
@@ -173,14 +179,19 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
         (f"Least for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
-    if answer.today.status > 0 and answer.today.status != 2:
-        rows.append(("Regen only at or below", fmt("voltage", float(answer.today.highest_rest_voltage))))
-    energy = float(answer.today.energy_to_ride_off)
-    if answer.today.status > 0 and energy > 0:
+    today = answer.today
+    if page.build.controller.regen_current and today.allowed and today.highest_charge < 1:
+        at = fmt.at_most("charge", today.highest_charge) + " of charge"
+        at = at if headroom.is_flat(page) else fmt.at_most("voltage", today.highest_rest_voltage)
+        rows.append(("Regen only at or below", at))
+    energy = float(today.energy_to_ride_off)
+    if page.build.controller.regen_current and today.allowed and energy > 0:
         rows.append(("Ride off first", fmt("energy", energy)))
-    rows.append(("Regen current", _text(page, "regen")))
-    if answer.today.status == 3:
-        rows.append(("", "So cold, the cells take only a reduced charging current: see the cell maker's figure."))
+    if answer.current_limit == REGEN:
+        rows.append(("Regen current", _text(page, "regen")))
+    elif today.status not in (-1, -2):
+        most = headroom.current_text(page, answer.allowed_current)
+        rows.append(("Regen current", f"{most} at most ({_text(page, 'regen')} set): the cells take no more"))
     return rows
 
 

@@ -17,6 +17,7 @@ from explorer.questions.burst_power import words as burst_power
 from explorer.questions.front_wheel import words as front_wheel
 from explorer.questions.gearing import words as gearing
 from explorer.questions.headroom import words as headroom
+from explorer.questions.headroom.results import headroom_of
 from explorer.questions.heat import words as heat
 from explorer.questions.how_sure import words as how_sure
 from explorer.questions.line_limit import words as line_limit
@@ -29,7 +30,6 @@ from explorer.questions.what_gets_me_there import words as what_gets_me_there
 from physics.build.batch import Batch
 from physics.components.load_transfer import front_wheel_load
 from physics.limits import LIMITS
-from physics.studies.headroom_curves import headroom_answer
 from physics.studies.uncertainty.bands import chance
 from tests.explorer.pages import page_of
 
@@ -53,7 +53,7 @@ CHANGES = {
 
 def every_derivation(page: Page) -> list[Step]:
     """The derivations behind every verdict of the page."""
-    fullest = headroom_answer(page.build, 10.0)
+    fullest = headroom_of(page)
     return [
         *answer(page),
         *sag.derivation(page),
@@ -185,17 +185,18 @@ def test_headroom_ends_at_the_limit():
     """property: from the highest charge that is allowed, the fullest cell ends at its limit."""
     for preset in PRESETS:
         page = page_of(preset)
-        fullest = headroom_answer(page.build, 10.0)
+        fullest = headroom_of(page)
         last = headroom.derivation(page, fullest)[-1]
         assert last.value == pytest.approx(float(fullest.today.peak_cell_voltage), abs=1e-6)
         assert last.value == pytest.approx(4.2, abs=1e-3)
 
 
-@pytest.mark.parametrize(("pack", "outside"), [(-10.0, 10.0), (50.0, 5.0)])
+@pytest.mark.parametrize(("pack", "outside"), [(-10.0, 13.0), (50.0, 8.0)])
 def test_headroom_derivation_where_no_regen_is_allowed(pack, outside):
-    """hand-worked: 0 − (−10) = 10 °C too cold; 50 − 45 = 5 °C too hot for the demo's window of 0 to 45 °C."""
+    """hand-worked: the demo's window of 0 to 45 °C, 3 °C off at either end: 3 − (−10) = 13 °C too cold, 50 − 42 =
+    8 °C too hot."""
     page = page_of(pack_temperature=pack)
-    (made,) = headroom.derivation(page, headroom_answer(page.build, 10.0))
+    (made,) = headroom.derivation(page, headroom_of(page))
     assert made.value == pytest.approx(outside, abs=1e-6)
 
 

@@ -13,10 +13,11 @@ from explorer.format import UnitFormatter
 from explorer.page import words
 from explorer.questions.headroom import chart
 from explorer.questions.headroom import words as headroom
+from explorer.questions.headroom.results import headroom_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import limit_of
 from explorer.questions.protection import words as protection
-from physics.studies.headroom_curves import HeadroomAnswer, headroom_answer
+from physics.studies.headroom_curves import HeadroomAnswer
 from tests.explorer.pages import page_of
 
 
@@ -100,7 +101,7 @@ def test_own_limit_above_the_map_is_not_called_safe():
 def test_headroom_without_regen_names_no_volts():
     """property: with the regen current at 0 A nothing is asked of the pack."""
     page = page_of(regen=0.0)
-    answer = headroom_answer(page.build, 10.0)
+    answer = headroom_of(page)
     assert headroom.verdict(page, answer).startswith("**No regen is set (0 A).**")
     assert headroom.rule_of_thumb(page, answer) == ""
 
@@ -145,11 +146,11 @@ def test_no_allowance_used_is_not_laid_on_a_rule():
     assert words.pack_stays_closed(page).startswith("The pack does not cut out: no allowance used, the weakest")
 
 
-@pytest.mark.parametrize(("pack", "words_there"), [(-8.0, "only from 0 °C"), (50.0, "only up to 45 °C")])
+@pytest.mark.parametrize(("pack", "words_there"), [(-8.0, "only from 3 °C"), (50.0, "only up to 42 °C")])
 def test_no_regen_says_from_what_temperature_it_would_be(pack, words_there):
-    """property: the bound is the demo's own charging window, 0 to 45 °C."""
+    """property: the bound is the demo's own charging window, 0 to 45 °C, less the 3 °C that the pack may be off."""
     page = page_of(pack_temperature=pack)
-    answer = headroom_answer(page.build, 10.0)
+    answer = headroom_of(page)
     assert words_there in headroom.verdict(page, answer)
-    assert "no regen at" in str(chart.against_current(answer, 40.0, 3.0, page.fmt)["layout"]["annotations"])
+    assert "no regen at" in str(chart.against_current(answer, page.build, 3.0, page.fmt)["layout"]["annotations"])
     assert "at today's" not in headroom.rule_of_thumb(page, answer)

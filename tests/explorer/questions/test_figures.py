@@ -11,6 +11,7 @@ from explorer.page.page import Page
 from explorer.questions.burst_power import chart as burst_power
 from explorer.questions.burst_power.results import BurstAnswer
 from explorer.questions.headroom import chart as headroom
+from explorer.questions.headroom.results import headroom_of
 from explorer.questions.heat import chart as heat
 from explorer.questions.line_limit import chart as line_limit
 from explorer.questions.line_limit.results import LimitAnswer
@@ -25,7 +26,6 @@ from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import repeated_pulls
 from physics.simulation.run import run as ride
 from physics.studies.full_power import full_power, thresholds
-from physics.studies.headroom_curves import headroom_answer
 from physics.studies.limit_use import limit_use
 from physics.studies.line_limit import line_limit as limit_map
 from physics.studies.voltage_window import voltage_window as window_of
@@ -48,8 +48,7 @@ CORNERS = [
 
 def always_drawn(page: Page) -> list[dict]:
     """The figures of the run, the sag and the headroom."""
-    answer = headroom_answer(page.build, page.inputs["event_duration"])
-    shared = (answer, page.build.controller.regen_current, page.headroom_wanted, page.fmt)
+    shared = (headroom_of(page), page.build, page.headroom_wanted, page.fmt)
     return [
         run.figure(page.run, page.fmt, page.target_speed, page.baseline_run),
         sag.figure(page.run, page.build, page.fmt, page.baseline_run),

@@ -108,7 +108,9 @@ def test_the_riders_units_everywhere():
     [
         ({"pack_temperature": -5.0}, "Headroom before regen", "no regen: pack too cold"),
         ({"pack_temperature": 50.0}, "Headroom before regen", "no regen: pack too hot"),
-        ({"regen": 0.0, "charge_spread": 0.0}, "Headroom before regen", "regen even from full"),
+        ({"regen": 0.0}, "Headroom before regen", "no regen is set"),
+        ({"regen": 200.0, "pack_temperature": 6.0}, "Regen current", "5.0 A at most (200 A set)"),
+        ({"chemistry": "lfp"}, "Regen only at or below", "% of charge"),
         ({"target": 200.0}, "Least for 200 km/h", "out of reach today"),
         ({"target": 20.0, "undervoltage": 1.5}, "Least for 20 km/h", "any, down to"),
         ({"undervoltage": 3.6, "charge": 20.0}, "Line limit, highest today", "none is low enough"),

@@ -1,5 +1,6 @@
 """Charge headroom: hand-worked cases, published charging pulses, common practice, and properties."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -7,8 +8,9 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from physics.components import cell
-from physics.studies.headroom import ChargeEvent, fullest_cell_voltage, headroom, ride_off
+from physics.components import cell, charging
+from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages
+from physics.studies.headroom import headroom, ride_off
 
 NO_SHRINKING = (Phase.explicit, Phase.reuse, Phase.generate)  # a failing map takes minutes to shrink
 KEYS = st.sampled_from(cell.CHEMISTRY_KEYS)
@@ -23,7 +25,6 @@ def straight_cell(monkeypatch):
         "open_circuit_voltage": 3.0 + 1.2 * np.linspace(0, 1, 101) * ones,
         "discharge_resistance_factor": ones,
         "charge_resistance_factor": ones,
-        "activation_energy": np.zeros(4),
         "voltage_maximum": np.full(4, 4.2),
     }
     monkeypatch.setattr(cell, "chemistry_tables", lambda: SimpleNamespace(**tables))
@@ -61,10 +62,22 @@ class TestStraightCell:
         assert result.highest_charge == pytest.approx(0.913580 - 0.041667, abs=1e-6)
         assert result.binding == "protection over-voltage"
 
-    def test_event_energy(self):
-        """36 kJ at 20 x (3 + 1.2 z) V: 36000 / 129600 / 81.92 V = 0.003391 at z 0.9133; current alone 0.003086."""
-        result = headroom(ChargeEvent(**CASE, charge_spread=0.0, resistance_spread=0.0, energy=36e3))
-        assert result.highest_charge == pytest.approx(0.916667 - 0.003391, abs=5e-6)
+    def test_overshoot(self):
+        """2 % more current: 0.102 V and 408 A s: z + 408/129600 = (4.2 - 0.102 - 3) / 1.2 = 0.915, so 0.911852."""
+        result = headroom(ChargeEvent(**CASE, charge_spread=0.0, resistance_spread=0.0, overshoot=0.02))
+        assert result.highest_charge == pytest.approx(0.911852, abs=5e-7)
+
+    def test_less_than_was_asked_for(self):
+        """The cells take 20.4 A and the current overshoots by 2 %: 20 A may be set.
+
+        20.4 A for 10 s: 0.051 V, 204 A s: z = (4.2 - 0.051 - 3) / 1.2 - 204/129600 = 0.955926.
+        """
+        event = ChargeEvent(**CASE, charge_spread=0.0, resistance_spread=0.0, overshoot=0.02)
+        result = headroom(event, charge_current=20.4)
+        assert (result.status, result.binding) == (3, "cell maximum")
+        assert result.current == pytest.approx(20.0)
+        assert result.highest_charge == pytest.approx(0.955926, abs=5e-7)
+        assert "Lower the regen current to 20.0 A" in result.message
 
     def test_nothing_flows(self):
         """No current and no spread: a full pack rests exactly at its maximum."""
@@ -79,6 +92,54 @@ class TestStraightCell:
         """
         result = headroom(ChargeEvent(**CASE | {"current": 46.286}, charge_spread=0.0, resistance_spread=0.0))
         assert result.highest_charge == pytest.approx(0.9, abs=1.1e-6)
+
+
+@pytest.mark.usefixtures("straight_cell")
+def test_events_in_a_row_hand_worked(monkeypatch):
+    """hand-worked: one pair of 10 s that holds half the settled rise, an ohmic half; 3 events of 10 s, 10 s apart.
+
+    The pair is at 1 - 1/e = 0.632121 of its rise after the first event; 0.632121 / e^2 + 0.632121 = 0.717669 after
+    the second, 0.717669 / e^2 + 0.632121 = 0.729247 after the third. Settled rise 0.1 V, so 0.05 + 0.05 x 0.729247
+    = 0.086462 V; 1200 A s of 129600 come back: z = (4.2 - 0.086462 - 3) / 1.2 - 0.0092593 = 0.918689.
+    """
+    tables = dict(vars(cell.chemistry_tables()))
+    tables |= {"ohmic_fraction": np.full(4, 0.5), "pair_1_fraction": np.full(4, 0.5)}
+    tables |= {"pair_1_time": np.full(4, 10.0), "pair_2_fraction": np.zeros(4)}
+    monkeypatch.setattr(cell, "chemistry_tables", lambda: SimpleNamespace(**tables))
+    event = ChargeEvent(**CASE, charge_spread=0.0, resistance_spread=0.0, events=3, pause=10.0)
+    result = headroom(event)
+    assert result.highest_charge == pytest.approx(0.918689, abs=1e-6)
+    ends = fullest_cell_voltages(event, 0.9)[:, -1]
+    rise = ends - 3.0 - 1.2 * (0.9 + np.array([400, 800, 1200]) / 129600)
+    assert rise == pytest.approx([0.05 + 0.05 * part for part in (0.632121, 0.717669, 0.729247)], abs=1e-6)
+
+
+def test_many_events_in_a_row_lift_the_demo_past_its_maximum():
+    """property: what is right for one event from rest is too much for ten."""
+    once = ChargeEvent("nmc", 24, 26.0, 0.052, 40.0, 279.15)
+    alone = headroom(once)
+    ten = headroom(replace(once, events=10))
+    assert fullest_cell_voltages(replace(once, events=10), alone.highest_charge).max() > 4.2 + 0.03
+    assert ten.highest_charge < alone.highest_charge - 0.03
+
+
+def test_resistance_on_the_safe_side_of_published_sets():
+    """published: R(T)/R(25 C) of 10 s discharges at 1C, computed from nine sets with PyBaMM 26.10: the most at 0 C
+    is Ecker's (2015), 3.465; the least fall at 45 C of a measured one Chen's (2020), 0.736."""
+    factor = charging.safe_temperature_factor(np.array([0.0, 25.0, 45.0]) + 273.15)
+    assert factor[0] >= 3.465
+    assert factor[1] == 1.0
+    assert factor[2] >= 0.736
+    assert charging.safe_temperature_factor(273.15, 2.0) == pytest.approx(2.0)
+
+
+def test_charging_current_in_the_cold():
+    """published: a charger circuit's data sheet, SLVSE40C (2019): 20 % of a one-hour charge from 0 to 10 C.
+
+    hand-worked: of 26 Ah, 5.2 A."""
+    assert charging.allowed_current(40.0, 26.0, 279.15, 283.15) == pytest.approx(5.2)
+    assert charging.allowed_current(3.0, 26.0, 279.15, 283.15) == 3.0
+    assert charging.allowed_current(40.0, 26.0, 283.15, 283.15) == 40.0
 
 
 # PyBaMM 26.10, Doyle-Fuller-Newman, 25 C: highest starting charge at which a 10 s charging pulse ends at or below
@@ -121,7 +182,8 @@ def test_a_fixed_four_volts_is_generous_here_and_too_little_there():
     """Common practice, no source: a 20-cell pack, 84 V full, is to rest at least 4 V below full before regen.
 
     Plausibility band for 40 Ah and 50 milliohm, 5 s events: at 25 C 2 to 3 V would do up to 40 A, 4 V is just about
-    right for 60 A, and too little from 80 A; at 5 C it is too little for 40 A already; at -5 C nothing is enough.
+    right for 60 A, and too little from 80 A; at 5 C, where cells differ most, it is too little for 40 A already; at
+    -5 C nothing is enough.
     """
     current = np.array([20.0, 40.0, 60.0, 80.0])
     warm = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, current, 298.15, duration=5.0))
@@ -130,16 +192,16 @@ def test_a_fixed_four_volts_is_generous_here_and_too_little_there():
     assert 3.7 < warm.volts_below_full[2] < 4.5
     assert warm.volts_below_full[3] > 5.0
     cool = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, current, 278.15, duration=5.0))
-    assert cool.volts_below_full[0] < 2.5
-    assert 4.0 < cool.volts_below_full[1] < 5.0
+    assert cool.volts_below_full[1] > 4.0
     cold = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, current, 268.15, duration=5.0))
     assert not cold.allowed.any()
 
 
 def test_temperature_floor_and_caution():
-    """published: no charging below 0 C, reduced below 5 C (cell-vendor guidance, second-hand)."""
-    result = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, 20.0, np.array([-0.1, 0.0, 4.9, 5.0, 46.0]) + 273.15))
-    assert result.status.tolist() == [-1, 3, 3, 1, 1]
+    """published: no charging below 0 C, reduced below 10 C: JEITA, A guide to the safe use of secondary lithium ion
+    batteries in notebook-type personal computers (2007), second-hand."""
+    result = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, 20.0, np.array([-0.1, 0.0, 9.9, 10.0, 46.0]) + 273.15))
+    assert result.status.tolist() == [-1, 1, 1, 1, 1]
     assert result.caution.tolist() == [False, True, True, False, False]
     assert result.binding[0] == "charge temperature floor"
     single = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, 20.0, 268.15))
@@ -194,18 +256,18 @@ def test_map_properties(key, series, capacity, charge_spread, resistance_spread,
     assert np.all((result.energy_to_ride_off > 0) == (result.highest_charge < 1))
 
 
-@given(KEYS, st.floats(1, 150), st.floats(273.15, 323.15), st.sampled_from([np.nan, 20e3, 120e3]))
+@given(KEYS, st.floats(1, 150), st.floats(273.15, 323.15), st.integers(1, 10))
 @settings(deadline=None, max_examples=40)
-def test_every_charge_below_is_safe_too(key, current, temperature, energy):
-    """property: "rest at this voltage or lower" holds for every start down to an event that ends at charge 0.10."""
-    event = ChargeEvent(key, 20, 40.0, 0.04, current, temperature, energy=energy)
+def test_every_charge_below_is_safe_too(key, current, temperature, events):
+    """property: "rest at this voltage or lower" holds for every start down to a fullest cell at charge 0.10."""
+    event = ChargeEvent(key, 20, 40.0, 0.04, current, temperature, events=events)
     result = headroom(event)
     if result.allowed and result.highest_charge > 0.1:
         charges = np.linspace(0.1, result.highest_charge, 500)
         maximum = cell.chemistry(key).voltage_maximum
-        assert fullest_cell_voltage(event, charges).max() <= maximum + 1e-8
+        assert fullest_cell_voltages(event, charges).max() <= maximum + 1e-8
         if result.highest_charge < 1.0:
-            above = fullest_cell_voltage(event, result.highest_charge + 1e-6)
+            above = fullest_cell_voltages(event, result.highest_charge + 1e-4).max()
             assert above > maximum - 1e-9
 
 
