@@ -171,7 +171,7 @@ class Controller(Part):
     modulation: float = number(1.0, "", 0.3, 1.103, "phase voltage peak over bus voltage / sqrt(3)")
     throttle: float = number(1.0, "", 0, 1, "throttle position held through the run")
     throttle_ramp_time: float = number(0.3, "s", 0, 20, "time from closed to full throttle")
-    speed_cap: float = number(math.inf, "m/s", 0.5, 200, "road speed at which drive fades out", off=True)
+    speed_cap: float = number(math.inf, "m/s", 0.5, 200, "road speed that is not driven past", off=True)
     foldback_start_voltage: float = number(0.0, "V", 0, 1100, "pack voltage where the line limit begins to fold")
     foldback_end_voltage: float = number(0.0, "V", 0, 1100, "pack voltage where no line current is left")
     overshoot: float = number(0.03, "", 0, 1, "fraction by which line current overshoots")

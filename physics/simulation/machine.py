@@ -108,6 +108,7 @@ class Machine(PerBuild):
         self.slip = np.array(load_transfer.rear_slip_limit(stance, b["bike.grip"]))
         self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
         self.per_force = 1 / (self.speed_ratio * self.efficiency)
+        self.per_braking_force = self.efficiency / self.speed_ratio
         self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
 
 

@@ -16,8 +16,9 @@ from physics.simulation.dq_plane import PHASE_CIRCLE, Flow, Plane
 from physics.simulation.machine import Machine
 from physics.simulation.power_flow import solve_flow
 
-SPEED_CAP_BAND = 0.02
-"""Share of the speed cap over which drive fades out below it; common practice, no source."""
+SPEED_CAP_TIME = 0.05
+"""Time constant, s, with which a controller brings the bike to its speed cap: it lets it gain no more than what is
+left to the cap over this time. Short enough that the cap is held, not approached; common practice, no source."""
 
 
 @dataclass
@@ -142,19 +143,26 @@ class _Request:
             phase_limit, rate = left * phase_limit, left * rate
         self.phase_limit = phase_limit
         wanted, rate = throttle * phase_limit, throttle * rate
-        self.cap_share: np.ndarray | None = None
+        self.capped: np.ndarray | None = None
         if m.any_speed_cap:
-            band = SPEED_CAP_BAND * m.speed_cap
-            left = (m.speed_cap - road.speed) / band
-            self.cap_share = np.minimum(np.maximum(left, 0.0), 1.0)
-            rate = self.cap_share * rate - np.where((left > 0) & (left < 1), wanted / band, 0.0)
-            wanted = wanted * self.cap_share
+            wanted, rate = self._hold_cap(m, road, wanted, rate)
         self.before_wheels = wanted
         self.front: np.ndarray | None = None
         if m.any_hold:
             self._keep_wheels_down(m, road, wanted, rate)
         else:
             self.wanted, self.rate = wanted, rate
+
+    def _hold_cap(self, m: Machine, road: "Road", wanted: np.ndarray, rate: Any) -> tuple[np.ndarray, np.ndarray]:
+        """At most the current with which dv/dt = (cap - v) / SPEED_CAP_TIME; at the cap it holds the speed."""
+        pushing = m.inertia / SPEED_CAP_TIME
+        force = road.drag + road.rolling + m.slope_force + pushing * (m.speed_cap - road.speed)
+        per_force = np.where(force > 0, m.per_force, m.per_braking_force)
+        current = (force * per_force + road.iron) / m.torque_per_ampere
+        current_rate = (road.drag_rate + road.rolling_rate - pushing) * per_force + road.iron_rate
+        self.capped = current < wanted
+        rate = np.where(self.capped, np.where(current > 0, current_rate / m.torque_per_ampere, 0.0), rate)
+        return np.where(self.capped, np.maximum(current, 0.0), wanted), rate
 
     def _keep_wheels_down(self, m: Machine, road: "Road", wanted: np.ndarray, rate: Any) -> None:
         def current(force: np.ndarray) -> np.ndarray:
@@ -184,8 +192,8 @@ def _name_limit(request: "_Request", flow: Flow, folding: np.ndarray, starved: n
         hottest = np.where(winding <= controller, limits.WINDING_HEAT, limits.CONTROLLER_HEAT)
         heat = np.where(np.minimum(winding, controller) < 1, hottest, heat)
     met = np.where(request.throttle < 1, limits.THROTTLE, heat)
-    if request.cap_share is not None:
-        met = np.where(request.cap_share < 1, limits.SPEED_CAP, met)
+    if request.capped is not None:
+        met = np.where(request.capped, limits.SPEED_CAP, met)
     if request.front is not None:
         wheel = np.where(request.rear < request.front, limits.REAR_GRIP, limits.FRONT_WHEEL)
         met = np.where(request.wanted < request.before_wheels, wheel, met)

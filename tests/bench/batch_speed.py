@@ -90,7 +90,9 @@ def lean(bike):
         phase_limit = full * share
         wanted = phase_limit * bike.throttle(t)
         if capped:
-            wanted *= min(max((c.speed_cap - speed) / (0.02 * c.speed_cap), 0.0), 1.0)
+            force = drag + rolling + bike.weight_back + bike.inertia * (c.speed_cap - speed) / 0.05
+            share = bike.efficiency if force > 0.0 else 1.0 / bike.efficiency
+            wanted = min(wanted, max((force / (gear * share) + iron) / constant, 0.0))
         if held:
             force = min(bike.force_limits(drag, rolling))
             wanted = min(wanted, max((force / (gear * bike.efficiency) + iron) / constant, 0.0))

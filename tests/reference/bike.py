@@ -164,12 +164,18 @@ class Bike(Electrics):
             hot = (m.winding_temperature_maximum - y[WINDING]) / span
             box = (c.temperature_maximum - y[BOX]) / (c.temperature_maximum - c.foldback_start_temperature)
             hot, box = min(max(hot, 0.0), 1.0), min(max(box, 0.0), 1.0)
-            cap = (c.speed_cap - speed) / (0.02 * c.speed_cap) if math.isfinite(c.speed_cap) else 1.0
-            factors = hot, box, min(max(cap, 0.0), 1.0)
             throttle = self.throttle(time)
             full = self.table_torque(shaft) if self.table else c.phase_current_limit
             phase_limit = full * min(hot, box)
-            wanted, name = phase_limit * throttle * factors[2], self.request_name(throttle, factors)
+            wanted, cap = phase_limit * throttle, 1.0
+            if math.isfinite(c.speed_cap):  # no more drive than makes dv/dt = (cap - v) / 0.05 s
+                force = drag + rolling + self.weight_back + self.inertia * (c.speed_cap - speed) / 0.05
+                share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
+                allowed = (force / (self.gear * share) + iron) / constant
+                if allowed < wanted:
+                    wanted, cap = max(allowed, 0.0), 0.5 if allowed > 0.0 else 0.0
+            factors = hot, box, cap
+            name = self.request_name(throttle, factors)
             for force, holder in zip(self.force_limits(drag, rolling), ("front wheel", "rear grip"), strict=True):
                 if math.isfinite(force):
                     share = self.efficiency if force > 0.0 else 1.0 / self.efficiency

@@ -208,15 +208,58 @@ def test_low_voltage_foldback_meets_the_sag_on_a_straight_line():
     assert result.limit[0, 0] == LOW_VOLTAGE_FOLDBACK
 
 
-def test_a_speed_cap_settles_within_its_band():
-    # drive fades in proportion over the last 2 % below the cap: F (cap - v) / (0.02 cap) = 0 has its end at the cap
-    build = bare(**{"controller.speed_cap": 10.0, "bike.rolling_coefficient": 0.02})
+@pytest.mark.parametrize("slope", [0.0, 0.05, -0.015])
+@pytest.mark.parametrize("efficiency", [1.0, 0.9])
+def test_a_speed_cap_is_held(slope, efficiency):
+    # at v = cap the drive that is let through is the road load itself: dv/dt = 0; 0.1 % is all a run may err
+    build = bare(**{
+        "controller.speed_cap": 10.0, "bike.rolling_coefficient": 0.02, "bike.drag_area": 0.5,
+        "conditions.slope": slope, "driveline.efficiency": efficiency, "motor.iron_loss_damping": 2e-3,
+    })  # fmt: skip
     result = run(build, duration=20.0)
-    full = TORQUE_PER_AMPERE * 200.0 * GEAR
-    exact = 10.0 * (1.0 - 0.02 * 200.0 * GRAVITY * 0.02 / full)
-    assert result.top_speed[0] == pytest.approx(exact, rel=1e-3)
-    assert result.speed[0, -1] == pytest.approx(exact, rel=1e-3)
+    assert result.top_speed[0] == pytest.approx(10.0, rel=1e-3)
+    assert result.speed[0, -1] == pytest.approx(10.0, rel=1e-3)
     assert result.limit[0, -1] == SPEED_CAP
+    drive = 200.0 * GRAVITY * (math.sin(slope) + 0.02 * math.cos(slope)) + 0.5 * AIR * 0.5 * 100.0
+    assert result.drive_force[0, -1] == pytest.approx(drive, rel=5e-3, abs=0.5)
+
+
+def test_full_drive_until_shortly_before_the_cap():
+    # F / m = 2.30 m/s2 until (cap - v) / 0.05 s falls below it, 0.11 m/s before the cap; then exp(-t / 0.05 s)
+    build = bare(**{"controller.speed_cap": 10.0})
+    acceleration = TORQUE_PER_AMPERE * 200.0 * GEAR / 200.0
+    result = run(build, duration=8.0, steps=800)  # instants every 10 ms, to see the corner
+    before = 10.0 - 0.05 * acceleration
+    assert result.time_to(before)[0] == pytest.approx(before / acceleration, abs=0.01)
+    time = result.time
+    after = time > before / acceleration
+    exact = 10.0 - 0.05 * acceleration * np.exp(-(time[after] - before / acceleration) / 0.05)
+    assert result.speed[0, after] == pytest.approx(exact, abs=10e-3)
+    assert (result.speed[0] <= 10.0 * (1 + 1e-6)).all()
+
+
+def test_a_speed_cap_never_makes_faster():
+    # property: at every instant at most the speed without the cap; rolling above it the bike only coasts
+    free, capped = (
+        run(bare(**{"bike.drag_area": 0.6, "controller.speed_cap": cap}), 20.0) for cap in (math.inf, 12.0)
+    )
+    speeds = np.interp(capped.time, free.time, free.speed[0])
+    assert (capped.speed[0] <= speeds * (1 + 1e-3) + 5e-3).all()
+    coasting = run(bare(**{"bike.drag_area": 0.6, "controller.speed_cap": 12.0}), 20.0, initial_speed=15.0)
+    closed = run(bare(**{"bike.drag_area": 0.6, "controller.throttle": 0.0}), 20.0, initial_speed=15.0)
+    above = coasting.speed[0] > 12.2
+    assert above.sum() > 10
+    assert coasting.speed[0, above] == pytest.approx(
+        np.interp(coasting.time[above], closed.time, closed.speed[0]), abs=15e-3
+    )
+
+
+def test_a_cap_beyond_what_the_bike_can_do_changes_nothing():
+    # property: a cap of twice the top speed
+    free, capped = (
+        run(bare(**{"bike.drag_area": 0.6, "controller.speed_cap": cap}), 30.0) for cap in (math.inf, 60.0)
+    )
+    assert capped.top_speed[0] == pytest.approx(free.top_speed[0], rel=1e-9)
 
 
 def constant_current(current=100.0, resistance=0.05, **changes):
