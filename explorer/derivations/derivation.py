@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from explorer.format import UnitFormatter
 from physics.build import Build
+from physics.build.batch import Batch
 from physics.components import motor
 from physics.limits import LIMITS
 from physics.simulation.result import RunResult
@@ -143,6 +144,7 @@ class Instant:
 
         machine: Any = runs.machine
         self.mass, self.inertia = own(machine.mass), own(machine.inertia)
+        self.stance = Batch.of(build).stance()
         self.efficiency, self.torque_per_ampere = own(machine.efficiency), own(machine.torque_per_ampere)
         self.pole_pairs, self.flux = own(machine.pole_pairs), own(machine.flux)
         self.ratio = build.driveline.primary_ratio * build.driveline.rear_teeth / build.driveline.front_teeth

@@ -188,6 +188,10 @@ def _bike() -> list[InputSpec]:
                advanced=True, help="Centre of gravity of the bike alone; from the weight on each wheel."),
         InputSpec("bike_height", "Bike's balance point above the road", BIKE, 250, 900, 10, 530, "mm", "in",
                advanced=True),
+        InputSpec("fork_sag", "Fork sag with the rider on", BIKE, 0, 150, 5, 35, "mm", "in", advanced=True,
+               path="bike.fork_sag",
+               help="How far the fork stands in: 30 to 35 mm on the road, 60 to 75 mm off it. Before the front "
+                    "wheel lifts the fork extends by that, and rider and bike stand taller."),
         InputSpec("seat_height", "Seat above the road", BIKE, 500, 1000, 10, 860, "mm", "in", advanced=True),
         InputSpec("seat_place", "Rider before the rear axle", BIKE, 200, 900, 10, 600, "mm", "in", advanced=True,
                help="Horizontally from the rear axle to the rider's middle, sitting upright."),

@@ -228,6 +228,8 @@ class Bike(Part):
     wheelbase: float = number(1.40, "m", 0.3, 4, "axle to axle")
     centre_of_gravity_to_rear_axle: float = number(0.68, "m", 0.01, 4, "with the rider on")
     centre_of_gravity_height: float = number(0.65, "m", 0.05, 3, "above the road, with the rider on")
+    # 30 to 35 mm on the road, 60 to 75 mm off it: P. Thede and L. Parks, Suspension Bible, 2010, as quoted
+    fork_sag: float = number(0.035, "m", 0, 0.4, "how far the fork stands in with the rider on")
     drag_height: float = number(0.75, "m", 0, 3, "height at which drag acts")
     grip: float = number(1.1, "", 0.05, 5, "largest drive force over load at the rear tyre", off=True)
     hold_front_down: bool = True

@@ -83,15 +83,13 @@ class Machine(PerBuild):
         self.heat_start, self.heat_end = (np.array(pair) for pair in both)  # winding, controller
 
     def _set_road(self, b: Batch) -> None:
-        ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
-        radius = b["bike.rolling_radius"]
+        stance = b.stance()
         self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
         self.nothing = np.zeros(len(b))
-        self.speed_ratio = ratio / radius  # motor rad/s per m/s, and force per torque
+        turns = np.asarray(stance.motor_turns)
+        self.speed_ratio = turns / stance.rolling_radius  # motor rad/s per m/s, and force per torque
         self.efficiency = b["driveline.efficiency"]
-        self.inertia = road_load.equivalent_mass(
-            self.mass, b["bike.wheel_inertia"], radius, b["motor.rotor_inertia"], ratio
-        )
+        self.inertia = stance.equivalent_mass
         density = air_density(
             b["conditions.air_temperature"], b["conditions.air_pressure"], b["conditions.humidity"]
         )
@@ -102,11 +100,10 @@ class Machine(PerBuild):
         self.rolling_constant = weight_on_road * b["bike.rolling_coefficient"]
         self.rolling_squared = weight_on_road * b["bike.rolling_coefficient_speed_squared"]
         self.slope_force = road_load.slope_force(self.mass, slope)
-        stance = b.stance()
         lift = load_transfer.front_load_limit(stance)
         self.wheelie = np.array(lift._replace(constant=np.where(b.hold_front_down, lift.constant, np.inf)))
         self.slip = np.array(load_transfer.rear_slip_limit(stance, b["bike.grip"]))
-        self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
+        self.slip_lifted = np.array(load_transfer.lifted_slip_limit(stance, b["bike.grip"]))
         self.per_force = 1 / (self.speed_ratio * self.efficiency)
         self.per_braking_force = self.efficiency / self.speed_ratio
         self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())

@@ -174,12 +174,13 @@ class _Request:
 
         self.front = front = current(m.wheelie[0] + m.wheelie[1] * road.drag + m.wheelie[2] * road.rolling)
         slip = m.slip[0] + m.slip[1] * road.drag + m.slip[2] * road.rolling
-        self.rear = current(np.minimum(slip, m.slip_lifted))
+        lifted = m.slip_lifted[0] + m.slip_lifted[1] * road.drag + m.slip_lifted[2] * road.rolling
+        self.rear = current(np.minimum(slip, lifted))
         least = np.minimum(wanted, np.minimum(front, self.rear))
         self.wanted = np.maximum(least, 0.0)
         by_wheel = least < wanted
         if np.count_nonzero(by_wheel):
-            rear_rate = np.where(slip < m.slip_lifted, current_rate(m.slip), road.iron_rate / m.torque_per_ampere)
+            rear_rate = np.where(slip < lifted, current_rate(m.slip), current_rate(m.slip_lifted))
             by_wheels = np.where(self.rear < front, rear_rate, current_rate(m.wheelie))
             rate = np.where(by_wheel, np.where(least > 0, by_wheels, 0.0), rate)
         self.rate = rate

@@ -192,7 +192,7 @@ def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | N
 
     Notes
     -----
-    The drive force for a load on the front wheel is the line of `load_transfer.front_load_force`; throttle is the
+    The drive force for a load on the front wheel is the line of `load_transfer.front_load_limit`; throttle is the
     current it needs over the current that full throttle asks for.
 
     Examples

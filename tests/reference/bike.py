@@ -63,6 +63,7 @@ class Bike(Electrics):
         radius = b.rolling_radius
         if radius is None:
             radius = float(tyre.rolling_radius(tyre.free_radius(b.tyre)))
+        self.radius = radius
         self.gear = line.primary_ratio * line.rear_teeth / line.front_teeth / radius  # shaft rad per metre
         self.efficiency = line.efficiency
         self.mass = b.bike_mass + b.rider_mass
@@ -114,23 +115,38 @@ class Bike(Electrics):
     def force_limits(self, drag, rolling):
         """Largest drive force before the front wheel lifts and before the rear tyre slips.
 
-        Moments about the rear contact, the inertia force of the total mass m a = F - D - R - W at the centre of
-        gravity: N_f wheelbase = m g cos(slope) b - (F - R) h - D (h_d - h); the rear carries
-        what the front does not.
+        Moments about the rear contact change the angular momentum of the mass, and of wheels and rotor, which turn
+        forward: N_f wheelbase = m g cos(slope) b - (m g sin(slope) + m a) h - D h_d - (J_w / r + J_r gear) a, with
+        a = (F - D - R - W) / m_e. Lifted, the fork is longer by its sag, which turns the bike about the rear axle.
+        The tyre pushes with what the drive does not put into the rotor and the rear wheel (half of both); the rear
+        carries what the front does not.
         """
-        b = self.bike
-        height, base = b.centre_of_gravity_height, b.wheelbase
-        standing = (
-            self.weight_down * b.centre_of_gravity_to_rear_axle + rolling * height - drag * (b.drag_height - height)
-        )
-        front = standing / height if b.hold_front_down else math.inf
-        rear = math.inf
+        b, radius = self.bike, self.radius
+        base, back = b.wheelbase, self.weight_back
+        spin = b.wheel_inertia / radius + self.motor.rotor_inertia * self.gear
+        front = rear = math.inf
+        if b.hold_front_down:
+            angle = b.fork_sag / base
+            along = b.centre_of_gravity_to_rear_axle - angle * (b.centre_of_gravity_height - radius)
+            height = b.centre_of_gravity_height + angle * b.centre_of_gravity_to_rear_axle
+            moment = self.weight_down * along - back * height - drag * b.drag_height
+            front = self.inertia * moment / (self.mass * height + spin) + drag + rolling + back
         if math.isfinite(b.grip):
-            load = self.weight_down - standing / base  # rear load with no drive force
-            slope = 1.0 - b.grip * height / base
-            if slope > 0.0:
-                rear = b.grip * load / slope
-            rear = min(rear, b.grip * self.weight_down)  # with the front in the air the rear carries everything
+            turned = 0.5 * b.wheel_inertia / radius**2 + self.motor.rotor_inertia * self.gear**2
+
+            def spare(force, in_the_air):
+                """Grip left with a drive force."""
+                gain = (force - drag - rolling - back) / self.inertia
+                height = b.centre_of_gravity_height
+                moment = self.weight_down * b.centre_of_gravity_to_rear_axle - (back + self.mass * gain) * height
+                moment -= drag * b.drag_height + spin * gain
+                load = self.weight_down - (0.0 if in_the_air else moment / base)
+                return b.grip * load - (force - turned * gain)
+
+            for in_the_air in (False, True):  # with the front in the air the rear carries everything
+                least, more = spare(0.0, in_the_air), spare(1.0, in_the_air)
+                if more < least:
+                    rear = min(rear, least / (least - more))
         return front, rear
 
     def throttle(self, time):

@@ -22,9 +22,9 @@ def random_build(seed):
     physics.build.Build
         Mixed chemistry, size, gearing, weather, limits and protection, geared so that it can move.
     """
-    draw = random.Random(seed)
+    draw, detail = random.Random(seed), random.Random(f"detail {seed}")
     while True:
-        build = _draw(draw)
+        build = _draw(draw).change(_details(detail))
         rest = build.pack.cells_in_series * float(
             cell.open_circuit_voltage(build.pack.chemistry, build.conditions.charge)
         )
@@ -137,6 +137,11 @@ def _draw(draw):
         ),
         name="random",
     )
+
+
+def _details(draw):
+    """What is drawn apart from all else, so that one more of these leaves the rest of a build as it was."""
+    return {"bike.fork_sag": draw.uniform(0.0, 0.08)}
 
 
 def _protection(draw, line, chemistry):

@@ -29,7 +29,7 @@ def bare(**changes):
         Controller(1000.0, 200.0, throttle_ramp_time=0.0, fixed_loss=0.0, loss_per_ampere=0.0, loss_resistance=0.0),
         Driveline(10, 50, efficiency=1.0),
         Bike(120.0, 80.0, drag_area=0.0, rolling_coefficient=0.0, rolling_coefficient_speed_squared=0.0,
-             rolling_radius=0.3, wheel_inertia=0.0, hold_front_down=False, grip=math.inf),
+             rolling_radius=0.3, wheel_inertia=0.0, fork_sag=0.0, hold_front_down=False, grip=math.inf),
         Conditions(298.15),
     )  # fmt: skip
     return build.change(changes)

@@ -51,7 +51,7 @@ def bare(**changes):
         Driveline(10, 50, efficiency=1.0),
         Bike(
             120.0, 80.0, drag_area=0.0, rolling_coefficient=0.0, rolling_coefficient_speed_squared=0.0,
-            rolling_radius=0.3, wheel_inertia=0.0, hold_front_down=False, grip=math.inf,
+            rolling_radius=0.3, wheel_inertia=0.0, fork_sag=0.0, hold_front_down=False, grip=math.inf,
         ),
         Conditions(298.15, humidity=0.5, charge=0.5),
     )  # fmt: skip
@@ -141,11 +141,36 @@ def test_launch_with_the_front_wheel_just_on_the_ground():
     assert (result.limit == FRONT_WHEEL).all()
 
 
+def test_launch_with_wheels_and_rotor_that_spin_up_and_a_fork_that_tops_out():
+    # moments about the rear contact: m g b = (m h + J) a, J = 0.9 / 0.3 + 0.012 x 5 / 0.3 = 3.2 kg m; 35 mm of fork
+    # over 1.40 m turn the bike by 0.025: b = 0.68 - 0.35 x 0.025 = 0.67125 m, h = 0.65 + 0.68 x 0.025 = 0.667 m
+    spinning = {"bike.wheel_inertia": 0.9, "motor.rotor_inertia": 0.012}
+    build = bare(**{"bike.hold_front_down": True, "controller.phase_current_limit": 2000.0, **spinning})
+    for sag, along, height in ((0.0, 0.68, 0.65), (0.035, 0.67125, 0.667)):
+        result = run(build.change({"bike.fork_sag": sag}), duration=1.0)
+        acceleration = 200.0 * GRAVITY * along / (200.0 * height + 3.2)
+        assert result.speed[0] == pytest.approx(acceleration * result.time, rel=1e-3)
+        assert (result.limit == FRONT_WHEEL).all()
+
+
 def test_launch_on_the_rear_tyre_grip():
     # F = mu N with N = m g (w - b) / w + F h / w: a / g = mu (w - b) / (w - mu h), mu = 0.6
     build = bare(**{"bike.grip": 0.6, "controller.phase_current_limit": 2000.0})
     result = run(build, duration=1.5)
     expected = GRAVITY * 0.6 * (1.40 - 0.68) / (1.40 - 0.6 * 0.65)
+    assert result.speed[0] == pytest.approx(expected * result.time, rel=1e-3)
+    assert (result.limit == REAR_GRIP).all()
+
+
+def test_rear_tyre_grip_where_the_drive_spins_up_wheel_and_rotor_too():
+    # the tyre pushes the mass and the front wheel, half of both: X = (200 + 5) a with 0.9 / 2 / 0.3^2 = 5 kg; and
+    # X = 0.6 (m g (w - b) + (m h + J) a) / w, J = 3.2 kg m as above: a = 0.6 m g 0.72 / (205 x 1.4 - 0.6 x 133.2)
+    build = bare(**{
+        "bike.grip": 0.6, "controller.phase_current_limit": 2000.0, "bike.wheel_inertia": 0.9,
+        "motor.rotor_inertia": 0.012,
+    })  # fmt: skip
+    result = run(build, duration=1.5)
+    expected = 0.6 * 200.0 * GRAVITY * 0.72 / (205.0 * 1.40 - 0.6 * 133.2)
     assert result.speed[0] == pytest.approx(expected * result.time, rel=1e-3)
     assert (result.limit == REAR_GRIP).all()
 
