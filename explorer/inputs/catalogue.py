@@ -52,6 +52,11 @@ def _pack() -> list[InputSpec]:
                help="Voltage drop after ten seconds of steady current, over that current; at 25 °C, half charge. "
                     "Without a measurement the page takes what is typical for chemistry and capacity; packs of "
                     "one chemistry differ by a factor of three."),
+        InputSpec("lead_resistance", "Leads, fuse, switch, connectors", PACK, 0, 20, 0.5, 0, "mohm",
+               advanced=True, path="pack.lead_resistance",
+               help="From the pack's terminals to the controller: 2 m of 16 mm² copper have 2.4 mΩ, fuse, switch "
+                    "and plugs 1 or 2 more. They sag at the controller, not in the cells. 0 where the pack's "
+                    "resistance was measured at the controller."),
         InputSpec("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),

@@ -79,6 +79,7 @@ class Pack(Part):
     resistance_growth: float = number(1.0, "", 0.5, 10, "resistance now over resistance when new")
     charge_spread: float = number(0.02, "", 0, 0.5, "charge by which the weakest cell is behind")
     resistance_spread: float = number(0.10, "", 0, 2, "fraction by which its resistance is higher")
+    lead_resistance: float = number(0.0, "ohm", 0, 1, "leads, fuse, switch and connectors, from pack to controller")
     heat_capacity: float | None = number(None, "J/K", 10, 1e7, "heat capacity", optional=True)
     thermal_conductance: float | None = number(None, "W/K", 0, 1e4, "path of its heat to air", optional=True)
     protection: Protection = dataclasses.field(default_factory=Protection)

@@ -51,7 +51,7 @@ def cruise(builds: Builds, speed: ArrayLike) -> tuple[Floats, Floats]:
     plant = Plant(batch.change({"controller.speed_cap": cap}))
     m, temperatures = plant.machine, plant.thermal.start
     rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
-    resistance = (plant.pack.ohmic + plant.pack.pairs.sum(axis=0)) * factor
+    resistance = (plant.pack.ohmic + plant.pack.pairs.sum(axis=0)) * factor + m.lead_resistance
 
     def at(speeds: Floats) -> OperatingPoint:
         throttle = np.broadcast_to(m.throttle, speeds.shape)

@@ -60,6 +60,7 @@ class Machine(PerBuild):
 
     def _set_controller(self, b: Batch) -> None:
         table = self.has_table if self.has_table is not None else False
+        self.lead_resistance = b["pack.lead_resistance"]  # ohm, from the pack's terminals to the controller
         self.line_limit = b["controller.line_current_limit"]
         self.phase_limit = b["controller.phase_current_limit"]
         self.field_weakening = np.where(table, 0.0, b["controller.field_weakening_current"])

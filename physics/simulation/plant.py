@@ -32,7 +32,8 @@ STATE = (
 """Rows of the state."""
 
 POWERS = (
-    "pack", "winding", "iron", "controller", "driveline", "polarisation", "drag", "rolling", "climbing", "cells",
+    "pack", "winding", "iron", "controller", "driveline", "leads", "polarisation", "drag", "rolling", "climbing",
+    "cells",
 )  # fmt: skip
 """Where power goes, and last where it comes from; the heat of the four lumped parts first."""
 
@@ -195,7 +196,10 @@ class Plant(PerBuild):
         throttle = throttle_position(time, m.throttle, m.ramp_time)
         if opened is not None:
             throttle[opened] = 0.0
-        point = operating_point(m, speed, throttle, source_voltage, ohmic, temperatures[1], temperatures[3], guess)
+        resistance = ohmic + m.lead_resistance
+        point = operating_point(
+            m, speed, throttle, source_voltage, resistance, temperatures[1], temperatures[3], guess
+        )
         limit, phase_squared = point.limit, point.i_q * point.i_q + point.i_d * point.i_d
         total = np.sqrt(phase_squared)
         loss = np.asarray(controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, total))
@@ -219,6 +223,7 @@ class Plant(PerBuild):
             iron,
             loss,
             air_gap - iron - point.drive_force * speed,
+            current * current * m.lead_resistance,
             polarisation * current - pair_heat,
             point.drag_force * speed,
             point.rolling_force * speed,

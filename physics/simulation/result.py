@@ -44,11 +44,12 @@ class RunResult:
         Over the pack's resistor-capacitor pairs.
     pack_temperature, winding_temperature, case_temperature, controller_temperature : array, K
     pack_voltage, rest_voltage, weakest_cell_voltage : array, V
-        Loaded voltage, the open-circuit voltage at that moment's charge, and the weakest cell's loaded voltage.
+        Loaded voltage at the controller, the open-circuit voltage at that moment's charge, and the weakest cell's
+        loaded voltage.
     polarisation_heat : array, W
         Heat in the pairs.
     ohmic_resistance : array, ohm
-        Of the pack, at that moment's temperature and charge.
+        Of the pack without its leads, at that moment's temperature and charge.
     i_q, i_d : array, A
         Torque and field part of the peak phase current.
     drive_force : array, N
@@ -224,7 +225,7 @@ class RunResult:
 
     @property
     def heat_power(self) -> dict[str, np.ndarray]:
-        """Where heat arises, W, shape (n, t) each: pack, winding, iron, controller, driveline."""
+        """Where heat arises, W, shape (n, t) each: pack, leads, winding, iron, controller, driveline."""
         m = self.machine
         motor_speed = self.speed * _column(m.speed_ratio)
         current = self.phase_current
@@ -237,6 +238,7 @@ class RunResult:
         )
         return {
             "pack": self.line_current**2 * self.ohmic_resistance + self.polarisation_heat,
+            "leads": self.line_current**2 * _column(m.lead_resistance),
             "winding": 1.5 * resistance * current**2 + (_column(m.shaft_gain) - 1) * air_gap,
             "iron": iron * motor_speed,
             "controller": np.where(fed, loss, 0.0),
@@ -295,9 +297,9 @@ class RunResult:
         Returns
         -------
         dict of str to array, shape (n,), J
-            "cells"; then "pack", "winding", "iron", "controller", "driveline" (heat), "polarisation" (what the
-            resistor-capacitor pairs took up and may still hold, less their heat), "drag", "rolling", "climbing",
-            "kinetic"; and "remainder", cells less all of those.
+            "cells"; then "pack", "winding", "iron", "controller", "driveline", "leads" (heat), "polarisation"
+            (what the resistor-capacitor pairs took up and may still hold, less their heat), "drag", "rolling",
+            "climbing", "kinetic"; and "remainder", cells less all of those.
         """
         parts = dict(zip(POWERS, self.energies.T, strict=True))
         cells = parts.pop("cells")

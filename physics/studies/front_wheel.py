@@ -130,7 +130,7 @@ class _Stand:
         temperatures = plant.thermal.start
         self.winding, self.controller = temperatures[1], temperatures[3]
         self.rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
-        self.resistance = plant.pack.ohmic * factor
+        self.resistance = plant.pack.ohmic * factor + plant.machine.lead_resistance
 
     def at(
         self,

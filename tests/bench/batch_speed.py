@@ -97,11 +97,11 @@ def lean(bike):
             force = min(bike.force_limits(drag, rolling))
             wanted = min(wanted, max((force / (gear * bike.efficiency) + iron) / constant, 0.0))
         if bike.table:
-            i_q, _, line, _ = bike.electric_table(shaft, rest, ohmic, wanted)
+            i_q, _, line, _ = bike.electric_table(shaft, rest, ohmic + bike.leads, wanted)
             square, heat = 0.0, i_q * shaft * (1.0 / m.table_efficiency - 1.0)
         else:
             copper = m.phase_resistance * (winding - 38.15) / 255.0
-            i_q, i_d, _, line, _ = bike.electric(shaft, rest, ohmic, wanted, phase_limit, copper)
+            i_q, i_d, _, line, _ = bike.electric(shaft, rest, ohmic + bike.leads, wanted, phase_limit, copper)
             square = i_q * i_q + i_d * i_d
             heat = 1.5 * copper * square
         torque = constant * i_q - iron

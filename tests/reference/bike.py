@@ -46,6 +46,7 @@ class Bike(Electrics):
         if resistance is None:
             resistance = p.cells_in_series * float(cell.typical_cell_resistance(p.chemistry, p.capacity_ah))
         self.resistance = resistance * p.resistance_growth
+        self.leads = p.lead_resistance
         self.coulombs = 3600.0 * p.capacity_ah
         given = p.heat_capacity is not None, p.thermal_conductance is not None
         self.pack_heat_capacity = (
@@ -199,9 +200,10 @@ class Bike(Electrics):
                     if allowed < wanted:
                         wanted, name = allowed, holder
             if self.table:
-                i_q, bus, line, held = self.electric_table(shaft, rest, ohmic, wanted)
+                i_q, bus, line, held = self.electric_table(shaft, rest, ohmic + self.leads, wanted)
             else:
-                i_q, i_d, bus, line, held = self.electric(shaft, rest, ohmic, wanted, phase_limit, copper)
+                through = ohmic + self.leads  # bus is the voltage at the controller
+                i_q, i_d, bus, line, held = self.electric(shaft, rest, through, wanted, phase_limit, copper)
             if held == "phase current":  # the disc binds while weakening; heat may have made it smaller
                 held = self.request_name(1.0, (hot, box, 1.0))
             name = held or name

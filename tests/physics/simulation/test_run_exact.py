@@ -306,6 +306,31 @@ def test_pack_voltage_after_a_current_step():
     assert result.pack_voltage[0] == pytest.approx(20 * 3.7509 - sag, rel=2e-4)
 
 
+def test_leads_sag_at_the_controller_and_not_in_the_cells():
+    # IEC 60228, class 5, 16 mm2: 1.21 ohm/km, 2 m of it 2.42 mohm: 0.242 V at 100 A, and 24.2 W
+    plain, wired = (
+        run(constant_current(**{"pack.lead_resistance": leads}), duration=10.0, initial_speed=15.0)
+        for leads in (0.0, 2 * 1.21e-3)
+    )
+    assert plain.pack_voltage[0] - wired.pack_voltage[0] == pytest.approx(0.242, abs=1e-6)
+    assert plain.weakest_cell_voltage[0] == pytest.approx(wired.weakest_cell_voltage[0], abs=1e-9)
+    assert plain.line_current[0] == pytest.approx(wired.line_current[0], rel=1e-9)
+    balance = wired.energy_balance()
+    assert balance["leads"][0] == pytest.approx(242.0, rel=1e-6)
+    assert balance["pack"][0] == pytest.approx(plain.energy_balance()["pack"][0], rel=1e-6)
+
+
+def test_a_fold_of_the_line_limit_looks_at_the_voltage_behind_the_leads():
+    # as above with R0 + 4 mohm in place of R0
+    build = constant_current(400.0, 0.05, **{
+        "controller.foldback_start_voltage": 80.0, "controller.foldback_end_voltage": 60.0,
+        "controller.phase_current_limit": 4000.0, "pack.lead_resistance": 4e-3,
+    })  # fmt: skip
+    result = run(build, duration=1.0, initial_speed=15.0)
+    both = 0.05 * OHMIC + 4e-3
+    assert result.pack_voltage[0, 0] == pytest.approx((75.018 + 1200.0 * both) / (1.0 + 20.0 * both), rel=1e-4)
+
+
 def test_sag_after_ten_seconds_is_the_ten_second_resistance():
     # the definition of the resistance a rider gives: 0.05 ohm x 100 A = 5 V after 10 s, half charge, 25 degrees C
     result = run(constant_current(), duration=10.0, initial_speed=15.0)

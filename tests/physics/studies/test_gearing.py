@@ -72,9 +72,9 @@ def test_force_at_low_speed(table):
 def test_share_at_which_the_front_lifts(table):
     """hand-worked: m g b' = (m h' + J) a + D h_d, and m_e a + D + R over the force just checked.
 
-    35 mm of fork over 1.40 m: b' = 0.68 - 0.364 x 0.025 = 0.6709 m, h' = 0.65 + 0.68 x 0.025 = 0.667 m. J = (0.9 +
-    0.012 x 56/12) / 0.286 = 3.343 kg m, m_e = 200 + (0.9 + 0.012 x (56/12)^2) / 0.286^2 = 214.20 kg. At 15 km/h drag
-    is 0.6 x 0.48 x 17.36 = 5.0 N at 0.75 m: a = (1315.86 - 3.75) / 136.743 = 9.5955 m/s2. Rolling resistance is
+    35 mm of fork over 1.40 m: b' = 0.68 - 0.364 x 0.025 = 0.6709, h' = 0.65 + 0.68 x 0.025 = 0.667 m. J = (0.9 +
+    0.012 x 56/12) / 0.286 = 3.343 kg m, m_e = 200 + (0.9 + 0.012 x (56/12)^2) / 0.286^2 = 214.20 kg. At 15 km/h
+    drag is 0.6 x 0.48 x 17.36 = 5.0 N at 0.75 m: a = (1315.86 - 3.75) / 136.743 = 9.5955 m/s2. Rolling takes
     29.4 N: 2089.7 N over 997.8 N. Air density 1.2 within 1 %.
     """
     assert table.front_lift_ratio[table.index(12, 56)] == pytest.approx(2089.7 / 997.8, rel=2e-4)
