@@ -147,6 +147,11 @@ def _drive() -> list[InputSpec]:
                path="controller.throttle_ramp_time", help="Time from closed to full throttle."),
         InputSpec("overshoot", "Line current overshoot", DRIVE, 0, 20, 0.5, 3, "%", advanced=True,
                path="controller.overshoot", help="How far the controller's line current swings past its limit."),
+        InputSpec("modulation", "Voltage the controller makes of the pack's", DRIVE, 80, 110, 1, 100, "%",
+               advanced=True, path="controller.modulation",
+               help="Highest peak voltage between two motor wires over the pack's loaded voltage. 100 % is all of "
+                    "a clean sine; about 95 % where the controller keeps some in reserve, up to 110 % where it "
+                    "cuts the tops of the sine off."),
         InputSpec("foldback_start", "Line limit folds back from", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
                path="controller.foldback_start_voltage",
                help="Pack voltage at which the controller begins to reduce the line limit; 0 for none."),
