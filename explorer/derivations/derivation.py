@@ -142,11 +142,15 @@ class Instant:
         self.winding_temperature = now(runs.winding_temperature)
         self.controller_temperature = now(runs.controller_temperature)
 
+        self.case_temperature = now(runs.case_temperature)
+
         machine: Any = runs.machine
         self.mass, self.inertia = own(machine.mass), own(machine.inertia)
         self.stance = Batch.of(build).stance()
-        self.efficiency, self.torque_per_ampere = own(machine.efficiency), own(machine.torque_per_ampere)
-        self.pole_pairs, self.flux = own(machine.pole_pairs), own(machine.flux)
+        self.efficiency, self.pole_pairs = own(machine.efficiency), own(machine.pole_pairs)
+        share = float(motor.magnet_share(own(machine.magnet_weakening), self.case_temperature))
+        self.flux_share, self.flux = share, own(machine.flux) * share
+        self.torque_per_ampere = own(machine.torque_per_ampere) * share
         self.ratio = build.driveline.primary_ratio * build.driveline.rear_teeth / build.driveline.front_teeth
         self.radius = self.ratio / own(machine.speed_ratio)
         area = build.bike.drag_area

@@ -13,14 +13,17 @@ def drive(now: Instant, fmt: UnitFormatter) -> list[Step]:
     """From phase current to force at the road."""
     if now.drive_force < 0:
         return []
+    formula, weaker = r"k = \frac{\sqrt{3}}{2}\,\frac{60}{2\pi K_v}", now.flux_share != 1
     return [
         Step(
             "Torque for each ampere",
-            r"k = \frac{\sqrt{3}}{2}\,\frac{60}{2\pi K_v}",
-            f"√3 / 2 × 60 / (2 × 3.1416 × {put(now.build.motor.kv_rpm_per_volt)})",
+            formula + (r"\,s" if weaker else ""),
+            f"√3 / 2 × 60 / (2 × 3.1416 × {put(now.build.motor.kv_rpm_per_volt)})"
+            + (f" × {put(now.flux_share)}" if weaker else ""),
             now.torque_per_ampere,
             "N m/A",
-            "Kv speed constant, rpm for each volt of line-to-line peak",
+            "Kv speed constant, rpm for each volt of line-to-line peak"
+            + ("; s what is left of the flux at 20 °C and little current" if weaker else ""),
             TORQUE,
         ),
         Step(

@@ -140,6 +140,11 @@ def _drive() -> list[InputSpec]:
         InputSpec("motor_inductance", "Phase inductance", DRIVE, 5, 1000, 5, 60, "uH", advanced=True,
                path="motor.phase_inductance",
                help="Line to neutral: half of what is measured between two wires."),
+        InputSpec("magnet_weakening", "Magnets weaken with heat by", DRIVE, 0, 0.2, 0.01, 0, "%/K",
+               advanced=True, path="motor.magnet_weakening",
+               help="Flux lost for each degree above 20 °C: about 0.11 % for neodymium, 0.04 % for "
+                    "samarium-cobalt. A hot motor then pulls less for each ampere and turns faster. 0 leaves "
+                    "it out."),
         InputSpec("pole_pairs", "Pole pairs", DRIVE, 1, 30, 1, 5, advanced=True, whole=True,
                path="motor.pole_pairs",
                help="Half the number of magnets round the rotor."),

@@ -112,6 +112,9 @@ class Motor(Part):
     phase_inductance: float = number(60e-6, "H", 1e-7, 0.1, "line to neutral")
     iron_loss_torque: float = number(0.3, "N m", 0, 50, "drag torque of iron loss at any speed")
     iron_loss_damping: float = number(4e-4, "N m s", 0, 1, "drag torque of iron loss per rad/s")
+    magnet_weakening: float = number(
+        0.0, "1/K", 0, 0.002, "flux lost per kelvin above 20 degrees C, over that there"
+    )
     rotor_inertia: float = number(0.012, "kg m2", 0, 10, "inertia about the motor's shaft")
     winding_heat_capacity: float = number(1500.0, "J/K", 10, 1e6, "heat capacity of the winding")
     case_heat_capacity: float = number(5000.0, "J/K", 10, 1e7, "heat capacity of the case")

@@ -63,6 +63,36 @@ def torque_constant(kv_rpm_per_volt: ArrayLike) -> Floats:
     return 1.5 * flux_linkage_per_pole_pair(kv_rpm_per_volt)
 
 
+def magnet_share(weakening: Numbers, temperature: Numbers) -> Floats:
+    """Flux of the magnets over that at 20 degrees C: 1 - a (T - 20), T in degrees C.
+
+    Parameters
+    ----------
+    weakening : float or array, 1/K
+        Flux lost per kelvin, as a fraction: a.
+    temperature : float or array, K
+        Of the magnets.
+
+    Returns
+    -------
+    float or array
+        Above 1 where it is colder. It comes back with the cold; what a magnet loses for good when it gets too hot
+        is left out.
+
+    Notes
+    -----
+    The temperature coefficient of remanence as IEC 60404-8-1 and makers' data sheets define it, a straight line.
+    Sintered neodymium magnets have 0.09 to 0.12 % per kelvin, most often about 0.11, samarium-cobalt 0.03 to 0.05
+    (magnet makers' published tables).
+
+    Examples
+    --------
+    >>> round(float(magnet_share(0.0011, 273.15 + 100)), 3)
+    0.912
+    """
+    return 1.0 - np.multiply(weakening, np.subtract(temperature, 293.15))
+
+
 def winding_resistance(resistance_20: Numbers, temperature: Numbers) -> Floats:
     """Copper resistance at a temperature: R20 (235 + T) / (235 + 20), T in degrees C (IEC 60034-1 method).
 

@@ -1,6 +1,7 @@
 """The constants of a batch that an operating point needs."""
 
-from typing import Any
+import copy
+from typing import Any, Self
 
 import numpy as np
 
@@ -34,6 +35,29 @@ class Machine(PerBuild):
         """How many builds."""
         return len(self.mass)
 
+    def scaled(self, flux: Any) -> Self:
+        """The same machines at another flux, as a share of that of magnets at 20 degrees C."""
+        one = copy.copy(self)
+        one.torque_per_ampere = self.torque_per_ampere * flux
+        one.back_emf_per_speed = self.back_emf_per_speed * flux
+        one.shaft_per_speed = self.shaft_per_speed * flux
+        return one
+
+    def current_for(self, force: Any, speed: Any, magnets: Any) -> np.ndarray:
+        """Torque current that a drive force of zero or more needs, A: the chain of the drive read backwards.
+
+        Parameters
+        ----------
+        force : array, N
+            At the road.
+        speed : array, m/s
+        magnets : array, shape (n,), K
+            Temperature of the magnets.
+        """
+        iron = motor.iron_loss_drag_torque(self.iron_torque, self.iron_damping, speed * self.speed_ratio)
+        per_ampere = self.torque_per_ampere * motor.magnet_share(self.magnet_weakening, magnets)
+        return (force * self.per_force + iron) / per_ampere
+
     def _set_motor(self, b: Batch) -> None:
         table = np.array([len(rows) > 0 for rows in b.torque_tables])
         self.has_table: Any = table if table.any() else None
@@ -52,6 +76,8 @@ class Machine(PerBuild):
         torque_constant = motor.torque_constant(b["motor.kv_rpm_per_volt"])
         self.torque_per_ampere = np.where(table, 1.0, torque_constant)  # a table's i_q reads as torque
         self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
+        self.magnet_weakening = np.where(table, 0.0, b["motor.magnet_weakening"])
+        self.any_magnets = bool(self.magnet_weakening.any())
         self.winding_foldback = np.array(
             [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
         )

@@ -37,7 +37,7 @@ class OperatingPoint:
     drag_force: np.ndarray
     rolling_force: np.ndarray
     iron_torque: np.ndarray
-    shaft_torque: np.ndarray
+    air_gap_torque: np.ndarray
     winding_resistance: np.ndarray
     acceleration: np.ndarray
     slope: np.ndarray
@@ -54,6 +54,7 @@ def operating_point(
     winding: np.ndarray,
     controller: np.ndarray,
     guess: Any = None,
+    magnets: np.ndarray | None = None,
 ) -> OperatingPoint:
     """Solve bus voltage, currents and force at given speeds.
 
@@ -73,6 +74,8 @@ def operating_point(
         Temperatures.
     guess : tuple of arrays, shape (..., n), A, optional
         i_q and i_d to begin the search at, such as those of a moment before.
+    magnets : array, shape (n,), K, optional
+        Temperature of the magnets; the winding's if not given, as in a motor that has stood.
 
     Returns
     -------
@@ -91,6 +94,8 @@ def operating_point(
     'phase current'
     """
     m = machine
+    if m.any_magnets:
+        m = m.scaled(motor.magnet_share(m.magnet_weakening, winding if magnets is None else magnets))
     road = Road(m, speed)
     request = _Request(m, road, throttle, winding, controller)
     winding_resistance = motor.winding_resistance(m.resistance_20, winding)
@@ -102,14 +107,15 @@ def operating_point(
     )
     if speed.ndim > 1:
         flow = Flow(*[values.reshape(speed.shape) for values in vars(flow).values()])
-    shaft = m.torque_per_ampere * flow.i_q - road.iron
+    air_gap = m.torque_per_ampere * flow.i_q
+    shaft = air_gap - road.iron
     per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
     force = shaft * per_torque
     acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
     rise = (m.torque_per_ampere * flow.rate - road.iron_rate) * per_torque
     slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
-        flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, shaft,
+        flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, air_gap,
         winding_resistance, acceleration, slope, flow.held_by_line, _name_limit(request, flow, folding, starved),
     )  # fmt: skip
 

@@ -197,9 +197,8 @@ class Plant(PerBuild):
         if opened is not None:
             throttle[opened] = 0.0
         resistance = ohmic + m.lead_resistance
-        point = operating_point(
-            m, speed, throttle, source_voltage, resistance, temperatures[1], temperatures[3], guess
-        )
+        _, winding, case, controller = temperatures  # the magnets' heat goes the way of the case, in minutes
+        point = operating_point(m, speed, throttle, source_voltage, resistance, winding, controller, guess, case)
         limit, phase_squared = point.limit, point.i_q * point.i_q + point.i_d * point.i_d
         total = np.sqrt(phase_squared)
         loss = np.asarray(controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, total))
@@ -213,7 +212,7 @@ class Plant(PerBuild):
             acceleration, slope = acceleration * moving, slope * moving
         pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
         motor_speed = speed * m.speed_ratio
-        air_gap = m.torque_per_ampere * point.i_q * motor_speed
+        air_gap = point.air_gap_torque * motor_speed
         iron = point.iron_torque * motor_speed
         integrands = np.empty((_POWERS.stop, speed.size))
         integrands[:3] = speed * acceleration, current, factor * current

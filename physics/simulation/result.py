@@ -231,7 +231,8 @@ class RunResult:
         current = self.phase_current
         resistance = motor.winding_resistance(_column(m.resistance_20), self.winding_temperature)
         iron = motor.iron_loss_drag_torque(_column(m.iron_torque), _column(m.iron_damping), motor_speed)
-        air_gap = _column(m.torque_per_ampere) * self.i_q * motor_speed
+        flux = motor.magnet_share(_column(m.magnet_weakening), self.case_temperature)
+        air_gap = _column(m.torque_per_ampere) * flux * self.i_q * motor_speed
         fed = self.line_current > 0
         loss = controller_loss(
             _column(m.fixed_loss), _column(m.loss_per_ampere), _column(m.loss_resistance), current

@@ -66,7 +66,7 @@ def sample_builds(count, protected=True):
 def lean(bike):
     """Right-hand side in plain floats; states: speed, distance, charge, two pairs, four temperatures."""
     m, c, b, tables = bike.motor, bike.controller, bike.bike, bike.chemistry
-    gear, air, flux, cells = bike.gear, bike.air_temperature, 1.5 * bike.flux, bike.cells
+    gear, air, cells = bike.gear, bike.air_temperature, bike.cells
     drag_factor, capped = 0.5 * bike.density * b.drag_area, math.isfinite(c.speed_cap)
     hot_span = m.winding_temperature_maximum - m.winding_foldback_start
     box_span = c.temperature_maximum - c.foldback_start_temperature
@@ -83,7 +83,8 @@ def lean(bike):
         iron = m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
         share = min((m.winding_temperature_maximum - winding) / hot_span, (c.temperature_maximum - box) / box_span)
         share = min(max(share, 0.0), 1.0)
-        constant = flux
+        bike.flux = bike.cold_flux * (1.0 - m.magnet_weakening * (case - 293.15))
+        constant = 1.5 * bike.flux
         full = c.phase_current_limit
         if bike.table:
             iron, constant, full = 0.0, 1.0, bike.table_torque(shaft)

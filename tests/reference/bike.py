@@ -59,7 +59,7 @@ class Bike(Electrics):
             if given[1]
             else float(pack.typical_thermal_conductance(p.cells_in_series, p.capacity_ah, p.chemistry))
         )
-        self.flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
+        self.cold_flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
         self.table = tuple((float(speed), float(torque)) for speed, torque in m.torque_table)
         radius = b.rolling_radius
         if radius is None:
@@ -171,6 +171,7 @@ class Bike(Electrics):
         )
         copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
         iron = m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
+        self.flux = self.cold_flux * (1.0 - m.magnet_weakening * (y[CASE] - 293.15))
         constant = 1.5 * self.flux
         if self.table:
             iron, constant = 0.0, 1.0

@@ -143,6 +143,7 @@ def _details(draw):
     """What is drawn apart from all else, so that one more of these leaves the rest of a build as it was."""
     return {
         "bike.fork_sag": draw.uniform(0.0, 0.08),
+        "motor.magnet_weakening": draw.uniform(0.0, 0.0015) if draw.random() < 0.3 else 0.0,
         "pack.lead_resistance": draw.uniform(0.0, 0.01) if draw.random() < 0.3 else 0.0,
     }
 

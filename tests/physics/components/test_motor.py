@@ -127,6 +127,15 @@ def test_both_discs_bind_just_above_base_speed():
     assert surface_machine(4000.0, 200.0) == pytest.approx(248.10, abs=0.02)
 
 
+def test_flux_of_warm_magnets_published():
+    """published: the worked example of a magnet maker's public page on temperature coefficients, a sintered
+    neodymium magnet of 13.82 kG at 20 and 11.69 kG at 150 degrees C, printed as -0.119 % for each degree.
+    """
+    half_digit = 0.0005e-2 * 130
+    assert motor.magnet_share(0.00119, 273.15 + 150.0) == pytest.approx(11.69 / 13.82, abs=half_digit)
+    assert motor.magnet_share(0.00119, 293.15) == 1.0
+
+
 # ----- properties of the current plane
 
 CASES = {

@@ -248,7 +248,7 @@ def test_power_balances_at_an_instant(drawn):
     copper = machine.resistance_20 * (235.0 + winding - 273.15) / 255.0
     squared = point.i_q**2 + point.i_d**2
     motor_speed = speed * machine.speed_ratio
-    shaft = point.shaft_torque * motor_speed
+    shaft = (point.air_gap_torque - point.iron_torque) * motor_speed
     heat = resistance * current**2 + 1.5 * copper * squared + point.iron_torque * motor_speed
     heat += machine.fixed_loss + machine.loss_per_ampere * np.sqrt(squared) + machine.loss_resistance * squared
     driveline = shaft - point.drive_force * speed
@@ -323,8 +323,8 @@ def test_a_torque_table_stands_in_for_the_current_plane():
     table = ((0.0, 40.0), (200.0, 40.0), (400.0, 0.0))
     build = bare(**{"motor.torque_table": table, "motor.table_efficiency": 0.8})
     _, point = point_of(build, 100.0 / GEAR)
-    assert point.shaft_torque[0] == pytest.approx(40.0)
+    assert point.air_gap_torque[0] == pytest.approx(40.0)
     assert point.voltage[0] == pytest.approx(40.0 + math.sqrt(1600.0 - 250.0), rel=1e-8)
     assert point.line_current[0] == pytest.approx(5000.0 / point.voltage[0], rel=1e-9)
-    assert point_of(build, 300.0 / GEAR)[1].shaft_torque[0] == pytest.approx(20.0)
-    assert point_of(build, 300.0 / GEAR, throttle=0.5)[1].shaft_torque[0] == pytest.approx(10.0)
+    assert point_of(build, 300.0 / GEAR)[1].air_gap_torque[0] == pytest.approx(20.0)
+    assert point_of(build, 300.0 / GEAR, throttle=0.5)[1].air_gap_torque[0] == pytest.approx(10.0)

@@ -219,6 +219,24 @@ def test_a_bike_without_losses_tops_out_where_back_emf_meets_the_pack(modulation
     assert result.limit[0, -1] == VOLTAGE
 
 
+@pytest.mark.parametrize("celsius", [20.0, 100.0, -10.0])
+def test_warm_magnets_pull_less_and_turn_faster(celsius):
+    # 0.11 % of the flux for each kelvin from 20 degrees C: 0.912 of it at 100. Torque per ampere is that much less, the
+    # speed at which back-EMF meets the pack that much more; the motor's temperature stays, its case as heavy as can be
+    share = 1.0 - 0.0011 * (celsius - 20.0)
+    build = bare(**{
+        "motor.magnet_weakening": 0.0011, "conditions.motor_temperature": 273.15 + celsius,
+        "motor.case_heat_capacity": 1e7, "motor.phase_resistance": 0.01,
+    })  # fmt: skip
+    result = run(build, duration=60.0)
+    assert result.acceleration[0, 0] == pytest.approx(share * TORQUE_PER_AMPERE * GEAR, rel=1e-9)
+    assert result.top_speed[0] == pytest.approx(
+        20.0 * 3.7509 * 60.0 * 2.0 * math.pi / 60.0 / GEAR / share, rel=1e-3
+    )
+    balance = result.energy_balance()
+    assert abs(balance["remainder"][0]) < 1e-3 * balance["cells"][0]
+
+
 def test_low_voltage_foldback_meets_the_sag_on_a_straight_line():
     # I = 400 (U - 60) / (80 - 60) and U = E - R0 I: U = (E + 1200 R0) / (1 + 20 R0), E = 75.018 V
     build = constant_current(400.0, 0.05, **{
