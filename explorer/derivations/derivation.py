@@ -159,6 +159,7 @@ class Instant:
         self.rpm = self.motor_speed * 60 / (2 * math.pi)
         iron = own(machine.iron_torque), own(machine.iron_damping)
         self.iron_torque = float(motor.iron_loss_drag_torque(*iron, self.motor_speed))
+        self.iron_torque += own(machine.chain_torque) * min(self.motor_speed, 1.0)
         self.winding_resistance = float(
             motor.winding_resistance(own(machine.resistance_20), self.winding_temperature)
         )

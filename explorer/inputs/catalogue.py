@@ -179,7 +179,12 @@ def _gearing() -> list[InputSpec]:
         InputSpec("primary_ratio", "Reduction before the sprockets", GEARING, 1, 12, 0.05, 1.0, advanced=True,
                path="driveline.primary_ratio", help="1 where the front sprocket sits on the motor's shaft."),
         InputSpec("efficiency", "Efficiency of the driveline", GEARING, 70, 100, 0.5, 96, "%", advanced=True,
-               path="driveline.efficiency", help="Power at the wheel over power at the motor's shaft."),
+               path="driveline.efficiency", help="Power at the wheel over power at the motor's shaft, of a strong "
+                    "pull."),
+        InputSpec("chain_drag", "Chain force lost at any load", GEARING, 0, 60, 1, 0, "N", "lbf", advanced=True,
+               path="driveline.chain_drag",
+               help="What a chain with little load costs beside the efficiency: a dry, tight or sealed chain drags "
+                    "more. Chain force is torque at a sprocket over its pitch radius. 0 leaves it out."),
     ]  # fmt: skip
 
 

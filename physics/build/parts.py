@@ -211,7 +211,8 @@ class Driveline(Part):
     rear_teeth: int = number(REQUIRED, "teeth", 6, 150, "teeth of the wheel's sprocket", whole=True)
     primary_ratio: float = number(1.0, "", 0.1, 30, "fixed reduction before the sprockets")
     # 96 to 99 % below 75 mile/h: S. Burgess and C. Lodge, Sports Engineering 7 (2004) 65-73, abstract
-    efficiency: float = number(0.96, "", 0.3, 1, "power at the wheel over power at the shaft")
+    efficiency: float = number(0.96, "", 0.3, 1, "power at the wheel over power at the shaft, of a strong pull")
+    chain_drag: float = number(0.0, "N", 0, 200, "chain force lost at any load")
     chain_pitch: float = number(0.0127, "m", 0.004, 0.06, "pitch of the chain")
 
 

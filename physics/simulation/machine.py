@@ -6,7 +6,7 @@ from typing import Any, Self
 import numpy as np
 
 from physics.build.batch import Batch
-from physics.components import load_transfer, motor, road_load
+from physics.components import chain, load_transfer, motor, road_load
 from physics.components.air import air_density
 from physics.simulation.per_build import PerBuild
 
@@ -54,7 +54,8 @@ class Machine(PerBuild):
         magnets : array, shape (n,), K
             Temperature of the magnets.
         """
-        iron = motor.iron_loss_drag_torque(self.iron_torque, self.iron_damping, speed * self.speed_ratio)
+        held = self.iron_torque + self.chain_torque
+        iron = motor.iron_loss_drag_torque(held, self.iron_damping, speed * self.speed_ratio)
         per_ampere = self.torque_per_ampere * motor.magnet_share(self.magnet_weakening, magnets)
         return (force * self.per_force + iron) / per_ampere
 
@@ -116,6 +117,11 @@ class Machine(PerBuild):
         turns = np.asarray(stance.motor_turns)
         self.speed_ratio = turns / stance.rolling_radius  # motor rad/s per m/s, and force per torque
         self.efficiency = b["driveline.efficiency"]
+        pitch, teeth = b["driveline.chain_pitch"], b["driveline.front_teeth"]
+        self.chain_torque = (
+            chain.drag_torque(b["driveline.chain_drag"], pitch, teeth) / b["driveline.primary_ratio"]
+        )
+        self.any_chain_drag = bool(self.chain_torque.any())
         self.inertia = stance.equivalent_mass
         density = air_density(
             b["conditions.air_temperature"], b["conditions.air_pressure"], b["conditions.humidity"]

@@ -108,11 +108,11 @@ def operating_point(
     if speed.ndim > 1:
         flow = Flow(*[values.reshape(speed.shape) for values in vars(flow).values()])
     air_gap = m.torque_per_ampere * flow.i_q
-    shaft = air_gap - road.iron
+    shaft = air_gap - road.held
     per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
     force = shaft * per_torque
     acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
-    rise = (m.torque_per_ampere * flow.rate - road.iron_rate) * per_torque
+    rise = (m.torque_per_ampere * flow.rate - road.held_rate) * per_torque
     slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
         flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, air_gap,
@@ -121,14 +121,20 @@ def operating_point(
 
 
 class Road:
-    """Drag, rolling resistance and the motor's iron loss at given speeds, and how each changes with speed."""
+    """Drag, rolling resistance, and the torque that iron and chain hold back, at given speeds; how they change."""
 
     def __init__(self, m: Machine, speed: Any) -> None:
         self.speed, self.motor_speed = speed, speed * m.speed_ratio
         self.drag, self.drag_rate = road_load.drag_force(m.drag_factor, speed + m.headwind)
         self.rolling, self.rolling_rate = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
         self.iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, self.motor_speed)
-        self.iron_rate = (m.iron_damping + m.iron_torque * (self.motor_speed < 1)) * m.speed_ratio
+        self.held, self.held_rate = (
+            self.iron,
+            (m.iron_damping + m.iron_torque * (self.motor_speed < 1)) * m.speed_ratio,
+        )
+        if m.any_chain_drag:  # like the iron's it fades below 1 rad/s
+            self.held = self.iron + m.chain_torque * np.minimum(self.motor_speed, 1.0)
+            self.held_rate = self.held_rate + m.chain_torque * (self.motor_speed < 1) * m.speed_ratio
 
 
 class _Request:
@@ -164,19 +170,19 @@ class _Request:
         pushing = m.inertia / SPEED_CAP_TIME
         force = road.drag + road.rolling + m.slope_force + pushing * (m.speed_cap - road.speed)
         per_force = np.where(force > 0, m.per_force, m.per_braking_force)
-        current = (force * per_force + road.iron) / m.torque_per_ampere
-        current_rate = (road.drag_rate + road.rolling_rate - pushing) * per_force + road.iron_rate
+        current = (force * per_force + road.held) / m.torque_per_ampere
+        current_rate = (road.drag_rate + road.rolling_rate - pushing) * per_force + road.held_rate
         self.capped = current < wanted
         rate = np.where(self.capped, np.where(current > 0, current_rate / m.torque_per_ampere, 0.0), rate)
         return np.where(self.capped, np.maximum(current, 0.0), wanted), rate
 
     def _keep_wheels_down(self, m: Machine, road: "Road", wanted: np.ndarray, rate: Any) -> None:
         def current(force: np.ndarray) -> np.ndarray:
-            return (force * m.per_force + road.iron) / m.torque_per_ampere
+            return (force * m.per_force + road.held) / m.torque_per_ampere
 
         def current_rate(coefficients: np.ndarray) -> np.ndarray:
             force_rate = coefficients[1] * road.drag_rate + coefficients[2] * road.rolling_rate
-            return (force_rate * m.per_force + road.iron_rate) / m.torque_per_ampere
+            return (force_rate * m.per_force + road.held_rate) / m.torque_per_ampere
 
         self.front = front = current(m.wheelie[0] + m.wheelie[1] * road.drag + m.wheelie[2] * road.rolling)
         slip = m.slip[0] + m.slip[1] * road.drag + m.slip[2] * road.rolling

@@ -81,6 +81,7 @@ def lean(bike):
         drag = drag_factor * wind * abs(wind)
         rolling = bike.weight_down * (b.rolling_coefficient + b.rolling_coefficient_speed_squared * speed * speed)
         iron = m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
+        chain = bike.chain_torque * min(1.0, shaft)
         share = min((m.winding_temperature_maximum - winding) / hot_span, (c.temperature_maximum - box) / box_span)
         share = min(max(share, 0.0), 1.0)
         bike.flux = bike.cold_flux * (1.0 - m.magnet_weakening * (case - 293.15))
@@ -93,10 +94,10 @@ def lean(bike):
         if capped:
             force = drag + rolling + bike.weight_back + bike.inertia * (c.speed_cap - speed) / 0.05
             share = bike.efficiency if force > 0.0 else 1.0 / bike.efficiency
-            wanted = min(wanted, max((force / (gear * share) + iron) / constant, 0.0))
+            wanted = min(wanted, max((force / (gear * share) + iron + chain) / constant, 0.0))
         if held:
             force = min(bike.force_limits(drag, rolling))
-            wanted = min(wanted, max((force / (gear * bike.efficiency) + iron) / constant, 0.0))
+            wanted = min(wanted, max((force / (gear * bike.efficiency) + iron + chain) / constant, 0.0))
         if bike.table:
             i_q, _, line, _ = bike.electric_table(shaft, rest, ohmic + bike.leads, wanted)
             square, heat = 0.0, i_q * shaft * (1.0 / m.table_efficiency - 1.0)
@@ -105,7 +106,7 @@ def lean(bike):
             i_q, i_d, _, line, _ = bike.electric(shaft, rest, ohmic + bike.leads, wanted, phase_limit, copper)
             square = i_q * i_q + i_d * i_d
             heat = 1.5 * copper * square
-        torque = constant * i_q - iron
+        torque = constant * i_q - iron - chain
         force = torque * gear * (bike.efficiency if torque >= 0.0 else 1.0 / bike.efficiency)
         acceleration = (force - drag - rolling - bike.weight_back) / bike.inertia
         if speed <= 0.0 > acceleration:

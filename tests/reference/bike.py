@@ -67,6 +67,8 @@ class Bike(Electrics):
         self.radius = radius
         self.gear = line.primary_ratio * line.rear_teeth / line.front_teeth / radius  # shaft rad per metre
         self.efficiency = line.efficiency
+        sprocket = 0.5 * line.chain_pitch / math.sin(math.pi / line.front_teeth)
+        self.chain_torque = line.chain_drag * sprocket / line.primary_ratio
         self.mass = b.bike_mass + b.rider_mass
         self.inertia = self.mass + b.wheel_inertia / radius**2 + m.rotor_inertia * self.gear**2
         self.bike = b
@@ -171,10 +173,12 @@ class Bike(Electrics):
         )
         copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
         iron = m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
+        taken = iron + self.chain_torque * min(1.0, shaft)  # what iron and chain take at any load
         self.flux = self.cold_flux * (1.0 - m.magnet_weakening * (y[CASE] - 293.15))
         constant = 1.5 * self.flux
         if self.table:
             iron, constant = 0.0, 1.0
+            taken = self.chain_torque * min(1.0, shaft)
         i_q = i_d = line = 0.0
         bus, name, factors = rest, "cut-out", (1.0, 1.0, 1.0)
         if not opened:
@@ -189,7 +193,7 @@ class Bike(Electrics):
             if math.isfinite(c.speed_cap):  # no more drive than makes dv/dt = (cap - v) / 0.05 s
                 force = drag + rolling + self.weight_back + self.inertia * (c.speed_cap - speed) / 0.05
                 share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
-                allowed = (force / (self.gear * share) + iron) / constant
+                allowed = (force / (self.gear * share) + taken) / constant
                 if allowed < wanted:
                     wanted, cap = max(allowed, 0.0), 0.5 if allowed > 0.0 else 0.0
             factors = hot, box, cap
@@ -197,7 +201,7 @@ class Bike(Electrics):
             for force, holder in zip(self.force_limits(drag, rolling), ("front wheel", "rear grip"), strict=True):
                 if math.isfinite(force):
                     share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
-                    allowed = max((force / (self.gear * share) + iron) / constant, 0.0)
+                    allowed = max((force / (self.gear * share) + taken) / constant, 0.0)
                     if allowed < wanted:
                         wanted, name = allowed, holder
             if self.table:
@@ -208,13 +212,13 @@ class Bike(Electrics):
             if held == "phase current":  # the disc binds while weakening; heat may have made it smaller
                 held = self.request_name(1.0, (hot, box, 1.0))
             name = held or name
-        torque = constant * i_q - iron
+        torque = constant * i_q - taken
         force = torque * self.gear * (self.efficiency if torque >= 0.0 else 1.0 / self.efficiency)
         acceleration = (force - drag - rolling - self.weight_back) / self.inertia
         signal = line * (1.0 + c.overshoot)
         clock_rate = 0.0 if opened else self.clock_rate(signal)
         if self.table:
-            heat_winding, square = torque * shaft * (1.0 / m.table_efficiency - 1.0), 0.0
+            heat_winding, square = constant * i_q * shaft * (1.0 / m.table_efficiency - 1.0), 0.0
         else:
             square = i_q * i_q + i_d * i_d
             heat_winding = 1.5 * copper * square
@@ -243,6 +247,7 @@ class Bike(Electrics):
             drag=drag,
             rolling=rolling,
             iron=iron,
+            taken=taken,
             acceleration=acceleration,
             stuck=bool(y[SPEED] <= 0.0 and acceleration <= 0.0),
             idle=bool(y[CLOCK] <= 0.0 and clock_rate <= 0.0),

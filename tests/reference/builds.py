@@ -144,6 +144,7 @@ def _details(draw):
     return {
         "bike.fork_sag": draw.uniform(0.0, 0.08),
         "motor.magnet_weakening": draw.uniform(0.0, 0.0015) if draw.random() < 0.3 else 0.0,
+        "driveline.chain_drag": draw.uniform(0.0, 30.0) if draw.random() < 0.3 else 0.0,
         "pack.lead_resistance": draw.uniform(0.0, 0.01) if draw.random() < 0.3 else 0.0,
     }
 

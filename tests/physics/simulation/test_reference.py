@@ -33,7 +33,7 @@ def test_energy_from_the_cells_is_all_accounted_for(seed):
         "winding": seen.heat_winding,
         "controller": seen.heat_box,
         "iron": seen.iron * seen.shaft,
-        "driveline": seen.torque * seen.shaft - seen.force * seen.speed,
+        "driveline": (seen.torque + seen.taken - seen.iron) * seen.shaft - seen.force * seen.speed,
         "road": (seen.drag + seen.rolling + bike.weight_back) * seen.speed,
     }
     kinetic = 0.5 * bike.inertia * (seen.speed[-1] ** 2 - seen.speed[0] ** 2)

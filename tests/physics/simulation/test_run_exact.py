@@ -104,6 +104,27 @@ def test_coast_down_under_iron_drag_alone_is_exponential():
     assert result.speed[0] == pytest.approx(15.0 * np.exp(-rate * result.time), abs=15e-3)
 
 
+def test_a_chain_that_drags_at_any_load():
+    # 24 N of chain on a sprocket of 10 teeth, 12.7 mm / sin(18 degrees) = 41.10 mm wide: 0.4932 N m at the shaft,
+    # 0.4932 x 5 / 0.3 = 8.220 N at the road; driving less its share of the efficiency, coasting so much more
+    assert 24.0 * 0.0127 / math.sin(math.pi / 10) / 2 == pytest.approx(0.4932, abs=5e-5)
+    build = bare(**{"driveline.chain_drag": 24.0, "driveline.efficiency": 0.9})
+    drive = (TORQUE_PER_AMPERE * 200.0 - 0.4932) * GEAR * 0.9
+    pulled = run(build, duration=3.0, initial_speed=1.0)
+    assert pulled.speed[0] == pytest.approx(1.0 + drive / 200.0 * pulled.time, rel=1e-3)
+    rolling = run(build.change({"controller.throttle": 0.0}), duration=20.0, initial_speed=15.0)
+    assert rolling.speed[0] == pytest.approx(15.0 - 0.4932 * GEAR / 0.9 / 200.0 * rolling.time, abs=15e-3)
+    # efficiency is a straight line in the reciprocal of the tension: with T = k i / r, 0.9 (1 - 24 N / T)
+    radius, shares = 0.02055, []
+    for current in (50.0, 100.0, 200.0):
+        point = run(build.change({"controller.phase_current_limit": current}), duration=0.01, initial_speed=5.0)
+        shares.append(point.drive_force[0, 0] / (TORQUE_PER_AMPERE * current * GEAR))
+        tension = TORQUE_PER_AMPERE * current / radius
+        assert shares[-1] == pytest.approx(0.9 * (1.0 - 24.0 / tension), rel=1e-4)
+    balance = pulled.energy_balance()
+    assert abs(balance["remainder"][0]) < 1e-3 * balance["cells"][0]
+
+
 def test_launch_at_the_phase_limit_is_a_straight_line():
     # F = k I G / r; the equivalent mass adds wheels J / r^2 and rotor J (G/r)^2
     build = bare(**{
@@ -221,8 +242,8 @@ def test_a_bike_without_losses_tops_out_where_back_emf_meets_the_pack(modulation
 
 @pytest.mark.parametrize("celsius", [20.0, 100.0, -10.0])
 def test_warm_magnets_pull_less_and_turn_faster(celsius):
-    # 0.11 % of the flux for each kelvin from 20 degrees C: 0.912 of it at 100. Torque per ampere is that much less, the
-    # speed at which back-EMF meets the pack that much more; the motor's temperature stays, its case as heavy as can be
+    # 0.11 % of the flux for each kelvin from 20 degrees C: 0.912 of it at 100. Torque per ampere is that much less,
+    # the speed at which back-EMF meets the pack that much more; the case is so heavy that it stays as warm
     share = 1.0 - 0.0011 * (celsius - 20.0)
     build = bare(**{
         "motor.magnet_weakening": 0.0011, "conditions.motor_temperature": 273.15 + celsius,
@@ -230,9 +251,8 @@ def test_warm_magnets_pull_less_and_turn_faster(celsius):
     })  # fmt: skip
     result = run(build, duration=60.0)
     assert result.acceleration[0, 0] == pytest.approx(share * TORQUE_PER_AMPERE * GEAR, rel=1e-9)
-    assert result.top_speed[0] == pytest.approx(
-        20.0 * 3.7509 * 60.0 * 2.0 * math.pi / 60.0 / GEAR / share, rel=1e-3
-    )
+    free = 20.0 * 3.7509 * 60.0 * 2.0 * math.pi / 60.0 / GEAR
+    assert result.top_speed[0] == pytest.approx(free / share, rel=1e-3)
     balance = result.energy_balance()
     assert abs(balance["remainder"][0]) < 1e-3 * balance["cells"][0]
 
