@@ -140,6 +140,11 @@ def _drive() -> list[InputSpec]:
         InputSpec("motor_inductance", "Phase inductance", DRIVE, 5, 1000, 5, 60, "uH", advanced=True,
                path="motor.phase_inductance",
                help="Line to neutral: half of what is measured between two wires."),
+        InputSpec("saturation", "Torque per ampere is a tenth less at", DRIVE, 50, 3000, 10, None, "A",
+               advanced=True, kind="limit", switch="Torque falls behind at high current", start=500, phase=True,
+               path="motor.saturation_current",
+               help="The iron saturates. From the maker's curve of torque against current, or two pulls: the phase "
+                    "current at which torque is a tenth below the line through its beginning."),
         InputSpec("magnet_weakening", "Magnets weaken with heat by", DRIVE, 0, 0.2, 0.01, 0, "%/K",
                advanced=True, path="motor.magnet_weakening",
                help="Flux lost for each degree above 20 °C: about 0.11 % for neodymium, 0.04 % for "

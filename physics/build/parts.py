@@ -112,6 +112,9 @@ class Motor(Part):
     phase_inductance: float = number(60e-6, "H", 1e-7, 0.1, "line to neutral")
     iron_loss_torque: float = number(0.3, "N m", 0, 50, "drag torque of iron loss at any speed")
     iron_loss_damping: float = number(4e-4, "N m s", 0, 1, "drag torque of iron loss per rad/s")
+    saturation_current: float = number(
+        math.inf, "A peak", 10, 20000, "phase current at which torque per ampere is a tenth less", off=True
+    )
     magnet_weakening: float = number(
         0.0, "1/K", 0, 0.002, "flux lost per kelvin above 20 degrees C, over that there"
     )

@@ -36,7 +36,7 @@ class Machine(PerBuild):
         return len(self.mass)
 
     def scaled(self, flux: Any) -> Self:
-        """The same machines at another flux, as a share of that of magnets at 20 degrees C."""
+        """The same machines at another flux, as a share of that at 20 degrees C and little current."""
         one = copy.copy(self)
         one.torque_per_ampere = self.torque_per_ampere * flux
         one.back_emf_per_speed = self.back_emf_per_speed * flux
@@ -57,7 +57,20 @@ class Machine(PerBuild):
         held = self.iron_torque + self.chain_torque
         iron = motor.iron_loss_drag_torque(held, self.iron_damping, speed * self.speed_ratio)
         per_ampere = self.torque_per_ampere * motor.magnet_share(self.magnet_weakening, magnets)
-        return (force * self.per_force + iron) / per_ampere
+        unsaturated = (force * self.per_force + iron) / per_ampere
+        left = 1.0 - (1 / 0.81 - 1) * np.square(unsaturated / self.saturation_current)
+        return np.where(left > 0, unsaturated / np.sqrt(np.where(left > 0, left, 1.0)), np.inf)
+
+    def at_current(self, current: Any) -> Self:
+        """The same machines with the flux that a torque current leaves."""
+        return self.scaled(motor.saturation_share(current, self.saturation_current))
+
+    @property
+    def most_current(self) -> np.ndarray:
+        """The largest torque current there can be, A; of a torque table the largest torque."""
+        if self.has_table is None:
+            return self.phase_limit
+        return np.where(self.has_table, self.tables.max(axis=1)[self.table_row], self.phase_limit)
 
     def _set_motor(self, b: Batch) -> None:
         table = np.array([len(rows) > 0 for rows in b.torque_tables])
@@ -79,6 +92,8 @@ class Machine(PerBuild):
         self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
         self.magnet_weakening = np.where(table, 0.0, b["motor.magnet_weakening"])
         self.any_magnets = bool(self.magnet_weakening.any())
+        self.saturation_current = np.where(table, np.inf, b["motor.saturation_current"])
+        self.depends_on_current = bool(np.isfinite(self.saturation_current).any())
         self.winding_foldback = np.array(
             [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
         )

@@ -14,6 +14,7 @@ from physics.components import motor, road_load
 from physics.components.controller import foldback, line_limit_current
 from physics.simulation.dq_plane import PHASE_CIRCLE, Flow, Plane
 from physics.simulation.machine import Machine
+from physics.simulation.own_current import at_own_current
 from physics.simulation.power_flow import solve_flow
 
 SPEED_CAP_TIME = 0.05
@@ -96,6 +97,26 @@ def operating_point(
     m = machine
     if m.any_magnets:
         m = m.scaled(motor.magnet_share(m.magnet_weakening, winding if magnets is None else magnets))
+    given = speed, throttle, source_voltage, resistance, winding, controller, guess
+    if not m.depends_on_current:
+        return _point(m, *given)
+    start, most = np.zeros(speed.shape), m.most_current + np.zeros(speed.shape)
+    return at_own_current(
+        lambda current: _point(m.at_current(current), *given), start if guess is None else guess[0], most
+    )
+
+
+def _point(
+    m: Machine,
+    speed: Any,
+    throttle: np.ndarray,
+    source_voltage: np.ndarray,
+    resistance: np.ndarray,
+    winding: np.ndarray,
+    controller: np.ndarray,
+    guess: Any,
+) -> OperatingPoint:
+    """The operating point of machines whose constants stay what they are."""
     road = Road(m, speed)
     request = _Request(m, road, throttle, winding, controller)
     winding_resistance = motor.winding_resistance(m.resistance_20, winding)

@@ -232,6 +232,7 @@ class RunResult:
         resistance = motor.winding_resistance(_column(m.resistance_20), self.winding_temperature)
         iron = motor.iron_loss_drag_torque(_column(m.iron_torque), _column(m.iron_damping), motor_speed)
         flux = motor.magnet_share(_column(m.magnet_weakening), self.case_temperature)
+        flux = flux * motor.saturation_share(self.i_q, _column(m.saturation_current))
         air_gap = _column(m.torque_per_ampere) * flux * self.i_q * motor_speed
         fed = self.line_current > 0
         loss = controller_loss(

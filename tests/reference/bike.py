@@ -5,6 +5,7 @@ import math
 from types import SimpleNamespace
 
 import numpy as np
+from scipy.optimize import brentq
 
 from physics.components import air, cell, pack, tyre
 from physics.limits import LIMITS
@@ -59,6 +60,8 @@ class Bike(Electrics):
             if given[1]
             else float(pack.typical_thermal_conductance(p.cells_in_series, p.capacity_ah, p.chemistry))
         )
+        self.inductance = m.phase_inductance
+        self.depends_on_current = not m.torque_table and math.isfinite(m.saturation_current)
         self.cold_flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
         self.table = tuple((float(speed), float(torque)) for speed, torque in m.torque_table)
         radius = b.rolling_radius
@@ -171,47 +174,54 @@ class Bike(Electrics):
         rolling = self.weight_down * (
             self.bike.rolling_coefficient + self.bike.rolling_coefficient_speed_squared * speed * speed
         )
+        warm = self.cold_flux * (1.0 - m.magnet_weakening * (y[CASE] - 293.15))
         copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
-        iron = m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
+        span = m.winding_temperature_maximum - m.winding_foldback_start
+        hot = (m.winding_temperature_maximum - y[WINDING]) / span
+        box = (c.temperature_maximum - y[BOX]) / (c.temperature_maximum - c.foldback_start_temperature)
+        hot, box = min(max(hot, 0.0), 1.0), min(max(box, 0.0), 1.0)
+        limits = tuple(zip(self.force_limits(drag, rolling), ("front wheel", "rear grip"), strict=True))
+        iron = 0.0 if self.table else m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
         taken = iron + self.chain_torque * min(1.0, shaft)  # what iron and chain take at any load
-        self.flux = self.cold_flux * (1.0 - m.magnet_weakening * (y[CASE] - 293.15))
-        constant = 1.5 * self.flux
-        if self.table:
-            iron, constant = 0.0, 1.0
-            taken = self.chain_torque * min(1.0, shaft)
-        i_q = i_d = line = 0.0
-        bus, name, factors = rest, "cut-out", (1.0, 1.0, 1.0)
-        if not opened:
-            span = m.winding_temperature_maximum - m.winding_foldback_start
-            hot = (m.winding_temperature_maximum - y[WINDING]) / span
-            box = (c.temperature_maximum - y[BOX]) / (c.temperature_maximum - c.foldback_start_temperature)
-            hot, box = min(max(hot, 0.0), 1.0), min(max(box, 0.0), 1.0)
+        full = self.table_torque(shaft) if self.table else c.phase_current_limit
+        phase_limit = full * min(hot, box)
+
+        def driven(current):
+            """Currents, bus voltage and what holds, with the flux that a torque current leaves."""
+            self.flux = warm / math.sqrt(1.0 + (1.0 / 0.81 - 1.0) * (current / m.saturation_current) ** 2)
+            constant = 1.0 if self.table else 1.5 * self.flux
+
+            def current_for(force):
+                share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
+                return max((force / (self.gear * share) + taken) / constant, 0.0)
+
             throttle = self.throttle(time)
-            full = self.table_torque(shaft) if self.table else c.phase_current_limit
-            phase_limit = full * min(hot, box)
             wanted, cap = phase_limit * throttle, 1.0
             if math.isfinite(c.speed_cap):  # no more drive than makes dv/dt = (cap - v) / 0.05 s
                 force = drag + rolling + self.weight_back + self.inertia * (c.speed_cap - speed) / 0.05
-                share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
-                allowed = (force / (self.gear * share) + taken) / constant
+                allowed = current_for(force)
                 if allowed < wanted:
-                    wanted, cap = max(allowed, 0.0), 0.5 if allowed > 0.0 else 0.0
-            factors = hot, box, cap
-            name = self.request_name(throttle, factors)
-            for force, holder in zip(self.force_limits(drag, rolling), ("front wheel", "rear grip"), strict=True):
-                if math.isfinite(force):
-                    share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
-                    allowed = max((force / (self.gear * share) + taken) / constant, 0.0)
-                    if allowed < wanted:
-                        wanted, name = allowed, holder
+                    wanted, cap = allowed, 0.5 if allowed > 0.0 else 0.0
+            name = self.request_name(throttle, (hot, box, cap))
+            for force, holder in limits:
+                if math.isfinite(force) and current_for(force) < wanted:
+                    wanted, name = current_for(force), holder
+            through = ohmic + self.leads  # the bus is at the controller
             if self.table:
-                i_q, bus, line, held = self.electric_table(shaft, rest, ohmic + self.leads, wanted)
+                (i_q, bus, line, held), i_d = self.electric_table(shaft, rest, through, wanted), 0.0
             else:
-                through = ohmic + self.leads  # bus is the voltage at the controller
                 i_q, i_d, bus, line, held = self.electric(shaft, rest, through, wanted, phase_limit, copper)
             if held == "phase current":  # the disc binds while weakening; heat may have made it smaller
                 held = self.request_name(1.0, (hot, box, 1.0))
-            name = held or name
+            return i_q, i_d, constant, bus, line, held or name, (hot, box, cap)
+
+        if opened:
+            i_q, i_d, constant, bus, line, name, factors = 0.0, 0.0, 0.0, rest, 0.0, "cut-out", (1.0, 1.0, 1.0)
+        else:
+            own = 0.0
+            if self.depends_on_current and driven(0.0)[0] > 0.0:  # the current that it has with its own flux
+                own = brentq(lambda current: driven(current)[0] - current, 0.0, full + 1.0, **self.fine)
+            i_q, i_d, constant, bus, line, name, factors = driven(own)
         torque = constant * i_q - taken
         force = torque * self.gear * (self.efficiency if torque >= 0.0 else 1.0 / self.efficiency)
         acceleration = (force - drag - rolling - self.weight_back) / self.inertia

@@ -1,0 +1,57 @@
+"""What a motor and its drive do beyond the plain machine, each in a run with an exact solution.
+
+Exact solution: as in test_run_exact, whose stripped build these share. Each detail is off unless given, and a build
+with all of them off is the plain machine.
+"""
+
+import math
+
+import numpy as np
+import pytest
+
+from physics.limits import SPEED_CAP
+from physics.simulation.run import run
+from tests.physics.simulation.test_run_exact import GEAR, GRAVITY, TORQUE_PER_AMPERE, bare
+
+
+@pytest.mark.parametrize(("current", "share"), [(200.0, 0.9), (400.0, 1 / math.sqrt(1 + 4 * (1 / 0.81 - 1)))])
+def test_torque_per_ampere_falls_with_current(current, share):
+    # a tenth less at 200 A; at twice that 1 / sqrt(1 + 4 x 0.2346) = 0.718
+    build = bare(**{"motor.saturation_current": 200.0, "controller.phase_current_limit": current})
+    result = run(build, duration=2.0)
+    assert result.speed[0] == pytest.approx(
+        share * TORQUE_PER_AMPERE * current * GEAR / 200.0 * result.time, rel=1e-3
+    )
+    balance = result.energy_balance()
+    assert abs(balance["remainder"][0]) < 1e-3 * balance["cells"][0]
+
+
+def test_with_a_given_power_more_current_makes_up_for_it():
+    # 100 A of line current at some 75 V push as before: what saturates costs current and copper, not shaft power
+    plain, weaker = (
+        run(
+            bare(**{
+                "controller.line_current_limit": 100.0, "controller.phase_current_limit": 2000.0,
+                "motor.kv_rpm_per_volt": 150.0, "motor.saturation_current": tenth,
+            }),
+            20.0, initial_speed=8.0,
+        )
+        for tenth in (math.inf, 1000.0)
+    )  # fmt: skip
+    assert weaker.speed[0] == pytest.approx(plain.speed[0], rel=1e-3)
+    power = TORQUE_PER_AMPERE * 60.0 / 150.0 * weaker.i_q[0] * GEAR * weaker.speed[0]
+    share = 1 / np.sqrt(1 + (1 / 0.81 - 1) * (weaker.i_q[0] / 1000.0) ** 2)
+    copper = 1.5 * 1e-5 * weaker.i_q[0] ** 2 * 260 / 255  # 25 degrees C
+    assert power * share + copper == pytest.approx(100.0 * weaker.pack_voltage[0], rel=1e-3)
+
+
+def test_a_cap_is_held_with_the_current_that_it_takes():
+    # at 10 m/s the road asks for 200 kg x g x 0.1, its current is more where torque saturates
+    build = bare(**{
+        "controller.speed_cap": 10.0, "bike.rolling_coefficient": 0.1, "motor.saturation_current": 60.0,
+    })  # fmt: skip
+    result = run(build, duration=90.0)
+    assert result.speed[0, -1] == pytest.approx(10.0, rel=1e-3)
+    assert result.limit[0, -1] == SPEED_CAP
+    share = 1 / math.sqrt(1 + (1 / 0.81 - 1) * (result.i_q[0, -1] / 60.0) ** 2)
+    assert TORQUE_PER_AMPERE * result.i_q[0, -1] * share * GEAR == pytest.approx(200 * GRAVITY * 0.1, rel=1e-3)
