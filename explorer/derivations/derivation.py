@@ -150,6 +150,8 @@ class Instant:
         self.efficiency, self.pole_pairs = own(machine.efficiency), own(machine.pole_pairs)
         share = float(motor.magnet_share(own(machine.magnet_weakening), self.case_temperature))
         share *= float(motor.saturation_share(self.i_q, own(machine.saturation_current)))
+        saturated = motor.saturation_share(self.i_q, own(machine.inductance_saturation_current))
+        self.inductance = build.motor.phase_inductance * float(saturated)
         self.flux_share, self.flux = share, own(machine.flux) * share
         self.torque_per_ampere = own(machine.torque_per_ampere) * share
         self.ratio = build.driveline.primary_ratio * build.driveline.rear_teeth / build.driveline.front_teeth

@@ -70,7 +70,7 @@ def back_emf(now: Instant, fmt: UnitFormatter) -> list[Step]:
 def motor_voltage(now: Instant) -> float:
     """Line-to-line peak voltage at the motor's terminals, V."""
     turning = now.motor_speed * now.pole_pairs
-    resistance, inductance = now.winding_resistance, now.build.motor.phase_inductance
+    resistance, inductance = now.winding_resistance, now.inductance
     direct = resistance * now.i_d - turning * inductance * now.i_q
     across = resistance * now.i_q + turning * (inductance * now.i_d + now.flux)
     return math.sqrt(3) * math.hypot(direct, across)
@@ -79,7 +79,7 @@ def motor_voltage(now: Instant) -> float:
 def at_the_voltage_limit(now: Instant, fmt: UnitFormatter) -> list[Step]:
     """Back-EMF, the voltage the motor asks for with it, and the voltage there is."""
     turning = now.motor_speed * now.pole_pairs
-    build, reactance = now.build, turning * now.build.motor.phase_inductance
+    build, reactance = now.build, turning * now.inductance
     resistance, flux = put(now.winding_resistance), put(turning * now.flux, 5)
     i_q, i_d = put(now.i_q, 5), put(now.i_d, 5)
     return [

@@ -145,6 +145,11 @@ def _drive() -> list[InputSpec]:
                path="motor.saturation_current",
                help="The iron saturates. From the maker's curve of torque against current, or two pulls: the phase "
                     "current at which torque is a tenth below the line through its beginning."),
+        InputSpec("inductance_saturation", "Inductance is a tenth less at", DRIVE, 50, 3000, 10, None, "A",
+               advanced=True, kind="limit", switch="Inductance falls at high current", start=300, phase=True,
+               path="motor.inductance_saturation_current",
+               help="An inductance measured without current is too high for a motor that pulls: less of it leaves "
+                    "more voltage for speed."),
         InputSpec("magnet_weakening", "Magnets weaken with heat by", DRIVE, 0, 0.2, 0.01, 0, "%/K",
                advanced=True, path="motor.magnet_weakening",
                help="Flux lost for each degree above 20 °C: about 0.11 % for neodymium, 0.04 % for "

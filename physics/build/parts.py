@@ -115,6 +115,9 @@ class Motor(Part):
     saturation_current: float = number(
         math.inf, "A peak", 10, 20000, "phase current at which torque per ampere is a tenth less", off=True
     )
+    inductance_saturation_current: float = number(
+        math.inf, "A peak", 10, 20000, "phase current at which the inductance is a tenth less", off=True
+    )
     magnet_weakening: float = number(
         0.0, "1/K", 0, 0.002, "flux lost per kelvin above 20 degrees C, over that there"
     )

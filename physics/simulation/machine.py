@@ -35,11 +35,12 @@ class Machine(PerBuild):
         """How many builds."""
         return len(self.mass)
 
-    def scaled(self, flux: Any) -> Self:
-        """The same machines at another flux, as a share of that at 20 degrees C and little current."""
+    def scaled(self, flux: Any, inductance: Any = 1.0) -> Self:
+        """The same machines at another flux and inductance, as shares of those when cold, at little current."""
         one = copy.copy(self)
         one.torque_per_ampere = self.torque_per_ampere * flux
         one.back_emf_per_speed = self.back_emf_per_speed * flux
+        one.reactance_per_speed = self.reactance_per_speed * inductance
         one.shaft_per_speed = self.shaft_per_speed * flux
         return one
 
@@ -62,8 +63,11 @@ class Machine(PerBuild):
         return np.where(left > 0, unsaturated / np.sqrt(np.where(left > 0, left, 1.0)), np.inf)
 
     def at_current(self, current: Any) -> Self:
-        """The same machines with the flux that a torque current leaves."""
-        return self.scaled(motor.saturation_share(current, self.saturation_current))
+        """The same machines with the flux and the inductance that a torque current leaves."""
+        return self.scaled(
+            motor.saturation_share(current, self.saturation_current),
+            motor.saturation_share(current, self.inductance_saturation_current),
+        )
 
     @property
     def most_current(self) -> np.ndarray:
@@ -93,7 +97,9 @@ class Machine(PerBuild):
         self.magnet_weakening = np.where(table, 0.0, b["motor.magnet_weakening"])
         self.any_magnets = bool(self.magnet_weakening.any())
         self.saturation_current = np.where(table, np.inf, b["motor.saturation_current"])
-        self.depends_on_current = bool(np.isfinite(self.saturation_current).any())
+        self.inductance_saturation_current = np.where(table, np.inf, b["motor.inductance_saturation_current"])
+        saturates = np.isfinite([self.saturation_current, self.inductance_saturation_current])
+        self.depends_on_current = bool(saturates.any())
         self.winding_foldback = np.array(
             [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
         )

@@ -60,8 +60,8 @@ class Bike(Electrics):
             if given[1]
             else float(pack.typical_thermal_conductance(p.cells_in_series, p.capacity_ah, p.chemistry))
         )
-        self.inductance = m.phase_inductance
-        self.depends_on_current = not m.torque_table and math.isfinite(m.saturation_current)
+        saturates = min(m.saturation_current, m.inductance_saturation_current) < math.inf
+        self.depends_on_current = saturates and not m.torque_table
         self.cold_flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
         self.table = tuple((float(speed), float(torque)) for speed, torque in m.torque_table)
         radius = b.rolling_radius
@@ -187,8 +187,10 @@ class Bike(Electrics):
         phase_limit = full * min(hot, box)
 
         def driven(current):
-            """Currents, bus voltage and what holds, with the flux that a torque current leaves."""
+            """Currents, bus voltage and what holds, with the flux and inductance that a torque current leaves."""
             self.flux = warm / math.sqrt(1.0 + (1.0 / 0.81 - 1.0) * (current / m.saturation_current) ** 2)
+            lost = (1.0 / 0.81 - 1.0) * (current / m.inductance_saturation_current) ** 2
+            self.inductance = m.phase_inductance / math.sqrt(1.0 + lost)
             constant = 1.0 if self.table else 1.5 * self.flux
 
             def current_for(force):

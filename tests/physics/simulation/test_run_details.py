@@ -55,3 +55,18 @@ def test_a_cap_is_held_with_the_current_that_it_takes():
     assert result.limit[0, -1] == SPEED_CAP
     share = 1 / math.sqrt(1 + (1 / 0.81 - 1) * (result.i_q[0, -1] / 60.0) ** 2)
     assert TORQUE_PER_AMPERE * result.i_q[0, -1] * share * GEAR == pytest.approx(200 * GRAVITY * 0.1, rel=1e-3)
+
+
+def test_what_is_left_of_the_inductance_decides_how_fast_it_is_with_a_load():
+    # no resistance: (w L i)^2 + (w flux)^2 = (U / sqrt(3))^2 with i_d = 0; i by the road, 200 kg x g x 0.15; of L,
+    # 300 uH, a tenth less at 100 A
+    build = bare(**{
+        "bike.rolling_coefficient": 0.15, "motor.phase_inductance": 300e-6, "motor.pole_pairs": 5,
+        "motor.inductance_saturation_current": 100.0, "controller.phase_current_limit": 400.0,
+    })  # fmt: skip
+    result = run(build, duration=120.0)
+    current = 200 * GRAVITY * 0.15 / GEAR / TORQUE_PER_AMPERE
+    left = 300e-6 / math.sqrt(1 + (1 / 0.81 - 1) * (current / 100.0) ** 2)
+    per_speed = GEAR * math.hypot(5 * left * current, TORQUE_PER_AMPERE / 1.5)
+    assert result.i_q[0, -1] == pytest.approx(current, rel=1e-3)
+    assert result.top_speed[0] == pytest.approx(20 * 3.7509 / math.sqrt(3) / per_speed, rel=1e-3)
