@@ -165,6 +165,7 @@ class Instant:
         self.iron_torque += own(machine.chain_torque) * min(self.motor_speed, 1.0)
         self.winding_resistance = float(
             motor.winding_resistance(own(machine.resistance_20), self.winding_temperature)
+            * motor.eddy_factor(self.motor_speed, own(machine.eddy_speed))
         )
 
 

@@ -150,6 +150,11 @@ def _drive() -> list[InputSpec]:
                path="motor.inductance_saturation_current",
                help="An inductance measured without current is too high for a motor that pulls: less of it leaves "
                     "more voltage for speed."),
+        InputSpec("eddy_frequency", "Winding resistance has doubled at", DRIVE, 200, 10000, 50, None, "Hz",
+               advanced=True, kind="limit", switch="Winding resistance grows with speed", start=2000,
+               path="motor.eddy_frequency",
+               help="Electrical frequency, turns a second times pole pairs. Thick wires lose more as the current "
+                    "turns faster; many thin ones hardly do."),
         InputSpec("magnet_weakening", "Magnets weaken with heat by", DRIVE, 0, 0.2, 0.01, 0, "%/K",
                advanced=True, path="motor.magnet_weakening",
                help="Flux lost for each degree above 20 °C: about 0.11 % for neodymium, 0.04 % for "

@@ -118,6 +118,9 @@ class Motor(Part):
     inductance_saturation_current: float = number(
         math.inf, "A peak", 10, 20000, "phase current at which the inductance is a tenth less", off=True
     )
+    eddy_frequency: float = number(
+        math.inf, "Hz", 10, 1e6, "electrical frequency at which the winding's resistance has doubled", off=True
+    )
     magnet_weakening: float = number(
         0.0, "1/K", 0, 0.002, "flux lost per kelvin above 20 degrees C, over that there"
     )

@@ -145,6 +145,35 @@ def winding_resistance(resistance_20: Numbers, temperature: Numbers) -> Floats:
     return np.multiply(resistance_20, (COPPER_CONSTANT - 273.15) + temperature) / (COPPER_CONSTANT + 20.0)
 
 
+def eddy_factor(frequency: Numbers, doubled: Numbers) -> Floats:
+    """Resistance of a winding to alternating current over that to direct current: 1 + (f / f_2)^2.
+
+    Parameters
+    ----------
+    frequency : float or array, Hz
+        Electrical: pole pairs times turns a second.
+    doubled : float or array, Hz
+        The frequency at which the resistance has doubled; infinite where it stays.
+
+    Returns
+    -------
+    float or array
+        1 or more.
+
+    Notes
+    -----
+    The beginning of the series for skin and proximity effect, both of which go with f^2 while a conductor is thin
+    against the skin depth: P. L. Dowell, Effects of eddy currents in transformer windings, Proceedings of the IEE
+    113 (1966) 1387-1394. It says too much far beyond f_2, where the loss grows more slowly.
+
+    Examples
+    --------
+    >>> float(eddy_factor(500.0, 1000.0))
+    1.25
+    """
+    return 1.0 + np.square(np.divide(frequency, doubled))
+
+
 def iron_loss_drag_torque(constant_torque: Numbers, damping: Numbers, speed: Numbers) -> Floats:
     """Drag torque of iron loss: a constant part and one with speed, so that the loss grows as w and w^2.
 

@@ -95,6 +95,8 @@ class Machine(PerBuild):
         self.torque_per_ampere = np.where(table, 1.0, torque_constant)  # a table's i_q reads as torque
         self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
         self.magnet_weakening = np.where(table, 0.0, b["motor.magnet_weakening"])
+        self.eddy_speed = b["motor.eddy_frequency"] * 2 * np.pi / self.pole_pairs  # rad/s of the motor
+        self.any_eddies = bool(np.isfinite(self.eddy_speed).any())
         self.any_magnets = bool(self.magnet_weakening.any())
         self.saturation_current = np.where(table, np.inf, b["motor.saturation_current"])
         self.inductance_saturation_current = np.where(table, np.inf, b["motor.inductance_saturation_current"])

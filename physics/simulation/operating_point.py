@@ -120,6 +120,8 @@ def _point(
     road = Road(m, speed)
     request = _Request(m, road, throttle, winding, controller)
     winding_resistance = motor.winding_resistance(m.resistance_20, winding)
+    if m.any_eddies:
+        winding_resistance = winding_resistance * motor.eddy_factor(road.motor_speed, m.eddy_speed)
     line, folding, starved = line_limit_current(
         source_voltage, resistance, m.line_limit, m.foldback_start, m.foldback_end
     )

@@ -230,6 +230,7 @@ class RunResult:
         motor_speed = self.speed * _column(m.speed_ratio)
         current = self.phase_current
         resistance = motor.winding_resistance(_column(m.resistance_20), self.winding_temperature)
+        resistance = resistance * motor.eddy_factor(motor_speed, _column(m.eddy_speed))
         iron = motor.iron_loss_drag_torque(_column(m.iron_torque), _column(m.iron_damping), motor_speed)
         flux = motor.magnet_share(_column(m.magnet_weakening), self.case_temperature)
         flux = flux * motor.saturation_share(self.i_q, _column(m.saturation_current))

@@ -176,6 +176,7 @@ class Bike(Electrics):
         )
         warm = self.cold_flux * (1.0 - m.magnet_weakening * (y[CASE] - 293.15))
         copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
+        copper *= 1.0 + (m.pole_pairs * shaft / (2.0 * math.pi) / m.eddy_frequency) ** 2
         span = m.winding_temperature_maximum - m.winding_foldback_start
         hot = (m.winding_temperature_maximum - y[WINDING]) / span
         box = (c.temperature_maximum - y[BOX]) / (c.temperature_maximum - c.foldback_start_temperature)

@@ -136,6 +136,21 @@ def test_flux_of_warm_magnets_published():
     assert motor.magnet_share(0.00119, 293.15) == 1.0
 
 
+def test_eddies_begin_as_dowells_series_does():
+    """exact solution: P. L. Dowell, Proceedings of the IEE 113 (1966) 1387-1394: x Re((1 + j) coth((1 + j) x)) +
+    2 (m^2 - 1) / 3 x Re((1 + j) tanh((1 + j) x / 2)) for m layers of x skin depths; its series begins with
+    1 + (5 m^2 - 1) / 45 x^4, and x^2 goes with frequency.
+    """
+    for layers, doubled in ((1, 1000.0), (4, 800.0)):
+        twice = (45.0 / (5.0 * layers**2 - 1.0)) ** 0.25  # x where the series says 2
+        for share in (0.05, 0.1, 0.2):
+            x = twice * math.sqrt(share)
+            z = (1 + 1j) * x
+            exact = (z / np.tanh(z)).real + 2 * (layers**2 - 1) / 3 * (z * np.tanh(z / 2)).real
+            # the next term of the series, of the order of x^8, is left out
+            assert motor.eddy_factor(share * doubled, doubled) - 1 == pytest.approx(exact - 1, rel=0.03)
+
+
 # ----- properties of the current plane
 
 CASES = {

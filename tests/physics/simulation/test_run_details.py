@@ -70,3 +70,15 @@ def test_what_is_left_of_the_inductance_decides_how_fast_it_is_with_a_load():
     per_speed = GEAR * math.hypot(5 * left * current, TORQUE_PER_AMPERE / 1.5)
     assert result.i_q[0, -1] == pytest.approx(current, rel=1e-3)
     assert result.top_speed[0] == pytest.approx(20 * 3.7509 / math.sqrt(3) / per_speed, rel=1e-3)
+
+
+def test_a_winding_that_resists_more_the_faster_it_turns():
+    # 12 m/s are 200 rad/s, five pole pairs 159.2 Hz: at a doubling by 318.3 Hz a quarter more heat in the copper
+    at_rest, turning = (
+        run(bare(**{"motor.eddy_frequency": 1000 / math.pi, "motor.phase_resistance": 0.01}), 0.01, initial_speed=v)
+        for v in (0.0, 12.0)
+    )
+    heat = [one.heat_power["winding"][0, 0] for one in (at_rest, turning)]
+    assert heat[0] == pytest.approx(1.5 * 0.01 * 260 / 255 * 200.0**2, rel=1e-9)
+    assert heat[1] == pytest.approx(1.25 * heat[0], rel=1e-9)
+    assert turning.energy_balance()["winding"][0] == pytest.approx(0.01 * heat[1], rel=1e-3)
