@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components import motor
+from physics.components import motor, tyre
 from physics.limits import LIMITS
 from physics.simulation.result import RunResult
 
@@ -158,7 +158,8 @@ class Instant:
         self.radius = self.ratio / own(machine.speed_ratio)
         area = build.bike.drag_area
         self.density = own(machine.drag_factor) / (0.5 * area) if area else 0.0
-        self.motor_speed = self.speed * own(machine.speed_ratio)
+        slip = tyre.drive_slip(self.drive_force, own(machine.rear_load), own(machine.slip_stiffness))
+        self.motor_speed = self.speed * own(machine.speed_ratio) * (1 + float(slip))
         self.rpm = self.motor_speed * 60 / (2 * math.pi)
         iron = own(machine.iron_torque), own(machine.iron_damping)
         self.iron_torque = float(motor.iron_loss_drag_torque(*iron, self.motor_speed))

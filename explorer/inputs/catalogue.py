@@ -233,6 +233,11 @@ def _bike() -> list[InputSpec]:
         InputSpec("grip", "Rear tyre grip", BIKE, 0.3, 1.6, 0.05, 1.1, advanced=True, path="bike.grip",
                help="Largest drive force over the rear tyre's load: about 1 on dry tarmac, far less on wet or "
                     "dirt."),
+        InputSpec("slip_stiffness", "Drive force over rear load, over slip", BIKE, 5, 60, 1, None,
+               advanced=True, kind="limit", switch="The rear tyre slips a little under drive", start=20,
+               path="bike.slip_stiffness",
+               help="A driven tyre turns faster than it rolls: 12 to 30 on tarmac, so that a drive force of half "
+                    "the rear load slips by 2 to 4 %. It costs top speed."),
         InputSpec("hold_front", "Rider or controller keeps the front wheel down", BIKE, kind="flag", default=True,
                advanced=True, path="bike.hold_front_down"),
     ]  # fmt: skip

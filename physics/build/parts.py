@@ -246,6 +246,7 @@ class Bike(Part):
     fork_sag: float = number(0.035, "m", 0, 0.4, "how far the fork stands in with the rider on")
     drag_height: float = number(0.75, "m", 0, 3, "height at which drag acts")
     grip: float = number(1.1, "", 0.05, 5, "largest drive force over load at the rear tyre", off=True)
+    slip_stiffness: float = number(math.inf, "", 3, 500, "drive force over rear load, over slip", off=True)
     hold_front_down: bool = True
 
     def faults(self, prefix: str = "bike.") -> list[Fault]:

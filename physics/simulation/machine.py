@@ -6,7 +6,7 @@ from typing import Any, Self
 import numpy as np
 
 from physics.build.batch import Batch
-from physics.components import chain, load_transfer, motor, road_load
+from physics.components import chain, load_transfer, motor, road_load, tyre
 from physics.components.air import air_density
 from physics.simulation.per_build import PerBuild
 
@@ -35,13 +35,17 @@ class Machine(PerBuild):
         """How many builds."""
         return len(self.mass)
 
-    def scaled(self, flux: Any, inductance: Any = 1.0) -> Self:
-        """The same machines at another flux and inductance, as shares of those when cold, at little current."""
+    def scaled(self, flux: Any, inductance: Any = 1.0, turns: Any = 1.0) -> Self:
+        """The same machines at another flux and inductance, as shares of those when cold, at little current.
+
+        `turns` is how much the motor turns over what it would if the tyre did not slip.
+        """
         one = copy.copy(self)
         one.torque_per_ampere = self.torque_per_ampere * flux
-        one.back_emf_per_speed = self.back_emf_per_speed * flux
-        one.reactance_per_speed = self.reactance_per_speed * inductance
-        one.shaft_per_speed = self.shaft_per_speed * flux
+        one.back_emf_per_speed = self.back_emf_per_speed * flux * turns
+        one.reactance_per_speed = self.reactance_per_speed * inductance * turns
+        one.turns_per_speed = self.turns_per_speed * turns
+        one.shaft_per_speed = self.shaft_per_speed * flux * turns
         return one
 
     def current_for(self, force: Any, speed: Any, magnets: Any) -> np.ndarray:
@@ -62,12 +66,21 @@ class Machine(PerBuild):
         left = 1.0 - (1 / 0.81 - 1) * np.square(unsaturated / self.saturation_current)
         return np.where(left > 0, unsaturated / np.sqrt(np.where(left > 0, left, 1.0)), np.inf)
 
-    def at_current(self, current: Any) -> Self:
-        """The same machines with the flux and the inductance that a torque current leaves."""
-        return self.scaled(
-            motor.saturation_share(current, self.saturation_current),
-            motor.saturation_share(current, self.inductance_saturation_current),
-        )
+    def at_current(self, current: Any, held: Any) -> Self:
+        """The same machines with flux, inductance and slip as a torque current makes them.
+
+        Parameters
+        ----------
+        current : array, A
+        held : array, N m
+            Torque that iron and chain hold back.
+        """
+        flux = motor.saturation_share(current, self.saturation_current)
+        shaft = self.torque_per_ampere * flux * current - held
+        force = shaft / np.where(shaft >= 0, self.per_force, self.per_braking_force)
+        slip = tyre.drive_slip(force, self.rear_load, self.slip_stiffness)
+        inductance = motor.saturation_share(current, self.inductance_saturation_current)
+        return self.scaled(flux, inductance, 1.0 + slip)
 
     @property
     def most_current(self) -> np.ndarray:
@@ -101,7 +114,7 @@ class Machine(PerBuild):
         self.saturation_current = np.where(table, np.inf, b["motor.saturation_current"])
         self.inductance_saturation_current = np.where(table, np.inf, b["motor.inductance_saturation_current"])
         saturates = np.isfinite([self.saturation_current, self.inductance_saturation_current])
-        self.depends_on_current = bool(saturates.any())
+        self.depends_on_current = bool(saturates.any() or np.isfinite(b["bike.slip_stiffness"]).any())
         self.winding_foldback = np.array(
             [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
         )
@@ -138,7 +151,9 @@ class Machine(PerBuild):
         self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
         self.nothing = np.zeros(len(b))
         turns = np.asarray(stance.motor_turns)
-        self.speed_ratio = turns / stance.rolling_radius  # motor rad/s per m/s, and force per torque
+        self.speed_ratio = turns / stance.rolling_radius  # motor rad/s per m/s of the tyre, and force per torque
+        self.turns_per_speed = self.speed_ratio  # motor rad/s per m/s, with the tyre's slip
+        self.slip_stiffness = b["bike.slip_stiffness"]
         self.efficiency = b["driveline.efficiency"]
         pitch, teeth = b["driveline.chain_pitch"], b["driveline.front_teeth"]
         self.chain_torque = (
@@ -157,6 +172,8 @@ class Machine(PerBuild):
         self.rolling_squared = weight_on_road * b["bike.rolling_coefficient_speed_squared"]
         self.slope_force = road_load.slope_force(self.mass, slope)
         lift = load_transfer.front_load_limit(stance)
+        to_front = 1 - np.asarray(stance.centre_of_gravity_to_rear_axle) / stance.wheelbase
+        self.rear_load = weight_on_road * to_front  # standing: under drive it carries more, and slips less
         self.wheelie = np.array(lift._replace(constant=np.where(b.hold_front_down, lift.constant, np.inf)))
         self.slip = np.array(load_transfer.rear_slip_limit(stance, b["bike.grip"]))
         self.slip_lifted = np.array(load_transfer.lifted_slip_limit(stance, b["bike.grip"]))

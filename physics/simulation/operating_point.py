@@ -39,6 +39,7 @@ class OperatingPoint:
     rolling_force: np.ndarray
     iron_torque: np.ndarray
     air_gap_torque: np.ndarray
+    motor_speed: np.ndarray
     winding_resistance: np.ndarray
     acceleration: np.ndarray
     slope: np.ndarray
@@ -101,8 +102,9 @@ def operating_point(
     if not m.depends_on_current:
         return _point(m, *given)
     start, most = np.zeros(speed.shape), m.most_current + np.zeros(speed.shape)
+    held = Road(m, speed).held
     return at_own_current(
-        lambda current: _point(m.at_current(current), *given), start if guess is None else guess[0], most
+        lambda current: _point(m.at_current(current, held), *given), start if guess is None else guess[0], most
     )
 
 
@@ -139,7 +141,8 @@ def _point(
     slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
         flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, air_gap,
-        winding_resistance, acceleration, slope, flow.held_by_line, _name_limit(request, flow, folding, starved),
+        road.motor_speed, winding_resistance, acceleration, slope, flow.held_by_line,
+        _name_limit(request, flow, folding, starved),
     )  # fmt: skip
 
 
@@ -147,7 +150,7 @@ class Road:
     """Drag, rolling resistance, and the torque that iron and chain hold back, at given speeds; how they change."""
 
     def __init__(self, m: Machine, speed: Any) -> None:
-        self.speed, self.motor_speed = speed, speed * m.speed_ratio
+        self.speed, self.motor_speed = speed, speed * m.turns_per_speed
         self.drag, self.drag_rate = road_load.drag_force(m.drag_factor, speed + m.headwind)
         self.rolling, self.rolling_rate = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
         self.iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, self.motor_speed)

@@ -211,7 +211,7 @@ class Plant(PerBuild):
             moving = (speed > 0) | (acceleration > 0)
             acceleration, slope = acceleration * moving, slope * moving
         pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
-        motor_speed = speed * m.speed_ratio
+        motor_speed = point.motor_speed
         air_gap = point.air_gap_torque * motor_speed
         iron = point.iron_torque * motor_speed
         integrands = np.empty((_POWERS.stop, speed.size))

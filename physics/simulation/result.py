@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from physics.components import motor, road_load
+from physics.components import motor, road_load, tyre
 from physics.components.controller import controller_loss
 from physics.limits import LIMITS, RULES
 from physics.simulation.machine import Machine
@@ -227,7 +227,8 @@ class RunResult:
     def heat_power(self) -> dict[str, np.ndarray]:
         """Where heat arises, W, shape (n, t) each: pack, leads, winding, iron, controller, driveline."""
         m = self.machine
-        motor_speed = self.speed * _column(m.speed_ratio)
+        slip = tyre.drive_slip(self.drive_force, _column(m.rear_load), _column(m.slip_stiffness))
+        motor_speed = self.speed * _column(m.speed_ratio) * (1 + slip)
         current = self.phase_current
         resistance = motor.winding_resistance(_column(m.resistance_20), self.winding_temperature)
         resistance = resistance * motor.eddy_factor(motor_speed, _column(m.eddy_speed))

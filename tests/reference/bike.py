@@ -61,7 +61,7 @@ class Bike(Electrics):
             else float(pack.typical_thermal_conductance(p.cells_in_series, p.capacity_ah, p.chemistry))
         )
         saturates = min(m.saturation_current, m.inductance_saturation_current) < math.inf
-        self.depends_on_current = saturates and not m.torque_table
+        self.depends_on_current = (saturates and not m.torque_table) or b.slip_stiffness < math.inf
         self.cold_flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
         self.table = tuple((float(speed), float(torque)) for speed, torque in m.torque_table)
         radius = b.rolling_radius
@@ -78,6 +78,7 @@ class Bike(Electrics):
         self.density = float(air.air_density(day.air_temperature, day.air_pressure, day.humidity))
         self.air_temperature, self.wind = day.air_temperature, day.headwind
         self.weight_down = self.mass * GRAVITY * math.cos(day.slope)
+        self.rear_load = self.weight_down * (1.0 - b.centre_of_gravity_to_rear_axle / b.wheelbase)
         self.weight_back = self.mass * GRAVITY * math.sin(day.slope)
 
         def start(temperature):
@@ -175,24 +176,38 @@ class Bike(Electrics):
             self.bike.rolling_coefficient + self.bike.rolling_coefficient_speed_squared * speed * speed
         )
         warm = self.cold_flux * (1.0 - m.magnet_weakening * (y[CASE] - 293.15))
-        copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
-        copper *= 1.0 + (m.pole_pairs * shaft / (2.0 * math.pi) / m.eddy_frequency) ** 2
+        cold_copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
         span = m.winding_temperature_maximum - m.winding_foldback_start
         hot = (m.winding_temperature_maximum - y[WINDING]) / span
         box = (c.temperature_maximum - y[BOX]) / (c.temperature_maximum - c.foldback_start_temperature)
         hot, box = min(max(hot, 0.0), 1.0), min(max(box, 0.0), 1.0)
         limits = tuple(zip(self.force_limits(drag, rolling), ("front wheel", "rear grip"), strict=True))
-        iron = 0.0 if self.table else m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
-        taken = iron + self.chain_torque * min(1.0, shaft)  # what iron and chain take at any load
-        full = self.table_torque(shaft) if self.table else c.phase_current_limit
-        phase_limit = full * min(hot, box)
+        rolled = shaft
+
+        def losses(shaft):
+            """Torque that the iron takes, and iron and chain together, at any load."""
+            iron = 0.0 if self.table else m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
+            return iron, iron + self.chain_torque * min(1.0, shaft)
+
+        def road_force(torque):
+            return torque * self.gear * (self.efficiency if torque >= 0.0 else 1.0 / self.efficiency)
+
+        def turning(current):
+            """Torque per ampere, shaft speed, copper and losses, with what a torque current leaves and slips."""
+            lost = (1.0 / 0.81 - 1.0) * current**2
+            self.flux = warm / math.sqrt(1.0 + lost / m.saturation_current**2)
+            self.inductance = m.phase_inductance / math.sqrt(1.0 + lost / m.inductance_saturation_current**2)
+            constant = 1.0 if self.table else 1.5 * self.flux
+            slip = road_force(constant * current - losses(rolled)[1]) / (self.rear_load * self.bike.slip_stiffness)
+            shaft = rolled * (1.0 + slip)
+            eddies = (m.pole_pairs * shaft / (2.0 * math.pi) / m.eddy_frequency) ** 2
+            return constant, shaft, cold_copper * (1.0 + eddies), *losses(shaft)
 
         def driven(current):
-            """Currents, bus voltage and what holds, with the flux and inductance that a torque current leaves."""
-            self.flux = warm / math.sqrt(1.0 + (1.0 / 0.81 - 1.0) * (current / m.saturation_current) ** 2)
-            lost = (1.0 / 0.81 - 1.0) * (current / m.inductance_saturation_current) ** 2
-            self.inductance = m.phase_inductance / math.sqrt(1.0 + lost)
-            constant = 1.0 if self.table else 1.5 * self.flux
+            """Currents, bus voltage and what holds, where the machine is as a torque current makes it."""
+            constant, shaft, copper, _, taken = turning(current)
+            full = self.table_torque(shaft) if self.table else c.phase_current_limit
+            phase_limit = full * min(hot, box)
 
             def current_for(force):
                 share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
@@ -216,17 +231,18 @@ class Bike(Electrics):
                 i_q, i_d, bus, line, held = self.electric(shaft, rest, through, wanted, phase_limit, copper)
             if held == "phase current":  # the disc binds while weakening; heat may have made it smaller
                 held = self.request_name(1.0, (hot, box, 1.0))
-            return i_q, i_d, constant, bus, line, held or name, (hot, box, cap)
+            return i_q, i_d, bus, line, held or name, (hot, box, cap)
 
-        if opened:
-            i_q, i_d, constant, bus, line, name, factors = 0.0, 0.0, 0.0, rest, 0.0, "cut-out", (1.0, 1.0, 1.0)
-        else:
-            own = 0.0
-            if self.depends_on_current and driven(0.0)[0] > 0.0:  # the current that it has with its own flux
-                own = brentq(lambda current: driven(current)[0] - current, 0.0, full + 1.0, **self.fine)
-            i_q, i_d, constant, bus, line, name, factors = driven(own)
+        i_q, i_d, bus, line, name, factors = 0.0, 0.0, rest, 0.0, "cut-out", (1.0, 1.0, 1.0)
+        own = 0.0
+        if not opened:
+            if self.depends_on_current and driven(0.0)[0] > 0.0:  # the current that it has as this current makes it
+                most = max((torque for _, torque in self.table), default=c.phase_current_limit)
+                own = brentq(lambda current: driven(current)[0] - current, 0.0, most + 1.0, **self.fine)
+            i_q, i_d, bus, line, name, factors = driven(own)
+        constant, shaft, copper, iron, taken = turning(own)
         torque = constant * i_q - taken
-        force = torque * self.gear * (self.efficiency if torque >= 0.0 else 1.0 / self.efficiency)
+        force = road_force(torque)
         acceleration = (force - drag - rolling - self.weight_back) / self.inertia
         signal = line * (1.0 + c.overshoot)
         clock_rate = 0.0 if opened else self.clock_rate(signal)

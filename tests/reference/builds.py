@@ -148,6 +148,7 @@ def _details(draw):
         "motor.saturation_current": draw.uniform(150.0, 1500.0) if draw.random() < 0.1 else math.inf,
         "motor.inductance_saturation_current": draw.uniform(100.0, 1000.0) if draw.random() < 0.1 else math.inf,
         "motor.eddy_frequency": draw.uniform(300.0, 3000.0) if draw.random() < 0.2 else math.inf,
+        "bike.slip_stiffness": draw.uniform(8.0, 40.0) if draw.random() < 0.1 else math.inf,
         "pack.lead_resistance": draw.uniform(0.0, 0.01) if draw.random() < 0.3 else 0.0,
     }
 

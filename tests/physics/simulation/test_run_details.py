@@ -82,3 +82,20 @@ def test_a_winding_that_resists_more_the_faster_it_turns():
     assert heat[0] == pytest.approx(1.5 * 0.01 * 260 / 255 * 200.0**2, rel=1e-9)
     assert heat[1] == pytest.approx(1.25 * heat[0], rel=1e-9)
     assert turning.energy_balance()["winding"][0] == pytest.approx(0.01 * heat[1], rel=1e-3)
+
+
+def test_a_tyre_that_slips_under_drive_costs_top_speed():
+    # the road asks for 200 kg x g x 0.1 = 196.1 N; the rear stands with 200 g 0.72 / 1.40 = 1008.7 N: at 20 times
+    # slip 0.972 %, by which the bike is slower; the same current meets the same voltage
+    build = bare(**{
+        "bike.rolling_coefficient": 0.1, "motor.phase_resistance": 0.01, "controller.phase_current_limit": 400.0,
+    })  # fmt: skip
+    gripping, slipping = (run(build.change({"bike.slip_stiffness": s}), 120.0) for s in (math.inf, 20.0))
+    slip = 200 * GRAVITY * 0.1 / (200 * GRAVITY * 0.72 / 1.40 * 20)
+    assert slip == pytest.approx(0.972e-2, abs=5e-6)
+    assert slipping.top_speed[0] * (1 + slip) == pytest.approx(gripping.top_speed[0], rel=2e-4)
+    balance = slipping.energy_balance()
+    assert abs(balance["remainder"][0]) < 1e-3 * balance["cells"][0]
+    # what slip takes is heat of the driveline: force times the speed at which the tyre slides
+    lost = np.trapezoid(slipping.heat_power["driveline"][0], slipping.time)
+    assert balance["driveline"][0] == pytest.approx(lost, rel=0.02)
