@@ -113,6 +113,8 @@ _ROWS: dict[str, tuple[str, float, float, str]] = {
     "deg": ("angle", math.pi / 180.0, 0.0, "degree"),
     "J/K": ("heat capacity", 1.0, 0.0, "joule/kelvin"),
     "W/K": ("heat conductance", 1.0, 0.0, "watt/kelvin"),
+    "Hz": ("frequency", 1.0, 0.0, "hertz"),
+    "%/K": ("temperature coefficient", 0.01, 0.0, "percent/kelvin"),
     "1": ("fraction", 1.0, 0.0, "dimensionless"),
     "%": ("fraction", 0.01, 0.0, "percent"),
 }

@@ -82,7 +82,7 @@ def _speed_cap(now: Instant, fmt: UnitFormatter) -> list[Step]:
             f"{put(now.speed)} / {put(cap)}",
             now.speed / cap,
             "",
-            f"v speed, m/s; v_cap speed cap, m/s ({fmt('speed', cap)}); drive fades out over the last 2 %",
+            f"v speed, m/s; v_cap speed cap, m/s ({fmt('speed', cap)}); at 1 drive only holds the speed",
             PRACTICE,
         )
     ]

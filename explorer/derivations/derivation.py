@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from explorer.format import UnitFormatter
 from physics.build import Build
-from physics.components import motor
+from physics.build.batch import Batch
+from physics.components import motor, tyre
 from physics.limits import LIMITS
 from physics.simulation.result import RunResult
 
@@ -141,20 +142,31 @@ class Instant:
         self.winding_temperature = now(runs.winding_temperature)
         self.controller_temperature = now(runs.controller_temperature)
 
+        self.case_temperature = now(runs.case_temperature)
+
         machine: Any = runs.machine
         self.mass, self.inertia = own(machine.mass), own(machine.inertia)
-        self.efficiency, self.torque_per_ampere = own(machine.efficiency), own(machine.torque_per_ampere)
-        self.pole_pairs, self.flux = own(machine.pole_pairs), own(machine.flux)
+        self.stance = Batch.of(build).stance()
+        self.efficiency, self.pole_pairs = own(machine.efficiency), own(machine.pole_pairs)
+        share = float(motor.magnet_share(own(machine.magnet_weakening), self.case_temperature))
+        share *= float(motor.saturation_share(self.i_q, own(machine.saturation_current)))
+        saturated = motor.saturation_share(self.i_q, own(machine.inductance_saturation_current))
+        self.inductance = build.motor.phase_inductance * float(saturated)
+        self.flux_share, self.flux = share, own(machine.flux) * share
+        self.torque_per_ampere = own(machine.torque_per_ampere) * share
         self.ratio = build.driveline.primary_ratio * build.driveline.rear_teeth / build.driveline.front_teeth
         self.radius = self.ratio / own(machine.speed_ratio)
         area = build.bike.drag_area
         self.density = own(machine.drag_factor) / (0.5 * area) if area else 0.0
-        self.motor_speed = self.speed * own(machine.speed_ratio)
+        slip = tyre.drive_slip(self.drive_force, own(machine.rear_load), own(machine.slip_stiffness))
+        self.motor_speed = self.speed * own(machine.speed_ratio) * (1 + float(slip))
         self.rpm = self.motor_speed * 60 / (2 * math.pi)
         iron = own(machine.iron_torque), own(machine.iron_damping)
         self.iron_torque = float(motor.iron_loss_drag_torque(*iron, self.motor_speed))
+        self.iron_torque += own(machine.chain_torque) * min(self.motor_speed, 1.0)
         self.winding_resistance = float(
             motor.winding_resistance(own(machine.resistance_20), self.winding_temperature)
+            * motor.eddy_factor(self.motor_speed, own(machine.eddy_speed))
         )
 
 

@@ -13,14 +13,17 @@ def drive(now: Instant, fmt: UnitFormatter) -> list[Step]:
     """From phase current to force at the road."""
     if now.drive_force < 0:
         return []
+    formula, weaker = r"k = \frac{\sqrt{3}}{2}\,\frac{60}{2\pi K_v}", now.flux_share != 1
     return [
         Step(
             "Torque for each ampere",
-            r"k = \frac{\sqrt{3}}{2}\,\frac{60}{2\pi K_v}",
-            f"√3 / 2 × 60 / (2 × 3.1416 × {put(now.build.motor.kv_rpm_per_volt)})",
+            formula + (r"\,s" if weaker else ""),
+            f"√3 / 2 × 60 / (2 × 3.1416 × {put(now.build.motor.kv_rpm_per_volt)})"
+            + (f" × {put(now.flux_share)}" if weaker else ""),
             now.torque_per_ampere,
             "N m/A",
-            "Kv speed constant, rpm for each volt of line-to-line peak",
+            "Kv speed constant, rpm for each volt of line-to-line peak"
+            + ("; s what is left of the flux at 20 °C and little current" if weaker else ""),
             TORQUE,
         ),
         Step(
@@ -67,7 +70,7 @@ def back_emf(now: Instant, fmt: UnitFormatter) -> list[Step]:
 def motor_voltage(now: Instant) -> float:
     """Line-to-line peak voltage at the motor's terminals, V."""
     turning = now.motor_speed * now.pole_pairs
-    resistance, inductance = now.winding_resistance, now.build.motor.phase_inductance
+    resistance, inductance = now.winding_resistance, now.inductance
     direct = resistance * now.i_d - turning * inductance * now.i_q
     across = resistance * now.i_q + turning * (inductance * now.i_d + now.flux)
     return math.sqrt(3) * math.hypot(direct, across)
@@ -76,7 +79,7 @@ def motor_voltage(now: Instant) -> float:
 def at_the_voltage_limit(now: Instant, fmt: UnitFormatter) -> list[Step]:
     """Back-EMF, the voltage the motor asks for with it, and the voltage there is."""
     turning = now.motor_speed * now.pole_pairs
-    build, reactance = now.build, turning * now.build.motor.phase_inductance
+    build, reactance = now.build, turning * now.inductance
     resistance, flux = put(now.winding_resistance), put(turning * now.flux, 5)
     i_q, i_d = put(now.i_q, 5), put(now.i_d, 5)
     return [

@@ -77,7 +77,7 @@ def resistance_today(build: Build) -> float:
 
 def sagging(now: Instant) -> list[Step]:
     """Sag and loaded voltage at an instant."""
-    ohmic = 1000 * now.ohmic_resistance
+    ohmic = 1000 * (now.ohmic_resistance + now.build.pack.lead_resistance)
     return [
         Step(
             "Sag",
@@ -85,8 +85,8 @@ def sagging(now: Instant) -> list[Step]:
             f"{put(now.line_current, 5)} × {put(ohmic)} / 1000 + {put(now.polarisation_voltage)}",
             now.sag,
             "V",
-            "I line current, A; R₀ the part of the resistance that acts at once, mΩ; U_p the part that builds up "
-            "over seconds, V",
+            "I line current, A; R₀ the part of the resistance that acts at once, leads included, mΩ; U_p the part "
+            "that builds up over seconds, V",
             OHM,
         ),
         Step(
@@ -105,12 +105,13 @@ def sagging(now: Instant) -> list[Step]:
 def weakest(now: Instant) -> Step:
     """Loaded voltage of the weakest cell at an instant."""
     build, spread = now.build, now.build.pack.charge_spread
+    sag = now.sag - now.line_current * build.pack.lead_resistance  # the leads are not in the cells
     alone = float(cell.open_circuit_voltage(build.pack.chemistry, now.charge - spread))
     more = build.pack.resistance_spread
     return Step(
         "Weakest cell",
         r"u = u_0 - \frac{\Delta U}{n}\,(1 + s)",
-        f"{put(alone, 5)} − {put(now.sag)} / {build.pack.cells_in_series} × (1 + {put(more)})",
+        f"{put(alone, 5)} − {put(sag)} / {build.pack.cells_in_series} × (1 + {put(more)})",
         now.weakest_cell_voltage,
         "V",
         f"u₀ rest voltage of a cell that is {100 * spread:g} % behind in charge, V; s its extra resistance",

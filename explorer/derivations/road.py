@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from explorer.derivations.derivation import Instant, Step, put
 from explorer.derivations.sources import DRAG, FORCE_BALANCE, LOAD_TRANSFER, ROLLING
 from explorer.format import UnitFormatter
 from physics.components.air import STANDARD_GRAVITY as GRAVITY
+from physics.components.load_transfer import front_wheel_load
 
 
 def resistances(now: Instant, fmt: UnitFormatter) -> list[Step]:
@@ -80,40 +82,66 @@ def left_over(now: Instant, fmt: UnitFormatter) -> list[Step]:
 
 def front_wheel_lift(now: Instant, fmt: UnitFormatter) -> list[Step]:
     """Drive that takes all load off the front wheel."""
-    bike, slope = now.build.bike, now.build.conditions.slope
-    along, height = bike.centre_of_gravity_to_rear_axle, bike.centre_of_gravity_height
-    lift = now.mass * GRAVITY * math.cos(slope) * along / height + now.rolling_force
-    lift += now.drag_force * (1 - bike.drag_height / height)
+    bike, slope, stance = now.build.bike, now.build.conditions.slope, now.stance
+    along, height = (float(values[0]) for values in stance.tilted(0.0))
+    spin = float(stance.spin[0])
+    moment = now.mass * GRAVITY * (along * math.cos(slope) - height * math.sin(slope))
+    gain = (moment - now.drag_force * bike.drag_height) / (now.mass * height + spin)
     return [
         Step(
+            "Height of the balance point with the fork topped out",
+            r"h' = h + \frac{b\,s}{w}",
+            f"{put(bike.centre_of_gravity_height)} + {put(bike.centre_of_gravity_to_rear_axle)} × "
+            f"{put(bike.fork_sag)} / {put(bike.wheelbase)}",
+            height,
+            "m",
+            "b, h balance point before the rear axle and above the road, m; s sag of the fork, m; w wheelbase, m. "
+            f"It also moves back, to b' = {put(along)} m",
+            LOAD_TRANSFER,
+        ),
+        Step(
+            "Gain of speed that lifts the front wheel",
+            r"a = \frac{m\,g\,(b'\cos\alpha - h'\sin\alpha) - F_d\,h_d}{m\,h' + J}",
+            f"({put(now.mass)} × {put(GRAVITY)} × ({put(along)} × {put(math.cos(slope), 5)} − {put(height)} × "
+            f"{put(math.sin(slope))}) − {put(now.drag_force)} × {put(bike.drag_height)}) / ({put(now.mass)} × "
+            f"{put(height)} + {put(spin)})",
+            gain,
+            "m/s²",
+            "F_d drag, N, at the height h_d, m; J angular momentum of wheels and rotor for each m/s, kg m: as they "
+            "spin up they turn the bike back, and lift the front too",
+            LOAD_TRANSFER,
+            places=2,
+        ),
+        Step(
             "Drive that lifts the front wheel",
-            r"F_{lift} = \frac{m\,g\,b\cos\alpha}{h} + F_r + F_d\left(1 - \frac{h_d}{h}\right)",
-            f"{put(now.mass)} × {put(GRAVITY)} × {put(along)} × {put(math.cos(slope), 5)} / {put(height)} "
-            f"+ {put(now.rolling_force)} + {put(now.drag_force)} × (1 − {put(bike.drag_height)} / {put(height)})",
-            lift,
+            r"F_{lift} = m_e\,a + F_d + F_r + F_s",
+            f"{put(now.inertia)} × {put(gain)} + {put(now.drag_force)} + {put(now.rolling_force)} + "
+            f"{put(now.slope_force)}",
+            now.inertia * gain + now.drag_force + now.rolling_force + now.slope_force,
             "N",
-            "b, h balance point before the rear axle and above the road, m; h_d height at which drag acts, m; F_r, "
-            "F_d rolling resistance and drag, N",
+            "mₑ mass with wheels and rotor, kg; F_r rolling resistance, F_s weight along the slope, N",
             LOAD_TRANSFER,
             "force",
-        )
+        ),
     ]
 
 
 def rear_grip(now: Instant, fmt: UnitFormatter) -> list[Step]:
     """Largest drive the rear tyre carries, with the load that is on it."""
     bike, slope = now.build.bike, now.build.conditions.slope
-    height, weight = bike.centre_of_gravity_height, now.mass * GRAVITY * math.cos(slope)
-    moment = weight * bike.centre_of_gravity_to_rear_axle - (now.drive_force - now.rolling_force) * height
-    front = max((moment - now.drag_force * (bike.drag_height - height)) / bike.wheelbase, 0.0)
+    weight, spun = now.mass * GRAVITY * math.cos(slope), float(now.stance.spun_by_drive[0])
+    standing = replace(now.stance, fork_sag=0.0)
+    load = front_wheel_load(standing, now.drive_force, now.drag_force, now.rolling_force)
+    front, gain = max(float(load[0]), 0.0), max(now.acceleration, 0.0)
     return [
         Step(
             "Largest drive the rear tyre carries",
-            r"F_{slip} = \mu\,(m\,g\cos\alpha - N_f)",
-            f"{put(bike.grip)} × ({put(weight)} − {put(front, 5)})",
-            bike.grip * (weight - front),
+            r"F_{slip} = \mu\,(m\,g\cos\alpha - N_f) + m_s\,a",
+            f"{put(bike.grip)} × ({put(weight)} − {put(front, 5)}) + {put(spun)} × {put(gain)}",
+            bike.grip * (weight - front) + spun * gain,
             "N",
-            "µ grip of the rear tyre; m g cos α weight on the road, N; N_f load left on the front wheel, N",
+            "µ grip of the rear tyre; m g cos α weight on the road, N; N_f load left on the front wheel, N; m_s a "
+            "what spins up rear wheel and rotor, and pushes nothing at the road, N",
             LOAD_TRANSFER,
             "force",
         )

@@ -57,6 +57,11 @@ def _pack() -> list[InputSpec]:
                switch="I know the cells' charging current", start=30,
                help="The cell maker's largest charging current, times cells in parallel. Regen is charging. "
                     "Without it the page takes the current that would fill the pack in an hour (1C)."),
+        InputSpec("lead_resistance", "Leads, fuse, switch, connectors", PACK, 0, 20, 0.5, 0, "mohm",
+               advanced=True, path="pack.lead_resistance",
+               help="From the pack's terminals to the controller: 2 m of 16 mm² copper have 2.4 mΩ, fuse, switch "
+                    "and plugs 1 or 2 more. They sag at the controller, not in the cells. 0 where the pack's "
+                    "resistance was measured at the controller."),
         InputSpec("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),
@@ -140,6 +145,26 @@ def _drive() -> list[InputSpec]:
         InputSpec("motor_inductance", "Phase inductance", DRIVE, 5, 1000, 5, 60, "uH", advanced=True,
                path="motor.phase_inductance",
                help="Line to neutral: half of what is measured between two wires."),
+        InputSpec("saturation", "Torque per ampere is a tenth less at", DRIVE, 50, 3000, 10, None, "A",
+               advanced=True, kind="limit", switch="Torque falls behind at high current", start=500, phase=True,
+               path="motor.saturation_current",
+               help="The iron saturates. From the maker's curve of torque against current, or two pulls: the phase "
+                    "current at which torque is a tenth below the line through its beginning."),
+        InputSpec("inductance_saturation", "Inductance is a tenth less at", DRIVE, 50, 3000, 10, None, "A",
+               advanced=True, kind="limit", switch="Inductance falls at high current", start=300, phase=True,
+               path="motor.inductance_saturation_current",
+               help="An inductance measured without current is too high for a motor that pulls: less of it leaves "
+                    "more voltage for speed."),
+        InputSpec("eddy_frequency", "Winding resistance has doubled at", DRIVE, 200, 10000, 50, None, "Hz",
+               advanced=True, kind="limit", switch="Winding resistance grows with speed", start=2000,
+               path="motor.eddy_frequency",
+               help="Electrical frequency, turns a second times pole pairs. Thick wires lose more as the current "
+                    "turns faster; many thin ones hardly do."),
+        InputSpec("magnet_weakening", "Magnets weaken with heat by", DRIVE, 0, 0.2, 0.01, 0, "%/K",
+               advanced=True, path="motor.magnet_weakening",
+               help="Flux lost for each degree above 20 °C: about 0.11 % for neodymium, 0.04 % for "
+                    "samarium-cobalt. A hot motor then pulls less for each ampere and turns faster. 0 leaves "
+                    "it out."),
         InputSpec("pole_pairs", "Pole pairs", DRIVE, 1, 30, 1, 5, advanced=True, whole=True,
                path="motor.pole_pairs",
                help="Half the number of magnets round the rotor."),
@@ -147,6 +172,11 @@ def _drive() -> list[InputSpec]:
                path="controller.throttle_ramp_time", help="Time from closed to full throttle."),
         InputSpec("overshoot", "Line current overshoot", DRIVE, 0, 20, 0.5, 3, "%", advanced=True,
                path="controller.overshoot", help="How far the controller's line current swings past its limit."),
+        InputSpec("modulation", "Voltage the controller makes of the pack's", DRIVE, 80, 110, 1, 100, "%",
+               advanced=True, path="controller.modulation",
+               help="Highest peak voltage between two motor wires over the pack's loaded voltage. 100 % is all of "
+                    "a clean sine; about 95 % where the controller keeps some in reserve, up to 110 % where it "
+                    "cuts the tops of the sine off."),
         InputSpec("foldback_start", "Line limit folds back from", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
                path="controller.foldback_start_voltage",
                help="Pack voltage at which the controller begins to reduce the line limit; 0 for none."),
@@ -169,7 +199,12 @@ def _gearing() -> list[InputSpec]:
         InputSpec("primary_ratio", "Reduction before the sprockets", GEARING, 1, 12, 0.05, 1.0, advanced=True,
                path="driveline.primary_ratio", help="1 where the front sprocket sits on the motor's shaft."),
         InputSpec("efficiency", "Efficiency of the driveline", GEARING, 70, 100, 0.5, 96, "%", advanced=True,
-               path="driveline.efficiency", help="Power at the wheel over power at the motor's shaft."),
+               path="driveline.efficiency", help="Power at the wheel over power at the motor's shaft, of a strong "
+                    "pull."),
+        InputSpec("chain_drag", "Chain force lost at any load", GEARING, 0, 60, 1, 0, "N", "lbf", advanced=True,
+               path="driveline.chain_drag",
+               help="What a chain with little load costs beside the efficiency: a dry, tight or sealed chain drags "
+                    "more. Chain force is torque at a sprocket over its pitch radius. 0 leaves it out."),
     ]  # fmt: skip
 
 
@@ -193,12 +228,21 @@ def _bike() -> list[InputSpec]:
                advanced=True, help="Centre of gravity of the bike alone; from the weight on each wheel."),
         InputSpec("bike_height", "Bike's balance point above the road", BIKE, 250, 900, 10, 530, "mm", "in",
                advanced=True),
+        InputSpec("fork_sag", "Fork sag with the rider on", BIKE, 0, 150, 5, 35, "mm", "in", advanced=True,
+               path="bike.fork_sag",
+               help="How far the fork stands in: 30 to 35 mm on the road, 60 to 75 mm off it. Before the front "
+                    "wheel lifts the fork extends by that, and rider and bike stand taller."),
         InputSpec("seat_height", "Seat above the road", BIKE, 500, 1000, 10, 860, "mm", "in", advanced=True),
         InputSpec("seat_place", "Rider before the rear axle", BIKE, 200, 900, 10, 600, "mm", "in", advanced=True,
                help="Horizontally from the rear axle to the rider's middle, sitting upright."),
         InputSpec("grip", "Rear tyre grip", BIKE, 0.3, 1.6, 0.05, 1.1, advanced=True, path="bike.grip",
                help="Largest drive force over the rear tyre's load: about 1 on dry tarmac, far less on wet or "
                     "dirt."),
+        InputSpec("slip_stiffness", "Drive force over rear load, over slip", BIKE, 5, 60, 1, None,
+               advanced=True, kind="limit", switch="The rear tyre slips a little under drive", start=20,
+               path="bike.slip_stiffness",
+               help="A driven tyre turns faster than it rolls: 12 to 30 on tarmac, so that a drive force of half "
+                    "the rear load slips by 2 to 4 %. It costs top speed."),
         InputSpec("hold_front", "Rider or controller keeps the front wheel down", BIKE, kind="flag", default=True,
                advanced=True, path="bike.hold_front_down"),
     ]  # fmt: skip

@@ -52,7 +52,8 @@ _TRAIL = Preset(
         "bike_mass": 64.0, "rider_mass": 80.0, "posture": "upright",
         "continuous_current": 90.0, "peak_current": 140.0, "fast_current": 250.0,
         "motor_resistance": 9.0, "motor_inductance": 80.0, "regen": 20.0,
-        "bike_height": 560.0, "wheelbase": 1280.0, "bike_balance": 620.0, "seat_place": 560.0, "rolling": 2.5,
+        "bike_height": 560.0, "wheelbase": 1280.0, "bike_balance": 620.0, "fork_sag": 65.0, "seat_place": 560.0,
+        "rolling": 2.5,
         "target": 70.0, "air_temperature": 15.0, "charge": 90.0, "headroom_wanted": 2.0,
     },
 )  # fmt: skip

@@ -202,6 +202,11 @@ class Batch:
             self["bike.centre_of_gravity_height"],
             self["bike.drag_height"],
             self["conditions.slope"],
+            self["bike.wheel_inertia"],
+            self["bike.rolling_radius"],
+            self["motor.rotor_inertia"],
+            self["driveline.primary_ratio"] * self["driveline.rear_teeth"] / self["driveline.front_teeth"],
+            self["bike.fork_sag"],
         )
 
     def _work_out_typical_values(self) -> None:

@@ -80,6 +80,7 @@ class Pack(Part):
     charge_spread: float = number(0.02, "", 0, 0.5, "charge by which the weakest cell is behind")
     resistance_spread: float = number(0.10, "", 0, 2, "fraction by which its resistance is higher")
     charge_current: float | None = number(None, "A", 0.1, 5000, "most the cells may be charged with", optional=True)
+    lead_resistance: float = number(0.0, "ohm", 0, 1, "leads, fuse, switch and connectors, from pack to controller")
     heat_capacity: float | None = number(None, "J/K", 10, 1e7, "heat capacity", optional=True)
     thermal_conductance: float | None = number(None, "W/K", 0, 1e4, "path of its heat to air", optional=True)
     protection: Protection = dataclasses.field(default_factory=Protection)
@@ -112,6 +113,18 @@ class Motor(Part):
     phase_inductance: float = number(60e-6, "H", 1e-7, 0.1, "line to neutral")
     iron_loss_torque: float = number(0.3, "N m", 0, 50, "drag torque of iron loss at any speed")
     iron_loss_damping: float = number(4e-4, "N m s", 0, 1, "drag torque of iron loss per rad/s")
+    saturation_current: float = number(
+        math.inf, "A peak", 10, 20000, "phase current at which torque per ampere is a tenth less", off=True
+    )
+    inductance_saturation_current: float = number(
+        math.inf, "A peak", 10, 20000, "phase current at which the inductance is a tenth less", off=True
+    )
+    eddy_frequency: float = number(
+        math.inf, "Hz", 10, 1e6, "electrical frequency at which the winding's resistance has doubled", off=True
+    )
+    magnet_weakening: float = number(
+        0.0, "1/K", 0, 0.002, "flux lost per kelvin above 20 degrees C, over that there"
+    )
     rotor_inertia: float = number(0.012, "kg m2", 0, 10, "inertia about the motor's shaft")
     winding_heat_capacity: float = number(1500.0, "J/K", 10, 1e6, "heat capacity of the winding")
     case_heat_capacity: float = number(5000.0, "J/K", 10, 1e7, "heat capacity of the case")
@@ -172,7 +185,7 @@ class Controller(Part):
     modulation: float = number(1.0, "", 0.3, 1.103, "phase voltage peak over bus voltage / sqrt(3)")
     throttle: float = number(1.0, "", 0, 1, "throttle position held through the run")
     throttle_ramp_time: float = number(0.3, "s", 0, 20, "time from closed to full throttle")
-    speed_cap: float = number(math.inf, "m/s", 0.5, 200, "road speed at which drive fades out", off=True)
+    speed_cap: float = number(math.inf, "m/s", 0.5, 200, "road speed that is not driven past", off=True)
     foldback_start_voltage: float = number(0.0, "V", 0, 1100, "pack voltage where the line limit begins to fold")
     foldback_end_voltage: float = number(0.0, "V", 0, 1100, "pack voltage where no line current is left")
     overshoot: float = number(0.03, "", 0, 1, "fraction by which line current overshoots")
@@ -208,7 +221,8 @@ class Driveline(Part):
     rear_teeth: int = number(REQUIRED, "teeth", 6, 150, "teeth of the wheel's sprocket", whole=True)
     primary_ratio: float = number(1.0, "", 0.1, 30, "fixed reduction before the sprockets")
     # 96 to 99 % below 75 mile/h: S. Burgess and C. Lodge, Sports Engineering 7 (2004) 65-73, abstract
-    efficiency: float = number(0.96, "", 0.3, 1, "power at the wheel over power at the shaft")
+    efficiency: float = number(0.96, "", 0.3, 1, "power at the wheel over power at the shaft, of a strong pull")
+    chain_drag: float = number(0.0, "N", 0, 200, "chain force lost at any load")
     chain_pitch: float = number(0.0127, "m", 0.004, 0.06, "pitch of the chain")
 
 
@@ -229,8 +243,11 @@ class Bike(Part):
     wheelbase: float = number(1.40, "m", 0.3, 4, "axle to axle")
     centre_of_gravity_to_rear_axle: float = number(0.68, "m", 0.01, 4, "with the rider on")
     centre_of_gravity_height: float = number(0.65, "m", 0.05, 3, "above the road, with the rider on")
+    # 30 to 35 mm on the road, 60 to 75 mm off it: P. Thede and L. Parks, Suspension Bible, 2010, as quoted
+    fork_sag: float = number(0.035, "m", 0, 0.4, "how far the fork stands in with the rider on")
     drag_height: float = number(0.75, "m", 0, 3, "height at which drag acts")
     grip: float = number(1.1, "", 0.05, 5, "largest drive force over load at the rear tyre", off=True)
+    slip_stiffness: float = number(math.inf, "", 3, 500, "drive force over rear load, over slip", off=True)
     hold_front_down: bool = True
 
     def faults(self, prefix: str = "bike.") -> list[Fault]:

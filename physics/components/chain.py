@@ -144,6 +144,42 @@ def chain_speed(pitch: ArrayLike, teeth: ArrayLike, sprocket_speed: ArrayLike) -
     return np.asarray(pitch) * _teeth(teeth) * np.asarray(sprocket_speed) / (2.0 * np.pi)
 
 
+def drag_torque(force: ArrayLike, pitch: ArrayLike, teeth: ArrayLike) -> Floats:
+    """Torque at a sprocket of the part of the chain's loss that does not depend on its load.
+
+    Parameters
+    ----------
+    force : float or array
+        Chain force lost at any load, N.
+    pitch : float or array
+        Chain pitch, m.
+    teeth : float or array
+        Teeth of the sprocket, at least 5.
+
+    Returns
+    -------
+    float or array
+        Torque, N m.
+
+    Raises
+    ------
+    ValueError
+        If a sprocket has fewer than five teeth.
+
+    Notes
+    -----
+    With a loss that grows with the tension T and one that does not, efficiency is a straight line in 1 / T:
+    e = e_0 - force / T, as J. B. Spicer and others measured it, Effects of frictional loss on bicycle chain drive
+    efficiency, Journal of Mechanical Design 123 (2001) 598-605, figure of efficiency against reciprocal tension.
+
+    Examples
+    --------
+    >>> round(float(drag_torque(20.0, 0.0127, 12)), 3)
+    0.491
+    """
+    return 0.5 * np.asarray(force) * pitch_diameter(pitch, teeth)
+
+
 def chain_length(
     pitch: ArrayLike, front_teeth: ArrayLike, rear_teeth: ArrayLike, centre_distance: ArrayLike
 ) -> Floats:

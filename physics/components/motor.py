@@ -63,6 +63,65 @@ def torque_constant(kv_rpm_per_volt: ArrayLike) -> Floats:
     return 1.5 * flux_linkage_per_pole_pair(kv_rpm_per_volt)
 
 
+def magnet_share(weakening: Numbers, temperature: Numbers) -> Floats:
+    """Flux of the magnets over that at 20 degrees C: 1 - a (T - 20), T in degrees C.
+
+    Parameters
+    ----------
+    weakening : float or array, 1/K
+        Flux lost per kelvin, as a fraction: a.
+    temperature : float or array, K
+        Of the magnets.
+
+    Returns
+    -------
+    float or array
+        Above 1 where it is colder. It comes back with the cold; what a magnet loses for good when it gets too hot
+        is left out.
+
+    Notes
+    -----
+    The temperature coefficient of remanence as IEC 60404-8-1 and makers' data sheets define it, a straight line.
+    Sintered neodymium magnets have 0.09 to 0.12 % per kelvin, most often about 0.11, samarium-cobalt 0.03 to 0.05
+    (magnet makers' published tables).
+
+    Examples
+    --------
+    >>> round(float(magnet_share(0.0011, 273.15 + 100)), 3)
+    0.912
+    """
+    return 1.0 - np.multiply(weakening, np.subtract(temperature, 293.15))
+
+
+def saturation_share(current: Numbers, tenth: Numbers) -> Floats:
+    """What saturated iron leaves of a flux or an inductance, over that at little current.
+
+    Parameters
+    ----------
+    current : float or array, A
+        Torque current (peak).
+    tenth : float or array, A
+        The current at which a tenth is lost; infinite where nothing is.
+
+    Returns
+    -------
+    float or array
+        1 / sqrt(1 + (0.9^-2 - 1) (i / i_10)^2), so that current times share never falls.
+
+    Notes
+    -----
+    A smooth form of the magnetisation curve that bends from a straight line to a ceiling; the form is common
+    practice, no source. Makers' curves of torque against current show the current at which torque is a tenth below
+    the line through its beginning.
+
+    Examples
+    --------
+    >>> saturation_share(np.array([0.0, 300.0, 600.0]), 300.0).round(3).tolist()
+    [1.0, 0.9, 0.718]
+    """
+    return 1.0 / np.sqrt(1.0 + (1 / 0.81 - 1) * np.square(np.divide(current, tenth)))
+
+
 def winding_resistance(resistance_20: Numbers, temperature: Numbers) -> Floats:
     """Copper resistance at a temperature: R20 (235 + T) / (235 + 20), T in degrees C (IEC 60034-1 method).
 
@@ -84,6 +143,35 @@ def winding_resistance(resistance_20: Numbers, temperature: Numbers) -> Floats:
     1.3137
     """
     return np.multiply(resistance_20, (COPPER_CONSTANT - 273.15) + temperature) / (COPPER_CONSTANT + 20.0)
+
+
+def eddy_factor(frequency: Numbers, doubled: Numbers) -> Floats:
+    """Resistance of a winding to alternating current over that to direct current: 1 + (f / f_2)^2.
+
+    Parameters
+    ----------
+    frequency : float or array, Hz
+        Electrical: pole pairs times turns a second.
+    doubled : float or array, Hz
+        The frequency at which the resistance has doubled; infinite where it stays.
+
+    Returns
+    -------
+    float or array
+        1 or more.
+
+    Notes
+    -----
+    The beginning of the series for skin and proximity effect, both of which go with f^2 while a conductor is thin
+    against the skin depth: P. L. Dowell, Effects of eddy currents in transformer windings, Proceedings of the IEE
+    113 (1966) 1387-1394. It says too much far beyond f_2, where the loss grows more slowly.
+
+    Examples
+    --------
+    >>> float(eddy_factor(500.0, 1000.0))
+    1.25
+    """
+    return 1.0 + np.square(np.divide(frequency, doubled))
 
 
 def iron_loss_drag_torque(constant_torque: Numbers, damping: Numbers, speed: Numbers) -> Floats:

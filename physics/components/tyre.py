@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from physics.arrays import Floats
+from physics.arrays import Floats, Numbers
 
 _INCH = 0.0254  # m
 
@@ -268,6 +268,36 @@ def rolling_radius(free_radius: ArrayLike, factor: ArrayLike = DEFAULT_ROLLING_F
     if not np.all((factor > 0.9) & (factor <= 1.02)):
         raise ValueError("The rolling factor of a tyre must be above 0.9 and at most 1.02.")
     return free_radius * factor
+
+
+def drive_slip(force: Numbers, load: Numbers, stiffness: Numbers) -> Floats:
+    """Slip under drive: how much faster the tyre turns than it rolls, as a fraction.
+
+    Parameters
+    ----------
+    force : float or array, N
+        Drive force at the road; below zero the tyre turns slower.
+    load : float or array, N
+        On the tyre.
+    stiffness : float or array
+        Force over load, over slip; infinite where it does not slip.
+
+    Returns
+    -------
+    float or array
+        force / (load stiffness): a straight line, which holds for a small part of the grip.
+
+    Notes
+    -----
+    H. B. Pacejka, Tire and Vehicle Dynamics, chapter 1, for the slope of the longitudinal force at no slip; V.
+    Cossalter, Motorcycle Dynamics, chapter 2, for some 12 to 30 of motorcycle tyres. Both from memory.
+
+    Examples
+    --------
+    >>> float(drive_slip(600.0, 1200.0, 20.0))
+    0.025
+    """
+    return np.divide(force, np.multiply(load, stiffness))
 
 
 def _within(code: str, name: str, value: float, lowest: float, highest: float) -> None:

@@ -335,7 +335,7 @@ def fit_coast_down_of_build(
         return fit, np.empty(0)
     v = rows["speed"].to_numpy(float)
     turns = float(m.speed_ratio[0])
-    dragged = motor.iron_loss_drag_torque(m.iron_torque[0], m.iron_damping[0], v * turns)
+    dragged = motor.iron_loss_drag_torque(m.iron_torque[0] + m.chain_torque[0], m.iron_damping[0], v * turns)
     extra = dragged * turns / float(m.efficiency[0]) + m.rolling_squared[0] * v**2
     b, a = np.polyfit(v**2, extra, 1)
     off = np.zeros(fit.values.size)

@@ -277,6 +277,7 @@ def fit_pack_of_build(log: RideLog, build: Build, use: NDArray[np.bool_] | None 
     t, u, i = (log.column(name) for name in ("time", "pack_voltage", "line_current"))
     whole = np.isfinite(u) & np.isfinite(i) & (True if use is None else use)
     whole &= u > COLLAPSED * (np.nanmedian(u) if np.isfinite(u).any() else 0.0)
+    u = u + build.pack.lead_resistance * i  # a log's voltage is the controller's, behind the leads
     rows = np.flatnonzero(whole)
     rows = rows[:: max(1, -(-rows.size // MOST_ROWS))]
     refused = _refused(rows.size, i[rows])

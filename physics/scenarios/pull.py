@@ -11,7 +11,7 @@ import numpy as np
 
 from physics.arrays import Floats
 from physics.build.batch import Batch, Builds
-from physics.components import motor, road_load
+from physics.components import road_load
 from physics.components.controller import foldback
 from physics.limits import RULES
 from physics.scenarios.state import BikeState, highest_until, run_from, state_at
@@ -178,8 +178,7 @@ def _holding(batch: Batch, target_speed: float, state: BikeState) -> Batch:
     rolling, _ = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
     road = drag + rolling + m.slope_force
     motor_speed = speed * m.speed_ratio
-    shaft = np.maximum(road, 0.0) / (m.speed_ratio * m.efficiency)
-    wanted = (shaft + motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, motor_speed)) / m.torque_per_ampere
+    wanted = m.current_for(np.maximum(road, 0.0), speed, state.temperatures[2])
     most = m.phase_limit.copy()
     for index, rows in enumerate(batch.torque_tables):
         if rows:

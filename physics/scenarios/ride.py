@@ -38,7 +38,7 @@ class Leg:
     throttle : float
         Of a pull, 0 to 1.
     speed_cap : float, m/s
-        Where the drive of a pull fades out, for steady stretches.
+        That the drive of a pull holds, for steady stretches.
     """
 
     kind: str

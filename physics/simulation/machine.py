@@ -1,11 +1,12 @@
 """The constants of a batch that an operating point needs."""
 
-from typing import Any
+import copy
+from typing import Any, Self
 
 import numpy as np
 
 from physics.build.batch import Batch
-from physics.components import load_transfer, motor, road_load
+from physics.components import chain, load_transfer, motor, road_load, tyre
 from physics.components.air import air_density
 from physics.simulation.per_build import PerBuild
 
@@ -34,6 +35,60 @@ class Machine(PerBuild):
         """How many builds."""
         return len(self.mass)
 
+    def scaled(self, flux: Any, inductance: Any = 1.0, turns: Any = 1.0) -> Self:
+        """The same machines at another flux and inductance, as shares of those when cold, at little current.
+
+        `turns` is how much the motor turns over what it would if the tyre did not slip.
+        """
+        one = copy.copy(self)
+        one.torque_per_ampere = self.torque_per_ampere * flux
+        one.back_emf_per_speed = self.back_emf_per_speed * flux * turns
+        one.reactance_per_speed = self.reactance_per_speed * inductance * turns
+        one.turns_per_speed = self.turns_per_speed * turns
+        one.shaft_per_speed = self.shaft_per_speed * flux * turns
+        return one
+
+    def current_for(self, force: Any, speed: Any, magnets: Any) -> np.ndarray:
+        """Torque current that a drive force of zero or more needs, A: the chain of the drive read backwards.
+
+        Parameters
+        ----------
+        force : array, N
+            At the road.
+        speed : array, m/s
+        magnets : array, shape (n,), K
+            Temperature of the magnets.
+        """
+        held = self.iron_torque + self.chain_torque
+        iron = motor.iron_loss_drag_torque(held, self.iron_damping, speed * self.speed_ratio)
+        per_ampere = self.torque_per_ampere * motor.magnet_share(self.magnet_weakening, magnets)
+        unsaturated = (force * self.per_force + iron) / per_ampere
+        left = 1.0 - (1 / 0.81 - 1) * np.square(unsaturated / self.saturation_current)
+        return np.where(left > 0, unsaturated / np.sqrt(np.where(left > 0, left, 1.0)), np.inf)
+
+    def at_current(self, current: Any, held: Any) -> Self:
+        """The same machines with flux, inductance and slip as a torque current makes them.
+
+        Parameters
+        ----------
+        current : array, A
+        held : array, N m
+            Torque that iron and chain hold back.
+        """
+        flux = motor.saturation_share(current, self.saturation_current)
+        shaft = self.torque_per_ampere * flux * current - held
+        force = shaft / np.where(shaft >= 0, self.per_force, self.per_braking_force)
+        slip = tyre.drive_slip(force, self.rear_load, self.slip_stiffness)
+        inductance = motor.saturation_share(current, self.inductance_saturation_current)
+        return self.scaled(flux, inductance, 1.0 + slip)
+
+    @property
+    def most_current(self) -> np.ndarray:
+        """The largest torque current there can be, A; of a torque table the largest torque."""
+        if self.has_table is None:
+            return self.phase_limit
+        return np.where(self.has_table, self.tables.max(axis=1)[self.table_row], self.phase_limit)
+
     def _set_motor(self, b: Batch) -> None:
         table = np.array([len(rows) > 0 for rows in b.torque_tables])
         self.has_table: Any = table if table.any() else None
@@ -52,6 +107,14 @@ class Machine(PerBuild):
         torque_constant = motor.torque_constant(b["motor.kv_rpm_per_volt"])
         self.torque_per_ampere = np.where(table, 1.0, torque_constant)  # a table's i_q reads as torque
         self.shaft_per_speed = self.torque_per_ampere * self.speed_ratio * self.shaft_gain  # W per A
+        self.magnet_weakening = np.where(table, 0.0, b["motor.magnet_weakening"])
+        self.eddy_speed = b["motor.eddy_frequency"] * 2 * np.pi / self.pole_pairs  # rad/s of the motor
+        self.any_eddies = bool(np.isfinite(self.eddy_speed).any())
+        self.any_magnets = bool(self.magnet_weakening.any())
+        self.saturation_current = np.where(table, np.inf, b["motor.saturation_current"])
+        self.inductance_saturation_current = np.where(table, np.inf, b["motor.inductance_saturation_current"])
+        saturates = np.isfinite([self.saturation_current, self.inductance_saturation_current])
+        self.depends_on_current = bool(saturates.any() or np.isfinite(b["bike.slip_stiffness"]).any())
         self.winding_foldback = np.array(
             [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
         )
@@ -60,6 +123,7 @@ class Machine(PerBuild):
 
     def _set_controller(self, b: Batch) -> None:
         table = self.has_table if self.has_table is not None else False
+        self.lead_resistance = b["pack.lead_resistance"]  # ohm, from the pack's terminals to the controller
         self.line_limit = b["controller.line_current_limit"]
         self.phase_limit = b["controller.phase_current_limit"]
         self.field_weakening = np.where(table, 0.0, b["controller.field_weakening_current"])
@@ -83,15 +147,20 @@ class Machine(PerBuild):
         self.heat_start, self.heat_end = (np.array(pair) for pair in both)  # winding, controller
 
     def _set_road(self, b: Batch) -> None:
-        ratio = b["driveline.primary_ratio"] * b["driveline.rear_teeth"] / b["driveline.front_teeth"]
-        radius = b["bike.rolling_radius"]
+        stance = b.stance()
         self.mass = b["bike.bike_mass"] + b["bike.rider_mass"]
         self.nothing = np.zeros(len(b))
-        self.speed_ratio = ratio / radius  # motor rad/s per m/s, and force per torque
+        turns = np.asarray(stance.motor_turns)
+        self.speed_ratio = turns / stance.rolling_radius  # motor rad/s per m/s of the tyre, and force per torque
+        self.turns_per_speed = self.speed_ratio  # motor rad/s per m/s, with the tyre's slip
+        self.slip_stiffness = b["bike.slip_stiffness"]
         self.efficiency = b["driveline.efficiency"]
-        self.inertia = road_load.equivalent_mass(
-            self.mass, b["bike.wheel_inertia"], radius, b["motor.rotor_inertia"], ratio
+        pitch, teeth = b["driveline.chain_pitch"], b["driveline.front_teeth"]
+        self.chain_torque = (
+            chain.drag_torque(b["driveline.chain_drag"], pitch, teeth) / b["driveline.primary_ratio"]
         )
+        self.any_chain_drag = bool(self.chain_torque.any())
+        self.inertia = stance.equivalent_mass
         density = air_density(
             b["conditions.air_temperature"], b["conditions.air_pressure"], b["conditions.humidity"]
         )
@@ -102,12 +171,14 @@ class Machine(PerBuild):
         self.rolling_constant = weight_on_road * b["bike.rolling_coefficient"]
         self.rolling_squared = weight_on_road * b["bike.rolling_coefficient_speed_squared"]
         self.slope_force = road_load.slope_force(self.mass, slope)
-        stance = b.stance()
         lift = load_transfer.front_load_limit(stance)
+        to_front = 1 - np.asarray(stance.centre_of_gravity_to_rear_axle) / stance.wheelbase
+        self.rear_load = weight_on_road * to_front  # standing: under drive it carries more, and slips less
         self.wheelie = np.array(lift._replace(constant=np.where(b.hold_front_down, lift.constant, np.inf)))
         self.slip = np.array(load_transfer.rear_slip_limit(stance, b["bike.grip"]))
-        self.slip_lifted = b["bike.grip"] * weight_on_road  # with the front in the air the rear carries it all
+        self.slip_lifted = np.array(load_transfer.lifted_slip_limit(stance, b["bike.grip"]))
         self.per_force = 1 / (self.speed_ratio * self.efficiency)
+        self.per_braking_force = self.efficiency / self.speed_ratio
         self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
 
 

@@ -14,10 +14,12 @@ from physics.components import motor, road_load
 from physics.components.controller import foldback, line_limit_current
 from physics.simulation.dq_plane import PHASE_CIRCLE, Flow, Plane
 from physics.simulation.machine import Machine
+from physics.simulation.own_current import at_own_current
 from physics.simulation.power_flow import solve_flow
 
-SPEED_CAP_BAND = 0.02
-"""Share of the speed cap over which drive fades out below it; common practice, no source."""
+SPEED_CAP_TIME = 0.05
+"""Time constant, s, with which a controller brings the bike to its speed cap: it lets it gain no more than what is
+left to the cap over this time. Short enough that the cap is held, not approached; common practice, no source."""
 
 
 @dataclass
@@ -36,7 +38,8 @@ class OperatingPoint:
     drag_force: np.ndarray
     rolling_force: np.ndarray
     iron_torque: np.ndarray
-    shaft_torque: np.ndarray
+    air_gap_torque: np.ndarray
+    motor_speed: np.ndarray
     winding_resistance: np.ndarray
     acceleration: np.ndarray
     slope: np.ndarray
@@ -53,6 +56,7 @@ def operating_point(
     winding: np.ndarray,
     controller: np.ndarray,
     guess: Any = None,
+    magnets: np.ndarray | None = None,
 ) -> OperatingPoint:
     """Solve bus voltage, currents and force at given speeds.
 
@@ -72,6 +76,8 @@ def operating_point(
         Temperatures.
     guess : tuple of arrays, shape (..., n), A, optional
         i_q and i_d to begin the search at, such as those of a moment before.
+    magnets : array, shape (n,), K, optional
+        Temperature of the magnets; the winding's if not given, as in a motor that has stood.
 
     Returns
     -------
@@ -90,9 +96,34 @@ def operating_point(
     'phase current'
     """
     m = machine
+    if m.any_magnets:
+        m = m.scaled(motor.magnet_share(m.magnet_weakening, winding if magnets is None else magnets))
+    given = speed, throttle, source_voltage, resistance, winding, controller, guess
+    if not m.depends_on_current:
+        return _point(m, *given)
+    start, most = np.zeros(speed.shape), m.most_current + np.zeros(speed.shape)
+    held = Road(m, speed).held
+    return at_own_current(
+        lambda current: _point(m.at_current(current, held), *given), start if guess is None else guess[0], most
+    )
+
+
+def _point(
+    m: Machine,
+    speed: Any,
+    throttle: np.ndarray,
+    source_voltage: np.ndarray,
+    resistance: np.ndarray,
+    winding: np.ndarray,
+    controller: np.ndarray,
+    guess: Any,
+) -> OperatingPoint:
+    """The operating point of machines whose constants stay what they are."""
     road = Road(m, speed)
     request = _Request(m, road, throttle, winding, controller)
     winding_resistance = motor.winding_resistance(m.resistance_20, winding)
+    if m.any_eddies:
+        winding_resistance = winding_resistance * motor.eddy_factor(road.motor_speed, m.eddy_speed)
     line, folding, starved = line_limit_current(
         source_voltage, resistance, m.line_limit, m.foldback_start, m.foldback_end
     )
@@ -101,27 +132,35 @@ def operating_point(
     )
     if speed.ndim > 1:
         flow = Flow(*[values.reshape(speed.shape) for values in vars(flow).values()])
-    shaft = m.torque_per_ampere * flow.i_q - road.iron
+    air_gap = m.torque_per_ampere * flow.i_q
+    shaft = air_gap - road.held
     per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
     force = shaft * per_torque
     acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
-    rise = (m.torque_per_ampere * flow.rate - road.iron_rate) * per_torque
+    rise = (m.torque_per_ampere * flow.rate - road.held_rate) * per_torque
     slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
     return OperatingPoint(
-        flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, shaft,
-        winding_resistance, acceleration, slope, flow.held_by_line, _name_limit(request, flow, folding, starved),
+        flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, air_gap,
+        road.motor_speed, winding_resistance, acceleration, slope, flow.held_by_line,
+        _name_limit(request, flow, folding, starved),
     )  # fmt: skip
 
 
 class Road:
-    """Drag, rolling resistance and the motor's iron loss at given speeds, and how each changes with speed."""
+    """Drag, rolling resistance, and the torque that iron and chain hold back, at given speeds; how they change."""
 
     def __init__(self, m: Machine, speed: Any) -> None:
-        self.speed, self.motor_speed = speed, speed * m.speed_ratio
+        self.speed, self.motor_speed = speed, speed * m.turns_per_speed
         self.drag, self.drag_rate = road_load.drag_force(m.drag_factor, speed + m.headwind)
         self.rolling, self.rolling_rate = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
         self.iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, self.motor_speed)
-        self.iron_rate = (m.iron_damping + m.iron_torque * (self.motor_speed < 1)) * m.speed_ratio
+        self.held, self.held_rate = (
+            self.iron,
+            (m.iron_damping + m.iron_torque * (self.motor_speed < 1)) * m.speed_ratio,
+        )
+        if m.any_chain_drag:  # like the iron's it fades below 1 rad/s
+            self.held = self.iron + m.chain_torque * np.minimum(self.motor_speed, 1.0)
+            self.held_rate = self.held_rate + m.chain_torque * (self.motor_speed < 1) * m.speed_ratio
 
 
 class _Request:
@@ -142,13 +181,9 @@ class _Request:
             phase_limit, rate = left * phase_limit, left * rate
         self.phase_limit = phase_limit
         wanted, rate = throttle * phase_limit, throttle * rate
-        self.cap_share: np.ndarray | None = None
+        self.capped: np.ndarray | None = None
         if m.any_speed_cap:
-            band = SPEED_CAP_BAND * m.speed_cap
-            left = (m.speed_cap - road.speed) / band
-            self.cap_share = np.minimum(np.maximum(left, 0.0), 1.0)
-            rate = self.cap_share * rate - np.where((left > 0) & (left < 1), wanted / band, 0.0)
-            wanted = wanted * self.cap_share
+            wanted, rate = self._hold_cap(m, road, wanted, rate)
         self.before_wheels = wanted
         self.front: np.ndarray | None = None
         if m.any_hold:
@@ -156,22 +191,34 @@ class _Request:
         else:
             self.wanted, self.rate = wanted, rate
 
+    def _hold_cap(self, m: Machine, road: "Road", wanted: np.ndarray, rate: Any) -> tuple[np.ndarray, np.ndarray]:
+        """At most the current with which dv/dt = (cap - v) / SPEED_CAP_TIME; at the cap it holds the speed."""
+        pushing = m.inertia / SPEED_CAP_TIME
+        force = road.drag + road.rolling + m.slope_force + pushing * (m.speed_cap - road.speed)
+        per_force = np.where(force > 0, m.per_force, m.per_braking_force)
+        current = (force * per_force + road.held) / m.torque_per_ampere
+        current_rate = (road.drag_rate + road.rolling_rate - pushing) * per_force + road.held_rate
+        self.capped = current < wanted
+        rate = np.where(self.capped, np.where(current > 0, current_rate / m.torque_per_ampere, 0.0), rate)
+        return np.where(self.capped, np.maximum(current, 0.0), wanted), rate
+
     def _keep_wheels_down(self, m: Machine, road: "Road", wanted: np.ndarray, rate: Any) -> None:
         def current(force: np.ndarray) -> np.ndarray:
-            return (force * m.per_force + road.iron) / m.torque_per_ampere
+            return (force * m.per_force + road.held) / m.torque_per_ampere
 
         def current_rate(coefficients: np.ndarray) -> np.ndarray:
             force_rate = coefficients[1] * road.drag_rate + coefficients[2] * road.rolling_rate
-            return (force_rate * m.per_force + road.iron_rate) / m.torque_per_ampere
+            return (force_rate * m.per_force + road.held_rate) / m.torque_per_ampere
 
         self.front = front = current(m.wheelie[0] + m.wheelie[1] * road.drag + m.wheelie[2] * road.rolling)
         slip = m.slip[0] + m.slip[1] * road.drag + m.slip[2] * road.rolling
-        self.rear = current(np.minimum(slip, m.slip_lifted))
+        lifted = m.slip_lifted[0] + m.slip_lifted[1] * road.drag + m.slip_lifted[2] * road.rolling
+        self.rear = current(np.minimum(slip, lifted))
         least = np.minimum(wanted, np.minimum(front, self.rear))
         self.wanted = np.maximum(least, 0.0)
         by_wheel = least < wanted
         if np.count_nonzero(by_wheel):
-            rear_rate = np.where(slip < m.slip_lifted, current_rate(m.slip), road.iron_rate / m.torque_per_ampere)
+            rear_rate = np.where(slip < lifted, current_rate(m.slip), current_rate(m.slip_lifted))
             by_wheels = np.where(self.rear < front, rear_rate, current_rate(m.wheelie))
             rate = np.where(by_wheel, np.where(least > 0, by_wheels, 0.0), rate)
         self.rate = rate
@@ -184,8 +231,8 @@ def _name_limit(request: "_Request", flow: Flow, folding: np.ndarray, starved: n
         hottest = np.where(winding <= controller, limits.WINDING_HEAT, limits.CONTROLLER_HEAT)
         heat = np.where(np.minimum(winding, controller) < 1, hottest, heat)
     met = np.where(request.throttle < 1, limits.THROTTLE, heat)
-    if request.cap_share is not None:
-        met = np.where(request.cap_share < 1, limits.SPEED_CAP, met)
+    if request.capped is not None:
+        met = np.where(request.capped, limits.SPEED_CAP, met)
     if request.front is not None:
         wheel = np.where(request.rear < request.front, limits.REAR_GRIP, limits.FRONT_WHEEL)
         met = np.where(request.wanted < request.before_wheels, wheel, met)

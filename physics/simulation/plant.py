@@ -32,7 +32,8 @@ STATE = (
 """Rows of the state."""
 
 POWERS = (
-    "pack", "winding", "iron", "controller", "driveline", "polarisation", "drag", "rolling", "climbing", "cells",
+    "pack", "winding", "iron", "controller", "driveline", "leads", "polarisation", "drag", "rolling", "climbing",
+    "cells",
 )  # fmt: skip
 """Where power goes, and last where it comes from; the heat of the four lumped parts first."""
 
@@ -195,7 +196,9 @@ class Plant(PerBuild):
         throttle = throttle_position(time, m.throttle, m.ramp_time)
         if opened is not None:
             throttle[opened] = 0.0
-        point = operating_point(m, speed, throttle, source_voltage, ohmic, temperatures[1], temperatures[3], guess)
+        resistance = ohmic + m.lead_resistance
+        _, winding, case, controller = temperatures  # the magnets' heat goes the way of the case, in minutes
+        point = operating_point(m, speed, throttle, source_voltage, resistance, winding, controller, guess, case)
         limit, phase_squared = point.limit, point.i_q * point.i_q + point.i_d * point.i_d
         total = np.sqrt(phase_squared)
         loss = np.asarray(controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, total))
@@ -208,8 +211,8 @@ class Plant(PerBuild):
             moving = (speed > 0) | (acceleration > 0)
             acceleration, slope = acceleration * moving, slope * moving
         pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
-        motor_speed = speed * m.speed_ratio
-        air_gap = m.torque_per_ampere * point.i_q * motor_speed
+        motor_speed = point.motor_speed
+        air_gap = point.air_gap_torque * motor_speed
         iron = point.iron_torque * motor_speed
         integrands = np.empty((_POWERS.stop, speed.size))
         integrands[:3] = speed * acceleration, current, factor * current
@@ -219,6 +222,7 @@ class Plant(PerBuild):
             iron,
             loss,
             air_gap - iron - point.drive_force * speed,
+            current * current * m.lead_resistance,
             polarisation * current - pair_heat,
             point.drag_force * speed,
             point.rolling_force * speed,

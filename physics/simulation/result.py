@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from physics.components import motor, road_load
+from physics.components import motor, road_load, tyre
 from physics.components.controller import controller_loss
 from physics.limits import LIMITS, RULES
 from physics.simulation.machine import Machine
@@ -44,11 +44,12 @@ class RunResult:
         Over the pack's resistor-capacitor pairs.
     pack_temperature, winding_temperature, case_temperature, controller_temperature : array, K
     pack_voltage, rest_voltage, weakest_cell_voltage : array, V
-        Loaded voltage, the open-circuit voltage at that moment's charge, and the weakest cell's loaded voltage.
+        Loaded voltage at the controller, the open-circuit voltage at that moment's charge, and the weakest cell's
+        loaded voltage.
     polarisation_heat : array, W
         Heat in the pairs.
     ohmic_resistance : array, ohm
-        Of the pack, at that moment's temperature and charge.
+        Of the pack without its leads, at that moment's temperature and charge.
     i_q, i_d : array, A
         Torque and field part of the peak phase current.
     drive_force : array, N
@@ -224,19 +225,24 @@ class RunResult:
 
     @property
     def heat_power(self) -> dict[str, np.ndarray]:
-        """Where heat arises, W, shape (n, t) each: pack, winding, iron, controller, driveline."""
+        """Where heat arises, W, shape (n, t) each: pack, leads, winding, iron, controller, driveline."""
         m = self.machine
-        motor_speed = self.speed * _column(m.speed_ratio)
+        slip = tyre.drive_slip(self.drive_force, _column(m.rear_load), _column(m.slip_stiffness))
+        motor_speed = self.speed * _column(m.speed_ratio) * (1 + slip)
         current = self.phase_current
         resistance = motor.winding_resistance(_column(m.resistance_20), self.winding_temperature)
+        resistance = resistance * motor.eddy_factor(motor_speed, _column(m.eddy_speed))
         iron = motor.iron_loss_drag_torque(_column(m.iron_torque), _column(m.iron_damping), motor_speed)
-        air_gap = _column(m.torque_per_ampere) * self.i_q * motor_speed
+        flux = motor.magnet_share(_column(m.magnet_weakening), self.case_temperature)
+        flux = flux * motor.saturation_share(self.i_q, _column(m.saturation_current))
+        air_gap = _column(m.torque_per_ampere) * flux * self.i_q * motor_speed
         fed = self.line_current > 0
         loss = controller_loss(
             _column(m.fixed_loss), _column(m.loss_per_ampere), _column(m.loss_resistance), current
         )
         return {
             "pack": self.line_current**2 * self.ohmic_resistance + self.polarisation_heat,
+            "leads": self.line_current**2 * _column(m.lead_resistance),
             "winding": 1.5 * resistance * current**2 + (_column(m.shaft_gain) - 1) * air_gap,
             "iron": iron * motor_speed,
             "controller": np.where(fed, loss, 0.0),
@@ -295,9 +301,9 @@ class RunResult:
         Returns
         -------
         dict of str to array, shape (n,), J
-            "cells"; then "pack", "winding", "iron", "controller", "driveline" (heat), "polarisation" (what the
-            resistor-capacitor pairs took up and may still hold, less their heat), "drag", "rolling", "climbing",
-            "kinetic"; and "remainder", cells less all of those.
+            "cells"; then "pack", "winding", "iron", "controller", "driveline", "leads" (heat), "polarisation"
+            (what the resistor-capacitor pairs took up and may still hold, less their heat), "drag", "rolling",
+            "climbing", "kinetic"; and "remainder", cells less all of those.
         """
         parts = dict(zip(POWERS, self.energies.T, strict=True))
         cells = parts.pop("cells")

@@ -130,7 +130,7 @@ class _Stand:
         temperatures = plant.thermal.start
         self.winding, self.controller = temperatures[1], temperatures[3]
         self.rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
-        self.resistance = plant.pack.ohmic * factor
+        self.resistance = plant.pack.ohmic * factor + plant.machine.lead_resistance
 
     def at(
         self,
@@ -168,10 +168,14 @@ class _Stand:
         return load_transfer.rear_slip_limit(self.stance, self.grip).at(*self.resistances(speed))
 
     def current_for(self, force: Floats, speed: Floats) -> Floats:
-        """Torque current that a drive force needs, A, like the force: the chain of the drive read backwards."""
+        """Torque current that a drive force needs, A, like the force; the same for all levels."""
+        return self.machine.take([0]).current_for(force, speed, self.winding[:1])
+
+    @property
+    def force_per_ampere(self) -> Floats:
+        """Drive force of the first ampere, N/A, for each level."""
         m = self.machine
-        iron = motor.iron_loss_drag_torque(m.iron_torque[0], m.iron_damping[0], speed * m.speed_ratio[0])
-        return (force / (m.speed_ratio[0] * m.efficiency[0]) + iron) / m.torque_per_ampere[0]
+        return m.torque_per_ampere * motor.magnet_share(m.magnet_weakening, self.winding) / m.per_force
 
 
 def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | None = None) -> FrontWheel:
@@ -192,7 +196,7 @@ def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | N
 
     Notes
     -----
-    The drive force for a load on the front wheel is the line of `load_transfer.front_load_force`; throttle is the
+    The drive force for a load on the front wheel is the line of `load_transfer.front_load_limit`; throttle is the
     current it needs over the current that full throttle asks for.
 
     Examples
@@ -221,7 +225,7 @@ def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | N
         levels=stand.levels,
         speed=speed,
         full_force=force,
-        force_per_throttle=asked * (m.torque_per_ampere * m.speed_ratio * m.efficiency)[:, None],
+        force_per_throttle=asked * stand.force_per_ampere[:, None],
         used_throttle=np.minimum(full.i_q.T / asked, 1.0),
         light_force=light_force,
         lift_force=lift_force,

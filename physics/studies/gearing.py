@@ -325,7 +325,7 @@ def pulling_force(builds: Samples, speed: float) -> tuple[Floats, Floats]:
     start = run(free, 0.01, steps=1)
     count = len(batch)
     source_voltage = np.full(count, start.rest_voltage[0, 0])
-    resistance = np.full(count, start.ohmic_resistance[0, 0])
+    resistance = start.ohmic_resistance[0, 0] + batch["pack.lead_resistance"]
     point = operating_point(
         Machine(batch),
         np.full(count, float(speed)),

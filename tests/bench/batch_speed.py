@@ -66,7 +66,7 @@ def sample_builds(count, protected=True):
 def lean(bike):
     """Right-hand side in plain floats; states: speed, distance, charge, two pairs, four temperatures."""
     m, c, b, tables = bike.motor, bike.controller, bike.bike, bike.chemistry
-    gear, air, flux, cells = bike.gear, bike.air_temperature, 1.5 * bike.flux, bike.cells
+    gear, air, cells = bike.gear, bike.air_temperature, bike.cells
     drag_factor, capped = 0.5 * bike.density * b.drag_area, math.isfinite(c.speed_cap)
     hot_span = m.winding_temperature_maximum - m.winding_foldback_start
     box_span = c.temperature_maximum - c.foldback_start_temperature
@@ -81,28 +81,32 @@ def lean(bike):
         drag = drag_factor * wind * abs(wind)
         rolling = bike.weight_down * (b.rolling_coefficient + b.rolling_coefficient_speed_squared * speed * speed)
         iron = m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
+        chain = bike.chain_torque * min(1.0, shaft)
         share = min((m.winding_temperature_maximum - winding) / hot_span, (c.temperature_maximum - box) / box_span)
         share = min(max(share, 0.0), 1.0)
-        constant = flux
+        bike.flux = bike.cold_flux * (1.0 - m.magnet_weakening * (case - 293.15))
+        constant = 1.5 * bike.flux
         full = c.phase_current_limit
         if bike.table:
             iron, constant, full = 0.0, 1.0, bike.table_torque(shaft)
         phase_limit = full * share
         wanted = phase_limit * bike.throttle(t)
         if capped:
-            wanted *= min(max((c.speed_cap - speed) / (0.02 * c.speed_cap), 0.0), 1.0)
+            force = drag + rolling + bike.weight_back + bike.inertia * (c.speed_cap - speed) / 0.05
+            share = bike.efficiency if force > 0.0 else 1.0 / bike.efficiency
+            wanted = min(wanted, max((force / (gear * share) + iron + chain) / constant, 0.0))
         if held:
             force = min(bike.force_limits(drag, rolling))
-            wanted = min(wanted, max((force / (gear * bike.efficiency) + iron) / constant, 0.0))
+            wanted = min(wanted, max((force / (gear * bike.efficiency) + iron + chain) / constant, 0.0))
         if bike.table:
-            i_q, _, line, _ = bike.electric_table(shaft, rest, ohmic, wanted)
+            i_q, _, line, _ = bike.electric_table(shaft, rest, ohmic + bike.leads, wanted)
             square, heat = 0.0, i_q * shaft * (1.0 / m.table_efficiency - 1.0)
         else:
             copper = m.phase_resistance * (winding - 38.15) / 255.0
-            i_q, i_d, _, line, _ = bike.electric(shaft, rest, ohmic, wanted, phase_limit, copper)
+            i_q, i_d, _, line, _ = bike.electric(shaft, rest, ohmic + bike.leads, wanted, phase_limit, copper)
             square = i_q * i_q + i_d * i_d
             heat = 1.5 * copper * square
-        torque = constant * i_q - iron
+        torque = constant * i_q - iron - chain
         force = torque * gear * (bike.efficiency if torque >= 0.0 else 1.0 / bike.efficiency)
         acceleration = (force - drag - rolling - bike.weight_back) / bike.inertia
         if speed <= 0.0 > acceleration:

@@ -43,6 +43,8 @@ REGISTRY_DIMENSION = {
     "angle": "dimensionless",
     "heat capacity": "[mass] * [length] ** 2 / [temperature] / [time] ** 2",
     "heat conductance": "[mass] * [length] ** 2 / [temperature] / [time] ** 3",
+    "frequency": "1 / [time]",
+    "temperature coefficient": "1 / [temperature]",
     "fraction": "dimensionless",
 }
 

@@ -5,6 +5,7 @@ import math
 from types import SimpleNamespace
 
 import numpy as np
+from scipy.optimize import brentq
 
 from physics.components import air, cell, pack, tyre
 from physics.limits import LIMITS
@@ -46,6 +47,7 @@ class Bike(Electrics):
         if resistance is None:
             resistance = p.cells_in_series * float(cell.typical_cell_resistance(p.chemistry, p.capacity_ah))
         self.resistance = resistance * p.resistance_growth
+        self.leads = p.lead_resistance
         self.coulombs = 3600.0 * p.capacity_ah
         given = p.heat_capacity is not None, p.thermal_conductance is not None
         self.pack_heat_capacity = (
@@ -58,19 +60,25 @@ class Bike(Electrics):
             if given[1]
             else float(pack.typical_thermal_conductance(p.cells_in_series, p.capacity_ah, p.chemistry))
         )
-        self.flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
+        saturates = min(m.saturation_current, m.inductance_saturation_current) < math.inf
+        self.depends_on_current = (saturates and not m.torque_table) or b.slip_stiffness < math.inf
+        self.cold_flux = 60.0 / (2.0 * math.pi * m.kv_rpm_per_volt) / ROOT3  # phase peak volts per mechanical rad/s
         self.table = tuple((float(speed), float(torque)) for speed, torque in m.torque_table)
         radius = b.rolling_radius
         if radius is None:
             radius = float(tyre.rolling_radius(tyre.free_radius(b.tyre)))
+        self.radius = radius
         self.gear = line.primary_ratio * line.rear_teeth / line.front_teeth / radius  # shaft rad per metre
         self.efficiency = line.efficiency
+        sprocket = 0.5 * line.chain_pitch / math.sin(math.pi / line.front_teeth)
+        self.chain_torque = line.chain_drag * sprocket / line.primary_ratio
         self.mass = b.bike_mass + b.rider_mass
         self.inertia = self.mass + b.wheel_inertia / radius**2 + m.rotor_inertia * self.gear**2
         self.bike = b
         self.density = float(air.air_density(day.air_temperature, day.air_pressure, day.humidity))
         self.air_temperature, self.wind = day.air_temperature, day.headwind
         self.weight_down = self.mass * GRAVITY * math.cos(day.slope)
+        self.rear_load = self.weight_down * (1.0 - b.centre_of_gravity_to_rear_axle / b.wheelbase)
         self.weight_back = self.mass * GRAVITY * math.sin(day.slope)
 
         def start(temperature):
@@ -114,23 +122,38 @@ class Bike(Electrics):
     def force_limits(self, drag, rolling):
         """Largest drive force before the front wheel lifts and before the rear tyre slips.
 
-        Moments about the rear contact, the inertia force of the total mass m a = F - D - R - W at the centre of
-        gravity: N_f wheelbase = m g cos(slope) b - (F - R) h - D (h_d - h); the rear carries
-        what the front does not.
+        Moments about the rear contact change the angular momentum of the mass, and of wheels and rotor, which turn
+        forward: N_f wheelbase = m g cos(slope) b - (m g sin(slope) + m a) h - D h_d - (J_w / r + J_r gear) a, with
+        a = (F - D - R - W) / m_e. Lifted, the fork is longer by its sag, which turns the bike about the rear axle.
+        The tyre pushes with what the drive does not put into the rotor and the rear wheel (half of both); the rear
+        carries what the front does not.
         """
-        b = self.bike
-        height, base = b.centre_of_gravity_height, b.wheelbase
-        standing = (
-            self.weight_down * b.centre_of_gravity_to_rear_axle + rolling * height - drag * (b.drag_height - height)
-        )
-        front = standing / height if b.hold_front_down else math.inf
-        rear = math.inf
+        b, radius = self.bike, self.radius
+        base, back = b.wheelbase, self.weight_back
+        spin = b.wheel_inertia / radius + self.motor.rotor_inertia * self.gear
+        front = rear = math.inf
+        if b.hold_front_down:
+            angle = b.fork_sag / base
+            along = b.centre_of_gravity_to_rear_axle - angle * (b.centre_of_gravity_height - radius)
+            height = b.centre_of_gravity_height + angle * b.centre_of_gravity_to_rear_axle
+            moment = self.weight_down * along - back * height - drag * b.drag_height
+            front = self.inertia * moment / (self.mass * height + spin) + drag + rolling + back
         if math.isfinite(b.grip):
-            load = self.weight_down - standing / base  # rear load with no drive force
-            slope = 1.0 - b.grip * height / base
-            if slope > 0.0:
-                rear = b.grip * load / slope
-            rear = min(rear, b.grip * self.weight_down)  # with the front in the air the rear carries everything
+            turned = 0.5 * b.wheel_inertia / radius**2 + self.motor.rotor_inertia * self.gear**2
+
+            def spare(force, in_the_air):
+                """Grip left with a drive force."""
+                gain = (force - drag - rolling - back) / self.inertia
+                height = b.centre_of_gravity_height
+                moment = self.weight_down * b.centre_of_gravity_to_rear_axle - (back + self.mass * gain) * height
+                moment -= drag * b.drag_height + spin * gain
+                load = self.weight_down - (0.0 if in_the_air else moment / base)
+                return b.grip * load - (force - turned * gain)
+
+            for in_the_air in (False, True):  # with the front in the air the rear carries everything
+                least, more = spare(0.0, in_the_air), spare(1.0, in_the_air)
+                if more < least:
+                    rear = min(rear, least / (least - more))
         return front, rear
 
     def throttle(self, time):
@@ -152,44 +175,79 @@ class Bike(Electrics):
         rolling = self.weight_down * (
             self.bike.rolling_coefficient + self.bike.rolling_coefficient_speed_squared * speed * speed
         )
-        copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
-        iron = m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
-        constant = 1.5 * self.flux
-        if self.table:
-            iron, constant = 0.0, 1.0
-        i_q = i_d = line = 0.0
-        bus, name, factors = rest, "cut-out", (1.0, 1.0, 1.0)
-        if not opened:
-            span = m.winding_temperature_maximum - m.winding_foldback_start
-            hot = (m.winding_temperature_maximum - y[WINDING]) / span
-            box = (c.temperature_maximum - y[BOX]) / (c.temperature_maximum - c.foldback_start_temperature)
-            hot, box = min(max(hot, 0.0), 1.0), min(max(box, 0.0), 1.0)
-            cap = (c.speed_cap - speed) / (0.02 * c.speed_cap) if math.isfinite(c.speed_cap) else 1.0
-            factors = hot, box, min(max(cap, 0.0), 1.0)
-            throttle = self.throttle(time)
+        warm = self.cold_flux * (1.0 - m.magnet_weakening * (y[CASE] - 293.15))
+        cold_copper = m.phase_resistance * (235.0 + y[WINDING] - 273.15) / 255.0
+        span = m.winding_temperature_maximum - m.winding_foldback_start
+        hot = (m.winding_temperature_maximum - y[WINDING]) / span
+        box = (c.temperature_maximum - y[BOX]) / (c.temperature_maximum - c.foldback_start_temperature)
+        hot, box = min(max(hot, 0.0), 1.0), min(max(box, 0.0), 1.0)
+        limits = tuple(zip(self.force_limits(drag, rolling), ("front wheel", "rear grip"), strict=True))
+        rolled = shaft
+
+        def losses(shaft):
+            """Torque that the iron takes, and iron and chain together, at any load."""
+            iron = 0.0 if self.table else m.iron_loss_torque * min(1.0, shaft) + m.iron_loss_damping * shaft
+            return iron, iron + self.chain_torque * min(1.0, shaft)
+
+        def road_force(torque):
+            return torque * self.gear * (self.efficiency if torque >= 0.0 else 1.0 / self.efficiency)
+
+        def turning(current):
+            """Torque per ampere, shaft speed, copper and losses, with what a torque current leaves and slips."""
+            lost = (1.0 / 0.81 - 1.0) * current**2
+            self.flux = warm / math.sqrt(1.0 + lost / m.saturation_current**2)
+            self.inductance = m.phase_inductance / math.sqrt(1.0 + lost / m.inductance_saturation_current**2)
+            constant = 1.0 if self.table else 1.5 * self.flux
+            slip = road_force(constant * current - losses(rolled)[1]) / (self.rear_load * self.bike.slip_stiffness)
+            shaft = rolled * (1.0 + slip)
+            eddies = (m.pole_pairs * shaft / (2.0 * math.pi) / m.eddy_frequency) ** 2
+            return constant, shaft, cold_copper * (1.0 + eddies), *losses(shaft)
+
+        def driven(current):
+            """Currents, bus voltage and what holds, where the machine is as a torque current makes it."""
+            constant, shaft, copper, _, taken = turning(current)
             full = self.table_torque(shaft) if self.table else c.phase_current_limit
             phase_limit = full * min(hot, box)
-            wanted, name = phase_limit * throttle * factors[2], self.request_name(throttle, factors)
-            for force, holder in zip(self.force_limits(drag, rolling), ("front wheel", "rear grip"), strict=True):
-                if math.isfinite(force):
-                    share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
-                    allowed = max((force / (self.gear * share) + iron) / constant, 0.0)
-                    if allowed < wanted:
-                        wanted, name = allowed, holder
+
+            def current_for(force):
+                share = self.efficiency if force > 0.0 else 1.0 / self.efficiency
+                return max((force / (self.gear * share) + taken) / constant, 0.0)
+
+            throttle = self.throttle(time)
+            wanted, cap = phase_limit * throttle, 1.0
+            if math.isfinite(c.speed_cap):  # no more drive than makes dv/dt = (cap - v) / 0.05 s
+                force = drag + rolling + self.weight_back + self.inertia * (c.speed_cap - speed) / 0.05
+                allowed = current_for(force)
+                if allowed < wanted:
+                    wanted, cap = allowed, 0.5 if allowed > 0.0 else 0.0
+            name = self.request_name(throttle, (hot, box, cap))
+            for force, holder in limits:
+                if math.isfinite(force) and current_for(force) < wanted:
+                    wanted, name = current_for(force), holder
+            through = ohmic + self.leads  # the bus is at the controller
             if self.table:
-                i_q, bus, line, held = self.electric_table(shaft, rest, ohmic, wanted)
+                (i_q, bus, line, held), i_d = self.electric_table(shaft, rest, through, wanted), 0.0
             else:
-                i_q, i_d, bus, line, held = self.electric(shaft, rest, ohmic, wanted, phase_limit, copper)
+                i_q, i_d, bus, line, held = self.electric(shaft, rest, through, wanted, phase_limit, copper)
             if held == "phase current":  # the disc binds while weakening; heat may have made it smaller
                 held = self.request_name(1.0, (hot, box, 1.0))
-            name = held or name
-        torque = constant * i_q - iron
-        force = torque * self.gear * (self.efficiency if torque >= 0.0 else 1.0 / self.efficiency)
+            return i_q, i_d, bus, line, held or name, (hot, box, cap)
+
+        i_q, i_d, bus, line, name, factors = 0.0, 0.0, rest, 0.0, "cut-out", (1.0, 1.0, 1.0)
+        own = 0.0
+        if not opened:
+            if self.depends_on_current and driven(0.0)[0] > 0.0:  # the current that it has as this current makes it
+                most = max((torque for _, torque in self.table), default=c.phase_current_limit)
+                own = brentq(lambda current: driven(current)[0] - current, 0.0, most + 1.0, **self.fine)
+            i_q, i_d, bus, line, name, factors = driven(own)
+        constant, shaft, copper, iron, taken = turning(own)
+        torque = constant * i_q - taken
+        force = road_force(torque)
         acceleration = (force - drag - rolling - self.weight_back) / self.inertia
         signal = line * (1.0 + c.overshoot)
         clock_rate = 0.0 if opened else self.clock_rate(signal)
         if self.table:
-            heat_winding, square = torque * shaft * (1.0 / m.table_efficiency - 1.0), 0.0
+            heat_winding, square = constant * i_q * shaft * (1.0 / m.table_efficiency - 1.0), 0.0
         else:
             square = i_q * i_q + i_d * i_d
             heat_winding = 1.5 * copper * square
@@ -218,6 +276,7 @@ class Bike(Electrics):
             drag=drag,
             rolling=rolling,
             iron=iron,
+            taken=taken,
             acceleration=acceleration,
             stuck=bool(y[SPEED] <= 0.0 and acceleration <= 0.0),
             idle=bool(y[CLOCK] <= 0.0 and clock_rate <= 0.0),

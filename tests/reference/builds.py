@@ -22,9 +22,9 @@ def random_build(seed):
     physics.build.Build
         Mixed chemistry, size, gearing, weather, limits and protection, geared so that it can move.
     """
-    draw = random.Random(seed)
+    draw, detail = random.Random(seed), random.Random(f"detail {seed}")
     while True:
-        build = _draw(draw)
+        build = _draw(draw).change(_details(detail))
         rest = build.pack.cells_in_series * float(
             cell.open_circuit_voltage(build.pack.chemistry, build.conditions.charge)
         )
@@ -137,6 +137,20 @@ def _draw(draw):
         ),
         name="random",
     )
+
+
+def _details(draw):
+    """What is drawn apart from all else, so that one more of these leaves the rest of a build as it was."""
+    return {
+        "bike.fork_sag": draw.uniform(0.0, 0.08),
+        "motor.magnet_weakening": draw.uniform(0.0, 0.0015) if draw.random() < 0.3 else 0.0,
+        "driveline.chain_drag": draw.uniform(0.0, 30.0) if draw.random() < 0.3 else 0.0,
+        "motor.saturation_current": draw.uniform(150.0, 1500.0) if draw.random() < 0.1 else math.inf,
+        "motor.inductance_saturation_current": draw.uniform(100.0, 1000.0) if draw.random() < 0.1 else math.inf,
+        "motor.eddy_frequency": draw.uniform(300.0, 3000.0) if draw.random() < 0.2 else math.inf,
+        "bike.slip_stiffness": draw.uniform(8.0, 40.0) if draw.random() < 0.1 else math.inf,
+        "pack.lead_resistance": draw.uniform(0.0, 0.01) if draw.random() < 0.3 else 0.0,
+    }
 
 
 def _protection(draw, line, chemistry):

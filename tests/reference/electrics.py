@@ -26,7 +26,7 @@ class Electrics:
 
     def disc(self, bus, shaft_speed, resistance):
         """Centre (i_d, i_q) and radius of the voltage disc in the current plane."""
-        reactance = self.motor.pole_pairs * shaft_speed * self.motor.phase_inductance
+        reactance = self.motor.pole_pairs * shaft_speed * self.inductance
         square = resistance * resistance + reactance * reactance
         back = self.flux * shaft_speed
         radius = bus * self.controller.modulation / ROOT3 / math.sqrt(square)

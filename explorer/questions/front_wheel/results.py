@@ -61,7 +61,7 @@ class FrontAnswer:
         return self.marks.lift_throttle[:, self.at] - self.marks.light_throttle[:, self.at]
 
     def load_left(self, level: int) -> float:
-        """Least fraction of the standing load at full throttle: load falls in a straight line with force."""
+        """Least fraction of the standing load at full throttle: load falls with force, all but straight."""
         marks = self.marks
         half = marks.lift_force - marks.light_force  # force that takes away half the standing load
         left = 0.5 * (marks.lift_force - marks.full_force[level]) / np.maximum(half, 1e-9)

@@ -139,9 +139,10 @@ def note(page: Page) -> str:
 def derivation(page: Page) -> list[Step]:
     """Drive that lifts the front wheel from a standstill, and the phase current that gives it."""
     now = Instant(page.build, page.run, 0, 0)
-    lift = front_wheel_lift(now, page.fmt)[0]
+    *before, lift = front_wheel_lift(now, page.fmt)
     current = (lift.value * now.radius / (now.ratio * now.efficiency) + now.iron_torque) / now.torque_per_ampere
     return [
+        *before,
         lift,
         *(step for step in drive(now, page.fmt) if step.unit == "N m/A"),
         Step(

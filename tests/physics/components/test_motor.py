@@ -127,6 +127,30 @@ def test_both_discs_bind_just_above_base_speed():
     assert surface_machine(4000.0, 200.0) == pytest.approx(248.10, abs=0.02)
 
 
+def test_flux_of_warm_magnets_published():
+    """published: the worked example of a magnet maker's public page on temperature coefficients, a sintered
+    neodymium magnet of 13.82 kG at 20 and 11.69 kG at 150 degrees C, printed as -0.119 % for each degree.
+    """
+    half_digit = 0.0005e-2 * 130
+    assert motor.magnet_share(0.00119, 273.15 + 150.0) == pytest.approx(11.69 / 13.82, abs=half_digit)
+    assert motor.magnet_share(0.00119, 293.15) == 1.0
+
+
+def test_eddies_begin_as_dowells_series_does():
+    """exact solution: P. L. Dowell, Proceedings of the IEE 113 (1966) 1387-1394: x Re((1 + j) coth((1 + j) x)) +
+    2 (m^2 - 1) / 3 x Re((1 + j) tanh((1 + j) x / 2)) for m layers of x skin depths; its series begins with
+    1 + (5 m^2 - 1) / 45 x^4, and x^2 goes with frequency.
+    """
+    for layers, doubled in ((1, 1000.0), (4, 800.0)):
+        twice = (45.0 / (5.0 * layers**2 - 1.0)) ** 0.25  # x where the series says 2
+        for share in (0.05, 0.1, 0.2):
+            x = twice * math.sqrt(share)
+            z = (1 + 1j) * x
+            exact = (z / np.tanh(z)).real + 2 * (layers**2 - 1) / 3 * (z * np.tanh(z / 2)).real
+            # the next term of the series, of the order of x^8, is left out
+            assert motor.eddy_factor(share * doubled, doubled) - 1 == pytest.approx(exact - 1, rel=0.03)
+
+
 # ----- properties of the current plane
 
 CASES = {

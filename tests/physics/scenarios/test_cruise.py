@@ -7,7 +7,6 @@ import pytest
 
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack
 from physics.scenarios.cruise import cruise
-from physics.simulation.operating_point import SPEED_CAP_BAND
 from physics.simulation.run import run
 
 GRAVITY = 9.80665
@@ -32,7 +31,7 @@ def test_rolling_resistance_alone_takes_its_force_over_the_driveline():
     """
     energy, held = cruise(PLAIN, 12.0)
     assert energy[0] == pytest.approx(200.0 * GRAVITY * 0.02 / 0.9, rel=1e-3)
-    assert 12.0 * (1 - SPEED_CAP_BAND) < held[0] < 12.0
+    assert held[0] == pytest.approx(12.0, rel=1e-6)
 
 
 def test_drag_grows_with_the_square_of_the_speed():

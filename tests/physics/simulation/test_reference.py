@@ -33,7 +33,7 @@ def test_energy_from_the_cells_is_all_accounted_for(seed):
         "winding": seen.heat_winding,
         "controller": seen.heat_box,
         "iron": seen.iron * seen.shaft,
-        "driveline": seen.torque * seen.shaft - seen.force * seen.speed,
+        "driveline": (seen.torque + seen.taken - seen.iron) * seen.shaft - seen.force * seen.speed,
         "road": (seen.drag + seen.rolling + bike.weight_back) * seen.speed,
     }
     kinetic = 0.5 * bike.inertia * (seen.speed[-1] ** 2 - seen.speed[0] ** 2)
@@ -50,7 +50,10 @@ def test_bus_voltage_and_currents_satisfy_their_equations(seed):
     square = seen.i_q**2 + seen.i_d**2
     loss = controller.loss_per_ampere * np.sqrt(square) + controller.loss_resistance * square
     loss = loss + controller.fixed_loss
-    shaft = 1.5 * bike.flux * seen.i_q * seen.shaft
+    motor = random_build(seed).motor
+    share = 1.0 - motor.magnet_weakening * (seen.case - 293.15)
+    share = share / np.sqrt(1.0 + (1.0 / 0.81 - 1.0) * (seen.i_q / motor.saturation_current) ** 2)
+    shaft = 1.5 * bike.cold_flux * share * seen.i_q * seen.shaft
     assert seen.bus * seen.line == pytest.approx(seen.heat_winding + shaft + loss, rel=1e-8)
     assert (np.sqrt(square) <= controller.phase_current_limit * (1 + 1e-9)).all()
     assert (seen.i_q >= 0.0).all()

@@ -140,15 +140,15 @@ def test_rest_with_a_current_takes_its_charge():
 
 
 def test_held_speed_agrees_with_a_capped_run():
-    """exact solution of the same bike: a run whose speed cap settles at the target. 1 %: a cap fades drive
-    out, so that the speed comes to rest a little above or below the target."""
+    """exact solution of the same bike: a run whose speed cap is the target. 1 % of the charge used: the pull holds
+    its target from the instant it gets there, the cap is approached for a fifth of a second more."""
     build = a_build()
     target = 24.0
     made = make_pull(build, Pull(60.0, target, 20.0))
-    capped = run(build.change({"controller.speed_cap": target / 0.985}), float(made.end[0]), steps=4000)
-    assert capped.speed[0, -1] == pytest.approx(target, rel=0.01)
+    capped = run(build.change({"controller.speed_cap": target}), float(made.end[0]), steps=4000)
+    assert capped.speed[0, -1] == pytest.approx(target, rel=1e-3)
     used = 1 - made.after.charge[0]
-    assert used == pytest.approx(1 - capped.charge[0, -1], rel=0.03)
+    assert used == pytest.approx(1 - capped.charge[0, -1], rel=0.01)
     assert made.after.temperatures[WINDING, 0] == pytest.approx(capped.winding_temperature[0, -1], abs=0.4)
 
 

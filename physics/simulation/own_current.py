@@ -1,0 +1,70 @@
+"""The torque current of a machine whose flux, inductance or slip depends on that current itself.
+
+Where torque per ampere falls with current, where the inductance does, or where the tyre slips under drive, the
+operating point is worked out for an assumed current, and the assumed one is changed until the two agree.
+"""
+
+from collections.abc import Callable
+from typing import Protocol, TypeVar
+
+import numpy as np
+
+CLOSE = 1e-6
+"""How closely the two must agree, over the largest current there can be."""
+
+_MOST_TURNS = 60
+
+
+class Driven(Protocol):
+    """What has a torque current."""
+
+    i_q: np.ndarray
+
+
+Point = TypeVar("Point", bound=Driven)
+
+
+def at_own_current(evaluate: Callable[[np.ndarray], Point], start: np.ndarray, most: np.ndarray) -> Point:
+    """The point whose current is the one it was worked out for.
+
+    Parameters
+    ----------
+    evaluate : callable
+        An assumed torque current, A, to a point whose own changes continuously with it, from zero to `most`.
+    start : array, A
+        Where to begin, such as the current of a moment before.
+    most : array, A
+        No point has more.
+
+    Returns
+    -------
+    Point
+        At the root of its current less the assumed one: by the secant through the two currents before, inside a
+        bracket that is halved where the secant leads out of it (W. H. Press and others, Numerical Recipes, 3rd ed.,
+        2007, section 9.2, for both).
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> found = at_own_current(lambda i: SimpleNamespace(i_q=100 / (1 + i / 200)), np.zeros(1), np.array([100.0]))
+    >>> found.i_q.round(3).tolist()
+    [73.205]
+    """
+    low, high, at = np.zeros(most.shape), most, np.minimum(start, most)
+    fall = np.ones(most.shape)  # of the gap with the assumed current: one where the point does not depend on it
+    before_at = before_gap = at
+    for turn in range(_MOST_TURNS):
+        point = evaluate(at)
+        gap = point.i_q - at
+        solved = np.abs(gap) <= CLOSE * most
+        if np.count_nonzero(solved) == solved.size:
+            break
+        if turn > 0:
+            moved = at != before_at
+            fall = np.where(moved, (before_gap - gap) / np.where(moved, at - before_at, 1.0), fall)
+        low, high = np.where(gap > 0, at, low), np.where(gap > 0, high, at)
+        secant = at + gap / np.where(fall > 0, fall, 1.0)
+        outside = (secant < low) | (secant > high)
+        before_at, before_gap = at, gap
+        at = np.where(solved, at, np.where(outside, (low + high) / 2, secant))
+    return point
