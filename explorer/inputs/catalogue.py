@@ -24,6 +24,10 @@ LINE_LIMIT, PULLS, BURST, HEAT, HEAT_HELD, HEAT_PULLS = (
     "Line limit for today", "Pulls", "Burst power", "Heat", "Heat of a held throttle", "Heat of repeated pulls",
 )  # fmt: skip
 """Inputs that stand in a section of the page, not at the side."""
+LAWS = (
+    ("unknown", "not known: the stricter"), ("definite time", "a plain timer"),
+    ("square of current", "the square of current"),
+)  # fmt: skip
 AT_THE_SIDE = (*GROUPS, PROTECTION)
 """The groups that make a build and its day."""
 LEVELS = ("1", "2", "3")
@@ -75,7 +79,13 @@ def _protection() -> list[InputSpec]:
         one("peak_current", "Peak current", "peak_current", 20, 1000, 5, 240, "A", kind="limit",
             switch="Peak-current rule", start=240, help="Line current the protection allows for the peak time."),
         one("peak_time", "Peak time", "peak_time", 0.5, 60, 0.5, 10, "s",
-            help="How long the peak current may flow. Currents between continuous and peak may flow longer."),
+            help="How long the peak current may flow. By the square of current, currents between continuous and "
+                 "peak may flow longer; by a plain timer they may not."),
+        one("overcurrent_law", "Time above continuous counts by", "overcurrent_law", kind="options",
+            default="unknown", options=LAWS,
+            help="Most protections run a plain timer above one threshold, and start it again below: enter that "
+                 "threshold as the continuous current and its delay as the peak time. Some weigh by the square "
+                 "of current. If the maker does not say, both run here and the first to be full counts."),
         one("fast_current", "Fast over-current", "fast_current", 50, 2000, 10, 400, "A", kind="limit",
             switch="Fast over-current rule", start=400, help="Line current that makes it cut out almost at once."),
         one("fast_delay", "Fast over-current delay", "fast_delay", 1, 1000, 1, 20, "ms",

@@ -142,7 +142,7 @@ def line_limit(
     >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
     >>> build = example_build().change(rules)
     >>> line_limit(build, 20.0, step=5.0).message()
-    '120 A; above it the continuous current rule comes first.'
+    '95 A; above it the definite-time over-current rule comes first.'
     """
     if not (0 <= margin <= 0.9 and 0.1 <= step <= 100):
         raise ValueError(

@@ -228,6 +228,7 @@ def _pack(page: Page) -> list[tuple[str, str]]:
         ("Resistance", resistance if resistance == "typical" else f"{resistance}, measured"),
         ("Continuous current", _text(page, "continuous_current")),
         ("Peak current", f"{_text(page, 'peak_current')} for {_text(page, 'peak_time')}"),
+        ("Time above continuous", f"counts by: {_text(page, 'overcurrent_law')}"),
         ("Fast over-current", _text(page, "fast_current")),
         ("Under-voltage", f"{_text(page, 'undervoltage')} a cell, {_text(page, 'undervoltage_delay')}"),
         ("Charging", f"{_text(page, 'charge_minimum')} to {_text(page, 'charge_maximum')}"),
