@@ -13,6 +13,7 @@ from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.speedometer import speedometer_inputs
 from physics.components.cell import CHEMISTRY_KEYS, chemistry
 from physics.components.road_load import POSTURES
+from physics.components.thresholds import typical_thresholds
 
 PACK, DRIVE, GEARING, BIKE, TODAY = (
     "Pack", "Controller and motor", "Gearing and tyre", "Bike and rider", "Today",
@@ -25,7 +26,7 @@ LINE_LIMIT, PULLS, BURST, HEAT, HEAT_HELD, HEAT_PULLS = (
 )  # fmt: skip
 """Inputs that stand in a section of the page, not at the side."""
 LAWS = (
-    ("unknown", "not known: the stricter"), ("definite time", "a plain timer"),
+    ("unknown", "an unknown law: the stricter"), ("definite time", "a plain timer"),
     ("square of current", "the square of current"),
 )  # fmt: skip
 AT_THE_SIDE = (*GROUPS, PROTECTION)
@@ -68,6 +69,12 @@ def _pack() -> list[InputSpec]:
     ]  # fmt: skip
 
 
+def _typical(place: int) -> str:
+    """What stands for a threshold of the protection that the rider does not know."""
+    each = (f"{typical_thresholds(key)[place]:.2f} V for {chemistry(key).name}" for key in CHEMISTRY_KEYS)
+    return f"Switched off, the page takes what is typical: {'; '.join(each)}."
+
+
 def _protection() -> list[InputSpec]:
     def one(key: str, label: str, field: str, *numbers: Any, **more: Any) -> InputSpec:
         more |= {"path": f"pack.protection.{field}", "advanced": True}
@@ -90,13 +97,14 @@ def _protection() -> list[InputSpec]:
             switch="Fast over-current rule", start=400, help="Line current that makes it cut out almost at once."),
         one("fast_delay", "Fast over-current delay", "fast_delay", 1, 1000, 1, 20, "ms",
             help="How long the current must stay above."),
-        one("undervoltage", "Cell under-voltage", "cell_undervoltage", 1.5, 3.6, 0.05, 2.8, "V",
-            help="Loaded voltage of the weakest cell below which the pack cuts out."),
+        one("undervoltage", "Cell under-voltage", "cell_undervoltage", 1.5, 3.6, 0.05, None, "V", kind="optional",
+            switch="I know the cell under-voltage", start=2.8,
+            help="Loaded voltage of the weakest cell below which the pack cuts out. " + _typical(0)),
         one("undervoltage_delay", "Under-voltage delay", "undervoltage_delay", 0.05, 20, 0.05, 1.0, "s",
             help="How long the voltage must stay below."),
-        one("overvoltage", "Cell over-voltage", "cell_overvoltage", 3.4, 4.5, 0.01, 4.25, "V", kind="limit",
-            switch="Over-voltage rule", start=4.25,
-            help="Voltage of the fullest cell above which the pack stops taking charge."),
+        one("overvoltage", "Cell over-voltage", "cell_overvoltage", 3.4, 4.5, 0.01, None, "V", kind="optional",
+            switch="I know the cell over-voltage", start=4.25,
+            help="Voltage of the fullest cell above which the pack stops taking charge. " + _typical(1)),
         one("overvoltage_delay", "Over-voltage delay", "overvoltage_delay", 0.05, 20, 0.05, 1.0, "s",
             help="How long the voltage must stay above."),
         one("discharge_minimum", "Coldest pack that may discharge", "discharge_temperature_minimum",

@@ -63,8 +63,8 @@ def note(page: Page) -> str:
     )
     if {RULES[CONTINUOUS_CURRENT], RULES[DEFINITE_TIME_OVER_CURRENT]} <= set(active(page)):
         text += (
-            " Whether the time above the continuous current counts plainly or by the square of current is not "
-            "known here, so both clocks run, and the first to be full opens the pack."
+            " You have not said whether time above the continuous current counts plainly or by the square of "
+            "current, so both clocks run, and the first that is full opens the pack."
         )
     used = _used(page.run)
     idle = [name for name in active(page) if used[name] < UNTOUCHED]
