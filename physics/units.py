@@ -105,6 +105,7 @@ _ROWS: dict[str, tuple[str, float, float, str]] = {
     "Wb": ("flux linkage", 1.0, 0.0, "weber"),
     "mWb": ("flux linkage", 1e-3, 0.0, "milliweber"),
     "N m/A": ("torque constant", 1.0, 0.0, "newton*meter/ampere"),
+    "Hz": ("frequency", 1.0, 0.0, "hertz"),
     "rad/s": ("angular speed", 1.0, 0.0, "radian/second"),
     "rpm": ("angular speed", 2.0 * math.pi / 60.0, 0.0, "revolution/minute"),
     "rad/s/V": ("speed constant", 1.0, 0.0, "radian/second/volt"),

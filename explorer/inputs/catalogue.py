@@ -168,6 +168,20 @@ def _drive() -> list[InputSpec]:
                help="Pack voltage at which nothing is left of the line limit."),
         InputSpec("speed_cap", "Speed cap", DRIVE, 20, 200, 1, None, "km/h", "mph", advanced=True, kind="limit",
                switch="The controller caps the speed", start=100, path="controller.speed_cap"),
+        InputSpec("controller_voltage", "Controller's highest voltage", DRIVE, 20, 300, 1, None, "V", advanced=True,
+               kind="limit", switch="I know the controller's highest voltage", start=100,
+               path="controller.voltage_maximum",
+               help="From its data sheet. The page warns where a full pack, or the motor's back-EMF, passes it."),
+        InputSpec("back_emf", "Back-EMF the controller withstands", DRIVE, 20, 500, 1, None, "V", advanced=True,
+               kind="limit", switch="Its data sheet allows another back-EMF", start=100,
+               path="controller.back_emf_maximum",
+               help="Line to line, peak: what the turning motor may push into it, should it let go at speed. "
+                    "Switched off, its highest voltage stands for it."),
+        InputSpec("electrical_frequency", "Highest electrical frequency", DRIVE, 50, 5000, 10, None, "Hz",
+               advanced=True, kind="limit", switch="I know the highest electrical frequency", start=1000,
+               path="controller.electrical_frequency_maximum",
+               help="That the controller can follow: motor rpm times pole pairs over 60. A limit stated as "
+                    "electrical rpm is 60 times as much."),
     ]  # fmt: skip
 
 

@@ -131,6 +131,9 @@ class Controller(Part):
     foldback_start_temperature: float = number(348.15, "K", 250, 500, "temperature at which limits fold")
     temperature_maximum: float = number(368.15, "K", 250, 550, "temperature with no current left")
     regen_current: float = number(0.0, "A", 0, 2000, "largest line current pushed back into the pack")
+    voltage_maximum: float = number(math.inf, "V", 10, 1500, "highest bus voltage", off=True)
+    back_emf_maximum: float = number(math.inf, "V", 10, 3000, "highest line-to-line back-EMF, peak", off=True)
+    electrical_frequency_maximum: float = number(math.inf, "Hz", 10, 1e4, "highest of its output", off=True)
     power_levels: tuple[PowerLevel, ...] = ()
 
     def faults(self, prefix: str = "controller.") -> list[Fault]:
