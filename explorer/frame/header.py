@@ -145,7 +145,7 @@ def sentences(page: Page) -> None:
         also = "" if kind == "cuts out" else words.pack_stays_closed(page)
         st.markdown(tied(f"{words.what_holds(page)} {also}"))
     with st.container(key="ratings"):
-        if passed := cautions.ratings(page.build, float(page.run.top_speed[0]), page.fmt):
+        if passed := cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt):
             st.markdown(f":orange[:material/warning:] {tied(passed)}")
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.components.tyre import SPEED_SYMBOLS_KM_H, parse_tyre
-from physics.studies import ratings as rated
+from physics.studies import speed_ratings as rated
 
 RIDE = (
     "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
@@ -34,7 +34,7 @@ COMMON_SYMBOLS = ("J", "L", "M", "P", "S", "H")
 """Speed symbols that tyres of small motorcycles often carry; common practice, no source."""
 
 
-def ratings(build: Build, speed: float, fmt: UnitFormatter) -> str:
+def speed_ratings(build: Build, speed: float, fmt: UnitFormatter) -> str:
     """What a speed asks of tyre, motor and controller beyond what they are rated for; empty where it does not.
 
     Parameters
@@ -46,7 +46,7 @@ def ratings(build: Build, speed: float, fmt: UnitFormatter) -> str:
     fmt : UnitFormatter
         The rider's units.
     """
-    asked = rated.ratings(build, speed)
+    asked = rated.speed_ratings(build, speed)
     volts, emf, turns = asked[rated.PACK_VOLTAGE], asked[rated.BACK_EMF], asked[rated.ELECTRICAL_FREQUENCY]
     load, at = asked[rated.TYRE_LOAD], f"At {fmt('speed', speed)}"
     texts = [_tyre_speed(build.bike.tyre, asked[rated.TYRE_SPEED], fmt)]

@@ -91,7 +91,7 @@ def verdict(names: Sequence[str], runs: RunResult, targets: Sequence[float], fmt
 def cautions(builds: dict[str, Build], runs: RunResult, fmt: UnitFormatter) -> list[str]:
     """What each build's speed asks of its parts beyond what they are rated for, one text for each that does."""
     texts = {
-        name: page_cautions.ratings(build, float(speed), fmt)
+        name: page_cautions.speed_ratings(build, float(speed), fmt)
         for (name, build), speed in zip(builds.items(), runs.top_speed, strict=True)
     }
     return [f"“{as_markdown(name)}”: {text}" for name, text in texts.items() if text]

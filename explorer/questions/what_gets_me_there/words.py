@@ -245,7 +245,7 @@ def cautions(ways: Ways, page: Page) -> list[str]:
     speeds += [(pair.outcome.top_speed, pair_as_inputs(build, inputs, pair)) for pair in ways.pairs]
     if speeds:
         highest, changed = max(speeds, key=lambda each: each[0])
-        texts.append(page_cautions.ratings(make_build(inputs | changed), highest, page.fmt))
+        texts.append(page_cautions.speed_ratings(make_build(inputs | changed), highest, page.fmt))
     return [tied(text) for text in texts if text]
 
 

@@ -20,7 +20,7 @@ from tests.explorer.pages import opened, written
 )
 def test_speed_symbols(tyre, km_h, words):
     """published: speeds of the symbols J 100, L 120, M 130, N 140 and H 210 km/h, ISO 4223-1 and UN R75."""
-    found = cautions.ratings(example_build().change({"bike.tyre": tyre}), km_h / 3.6, UnitFormatter("metric"))
+    found = cautions.speed_ratings(example_build().change({"bike.tyre": tyre}), km_h / 3.6, UnitFormatter("metric"))
     assert words in found if words else found == ""
 
 
@@ -38,8 +38,8 @@ def test_speed_symbols(tyre, km_h, words):
 def test_one_caution_names_each_rating_that_is_passed(changes, words):
     """hand-worked: 24 cells of 4.2 V are 100.8 V; the others far below what 90 km/h asks for."""
     build = example_build().change({f"controller.{name}": value for name, value in changes.items()})
-    assert words in cautions.ratings(build, 25.0, UnitFormatter("metric"))
-    assert cautions.ratings(example_build(), 25.0, UnitFormatter("metric")) == ""
+    assert words in cautions.speed_ratings(build, 25.0, UnitFormatter("metric"))
+    assert cautions.speed_ratings(example_build(), 25.0, UnitFormatter("metric")) == ""
 
 
 def test_the_first_screen_and_the_sections_warn_alike():

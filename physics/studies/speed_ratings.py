@@ -50,7 +50,7 @@ class Rating(NamedTuple):
         return self.value > self.limit
 
 
-def ratings(build: Build, speed: float) -> dict[str, Rating]:
+def speed_ratings(build: Build, speed: float) -> dict[str, Rating]:
     """What a speed asks of the parts, and what they are rated for.
 
     Parameters
@@ -73,7 +73,7 @@ def ratings(build: Build, speed: float) -> dict[str, Rating]:
     Examples
     --------
     >>> from physics.build import example_build
-    >>> asked = ratings(example_build().change({"controller.voltage_maximum": 90.0}), 30.0)
+    >>> asked = speed_ratings(example_build().change({"controller.voltage_maximum": 90.0}), 30.0)
     >>> round(asked["pack voltage"].value, 1), [name for name in RATINGS if asked[name].passed]
     (100.8, ['pack voltage'])
     """

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack
-from physics.studies.ratings import RATINGS, ratings
+from physics.studies.speed_ratings import RATINGS, speed_ratings
 
 BUILD = Build(
     Pack(20, 40.0), Motor(60.0, pole_pairs=5),
@@ -17,7 +17,7 @@ BUILD = Build(
 def test_what_a_speed_asks_for():
     """hand-worked: 30 m/s at 0.3 m and 4:1 are 400 rad/s or 3819.7 rpm at the motor: 63.66 V at 60 rpm/V, 318.3 Hz
     with 5 pole pairs. 20 cells of 4.2 V are 84 V; half of 200 kg stands on the rear wheel."""
-    asked = ratings(BUILD, 30.0)
+    asked = speed_ratings(BUILD, 30.0)
     assert tuple(asked) == RATINGS
     values = [asked[name].value for name in RATINGS]
     assert values == pytest.approx([30.0, 100.0, 84.0, 63.66, 318.3], abs=0.05)
@@ -25,7 +25,7 @@ def test_what_a_speed_asks_for():
 
 def test_limits_that_are_known():
     """published: load index 54 carries 212 kg and symbol H allows 210 km/h, UN Regulation No. 75, second-hand."""
-    asked = ratings(BUILD, 30.0)
+    asked = speed_ratings(BUILD, 30.0)
     limits = [asked[name].limit for name in RATINGS]
     assert limits == pytest.approx([210 / 3.6, 212.0, 90.0, 90.0, math.inf])
     assert not any(rating.passed for rating in asked.values())
@@ -48,5 +48,5 @@ def test_limits_that_are_known():
 )
 def test_ratings_that_are_passed(changes, speed, passed):
     """hand-worked: by the arithmetic of the first test."""
-    asked = ratings(BUILD.change(changes), speed)
+    asked = speed_ratings(BUILD.change(changes), speed)
     assert [name for name in RATINGS if asked[name].passed] == passed
