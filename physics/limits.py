@@ -35,7 +35,15 @@ LIMITS = (
     CUT_OUT,
 ) = range(len(LIMITS))
 
-RULES = ("continuous current", "fast over-current", "under-voltage", "pack temperature")
+RULES = (
+    "continuous current",
+    "definite-time over-current",
+    "fast over-current",
+    "under-voltage",
+    "pack temperature",
+)
 """The protection's rules that can open on discharge; its index in this tuple is what a run stores."""
 
-CONTINUOUS_CURRENT, FAST_OVER_CURRENT, UNDER_VOLTAGE, PACK_TEMPERATURE = range(len(RULES))
+CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT, FAST_OVER_CURRENT, UNDER_VOLTAGE, PACK_TEMPERATURE = range(
+    len(RULES)
+)

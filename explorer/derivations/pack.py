@@ -5,12 +5,21 @@ from __future__ import annotations
 import numpy as np
 
 from explorer.derivations.derivation import Instant, Step, put
-from explorer.derivations.sources import ARRHENIUS, CHARGE_COUNT, INVERSE_TIME, OHM, REST_VOLTAGE, SPREAD
+from explorer.derivations.sources import (
+    ARRHENIUS,
+    CHARGE_COUNT,
+    DEFINITE_TIME,
+    INVERSE_TIME,
+    OHM,
+    REST_VOLTAGE,
+    SPREAD,
+)
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell, pack
-from physics.limits import RULES
+from physics.limits import CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT, RULES
 from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages, rest_beyond_full
+from physics.simulation.protection import TripTimers
 from physics.simulation.result import RunResult
 from physics.studies.headroom import MARGIN
 
@@ -120,24 +129,38 @@ def weakest(now: Instant) -> Step:
     )
 
 
-def inverse_time(build: Build, current: float) -> list[Step]:
-    """How long the continuous-current rule would let a current flow, from rest."""
-    rules = build.pack.protection
-    steady, peak = rules.continuous_current, rules.peak_current
-    if not (np.isfinite(steady) and np.isfinite(peak) and peak > steady and current > steady * 1.001):
+def overcurrent(build: Build, current: float) -> list[Step]:
+    """How long a current above the continuous one may flow, from rest, by each law that counts in this build."""
+    rules, watched = build.pack.protection, TripTimers(Batch.of(build)).watched[:, 0]
+    steady, peak = min(rules.continuous_current, rules.peak_current), rules.peak_current
+    if not current > steady * 1.001:
         return []
-    allowed = rules.peak_time * (peak**2 - steady**2) / (current**2 - steady**2)
-    return [
-        Step(
-            f"How long {put(current, 3)} A may flow, by the {RULES[0]} rule",
-            r"t = t_p\,\frac{I_{peak}^2 - I_c^2}{I_p^2 - I_c^2}",
-            f"{put(rules.peak_time)} × ({put(peak)}² − {put(steady)}²) / ({put(current, 6)}² − {put(steady)}²)",
-            allowed,
-            "s",
-            "t_p peak time, s; I_peak, I_c peak and continuous current of the rule, A; from rest",
-            INVERSE_TIME,
+    title, steps = f"How long {put(current, 3)} A may flow, by the {{}} rule", []
+    if watched[CONTINUOUS_CURRENT]:
+        steps.append(
+            Step(
+                title.format(RULES[CONTINUOUS_CURRENT]),
+                r"t = t_p\,\frac{I_{peak}^2 - I_c^2}{I_p^2 - I_c^2}",
+                f"{put(rules.peak_time)} × ({put(peak)}² − {put(steady)}²) / ({put(current, 6)}² − {put(steady)}²)",
+                rules.peak_time * (peak**2 - steady**2) / (current**2 - steady**2),
+                "s",
+                "t_p peak time, s; I_peak, I_c peak and continuous current of the rule, A; from rest",
+                INVERSE_TIME,
+            )
         )
-    ]
+    if watched[DEFINITE_TIME_OVER_CURRENT]:
+        steps.append(
+            Step(
+                title.format(RULES[DEFINITE_TIME_OVER_CURRENT]),
+                r"t = t_p",
+                put(rules.peak_time),
+                rules.peak_time,
+                "s",
+                f"t_p peak time, s, at any current above {put(steady)} A; below, it starts again",
+                DEFINITE_TIME,
+            )
+        )
+    return steps
 
 
 def fullest_cell(build: Build, event: ChargeEvent, charge: float) -> list[Step]:

@@ -43,9 +43,10 @@ ARRHENIUS = {
 }
 """By chemistry."""
 SPREAD = "Ohm's law for one cell; that the weakest is behind in charge and resistance: common practice, no source"
-INVERSE_TIME = (
-    "Heat of a conductor that keeps its heat, growing with the square of current; as a rule of protections: common "
-    "practice, no source"
+INVERSE_TIME = "IEC 60255-151:2009, curve C, “extremely inverse”; second-hand, from relay makers' manuals"
+DEFINITE_TIME = (
+    "Delay of over-current detection, as in protection circuits: Seiko Instruments, S-8211C data sheet, Rev. 5.0, "
+    "table 4; “definite time” of IEC 60255-151:2009, from memory"
 )
 CHARGING_WINDOW = (
     "A setting of the build, never below the chemistry's floor: IEC 62133-2:2017, annex A; JEITA, A guide to the "

@@ -53,6 +53,7 @@ _STYLE = """
 .st-key-answer p { font-size: clamp(1.35rem, 1.1rem + 1.1vw, 1.95rem); line-height: 1.3; font-weight: 600;
   text-wrap: balance; letter-spacing: -0.01em; }
 .st-key-headroom_inputs { max-width: 30rem; }
+.st-key-ratings p { font-size: 0.95rem; line-height: 1.5; max-width: 72ch; }
 .st-key-because p { font-size: 1.05rem; line-height: 1.55; max-width: 62ch; }
 [class*="st-key-verdict_"] p { font-size: 1.05rem; line-height: 1.55; max-width: 68ch; }
 [class*="st-key-verdict_"] :is(summary, button) p { font-size: 0.875rem; }
@@ -136,13 +137,16 @@ def verdict(page: Page) -> None:
 
 
 def sentences(page: Page) -> None:
-    """The answer in one sentence, and why."""
+    """The answer in one sentence, why, and what its speed asks of the parts beyond their ratings."""
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
         st.markdown(f"{_ICONS[kind]} {tied(sentence)}")
     with st.container(key="because"):
         also = "" if kind == "cuts out" else words.pack_stays_closed(page)
         st.markdown(tied(f"{words.what_holds(page)} {also} {words.past_rating(page)}".strip()))
+    with st.container(key="ratings"):
+        if passed := cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt):
+            st.markdown(f":orange[:material/warning:] {tied(passed)}")
 
 
 def shortcuts() -> None:

@@ -25,7 +25,7 @@ from explorer.inputs.catalogue import (
 )
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.spec import InputSpec
-from explorer.inputs.to_build import rest_voltage_of
+from explorer.inputs.to_build import filled, rest_voltage_of
 from explorer.page import cautions, words, words_of_keeping
 from explorer.state import build_files, share_link
 from explorer.state.names import LONGEST_NAME, as_file_name
@@ -201,7 +201,8 @@ def _switched(state: State, spec: InputSpec) -> None:
     st.session_state[key] = state.values[spec.key] is not None
 
     def turn() -> None:
-        state.change(spec.key, spec.start if st.session_state[key] else None)
+        begin = filled(state.values)[spec.key] or spec.start  # at what stood for it
+        state.change(spec.key, begin if st.session_state[key] else None)
 
     st.toggle(spec.switch, key=key, on_change=turn, help=spec.help or None)
     if state.values[spec.key] is not None:

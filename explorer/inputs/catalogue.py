@@ -13,6 +13,7 @@ from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.speedometer import speedometer_inputs
 from physics.components.cell import CHEMISTRY_KEYS, chemistry
 from physics.components.road_load import POSTURES
+from physics.components.thresholds import typical_thresholds
 
 PACK, DRIVE, GEARING, BIKE, TODAY = (
     "Pack", "Controller and motor", "Gearing and tyre", "Bike and rider", "Today",
@@ -24,6 +25,10 @@ LINE_LIMIT, PULLS, BURST, HEAT, HEAT_HELD, HEAT_PULLS = (
     "Line limit for today", "Pulls", "Burst power", "Heat", "Heat of a held throttle", "Heat of repeated pulls",
 )  # fmt: skip
 """Inputs that stand in a section of the page, not at the side."""
+LAWS = (
+    ("unknown", "an unknown law: the stricter"), ("definite time", "a plain timer"),
+    ("square of current", "the square of current"),
+)  # fmt: skip
 AT_THE_SIDE = (*GROUPS, PROTECTION)
 """The groups that make a build and its day."""
 LEVELS = ("1", "2", "3")
@@ -74,6 +79,12 @@ def _pack() -> list[InputSpec]:
     ]  # fmt: skip
 
 
+def _typical(place: int) -> str:
+    """What stands for a threshold of the protection that the rider does not know."""
+    each = (f"{typical_thresholds(key)[place]:.2f} V for {chemistry(key).name}" for key in CHEMISTRY_KEYS)
+    return f"Switched off, the page takes what is typical: {'; '.join(each)}."
+
+
 def _protection() -> list[InputSpec]:
     def one(key: str, label: str, field: str, *numbers: Any, **more: Any) -> InputSpec:
         more |= {"path": f"pack.protection.{field}", "advanced": True}
@@ -85,18 +96,25 @@ def _protection() -> list[InputSpec]:
         one("peak_current", "Peak current", "peak_current", 20, 1000, 5, 240, "A", kind="limit",
             switch="Peak-current rule", start=240, help="Line current the protection allows for the peak time."),
         one("peak_time", "Peak time", "peak_time", 0.5, 60, 0.5, 10, "s",
-            help="How long the peak current may flow. Currents between continuous and peak may flow longer."),
+            help="How long the peak current may flow. By the square of current, currents between continuous and "
+                 "peak may flow longer; by a plain timer they may not."),
+        one("overcurrent_law", "Time above continuous counts by", "overcurrent_law", kind="options",
+            default="unknown", options=LAWS,
+            help="Most protections run a plain timer above one threshold, and start it again below: enter that "
+                 "threshold as the continuous current and its delay as the peak time. Some weigh by the square "
+                 "of current. If the maker does not say, both run here and the first to be full counts."),
         one("fast_current", "Fast over-current", "fast_current", 50, 2000, 10, 400, "A", kind="limit",
             switch="Fast over-current rule", start=400, help="Line current that makes it cut out almost at once."),
         one("fast_delay", "Fast over-current delay", "fast_delay", 1, 1000, 1, 20, "ms",
             help="How long the current must stay above."),
-        one("undervoltage", "Cell under-voltage", "cell_undervoltage", 1.5, 3.6, 0.05, 2.8, "V",
-            help="Loaded voltage of the weakest cell below which the pack cuts out."),
+        one("undervoltage", "Cell under-voltage", "cell_undervoltage", 1.5, 3.6, 0.05, None, "V", kind="optional",
+            switch="I know the cell under-voltage", start=2.8,
+            help="Loaded voltage of the weakest cell below which the pack cuts out. " + _typical(0)),
         one("undervoltage_delay", "Under-voltage delay", "undervoltage_delay", 0.05, 20, 0.05, 1.0, "s",
             help="How long the voltage must stay below."),
-        one("overvoltage", "Cell over-voltage", "cell_overvoltage", 3.4, 4.5, 0.01, 4.25, "V", kind="limit",
-            switch="Over-voltage rule", start=4.25,
-            help="Voltage of the fullest cell above which the pack stops taking charge."),
+        one("overvoltage", "Cell over-voltage", "cell_overvoltage", 3.4, 4.5, 0.01, None, "V", kind="optional",
+            switch="I know the cell over-voltage", start=4.25,
+            help="Voltage of the fullest cell above which the pack stops taking charge. " + _typical(1)),
         one("overvoltage_delay", "Over-voltage delay", "overvoltage_delay", 0.05, 20, 0.05, 1.0, "s",
             help="How long the voltage must stay above."),
         one("discharge_minimum", "Coldest pack that may discharge", "discharge_temperature_minimum",
@@ -185,6 +203,20 @@ def _drive() -> list[InputSpec]:
                help="Pack voltage at which nothing is left of the line limit."),
         InputSpec("speed_cap", "Speed cap", DRIVE, 20, 200, 1, None, "km/h", "mph", advanced=True, kind="limit",
                switch="The controller caps the speed", start=100, path="controller.speed_cap"),
+        InputSpec("controller_voltage", "Controller's highest voltage", DRIVE, 20, 300, 1, None, "V", advanced=True,
+               kind="limit", switch="I know the controller's highest voltage", start=100,
+               path="controller.voltage_maximum",
+               help="From its data sheet. The page warns where a full pack, or the motor's back-EMF, passes it."),
+        InputSpec("back_emf", "Back-EMF the controller withstands", DRIVE, 20, 500, 1, None, "V", advanced=True,
+               kind="limit", switch="Its data sheet allows another back-EMF", start=100,
+               path="controller.back_emf_maximum",
+               help="Line to line, peak: what the turning motor may push into it, should it let go at speed. "
+                    "Switched off, its highest voltage stands for it."),
+        InputSpec("electrical_frequency", "Highest electrical frequency", DRIVE, 50, 5000, 10, None, "Hz",
+               advanced=True, kind="limit", switch="I know the highest electrical frequency", start=1000,
+               path="controller.electrical_frequency_maximum",
+               help="That the controller can follow: motor rpm times pole pairs over 60. A limit stated as "
+                    "electrical rpm is 60 times as much."),
     ]  # fmt: skip
 
 

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from explorer.format import UnitFormatter
+from physics.build import Build
 from physics.components.tyre import SPEED_SYMBOLS_KM_H, parse_tyre
+from physics.studies import speed_ratings as rated
 
 RIDE = (
     "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
@@ -30,39 +34,64 @@ COMMON_SYMBOLS = ("J", "L", "M", "P", "S", "H")
 """Speed symbols that tyres of small motorcycles often carry; common practice, no source."""
 
 
-def tyre_speed(tyre: str, speed: float, fmt: UnitFormatter) -> str:
-    """What a speed asks of the tyres' speed symbol; empty for speeds that every common symbol covers.
+def speed_ratings(build: Build, speed: float, fmt: UnitFormatter) -> str:
+    """What a speed asks of tyre, motor and controller beyond what they are rated for; empty where it does not.
 
     Parameters
     ----------
-    tyre : str
-        The rear tyre's size, perhaps with its symbol.
+    build : Build
+        With the ratings that are known.
     speed : float, m/s
-        The highest that is predicted.
+        The highest that is shown as reached.
     fmt : UnitFormatter
         The rider's units.
     """
-    try:
-        symbol = parse_tyre(tyre).speed_symbol
-    except ValueError:
-        symbol = ""
-    km_h = 3.6 * speed
-    if symbol in SPEED_SYMBOLS_KM_H:
-        allowed = SPEED_SYMBOLS_KM_H[symbol]
-        if km_h > allowed:
-            return (
-                f"{fmt.apart('speed', speed, allowed / 3.6)} is more than the tyre's speed symbol {symbol} "
-                f"allows ({fmt('speed', allowed / 3.6)}): fit tyres made for the speed."
-            )
-        return ""
+    asked = rated.speed_ratings(build, speed)
+    volts, emf, turns = asked[rated.PACK_VOLTAGE], asked[rated.BACK_EMF], asked[rated.ELECTRICAL_FREQUENCY]
+    load, at = asked[rated.TYRE_LOAD], f"At {fmt('speed', speed)}"
+    texts = [_tyre_speed(build.bike.tyre, asked[rated.TYRE_SPEED], fmt)]
+    if load.passed:
+        texts.append(
+            f"The rear wheel carries {fmt('mass', load.value)} standing, more than its tyre's load index allows "
+            f"({fmt('mass', load.limit)}): fit tyres made for the load."
+        )
+    if volts.passed:
+        texts.append(
+            f"A full pack has {fmt('voltage', volts.value)}, more than the controller's highest voltage "
+            f"({fmt('voltage', volts.limit)}): do not connect them."
+        )
+    if emf.passed:
+        texts.append(
+            f"{at} the motor's back-EMF is {fmt('voltage', emf.value)}, more than the controller withstands "
+            f"({fmt('voltage', emf.limit)}): should it let go of the motor there, it can be destroyed and lock the "
+            "wheel."
+        )
+    if turns.passed:
+        texts.append(
+            f"{at} the motor asks for {turns.value:.0f} Hz, more than the controller can follow "
+            f"({turns.limit:.0f} Hz): it may lose hold of the motor."
+        )
+    return " ".join(text for text in texts if text)
+
+
+def _tyre_speed(tyre: str, rating: rated.Rating, fmt: UnitFormatter) -> str:
+    """What a speed asks of the tyres' speed symbol; empty for speeds that every common symbol covers."""
+    if np.isfinite(rating.limit):
+        if not rating.passed:
+            return ""
+        return (
+            f"{fmt.apart('speed', rating.value, rating.limit)} is more than the tyre's speed symbol "
+            f"{parse_tyre(tyre).speed_symbol} allows ({fmt('speed', rating.limit)}): fit tyres made for the speed."
+        )
+    km_h = 3.6 * rating.value
     beaten = [mark for mark in COMMON_SYMBOLS if SPEED_SYMBOLS_KM_H[mark] < km_h]
     if not beaten:
         return ""
     limit = SPEED_SYMBOLS_KM_H[beaten[-1]] / 3.6
     needed = next((mark for mark, most in SPEED_SYMBOLS_KM_H.items() if most >= km_h), "")
     text = (
-        f"{fmt.apart('speed', speed, limit)} is more than tyres with the speed symbol {beaten[-1]} are made for "
-        f"({fmt('speed', limit)})"
+        f"{fmt.apart('speed', rating.value, limit)} is more than tyres with the speed symbol {beaten[-1]} are made "
+        f"for ({fmt('speed', limit)})"
     )
     if not needed:
         return text + "."

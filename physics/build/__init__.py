@@ -2,7 +2,6 @@
 
 from physics.build.example import example_build
 from physics.build.parts import (
-    NO_RULES,
     Bike,
     Build,
     Conditions,
@@ -11,11 +10,12 @@ from physics.build.parts import (
     Motor,
     Pack,
     PowerLevel,
-    Protection,
 )
+from physics.build.protection import NO_RULES, OVERCURRENT_LAWS, Protection
 
 __all__ = [
     "NO_RULES",
+    "OVERCURRENT_LAWS",
     "Bike",
     "Build",
     "Conditions",

@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from physics.arrays import Floats
-from physics.build import Build, Protection
-from physics.build.fields import Accepts, BuildError, Fault, Relation
-from physics.build.parts import PARTS, Part
+from physics.build import OVERCURRENT_LAWS, Build, Protection
+from physics.build.fields import Accepts, BuildError, Fault, Part, Relation
+from physics.build.parts import PARTS
 from physics.components import cell, charging, pack, tyre
 from physics.components.load_transfer import Stance
 
@@ -40,7 +40,14 @@ def _relations() -> list[tuple[str, str, Relation]]:
 NUMBER_PATHS = _number_paths()
 """Every number field of a build by its path, with what it accepts."""
 
-_read = attrgetter(*NUMBER_PATHS)
+_CHOICES: dict[str, tuple[Any, ...]] = {
+    "pack.chemistry": cell.CHEMISTRY_KEYS,
+    "pack.protection.overcurrent_law": OVERCURRENT_LAWS,
+    "bike.hold_front_down": (False, True),
+}
+"""Every field that is one of a few; a batch holds its place among them."""
+
+_read, _read_choices = attrgetter(*NUMBER_PATHS), attrgetter(*_CHOICES)
 
 
 class Batch:
@@ -51,25 +58,17 @@ class Batch:
     Parameters
     ----------
     columns : dict of str to array, shape (n,)
-        Every path of NUMBER_PATHS; NaN stands for None.
-    chemistry : array of int, shape (n,)
-        Row in `cell.CHEMISTRY_KEYS`.
-    hold_front_down : array of bool, shape (n,)
-        Whether the front wheel is kept on the ground.
+        Every path of NUMBER_PATHS, NaN for None; every field that is one of a few, as its place among them.
     torque_tables : tuple
         One torque table (possibly empty) for each build.
     """
 
     def __init__(
         self,
-        columns: dict[str, Floats],
-        chemistry: NDArray[np.intp],
-        hold_front_down: NDArray[np.bool_],
+        columns: dict[str, NDArray[Any]],
         torque_tables: tuple[tuple[tuple[float, float], ...], ...],
     ) -> None:
         self._columns = columns
-        self.chemistry = chemistry
-        self.hold_front_down = hold_front_down
         self.torque_tables = torque_tables
         self._work_out_typical_values()
 
@@ -85,10 +84,9 @@ class Batch:
         for row, build in enumerate(builds):
             if np.isnan(table[row, radius]):
                 table[row, radius] = tyre.rolling_radius(tyre.free_radius(build.bike.tyre))
+        choices = np.array([_places(build) for build in builds], dtype=int).reshape(-1, len(_CHOICES))
         return cls(
-            dict(zip(NUMBER_PATHS, table.T.copy(), strict=True)),
-            np.array([cell.CHEMISTRY_KEYS.index(build.pack.chemistry) for build in builds]),
-            np.array([build.bike.hold_front_down for build in builds], dtype=bool),
+            dict(zip((*NUMBER_PATHS, *_CHOICES), (*table.T.copy(), *choices.T.copy()), strict=True)),
             tuple(build.motor.torque_table for build in builds),
         )
 
@@ -122,7 +120,7 @@ class Batch:
             raise BuildError(faults)
         arrays = np.broadcast_arrays(*[_numbers(path, values) for path, values in changes.items()])
         count = arrays[0].size if arrays else 1
-        one = build_columns(build)
+        one = build_columns(build) | dict(zip(_CHOICES, _places(build), strict=True))
         columns = {path: np.full(count, value) for path, value in one.items()}
         for path, values in zip(changes, arrays, strict=True):
             flat = np.array(values, dtype=float).ravel()
@@ -141,21 +139,14 @@ class Batch:
             raise BuildError(faults)
         if np.isnan(columns["bike.rolling_radius"]).any():
             columns["bike.rolling_radius"][:] = tyre.rolling_radius(tyre.free_radius(build.bike.tyre))
-        return cls(
-            columns,
-            np.full(count, cell.CHEMISTRY_KEYS.index(build.pack.chemistry)),
-            np.full(count, build.bike.hold_front_down),
-            (build.motor.torque_table,) * count,
-        )
+        return cls(columns, (build.motor.torque_table,) * count)
 
     @classmethod
     def join(cls, batches: Sequence[Batch]) -> Batch:
         """Several batches after one another as one."""
-        columns = {path: np.concatenate([batch[path] for batch in batches]) for path in NUMBER_PATHS}
+        paths = (*NUMBER_PATHS, *_CHOICES)
         return cls(
-            columns,
-            np.concatenate([batch.chemistry for batch in batches]),
-            np.concatenate([batch.hold_front_down for batch in batches]),
+            {path: np.concatenate([batch[path] for batch in batches]) for path in paths},
             tuple(table for batch in batches for table in batch.torque_tables),
         )
 
@@ -164,8 +155,6 @@ class Batch:
         chosen = np.atleast_1d(np.arange(len(self))[index if isinstance(index, slice) else np.asarray(index)])
         return Batch(
             {path: values[chosen] for path, values in self._columns.items()},
-            self.chemistry[chosen],
-            self.hold_front_down[chosen],
             tuple(self.torque_tables[each] for each in chosen),
         )
 
@@ -185,13 +174,23 @@ class Batch:
         columns = dict(self._columns)
         for path, values in changes.items():
             columns[path] = np.array(np.broadcast_to(np.asarray(values, dtype=float), (len(self),)))
-        return Batch(columns, self.chemistry, self.hold_front_down, self.torque_tables)
+        return Batch(columns, self.torque_tables)
 
     def __len__(self) -> int:
-        return len(self.chemistry)
+        return len(self.torque_tables)
 
-    def __getitem__(self, path: str) -> Floats:
+    def __getitem__(self, path: str) -> NDArray[Any]:
         return self._columns[path]
+
+    @property
+    def chemistry(self) -> NDArray[np.intp]:
+        """Rows in `cell.CHEMISTRY_KEYS`, shape (n,)."""
+        return self["pack.chemistry"]
+
+    @property
+    def hold_front_down(self) -> NDArray[np.bool_]:
+        """Whether the front wheel is kept on the ground, shape (n,)."""
+        return self["bike.hold_front_down"] == 1
 
     def stance(self) -> Stance:
         """How each build stands on its wheels."""
@@ -253,6 +252,11 @@ def build_columns(build: Build) -> dict[str, float]:
     """
     values = zip(NUMBER_PATHS, _read(build), strict=True)
     return {path: float("nan") if value is None else float(value) for path, value in values}
+
+
+def _places(build: Build) -> list[int]:
+    """The place of every field that is one of a few among them."""
+    return [options.index(value) for options, value in zip(_CHOICES.values(), _read_choices(build), strict=True)]
 
 
 def _numbers(path: str, values: Any) -> Floats:

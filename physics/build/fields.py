@@ -7,7 +7,7 @@ which field was wrong, what it got and what it accepts, all faults at once.
 import dataclasses
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -227,3 +227,14 @@ def _accepted(value: Any, accepts: Accepts) -> bool:
         return is_number(value) and not math.isnan(value) and bool(accepts.holds(value))
     except OverflowError:  # a whole number of hundreds of digits
         return False
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part that can list its own faults."""
+
+    RELATIONS: ClassVar[tuple[Relation, ...]] = ()
+
+    def faults(self, prefix: str = "") -> list[Fault]:
+        """Every wrong field of this part, named with `prefix` before it."""
+        return number_faults(self, prefix) + relation_faults(self, prefix)

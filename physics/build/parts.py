@@ -8,64 +8,12 @@ import dataclasses
 import itertools
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from typing import Any
 
-from physics.build.fields import (
-    REQUIRED,
-    BuildError,
-    Fault,
-    Relation,
-    is_number,
-    number,
-    number_faults,
-    relation_faults,
-)
+from physics.build.fields import REQUIRED, BuildError, Fault, Part, Relation, is_number, number
+from physics.build.protection import Protection
 from physics.components.cell import CHEMISTRY_KEYS
 from physics.components.tyre import parse_tyre
-
-
-@dataclass(frozen=True)
-class Part:
-    """A part that can list its own faults."""
-
-    RELATIONS: ClassVar[tuple[Relation, ...]] = ()
-
-    def faults(self, prefix: str = "") -> list[Fault]:
-        """Every wrong field of this part, named with `prefix` before it."""
-        return number_faults(self, prefix) + relation_faults(self, prefix)
-
-
-@dataclass(frozen=True)
-class Protection(Part):
-    """Rules by which the pack's protection cuts out. Infinity (or zero for a floor) switches a rule off."""
-
-    RELATIONS = (Relation("peak_current", "at least", "continuous_current"),)
-
-    continuous_current: float = number(math.inf, "A", 1, 5000, "line current allowed for ever", off=True)
-    peak_current: float = number(math.inf, "A", 1, 10000, "line current allowed for peak_time", off=True)
-    peak_time: float = number(10.0, "s", 0.1, 600, "how long the peak current is allowed")
-    fast_current: float = number(math.inf, "A", 1, 20000, "line current that opens after fast_delay", off=True)
-    fast_delay: float = number(0.1, "s", 0.001, 10, "delay of the fast over-current rule")
-    cell_undervoltage: float = number(0.0, "V", 0, 4, "weakest-cell voltage that opens on discharge")
-    undervoltage_delay: float = number(1.0, "s", 0.001, 60, "delay of the under-voltage rule")
-    cell_overvoltage: float = number(math.inf, "V", 3, 5, "cell voltage that opens on charge", off=True)
-    overvoltage_delay: float = number(1.0, "s", 0.001, 60, "delay of the over-voltage rule")
-    discharge_temperature_minimum: float = number(233.15, "K", 200, 400, "coldest pack that may discharge")
-    discharge_temperature_maximum: float = number(333.15, "K", 200, 450, "hottest pack that may discharge")
-    charge_temperature_minimum: float = number(273.15, "K", 200, 400, "coldest pack that may charge")
-    charge_temperature_maximum: float = number(318.15, "K", 200, 450, "hottest pack that may charge")
-    temperature_delay: float = number(2.0, "s", 0.001, 60, "delay of the temperature rules")
-
-
-NO_RULES = {
-    "pack.protection.continuous_current": math.inf,
-    "pack.protection.peak_current": math.inf,
-    "pack.protection.fast_current": math.inf,
-    "pack.protection.cell_undervoltage": 0.0,
-    "pack.protection.discharge_temperature_minimum": 200.0,
-    "pack.protection.discharge_temperature_maximum": 450.0,
-}
-"""Changes for a calculation without a cut-out, to see what lies beyond it. Never a setting for a pack."""
 
 
 @dataclass(frozen=True)
@@ -197,6 +145,9 @@ class Controller(Part):
     foldback_start_temperature: float = number(348.15, "K", 250, 500, "temperature at which limits fold")
     temperature_maximum: float = number(368.15, "K", 250, 550, "temperature with no current left")
     regen_current: float = number(0.0, "A", 0, 2000, "largest line current pushed back into the pack")
+    voltage_maximum: float = number(math.inf, "V", 10, 1500, "highest bus voltage", off=True)
+    back_emf_maximum: float = number(math.inf, "V", 10, 3000, "highest line-to-line back-EMF, peak", off=True)
+    electrical_frequency_maximum: float = number(math.inf, "Hz", 10, 1e4, "highest of its output", off=True)
     power_levels: tuple[PowerLevel, ...] = ()
 
     def faults(self, prefix: str = "controller.") -> list[Fault]:

@@ -14,7 +14,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -22,6 +21,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from physics.arrays import Floats, Numbers
+from physics.components.tables import read_table
 
 CHEMISTRY_KEYS = ("nmc", "nca", "lfp", "lipo_hv")
 """Keys of the chemistries, in the row order of every stacked table."""
@@ -35,7 +35,6 @@ LOWEST_TEMPERATURE = 243.15  # K, -30 degrees C: the resistance factor is held b
 HIGHEST_TEMPERATURE = 333.15  # K, 60 degrees C: and above
 REFERENCE_TIME = 10.0  # s
 
-_DATA = Path(__file__).parent / "data"
 _NAMES = {
     "nmc": "nickel manganese cobalt (NMC)",
     "nca": "nickel cobalt aluminium (NCA)",
@@ -99,13 +98,6 @@ class Chemistry:
     charge_temperature_full: float
 
 
-def _read(name: str) -> dict[str, tuple[str, ...]]:
-    """A table of physics/components/data/ as {column: list of str}, comment lines left out."""
-    lines = (_DATA / name).read_text(encoding="utf-8").splitlines()
-    rows = [line.split(",") for line in lines if line and not line.startswith("#")]
-    return dict(zip(rows[0], zip(*rows[1:], strict=True), strict=True))
-
-
 def _frozen(values: ArrayLike) -> Floats:
     array = np.array(values, dtype=float)
     array.setflags(write=False)
@@ -114,8 +106,8 @@ def _frozen(values: ArrayLike) -> Floats:
 
 @functools.cache
 def _chemistries() -> dict[str, Chemistry]:
-    curves, factors = _read("open_circuit_voltage.csv"), _read("cell_resistance_factor.csv")
-    constants = _read("cell_constants.csv")
+    curves, factors = read_table("open_circuit_voltage.csv"), read_table("cell_resistance_factor.csv")
+    constants = read_table("cell_constants.csv")
     chemistries = {}
     for row, key in enumerate(constants.pop("key")):
         numbers = {name: float(column[row]) for name, column in constants.items()}

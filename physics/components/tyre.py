@@ -74,6 +74,18 @@ SPEED_SYMBOLS_KM_H = {
     "Y": 300.0,
 }
 
+# Load in kg that a tyre with each load index from 30 on carries: UN Regulation No. 75, annex 4, as reproduced in
+# public tables of motor cycle tyre codes.
+_FIRST_LOAD_INDEX = 30
+_LOAD_CAPACITIES = (
+    106, 109, 112, 115, 118, 121, 125, 128, 132, 136,
+    140, 145, 150, 155, 160, 165, 170, 175, 180, 185,
+    190, 195, 200, 206, 212, 218, 224, 230, 236, 243,
+    250, 257, 265, 272, 280, 290, 300, 307, 315, 325,
+    335, 345, 355, 365, 375, 387, 400, 412, 425, 437,
+    450, 462, 475, 487, 500, 515, 530, 545, 560, 580,
+)  # fmt: skip
+
 ACCEPTED_CODES = (
     'a metric code such as "110/70-17", "120/70R17" or "120/70 ZR 17 M/C 58W", '
     'an inch code such as "2.75-18" or "4.25/85-18", or a measured diameter such as "580 mm"'
@@ -107,6 +119,8 @@ class TyreSize:
         The code as it was given, tidied.
     speed_symbol : str
         The speed symbol in the code, or an empty string.
+    load_index : int or None
+        The load index in the code.
     """
 
     section_width: float
@@ -115,6 +129,7 @@ class TyreSize:
     free_diameter: float
     code: str
     speed_symbol: str = ""
+    load_index: int | None = None
 
     @property
     def free_radius(self) -> float:
@@ -173,7 +188,30 @@ def parse_tyre(code: str) -> TyreSize:
         raise ValueError(f"Cannot read tyre size {code!r}. Accepted is {ACCEPTED_CODES}.")
     _within(code, "aspect ratio in percent", aspect * 100.0, 30.0, 110.0)
     rim = nominal_rim_diameter(int(match["rim"]))
-    return TyreSize(width, aspect, rim, rim + 2.0 * width * aspect, tidy, match["speed"] or "")
+    load_index = int(match["load"]) if match["load"] else None
+    return TyreSize(width, aspect, rim, rim + 2.0 * width * aspect, tidy, match["speed"] or "", load_index)
+
+
+def load_capacity(load_index: int | None) -> float:
+    """The mass that a tyre with a load index carries: UN Regulation No. 75, annex 4.
+
+    Parameters
+    ----------
+    load_index : int or None
+        The number before the speed symbol on the sidewall.
+
+    Returns
+    -------
+    float
+        kg; infinite where there is no index or it is outside the table, 30 to 89.
+
+    Examples
+    --------
+    >>> load_capacity(54)
+    212.0
+    """
+    place = -1 if load_index is None else load_index - _FIRST_LOAD_INDEX
+    return float(_LOAD_CAPACITIES[place]) if 0 <= place < len(_LOAD_CAPACITIES) else float("inf")
 
 
 def nominal_rim_diameter(rim_code: int) -> float:

@@ -10,11 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from physics.limits import RULES
+from physics.limits import CONTINUOUS_CURRENT, FAST_OVER_CURRENT, PACK_TEMPERATURE, RULES, UNDER_VOLTAGE
 from physics.ridelog.cleaning import stretches
 from physics.ridelog.report import RideLog
-
-CONTINUOUS, FAST, UNDER_VOLTAGE, TEMPERATURE = RULES
 
 # Choices of this package.
 SMALLEST_CURRENT = 10.0  # A before
@@ -94,21 +92,22 @@ def _likely_rule(
     """Return (rule, reason) from how far each known threshold was passed, the furthest first."""
     reached = []
 
-    def compare(rule: str, measured: float, threshold: float | None, unit: str, below: bool) -> None:
+    def compare(rule: int, measured: float, threshold: float | None, unit: str, below: bool) -> None:
         if threshold is None or not np.isfinite(measured):
             return
         past = (threshold - measured) / abs(threshold) if below else (measured - threshold) / abs(threshold)
         if past >= -NEAR:
-            reached.append((past, rule, f"{measured:.1f} {unit} against a threshold of {threshold:.1f} {unit}"))
+            reason = f"{measured:.1f} {unit} against a threshold of {threshold:.1f} {unit}"
+            reached.append((past, RULES[rule], reason))
 
     compare(UNDER_VOLTAGE, voltage, limits.under_voltage, "V", True)
-    compare(FAST, current, limits.fast_current, "A", False)
-    compare(CONTINUOUS, mean_current, limits.continuous_current, "A", False)
+    compare(FAST_OVER_CURRENT, current, limits.fast_current, "A", False)
+    compare(CONTINUOUS_CURRENT, mean_current, limits.continuous_current, "A", False)
     # Temperatures are compared in kelvin, where 3 % is 9 K: only a passed threshold counts.
     if limits.highest_temperature is not None and temperature >= limits.highest_temperature:
-        compare(TEMPERATURE, temperature, limits.highest_temperature, "K", False)
+        compare(PACK_TEMPERATURE, temperature, limits.highest_temperature, "K", False)
     if limits.lowest_temperature is not None and temperature <= limits.lowest_temperature:
-        compare(TEMPERATURE, temperature, limits.lowest_temperature, "K", True)
+        compare(PACK_TEMPERATURE, temperature, limits.lowest_temperature, "K", True)
     if not reached:
         known = any(
             x is not None

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from physics.arrays import Floats
 from physics.build.batch import Batch
 from physics.components.pack import pair_step
-from physics.limits import RULES
+from physics.limits import CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT, RULES
 from physics.simulation.integrator import Integrator
 from physics.simulation.plant import PackModel, Plant
 from physics.simulation.protection import TripTimers
@@ -122,8 +122,8 @@ def rest(batch: Batch, state: BikeState, duration: float, current: float = 0.0) 
     Returns
     -------
     BikeState
-        Pairs relaxed, parts cooled, the trip timer run back. With a current, the pack's resistance is taken at the
-        start of the rest, and motor and controller are taken to cool as if without it.
+        Pairs relaxed, parts cooled, the trip timers of current run back or begun again. With a current, the pack's
+        resistance is taken at the start of the rest, and motor and controller are taken to cool as if without it.
     """
     pack = PackModel(batch)
     _, _, factor = pack.evaluate(state.charge, state.temperatures[0])
@@ -135,7 +135,8 @@ def rest(batch: Batch, state: BikeState, duration: float, current: float = 0.0) 
     rules = TripTimers(batch)
     signals = rules.signals(np.full(count, current), np.full(count, 9.0), state.temperatures[0])
     trip_timers = np.zeros_like(state.trip_timers)
-    trip_timers[0] = np.clip(rules.advance(state.trip_timers, signals, signals, duration)[0][0], 0.0, 1.0)
+    by_current = [CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT]
+    trip_timers[by_current] = rules.advance(state.trip_timers, signals, signals, duration)[0][by_current]
     return BikeState(
         charge=np.maximum(state.charge - current * duration * pack.charge_per_ampere, 0.0),
         temperatures=lumped_step(batch, state.temperatures, heat, duration),

@@ -1,14 +1,22 @@
 """The pack's protection: rules with thresholds and delays, and the timers that count towards a cut-out.
 
 A timer stands at 0 when none of its allowance is used and opens the pack at 1. Signals are taken to change
-linearly within a step, so that the moment of the cut-out is found inside it. The inverse-time law between the
-continuous and the peak current is the adiabatic one, heat growing with the square of current:
+linearly within a step, so that the moment of the cut-out is found inside it. Above the continuous current I_c one
+of two laws counts, or, where the law is unknown, both, and the first to be full opens:
 
-(1) dc/dt = (I^2 - I_c^2) / ((I_p^2 - I_c^2) t_p),  c >= 0,
+*definite time*: full after t_p at any current above I_c, and it starts again when the current falls below. That is
+how protection circuits work, a threshold and a delay: Seiko Instruments, S-8211C data sheet, Rev. 5.0, table 4
+(discharge over-current detection delay); Texas Instruments, BQ27Z746 technical reference manual, SLUUCA6, 2021
+(over-current in discharge trips when beyond the threshold for the delay). Both seen.
 
-which opens after t_p at I_p from rest and never at I_c. Where I_p is I_c, or one of the two is switched off, the
-timer runs up above the current that is left and down below it, full after t_p. Thresholds with a delay that starts
-again when the condition ends are common practice, no source; the pack maker's own figures go first.
+*square of current*, the inverse time that lets the peak current I_p flow for t_p from rest and I_c for ever:
+
+(1) dc/dt = (I^2 - I_c^2) / ((I_p^2 - I_c^2) t_p),  c >= 0.
+
+At a steady current it opens after T k / ((I / I_c)^2 - 1), curve C, "extremely inverse", of IEC 60255-151:2009
+(k = 80 s and the exponent 2, second-hand from relay makers' manuals), with T k = ((I_p / I_c)^2 - 1) t_p. Where
+I_p is I_c, or one of the two is switched off, (1) has no range, and definite time above the current that is left
+takes its place. The other rules are a threshold with a delay as well. The pack maker's own figures go first.
 """
 
 from typing import Any
@@ -16,6 +24,7 @@ from typing import Any
 import numpy as np
 
 from physics.build.batch import Batch
+from physics.build.protection import DEFINITE_TIME, OVERCURRENT_LAWS, SQUARE_OF_CURRENT
 from physics.limits import RULES
 from physics.simulation.per_build import PerBuild
 
@@ -30,31 +39,40 @@ class TripTimers(PerBuild):
     ----------
     batch : Batch
         The builds.
+
+    Attributes
+    ----------
+    watched : array of bool, shape (len(RULES), n)
+        Which rules are switched on.
     """
 
     def __init__(self, batch: Batch) -> None:
         def rule(name: str) -> np.ndarray:
             return batch["pack.protection." + name]
 
+        law = np.array(OVERCURRENT_LAWS)[rule("overcurrent_law")]
         continuous, peak = rule("continuous_current"), rule("peak_current")
         ranged = np.isfinite(continuous) & np.isfinite(peak) & (peak > continuous)
-        watched = np.minimum(continuous, peak)  # where one of the two is off, the other stands with its time alone
-        self.even = np.isfinite(watched) & ~ranged
-        self.continuous_squared = np.where(np.isfinite(watched), watched, 0.0) ** 2
-        width = np.where(ranged, np.where(ranged, peak, 1.0) ** 2 - self.continuous_squared, 1.0)
-        self.rate = np.where(ranged, 1.0, 0.0) / (width * rule("peak_time"))
-        self.any_even = bool(self.even.any())
-        self.peak_time = rule("peak_time")
+        threshold = np.minimum(continuous, peak)  # where one is off, the other stands with its time alone
+        by_square = ranged & (law != DEFINITE_TIME)
+        by_time = np.isfinite(threshold) & ~(ranged & (law == SQUARE_OF_CURRENT))
+        self.continuous_squared = np.where(by_square, threshold, 0.0) ** 2
+        width = np.where(by_square, peak**2 - self.continuous_squared, 1.0)
+        self.rate = np.where(by_square, 1.0, 0.0) / (width * rule("peak_time"))
+        self.timed_current = np.where(by_time, threshold, _NEVER)
         self.overshoot = 1 + batch["controller.overshoot"]
         self.fast_current = np.minimum(rule("fast_current"), _NEVER)
         self.cell_undervoltage = rule("cell_undervoltage")
         self.temperatures = np.array([rule("discharge_temperature_minimum"), rule("discharge_temperature_maximum")])
-        self.delays = np.stack([rule("fast_delay"), rule("undervoltage_delay"), rule("temperature_delay")])
+        names = ("peak_time", "fast_delay", "undervoltage_delay", "temperature_delay")
+        self.delays = np.stack([rule(name) for name in names])
+        on = by_square, by_time, self.fast_current < _NEVER, self.cell_undervoltage > 0, np.full(len(batch), True)
+        self.watched = np.stack(on)
 
     def signals(
         self, line_current: np.ndarray, cell_voltage: np.ndarray, pack_temperature: np.ndarray
     ) -> np.ndarray:
-        """What the rules look at: the rate of timer (1), 1/s, then excesses over three thresholds.
+        """What the rules look at: the rate of timer (1), 1/s, then excesses over four thresholds.
 
         Parameters
         ----------
@@ -67,16 +85,17 @@ class TripTimers(PerBuild):
         Returns
         -------
         array, shape (len(RULES), n)
-            Above zero while a rule's condition holds; row 0 is an excess as well where law (1) has no range.
+            Above zero while a rule's condition holds.
         """
         current = line_current * self.overshoot
         squared = current * current - self.continuous_squared
         low, high = self.temperatures
         signals = np.empty((len(RULES), len(squared)))
-        signals[0] = squared * np.where(self.even, 1.0, self.rate) if self.any_even else squared * self.rate
-        signals[1] = current - self.fast_current
-        signals[2] = self.cell_undervoltage - cell_voltage
-        signals[3] = np.maximum(low - pack_temperature, pack_temperature - high)
+        signals[0] = squared * self.rate
+        signals[1] = current - self.timed_current
+        signals[2] = current - self.fast_current
+        signals[3] = self.cell_undervoltage - cell_voltage
+        signals[4] = np.maximum(low - pack_temperature, pack_temperature - high)
         return signals
 
     def advance(
@@ -113,11 +132,7 @@ class TripTimers(PerBuild):
         duration = np.broadcast_to(duration, (count,))
         if np.count_nonzero(on[0]):  # a timer that rests stays at 0 and opens nothing
             ended[0], fraction[:] = inverse_time_step(timers[0], before[0], after[0], duration, rise)
-            if self.any_even:
-                some = (on[0] & self.even).nonzero()[0]
-                given = timers[0, some], before[0, some], after[0, some]
-                ended[0, some], fraction[some] = even_step(*given, self.peak_time[some], duration[some])
-        some = (on[1] | on[2] | on[3]).nonzero()[0]
+        some = np.flatnonzero(on[1:].any(axis=0))
         if some.size:
             given = timers[1:, some], before[1:, some], after[1:, some]
             ended[1:, some], opens = timer_step(*given, self.delays[:, some], duration[some])
@@ -178,48 +193,6 @@ def inverse_time_step(
     fraction = 2 * missing / np.where(linear + root > 0, linear + root, 1.0)
     fraction = start + np.minimum(np.maximum(fraction, 0.0), 1.0) * (1 - start)
     return ended, np.where(crossed, fraction, np.inf)
-
-
-def even_step(
-    timer: np.ndarray, excess_before: np.ndarray, excess_after: np.ndarray, delay: np.ndarray, duration: Any
-) -> tuple[np.ndarray, np.ndarray]:
-    """One step of a timer that runs up while a condition holds and down at the same pace while it does not.
-
-    The limit of law (1) that a rider means by a peak current equal to the continuous one.
-
-    Parameters
-    ----------
-    timer : array
-        At the start of the step, 0 to 1.
-    excess_before, excess_after : array
-        Above zero while the condition holds, at both ends; linear in between.
-    delay : array, s
-        How long the condition must hold.
-    duration : float or array, s
-        Of the step.
-
-    Returns
-    -------
-    tuple of arrays
-        Timer at its end, and the fraction of it at which the timer reaches 1; infinite where it does not.
-
-    Examples
-    --------
-    >>> timer, opens = even_step(np.array([0.0]), np.array([-1.0]), np.array([1.0]), 1.0, 1.0)
-    >>> float(timer[0]), float(opens[0])
-    (0.5, inf)
-    """
-    on_before, on_after = excess_before > 0, excess_after > 0
-    change = excess_before - excess_after
-    crossing = np.where(on_before == on_after, 1.0, excess_before / np.where(change == 0, 1.0, change))
-    pace = duration / delay
-    first = np.where(on_before, 1.0, -1.0) * crossing * pace
-    second = np.where(on_after, 1.0, -1.0) * (1 - crossing) * pace
-    middle = np.maximum(timer + first, 0.0)
-    by_first, by_second = on_before & (middle >= 1), on_after & (middle + second >= 1)
-    moving = np.where(pace > 0, pace, 1.0)
-    opens = np.where(by_second, crossing + (1 - middle) / moving, np.inf)
-    return np.maximum(middle + second, 0.0), np.where(by_first, (1 - timer) / moving, opens)
 
 
 def timer_step(

@@ -16,6 +16,7 @@ FACTORS = pd.read_csv(PUBLISHED / "conversion_factors.csv", comment="#")
 # What the registry calls the dimension of each of ours; several of ours share base units in the SI.
 REGISTRY_DIMENSION = {
     "speed": "[length] / [time]",
+    "frequency": "1 / [time]",
     "acceleration": "[length] / [time] ** 2",
     "length": "[length]",
     "area": "[length] ** 2",
@@ -43,7 +44,6 @@ REGISTRY_DIMENSION = {
     "angle": "dimensionless",
     "heat capacity": "[mass] * [length] ** 2 / [temperature] / [time] ** 2",
     "heat conductance": "[mass] * [length] ** 2 / [temperature] / [time] ** 3",
-    "frequency": "1 / [time]",
     "temperature coefficient": "1 / [temperature]",
     "fraction": "dimensionless",
 }

@@ -37,6 +37,9 @@ class Bike(Electrics):
             build.conditions,
         )
         self.motor, self.controller, self.rules = m, c, p.protection
+        # the square of current needs two currents; where it has them not both, or is not known, time alone counts
+        law, ranged = self.rules.overcurrent_law, self.rules.continuous_current < self.rules.peak_current < math.inf
+        self.by_square, self.by_time = ranged and law != "definite time", not ranged or law != "square of current"
         tables = cell.chemistry(p.chemistry)
         self.chemistry = tables
         self.rest_table = tables.open_circuit_voltage.tolist()
@@ -285,6 +288,7 @@ class Bike(Electrics):
             pair_1=pair_1,
             pair_2=pair_2,
             heat_pack=ohmic * line * line + y[PAIR_1] ** 2 / pair_1 + y[PAIR_2] ** 2 / pair_2,
+            timed=self.by_time and signal > min(rules.continuous_current, rules.peak_current),
             over=signal > rules.fast_current,
             low=weakest < rules.cell_undervoltage,
             outside=not rules.discharge_temperature_minimum <= y[PACK] <= rules.discharge_temperature_maximum,
@@ -305,11 +309,8 @@ class Bike(Electrics):
     def clock_rate(self, signal):
         """Rate of the inverse-time clock between continuous and peak current."""
         low, high, time = self.rules.continuous_current, self.rules.peak_current, self.rules.peak_time
-        watched = min(low, high)
-        if not math.isfinite(watched):
+        if not self.by_square:
             return 0.0
-        if not low < high < math.inf:
-            return (1.0 if signal > watched else -1.0) / time
         return (signal * signal - low * low) / (high * high - low * low) / time
 
     def derivative(self, time, y, opened, stuck, idle):
@@ -338,7 +339,7 @@ class Bike(Electrics):
     def mode(self, time, y, opened, afresh="kinks"):
         """Which piece of every rule holds, `stuck` and `idle` first, and as AFRESH says of limits and tables."""
         now = self.instant(time, y, opened)
-        rules = now.stuck, now.idle, now.over, now.low, now.outside
+        rules = now.stuck, now.idle, now.timed, now.over, now.low, now.outside
         if afresh == "rules":
             return rules
         if afresh == "limits":
@@ -348,6 +349,6 @@ class Bike(Electrics):
             tuple((x > 0.0) + (x >= 1.0) for x in now.factors),
             int(y[CHARGE] * 100.0), int((y[CHARGE] - self.charge_spread) * 100.0), y[CHARGE] <= 0.0,
             y[CHARGE] > self.charge_spread, now.shaft < 1.0, now.speed + self.wind >= 0.0,
-            now.signal > self.rules.continuous_current, 243.15 < y[PACK] < 333.15,
+            243.15 < y[PACK] < 333.15,
             sum(now.shaft > speed for speed, _ in self.table),
         )  # fmt: skip

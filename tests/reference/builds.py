@@ -3,9 +3,20 @@
 import math
 import random
 
-from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
+from physics.build import (
+    OVERCURRENT_LAWS,
+    Bike,
+    Build,
+    Conditions,
+    Controller,
+    Driveline,
+    Motor,
+    Pack,
+    Protection,
+)
 from physics.components import cell
 
+ANY_LAW = 200  # the first seed whose over-current timer may follow any law
 SLOWEST, FASTEST = 8.0, 60.0  # m/s, road speed at which back-EMF meets the rest voltage, for a sensible gearing
 
 
@@ -31,7 +42,8 @@ def random_build(seed):
         gear = build.driveline.primary_ratio * build.driveline.rear_teeth / build.driveline.front_teeth
         free = rest * build.motor.kv_rpm_per_volt * 2.0 * math.pi / 60.0 / gear * build.bike.rolling_radius
         if SLOWEST < free < FASTEST and _pull(build, gear) > 0.12:
-            return build
+            law = "square of current" if seed < ANY_LAW else OVERCURRENT_LAWS[seed % 3]
+            return build.change({"pack.protection.overcurrent_law": law})
 
 
 def _pull(build, gear):

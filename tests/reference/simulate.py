@@ -161,7 +161,8 @@ def simulate(build, duration=20.0, initial_speed=0.0, method="DOP853", tolerance
     y[SPEED], y[CHARGE] = initial_speed, bike.start_charge
     y[PACK:CLOCK] = bike.start_temperatures
     ramp = bike.controller.throttle * bike.controller.throttle_ramp_time
-    delays = (bike.rules.fast_delay, bike.rules.undervoltage_delay, bike.rules.temperature_delay)
+    rules = bike.rules
+    delays = (rules.peak_time, rules.fast_delay, rules.undervoltage_delay, rules.temperature_delay)
     time, opened, cut_out, pieces, timers = 0.0, False, None, [], {}
     while time < duration - TINY:
         bound, due = duration, None
@@ -169,7 +170,8 @@ def simulate(build, duration=20.0, initial_speed=0.0, method="DOP853", tolerance
             bound = ramp
         if not opened:
             now = bike.instant(time, y)
-            for rule, (broken, delay) in enumerate(zip((now.over, now.low, now.outside), delays, strict=True), 1):
+            conditions = now.timed, now.over, now.low, now.outside
+            for rule, (broken, delay) in enumerate(zip(conditions, delays, strict=True), 1):
                 if not broken:
                     timers.pop(rule, None)
                 elif timers.setdefault(rule, time) + delay <= bound:

@@ -67,6 +67,8 @@ def draw(page: Page) -> None:
         column_config={"": st.column_config.TextColumn(pinned=True)},
     )
     st.caption(words.TABLE)
+    if passed := words.cautions(builds, runs, page.fmt):
+        st.warning("\n".join(f"- {tied(caution)}" for caution in passed), icon=":material/warning:")
 
 
 def everyone(state: State, page: Page) -> dict[str, dict[str, Any]]:

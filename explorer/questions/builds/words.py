@@ -10,8 +10,10 @@ import pandas as pd
 
 from explorer.format import UnitFormatter, joined
 from explorer.inputs.catalogue import AT_THE_SIDE, INPUTS
+from explorer.page import cautions as page_cautions
 from explorer.page.words import nearest_rule
 from explorer.state.names import as_markdown
+from physics.build import Build
 from physics.limits import LIMITS
 from physics.simulation.result import RunResult
 
@@ -84,6 +86,15 @@ def verdict(names: Sequence[str], runs: RunResult, targets: Sequence[float], fmt
         those = [f"“{names[row]}”" for row in np.flatnonzero(cut).tolist()]
         text += f" **{joined(those)} cut{'s' if len(those) == 1 else ''} out.**"
     return text
+
+
+def cautions(builds: dict[str, Build], runs: RunResult, fmt: UnitFormatter) -> list[str]:
+    """What each build's speed asks of its parts beyond what they are rated for, one text for each that does."""
+    texts = {
+        name: page_cautions.speed_ratings(build, float(speed), fmt)
+        for (name, build), speed in zip(builds.items(), runs.top_speed, strict=True)
+    }
+    return [f"“{as_markdown(name)}”: {text}" for name, text in texts.items() if text]
 
 
 def table(

@@ -107,7 +107,7 @@ def derivation(page: Page, power: float, seconds: float) -> list[Step]:
                 CONTROLLER,
             )
         )
-        steps += pack.inverse_time(build, current * (1 + build.controller.overshoot))
+        steps += pack.overcurrent(build, current * (1 + build.controller.overshoot))
     return steps
 
 

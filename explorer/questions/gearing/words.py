@@ -143,7 +143,9 @@ def cautions(answer: GearingAnswer, page: Page) -> list[str]:
     """Tyres, motor, chain."""
     table, fmt, build = answer.table, page.fmt, page.build
     fast = max((i for i in (answer.here, answer.best) if i is not None), key=lambda i: table.top_speed[i])
-    texts = [page_cautions.tyre_speed(build.bike.tyre, table.top_speed[fast], fmt)]
+    front, rear = int(table.front_teeth[fast]), int(table.rear_teeth[fast])
+    geared = build.change({"driveline.front_teeth": front, "driveline.rear_teeth": rear})
+    texts = [page_cautions.speed_ratings(geared, float(table.top_speed[fast]), fmt)]
     free = no_load_speed(build.motor.kv_rpm_per_volt, page.run.rest_voltage[0, 0], build.controller.modulation)
     texts.append(
         f"The motor turns {fmt('motor speed', table.motor_speed[answer.here])} at top speed, and up to "

@@ -141,7 +141,7 @@ def derivation(page: Page, limit: float) -> list[Step]:
             SPREAD,
             digits=4,
         ),
-        *pack.inverse_time(build, limit * (1 + build.controller.overshoot)),
+        *pack.overcurrent(build, limit * (1 + build.controller.overshoot)),
     ]
 
 

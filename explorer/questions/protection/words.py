@@ -11,7 +11,9 @@ from explorer.derivations.sources import PRACTICE
 from explorer.format import joined
 from explorer.page.page import Page
 from explorer.page.words import UNTOUCHED, cut_out, nearest_rule, past_rating, weakest_cell
-from physics.limits import RULES
+from physics.build.batch import Batch
+from physics.limits import CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT, RULES
+from physics.simulation.protection import TripTimers
 from physics.simulation.result import RunResult
 
 MARGINAL = 0.8
@@ -20,14 +22,8 @@ MARGINAL = 0.8
 
 def active(page: Page) -> list[str]:
     """The rules that are switched on."""
-    rules = page.build.pack.protection
-    on = {
-        "continuous current": np.isfinite(min(rules.continuous_current, rules.peak_current)),
-        "fast over-current": np.isfinite(rules.fast_current),
-        "under-voltage": rules.cell_undervoltage > 0,
-        "pack temperature": True,
-    }
-    return [name for name in RULES if on[name]]
+    watched = TripTimers(Batch.of(page.build)).watched[:, 0]
+    return [name for name, on in zip(RULES, watched, strict=True) if on]
 
 
 def verdict(page: Page) -> str:
@@ -66,6 +62,11 @@ def note(page: Page) -> str:
         "Each line is a clock of the protection: it fills while a threshold is passed, and at 100 % the pack cuts "
         "out. The controller's overshoot and the weakest cell are counted."
     )
+    if {RULES[CONTINUOUS_CURRENT], RULES[DEFINITE_TIME_OVER_CURRENT]} <= set(active(page)):
+        text += (
+            " You have not said whether time above the continuous current counts plainly or by the square of "
+            "current, so both clocks run, and the first that is full opens the pack."
+        )
     used = _used(page.run)
     idle = [name for name in active(page) if used[name] < UNTOUCHED]
     if idle and len(idle) < len(active(page)):
@@ -92,7 +93,7 @@ def derivation(page: Page) -> list[Step]:
             "I highest line current of the run, A; o the controller's overshoot",
             PRACTICE,
         ),
-        *pack.inverse_time(page.build, current),
+        *pack.overcurrent(page.build, current),
         pack.weakest(lowest),
     ]
     rules = page.build.pack.protection
@@ -126,8 +127,10 @@ def table(page: Page) -> pd.DataFrame:
     temperature = run.pack_temperature[0]
     window = (rules.discharge_temperature_minimum, rules.discharge_temperature_maximum)
     steady, most = fmt("current", rules.continuous_current), fmt("current", rules.peak_current)
+    threshold = fmt("current", min(rules.continuous_current, rules.peak_current))
     rows = {
         "continuous current": (f"above {steady}", f"{fmt('time', rules.peak_time)} at {most}", peak),
+        "definite-time over-current": (f"above {threshold}", fmt("time", rules.peak_time), peak),
         "fast over-current": (fmt("current", rules.fast_current), f"{1000 * rules.fast_delay:.0f} ms", peak),
         "under-voltage": (
             f"weakest cell below {fmt('cell voltage', rules.cell_undervoltage)}",

@@ -107,6 +107,12 @@ def _text(page: Page, key: str, phase_as: str = "peak") -> str:
     return INPUTS[key].text(page.inputs[key], page.fmt.system, phase_as)
 
 
+def _undervoltage(page: Page) -> str:
+    rules, given = page.build.pack.protection, page.inputs["undervoltage"] is not None
+    voltage = page.fmt("cell voltage", rules.cell_undervoltage)
+    return f"{voltage} a cell{'' if given else ' (typical)'}, {_text(page, 'undervoltage_delay')}"
+
+
 def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
     """The highest line limit that survives the pull, in a few words."""
     limits, index = answer.limits, (answer.row, answer.column)
@@ -240,8 +246,9 @@ def _pack(page: Page) -> list[tuple[str, str]]:
         ("Resistance", resistance if resistance == "typical" else f"{resistance}, measured"),
         ("Continuous current", _text(page, "continuous_current")),
         ("Peak current", f"{_text(page, 'peak_current')} for {_text(page, 'peak_time')}"),
+        ("Time above continuous", f"counts by {_text(page, 'overcurrent_law')}"),
         ("Fast over-current", _text(page, "fast_current")),
-        ("Under-voltage", f"{_text(page, 'undervoltage')} a cell, {_text(page, 'undervoltage_delay')}"),
+        ("Under-voltage", _undervoltage(page)),
         ("Charging", f"{_text(page, 'charge_minimum')} to {_text(page, 'charge_maximum')}"),
     ]
     return rows

@@ -12,9 +12,11 @@ from explorer.derivations.derivation import Step, fastest, put
 from explorer.derivations.motor import back_emf
 from explorer.derivations.sources import DRAG, FORCE_BALANCE
 from explorer.format import UnitFormatter, tied
+from explorer.inputs.to_build import make_build
 from explorer.page import cautions as page_cautions
 from explorer.page.page import Page
 from explorer.questions.what_gets_me_there import lever_words
+from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inputs
 from explorer.questions.what_gets_me_there.results import Ways
 from physics.components.air import STANDARD_GRAVITY as GRAVITY
 from physics.limits import LIMITS, RULES
@@ -234,11 +236,16 @@ def cautions(ways: Ways, page: Page) -> list[str]:
     offered = [change.lever.key for change in reaching(single.changes)]
     offered += [lever.key for pair in ways.pairs for lever in pair.levers]
     texts = [text for key, text in CAUTIONS.items() if key in offered]
-    outcomes = [change.outcome for change in reaching(single.changes) if change.outcome]
-    outcomes += [pair.outcome for pair in ways.pairs]
-    if outcomes:
-        highest = max(outcome.top_speed for outcome in outcomes)
-        texts.append(page_cautions.tyre_speed(page.build.bike.tyre, highest, page.fmt))
+    build, inputs = page.build, page.inputs
+    speeds = [
+        (change.outcome.top_speed, as_inputs(build, inputs, change.lever, change.value))
+        for change in reaching(single.changes)
+        if change.outcome
+    ]
+    speeds += [(pair.outcome.top_speed, pair_as_inputs(build, inputs, pair)) for pair in ways.pairs]
+    if speeds:
+        highest, changed = max(speeds, key=lambda each: each[0])
+        texts.append(page_cautions.speed_ratings(make_build(inputs | changed), highest, page.fmt))
     return [tied(text) for text in texts if text]
 
 

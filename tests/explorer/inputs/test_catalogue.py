@@ -8,6 +8,8 @@ from explorer.inputs.catalogue import INPUTS, cleaned, defaults
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import charge_of, make_build, rest_voltage_of
 from physics.build.batch import NUMBER_PATHS
+from physics.components.thresholds import typical_thresholds
+from physics.simulation.run import run
 from physics.units import UNITS
 
 NUMBERS = [spec for spec in INPUTS.values() if spec.is_number]
@@ -123,3 +125,20 @@ def test_slope_and_power_levels_go_into_the_build():
     assert math.degrees(build.conditions.slope) == pytest.approx(5.71, abs=0.005)
     assert build.controller.line_current_limit == build.controller.power_levels[0].line_current_limit
     assert len(build.controller.power_levels) == 3
+
+
+@pytest.mark.parametrize("key", [key for key, _ in INPUTS["chemistry"].options])
+def test_thresholds_follow_the_chemistry_unless_they_are_given(key):
+    """property: what was not given is typical for the chemistry, and what was given stays."""
+    for changes in ({}, {"undervoltage": 2.95}, {"overvoltage": 4.11}, {"undervoltage": 1.6, "overvoltage": 3.5}):
+        rules = build_with(chemistry=key, **changes).pack.protection
+        typical = typical_thresholds(key)
+        assert rules.cell_undervoltage == changes.get("undervoltage", typical.cell_undervoltage)
+        assert rules.cell_overvoltage == changes.get("overvoltage", typical.cell_overvoltage)
+
+
+def test_the_demo_on_iron_phosphate_is_not_cut_out_by_another_chemistrys_rule():
+    """property: 2.8 V holds on iron phosphate only where it is given."""
+    demo = PRESETS["supermoto"].values() | {"chemistry": "lfp"}
+    typical, given = run([make_build(demo), make_build(demo | {"undervoltage": 2.8})], 30.0).cut_out_rule_names()
+    assert (typical, given) == ("", "under-voltage")

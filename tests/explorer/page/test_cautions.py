@@ -4,6 +4,8 @@ import pytest
 
 from explorer.format import UnitFormatter
 from explorer.page import cautions
+from physics.build import example_build
+from tests.explorer.pages import opened, written
 
 
 @pytest.mark.parametrize(
@@ -18,5 +20,31 @@ from explorer.page import cautions
 )
 def test_speed_symbols(tyre, km_h, words):
     """published: speeds of the symbols J 100, L 120, M 130, N 140 and H 210 km/h, ISO 4223-1 and UN R75."""
-    found = cautions.tyre_speed(tyre, km_h / 3.6, UnitFormatter("metric"))
+    found = cautions.speed_ratings(example_build().change({"bike.tyre": tyre}), km_h / 3.6, UnitFormatter("metric"))
     assert words in found if words else found == ""
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        (
+            {"voltage_maximum": 100.0},
+            "100.8 V, more than the controller's highest voltage (100.0 V)",
+        ),
+        ({"voltage_maximum": 101.0, "back_emf_maximum": 60.0}, "more than the controller withstands (60.0 V)"),
+        ({"electrical_frequency_maximum": 200.0}, "more than the controller can follow (200 Hz)"),
+    ],
+)
+def test_one_caution_names_each_rating_that_is_passed(changes, words):
+    """hand-worked: 24 cells of 4.2 V are 100.8 V; the others far below what 90 km/h asks for."""
+    build = example_build().change({f"controller.{name}": value for name, value in changes.items()})
+    assert words in cautions.speed_ratings(build, 25.0, UnitFormatter("metric"))
+    assert cautions.speed_ratings(example_build(), 25.0, UnitFormatter("metric")) == ""
+
+
+def test_the_first_screen_and_the_sections_warn_alike():
+    """property: the tyre's symbol is named where a speed is shown as reached."""
+    page = opened("gearing", tyre="110/70-17 54J", controller_voltage=90)
+    text = written(page)
+    assert text.count("speed symbol J allows") >= 2
+    assert "A full pack has 100.8 V" in text

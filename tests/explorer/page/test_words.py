@@ -18,7 +18,7 @@ from tests.explorer.pages import CUTS_OUT, page_of
 
 def test_headlines():
     assert words.headline(page_of())[0] == "misses"
-    assert words.headline(page_of(front_teeth=13.0))[0] == "reaches"
+    assert words.headline(page_of(front_teeth=13.0, overcurrent_law="square of current"))[0] == "reaches"
     kind, sentence = words.headline(page_of(**CUTS_OUT))
     assert kind == "cuts out"
     assert "cuts out after" in sentence

@@ -13,6 +13,7 @@ from physics.components import tyre
 PUBLISHED = Path(__file__).parents[2] / "published"
 DIAMETERS = pd.read_csv(PUBLISHED / "tyre_diameters.csv", comment="#")
 SYMBOLS = pd.read_csv(PUBLISHED / "speed_symbols.csv", comment="#")
+LOADS = pd.read_csv(PUBLISHED / "load_indices.csv", comment="#")
 
 
 @pytest.mark.parametrize("row", list(DIAMETERS.itertuples()), ids=lambda row: row.code)
@@ -31,6 +32,19 @@ def test_nominal_rim_diameters(code):
 def test_speed_symbols(row):
     """published: ISO 4223-1, every row from B up; exact."""
     assert tyre.SPEED_SYMBOLS_KM_H[row.symbol] == row.speed_km_h
+
+
+@pytest.mark.parametrize("row", list(LOADS.itertuples()), ids=lambda row: str(row.load_index))
+def test_load_indices(row):
+    """published: UN Regulation No. 75, annex 4, second-hand; exact."""
+    assert tyre.load_capacity(row.load_index) == row.mass_kg
+    assert tyre.load_capacity(tyre.parse_tyre(f"110/70-17 {row.load_index}H").load_index) == row.mass_kg
+
+
+@pytest.mark.parametrize("index", [None, 0, 29, 90, 130])
+def test_a_load_that_is_not_known_is_no_limit(index):
+    """property: no index, or one outside the table."""
+    assert tyre.load_capacity(index) == np.inf
 
 
 @pytest.mark.parametrize(

@@ -31,7 +31,7 @@ def bike_at(rest, **changes):
 BIGGER_PACK = {
     "pack.capacity_ah": 30.0,
     "pack.resistance": 0.030,
-    "pack.protection": Protection(continuous_current=300.0, peak_current=360.0, peak_time=10.0),
+    "pack.protection": Protection(300.0, 360.0, 10.0, overcurrent_law="square of current"),
     "controller.line_current_limit": 345.0,
     "controller.phase_current_limit": 800.0,
     "conditions.air_temperature": 293.15,

@@ -90,7 +90,12 @@ def test_a_timer_and_the_inverse_time_clock_open_on_the_dot():
     assert simulate(fast, 20.0, 15.0).cut_out[:2] == (pytest.approx(8.0, abs=1e-6), "fast over-current")
     clock = constant_current(**{
         "pack.protection.continuous_current": 80.0, "pack.protection.peak_current": 120.0,
-        "pack.protection.peak_time": 4.0,
+        "pack.protection.peak_time": 4.0, "pack.protection.overcurrent_law": "square of current",
     })  # fmt: skip
     exact = 4.0 * (120.0**2 - 80.0**2) / (100.0**2 - 80.0**2)
     assert simulate(clock, 20.0, 15.0).cut_out[:2] == (pytest.approx(exact, abs=1e-6), "continuous current")
+    for law in ("definite time", "unknown"):  # at 100 A the plain timer's 4 s come before the square's 8.9 s
+        either = clock.change({"pack.protection.overcurrent_law": law})
+        assert simulate(either, 20.0, 15.0).cut_out[:2] == (
+            pytest.approx(4.0, abs=1e-6), "definite-time over-current",
+        )  # fmt: skip

@@ -16,7 +16,7 @@ from tests.reference.builds import random_build
 from tests.reference.simulate import simulate
 
 BUILD = Build(Pack(24, 26.0), Motor(60.0), Controller(200.0, 400.0), Driveline(12, 56), Bike(120.0, 75.0))
-OPENS = BUILD.change({"pack.protection": Protection(120.0, 180.0, 2.0)})
+OPENS = BUILD.change({"pack.protection": Protection(120.0, 180.0, 2.0, overcurrent_law="square of current")})
 
 
 @pytest.fixture(scope="module")

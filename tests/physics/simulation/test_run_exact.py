@@ -9,7 +9,7 @@ import math
 import numpy as np
 import pytest
 
-from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
+from physics.build import OVERCURRENT_LAWS, Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.components.air import air_density
 from physics.limits import (
     FRONT_WHEEL,
@@ -398,20 +398,26 @@ def test_pack_voltage_recovers_after_a_cut_out():
     ("continuous", "peak", "overshoot"),
     [(80.0, 100.0, 0.0), (60.0, 150.0, 0.0), (90.0, 200.0, 0.1), (80.0, 80.0, 0.0)],
 )
-def test_inverse_time_rule_opens_when_its_clock_is_full(continuous, peak, overshoot):
-    # t = peak time (Ip^2 - Ic^2) / (I^2 - Ic^2), with the overshoot counted in I; Ip = Ic: the peak time itself
+@pytest.mark.parametrize("law", OVERCURRENT_LAWS)
+def test_an_over_current_rule_opens_when_its_timer_is_full(law, continuous, peak, overshoot):
+    # by the square of current t = peak time (Ip^2 - Ic^2) / (I^2 - Ic^2), with the overshoot counted in I; by
+    # definite time, and where Ip = Ic, the peak time itself; the first of the two where the law is unknown
     build = constant_current(**{
         "pack.protection.continuous_current": continuous, "pack.protection.peak_current": peak,
-        "pack.protection.peak_time": 5.0, "controller.overshoot": overshoot,
+        "pack.protection.peak_time": 5.0, "controller.overshoot": overshoot, "pack.protection.overcurrent_law": law,
     })  # fmt: skip
     signal = 100.0 * (1.0 + overshoot)
-    exact = 5.0 * (peak**2 - continuous**2) / (signal**2 - continuous**2) if peak > continuous else 5.0
+    square = 5.0 * (peak**2 - continuous**2) / (signal**2 - continuous**2) if peak > continuous else math.inf
+    timed = math.inf if law == "square of current" and peak > continuous else 5.0
+    exact = min(timed, math.inf if law == "definite time" else square)
     result = run(build, duration=30.0, initial_speed=15.0)
     if exact > 30.0:
         assert math.isnan(result.cut_out_time[0])
     else:
         assert result.cut_out_time[0] == pytest.approx(exact, abs=0.02)
-        assert result.cut_out_rule_names() == ["continuous current"]
+        if timed != square:  # at the peak current itself both are full at once
+            named = "continuous current" if square == exact else "definite-time over-current"
+            assert result.cut_out_rule_names() == [named]
 
 
 def test_a_winding_at_constant_current_warms_exponentially():

@@ -30,7 +30,7 @@ UNDER_VOLTAGE = RULES.index("under-voltage")
 def cold_morning(rest=81.0, **controller):
     """Twenty cells at 81 V and 2 C, a pack rated 200 A for ever and 250 A at its peak, pulled hard."""
     rules = Protection(
-        continuous_current=200.0, peak_current=250.0, peak_time=10.0, fast_current=400.0, cell_undervoltage=2.8
+        200.0, 250.0, 10.0, fast_current=400.0, cell_undervoltage=2.8, overcurrent_law="square of current"
     )
     settings = {"line_current_limit": 225.0, "phase_current_limit": 500.0} | controller
     return Build(

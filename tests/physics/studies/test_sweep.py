@@ -22,7 +22,7 @@ AXES = {
     "conditions.charge": [0.3, 1],
 }
 DURATION, STEPS = 8.0, 60
-SMALL = 5 * 2 * 8 * 24 * (STEPS + 1)  # memory for five builds a chunk
+SMALL = 5 * 2 * 8 * 25 * (STEPS + 1)  # memory for five builds a chunk
 
 
 def speed_and_time(result, speed):

@@ -111,7 +111,8 @@ def test_a_bike_geared_too_tall_needs_more_teeth():
 
 def weak_pack(continuous):
     rules = {"pack.protection.continuous_current": continuous, "pack.protection.peak_current": continuous + 30.0}
-    return POWER_HELD.change(rules | {"pack.protection.peak_time": 3.0})
+    rules |= {"pack.protection.peak_time": 3.0, "pack.protection.overcurrent_law": "square of current"}
+    return POWER_HELD.change(rules)
 
 
 def test_a_window_narrower_than_the_first_grid_is_found():
