@@ -24,6 +24,8 @@ _KEPT_BACK = 0.99
 """Share of the peak time that a line limit may use: moments of passing a rating are found by straight lines."""
 _STRICTER = {"cell_undervoltage": 1.002, "fast_current": 0.999}
 _SHORTER = 0.98
+_BETWEEN_STEPS = 1.005
+"""By what the highest current may lie between two steps of a run."""
 """Thresholds and delays are taken a hair stricter than they are: by what a run of few steps may err."""
 
 
@@ -117,7 +119,8 @@ class _Search:
         self.case = np.zeros(self.count, dtype=int)
         self.largest_current = np.zeros(self.count)
         gain = 1 + cells["controller.overshoot"]
-        rated = [cells["pack.protection.continuous_current"] / gain, cells["pack.protection.peak_current"] / gain]
+        self.peak = cells["pack.protection.peak_current"] / gain
+        rated = [cells["pack.protection.continuous_current"] / gain, self.peak]
         self.rated = np.floor(np.minimum(rated, _OFF) / step * (1 + 1e-9)).astype(int)
         self.folds = cells["controller.foldback_start_voltage"] > cells["controller.foldback_end_voltage"]
 
@@ -160,8 +163,10 @@ class _Search:
         why, drawn = self._tried(cell, case, np.full(len(cell), _OFF))
         np.maximum.at(self.largest_current, cell, np.ceil(drawn))
         self.high[cells] = np.ceil(_OFF / self.step)
-        failed = why >= 0
         highest = np.maximum(np.ceil(np.where(self.folds[cell], _OFF, drawn) / self.step), 1).astype(int)
+        close = (why < 0) & (drawn * _BETWEEN_STEPS > self.peak[cell])
+        why, highest = np.where(close, PEAK_RATING, why), np.where(close, self.rated[1, cell] + 1, highest)
+        failed = why >= 0
         self._fails(cell[failed], case[failed], highest[failed], why[failed])
 
     def _narrow(self, near_high: bool) -> None:

@@ -13,6 +13,7 @@ from physics.build import OVERCURRENT_LAWS, Bike, Build, Conditions, Controller,
 from physics.build import Protection as Rules
 from physics.build.batch import Batch
 from physics.components import cell
+from physics.components.thresholds import typical_thresholds
 from physics.limits import CONTINUOUS_CURRENT, CUT_OUT, DEFINITE_TIME_OVER_CURRENT, RULES
 from physics.simulation.protection import TripTimers, inverse_time_step, timer_step
 from physics.simulation.run import run
@@ -42,7 +43,7 @@ def test_charging_window_of_the_defaults():
     assert rules.charge_temperature_maximum <= ZERO + 45
     assert INPUTS["charge_minimum"].default >= 0
     assert INPUTS["charge_maximum"].default <= 45
-    assert INPUTS["overvoltage"].default <= 4.25
+    assert typical_thresholds("nmc")[1] <= 4.25
 
 
 def test_discharging_window_of_the_defaults():
