@@ -14,10 +14,15 @@ from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.scenarios.pull import Pull
-from physics.simulation.result import RunResult
+from physics.simulation.result import CUT_OUT_STATUS, RunResult
+from physics.simulation.run import run as simulate
 
 Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 """Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
+
+LONGER, LONGER_STEPS = 600.0, 60
+"""How long a run goes on that misses its target while still gaining, s, and in how many steps of time: by then it
+has settled, or its pack is empty."""
 
 
 @dataclass(frozen=True)
@@ -83,8 +88,21 @@ class Page:
 
     @property
     def reaches_target(self) -> bool:
-        """Whether the run reaches the target speed."""
-        return bool(self.run.top_speed[0] >= self.target_speed)
+        """Whether the run reaches the target speed: under power, before a cut-out, within its length."""
+        return bool(self.run.reaches(self.target_speed)[0])
+
+    @cached_property
+    def longer_run(self) -> RunResult | None:
+        """The same run, gone on with, where it misses the target but is still gaining at its end; else None."""
+        run = self.run
+        if self.reaches_target or run.settled[0] or run.status[0] == CUT_OUT_STATUS:
+            return None
+        return simulate(self.build, LONGER, steps=LONGER_STEPS).one(0)
+
+    @property
+    def reached_later(self) -> float:
+        """When the run would reach the target if it went on, s; NaN where it does within its length, or never."""
+        return float("nan") if self.longer_run is None else float(self.longer_run.time_to(self.target_speed)[0])
 
     @property
     def pull(self) -> Pull:

@@ -10,7 +10,7 @@ import numpy as np
 
 from physics.build import NO_RULES, Build
 from physics.build.batch import Batch
-from physics.simulation.result import RunResult
+from physics.simulation.result import RunResult, reaches
 from physics.studies.sweep import SweepResult, end_values, sweep
 
 
@@ -21,7 +21,7 @@ class Outcome:
     Attributes
     ----------
     top_speed : float, m/s
-        Highest speed within the run.
+        Highest speed within the run, before any cut-out.
     time_to_target, time_to_low_speed : float, s
         When the target and a lower speed are reached; NaN where they are not.
     holding_limit : int
@@ -81,7 +81,7 @@ class Trials:
         The reducer's arrays.
     free_speed : array, m/s
         Highest speed if the protection's rules did not exist.
-    reaches : array of bool
+    fast_enough : array of bool
         Whether that is the target or more.
     intact : array of bool
         Whether the protection stays closed.
@@ -93,7 +93,7 @@ class Trials:
 
     values: dict[str, np.ndarray]
     free_speed: np.ndarray
-    reaches: np.ndarray
+    fast_enough: np.ndarray
     intact: np.ndarray
     done: np.ndarray
     floor: float
@@ -101,7 +101,7 @@ class Trials:
     @property
     def good(self) -> np.ndarray:
         """Where the target is reached and the protection stays closed."""
-        return self.reaches & self.intact
+        return self.fast_enough & self.intact
 
     def outcome(self, index: int) -> Outcome:
         """One of them in a few numbers.
@@ -166,7 +166,7 @@ def trials(build: Build, changes: list[dict], goal: Goal, **options: Any) -> Tri
     Returns
     -------
     Trials
-        What a cancelled sweep did not reach counts as not reaching the target.
+        What a cancelled sweep did not come to counts as not fast enough.
 
     Examples
     --------
@@ -194,5 +194,5 @@ def _judged(build: Build, changes: list[dict], goal: Goal, held: SweepResult, op
         batch = Batch.join([Batch.vary(loose, change) for change in changes]).take(opened)
         quiet = {name: value for name, value in options.items() if name not in ("progress", "cancelled")}
         free[opened] = sweep(batch, goal.duration, **quiet).checked()["top_speed"]
-    reaches = held.done & (free >= goal.speed)
-    return Trials(held.values, free, reaches, intact, held.done, build.pack.protection.cell_undervoltage)
+    fast_enough = held.done & reaches(free, goal.speed)
+    return Trials(held.values, free, fast_enough, intact, held.done, build.pack.protection.cell_undervoltage)

@@ -69,17 +69,17 @@ class Side:
         """
         chosen = slice(start, start + len(self.values))
         values = np.r_[self.present, self.values]
-        reaches = np.r_[present.reaches, tried.reaches[chosen]]
+        fast_enough = np.r_[present.fast_enough, tried.fast_enough[chosen]]
         intact = np.r_[present.intact, tried.intact[chosen]]
         self.free_speed = np.r_[present.free_speed, tried.free_speed[chosen]]
-        self.intact, self.reaches, self.done = intact, reaches, bool(tried.done[chosen].all())
-        good = reaches & intact
+        self.intact, self.fast_enough, self.done = intact, fast_enough, bool(tried.done[chosen].all())
+        good = fast_enough & intact
         for index in range(1, len(values)):
             before, here = index - 1, index
             if good[here] and not good[before]:
                 self.good_value = float(values[here])
             if not self.lever.whole:
-                kind = _turning(reaches[[before, here]], intact[[before, here]])
+                kind = _turning(fast_enough[[before, here]], intact[[before, here]])
                 if kind:
                     self.brackets.append(Bracket(self, kind, values[before], values[here]))
             if good[here]:
@@ -92,16 +92,16 @@ class Side:
         return min(good, key=lambda value: abs(value - self.present)) if good else None
 
 
-def _turning(reaches: NDArray[np.bool_], intact: NDArray[np.bool_]) -> str:
+def _turning(fast_enough: NDArray[np.bool_], intact: NDArray[np.bool_]) -> str:
     """What becomes true between two neighbours, if that may be where the answer turns."""
-    good = reaches & intact
+    good = fast_enough & intact
     if good[0]:
         return ""
     if good[1]:
         return "good"
-    if reaches[1] and not reaches[0] and intact[0]:
-        return "reaches"
-    if intact[1] and not intact[0] and reaches[0]:
+    if fast_enough[1] and not fast_enough[0] and intact[0]:
+        return "fast_enough"
+    if intact[1] and not intact[0] and fast_enough[0]:
         return "intact"
     return ""
 
@@ -114,7 +114,7 @@ class Bracket:
     side : Side
         Whose values they are.
     kind : str
-        What becomes true: "good", "reaches" or "intact".
+        What becomes true: "good", "fast_enough" or "intact".
     before, after : float
         The values.
     """

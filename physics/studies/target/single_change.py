@@ -273,9 +273,9 @@ def _plan(lever: Lever, sides: list[Side], build: Build) -> _Plan:
         return _Plan(present, present, NOT_SEARCHED)
     values = np.concatenate([side.values for side in sides])
     fractions = np.asarray(lever.fraction(present, values))
-    reaches = np.concatenate([side.reaches[1:] for side in sides])
-    if reaches.any():  # the speed is there, with a cut-out: say so at the nearest such value
-        return _Plan(present, float(values[np.where(reaches, fractions, np.inf).argmin()]), CUTS_OUT)
+    fast_enough = np.concatenate([side.fast_enough[1:] for side in sides])
+    if fast_enough.any():  # the speed is there, with a cut-out: say so at the nearest such value
+        return _Plan(present, float(values[np.where(fast_enough, fractions, np.inf).argmin()]), CUTS_OUT)
     speeds = np.concatenate([np.where(side.intact, side.free_speed, -np.inf)[1:] for side in sides])
     most = speeds >= speeds.max() - SAME_SPEED
     return _Plan(present, float(values[np.where(most, fractions, np.inf).argmin()]), SHORT)
