@@ -14,15 +14,14 @@ from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.scenarios.pull import Pull
+from physics.scenarios.state import run_from, state_at
 from physics.simulation.result import CUT_OUT_STATUS, RunResult
-from physics.simulation.run import run as simulate
 
 Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 """Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
 
-LONGER, LONGER_STEPS = 600.0, 60
-"""How long a run goes on that misses its target while still gaining, s, and in how many steps of time: by then it
-has settled, or its pack is empty."""
+LONGER, LONGER_STEPS = 300.0, 30
+"""For how long a run goes on, s, that misses its target while still gaining; and in how many steps of time."""
 
 
 @dataclass(frozen=True)
@@ -93,16 +92,19 @@ class Page:
 
     @cached_property
     def longer_run(self) -> RunResult | None:
-        """The same run, gone on with, where it misses the target but is still gaining at its end; else None."""
+        """How the run would go on from its end, where it misses the target while still gaining; else None."""
         run = self.run
         if self.reaches_target or run.settled[0] or run.status[0] == CUT_OUT_STATUS:
             return None
-        return simulate(self.build, LONGER, steps=LONGER_STEPS).one(0)
+        batch = self.batch.change({"controller.throttle_ramp_time": 0.0})  # the throttle is open
+        state = state_at(run, np.array([self.duration]))
+        return run_from(batch, state, LONGER, run.speed[:, -1], LONGER_STEPS).one(0)
 
     @property
     def reached_later(self) -> float:
         """When the run would reach the target if it went on, s; NaN where it does within its length, or never."""
-        return float("nan") if self.longer_run is None else float(self.longer_run.time_to(self.target_speed)[0])
+        longer = self.longer_run
+        return float("nan") if longer is None else self.duration + float(longer.time_to(self.target_speed)[0])
 
     @property
     def pull(self) -> Pull:

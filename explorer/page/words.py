@@ -136,7 +136,7 @@ def _still_gaining(page: Page, target: str) -> str:
         later = fmt("time", page.reached_later)
         return f"Not yet at {target} after {end}: {now}, and still gaining. It would be there after {later}."
     if longer.cut_out_acceleration[0] >= SETTLED_ACCELERATION:
-        cut = fmt("time", longer.cut_out_time[0])
+        cut = fmt("time", page.duration + longer.cut_out_time[0])
         return f"Misses {target}: {now} after {end}, and still short of it the pack would cut out, after {cut}."
     return _misses(page, target)
 

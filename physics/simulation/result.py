@@ -261,14 +261,14 @@ class RunResult:
         there = self.reaches(speed)
         times = np.where(there, time_of_level(*self._up_to_cut_outs(), speed), np.nan)
         for row in (there & np.isnan(times)).nonzero()[0]:  # it was that fast between two instants only
-            times[row] = self.one(row).time_to(speed[row])[0]
+            times[row] = self.one(int(row)).time_to(speed[row])[0]
         return times
 
     def reaches(self, speed: Any) -> np.ndarray:
         """Whether each run reaches a speed, shape (n,): see `reaches` below."""
         return reaches(self.top_speed, speed)
 
-    def _up_to_cut_outs(self) -> tuple[np.ndarray, ...]:
+    def _up_to_cut_outs(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Time, speed and acceleration with the instant just before each cut-out, where they have a kink."""
         opened, shape = self.cut_out_rule >= 0, self.speed.shape
         if not opened.any():

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from physics.arrays import Floats
+from physics.arrays import Floats, Numbers
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import pack
@@ -130,7 +130,7 @@ def voltage_window(
             axis, there, lambda inner: _from_charges(build, inner, duration, steps).reaches(target_speed)
         )
 
-    def at_rest(charge: ArrayLike) -> Floats:
+    def at_rest(charge: Numbers) -> Floats:
         return pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, charge)
 
     return VoltageWindow(
@@ -149,7 +149,9 @@ def voltage_window(
     )
 
 
-def _ends(axis: Floats, there: NDArray[np.bool_], reached_from: Callable[[Floats], Floats]) -> tuple[float, float]:
+def _ends(
+    axis: Floats, there: NDArray[np.bool_], reached_from: Callable[[Floats], NDArray[np.bool_]]
+) -> tuple[float, float]:
     """Ends of the topmost row of charges from which the target is reached, narrowed down to 1/20 of a gap."""
     top = int(np.flatnonzero(there)[-1])
     bottom = int(np.flatnonzero(~there[:top]).max(initial=-1)) + 1

@@ -194,7 +194,7 @@ def map_alt(title: str, verdict: str) -> str:
 
 def no_time(speed: float, page: Page) -> str:
     """What stands where no pair reaches the speed whose time is compared."""
-    return f"No pair here reaches {page.fmt('speed', speed)}, so there is no time to compare."
+    return f"No pair here is at {page.fmt('speed', speed)} {within(page)}: there is no time to compare."
 
 
 @dataclass(frozen=True)

@@ -109,7 +109,7 @@ def test_the_riders_units_everywhere():
         ({"pack_temperature": -5.0}, "Headroom before regen", "no regen: pack too cold"),
         ({"pack_temperature": 50.0}, "Headroom before regen", "no regen: pack too hot"),
         ({"regen": 0.0, "charge_spread": 0.0}, "Headroom before regen", "regen even from full"),
-        ({"target": 200.0}, "Least for 200 km/h", "out of reach today"),
+        ({"target": 200.0}, "Least for 200 km/h", "out of reach within 30 s today"),
         ({"target": 20.0, "undervoltage": 1.5}, "Least for 20 km/h", "any, down to"),
         ({"undervoltage": 3.6, "charge": 20.0}, "Line limit, highest today", "none is low enough"),
         ({"continuous_current": None, "peak_current": None}, "Line limit, highest today", "none needed"),
