@@ -194,7 +194,7 @@ def key_numbers(page: Page) -> None:
         )
         st.metric(
             f"Time to {fmt.entered('speed', page.target_speed)}",
-            fmt("time", page.reached) if np.isfinite(page.reached) else "not reached",
+            words.time_to_target(page),
             change("time", reached),
             delta_color="inverse",
         )

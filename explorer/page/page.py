@@ -14,10 +14,14 @@ from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.scenarios.pull import Pull
-from physics.simulation.result import RunResult
+from physics.scenarios.state import run_from, state_at
+from physics.simulation.result import CUT_OUT_STATUS, RunResult
 
 Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 """Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
+
+LONGER, LONGER_STEPS = 300.0, 30
+"""For how long a run goes on, s, that misses its target while still gaining; and in how many steps of time."""
 
 
 @dataclass(frozen=True)
@@ -83,8 +87,24 @@ class Page:
 
     @property
     def reaches_target(self) -> bool:
-        """Whether the run reaches the target speed."""
-        return bool(self.run.top_speed[0] >= self.target_speed)
+        """Whether the run reaches the target speed: under power, before a cut-out, within its length."""
+        return bool(self.run.reaches(self.target_speed)[0])
+
+    @cached_property
+    def longer_run(self) -> RunResult | None:
+        """How the run would go on from its end, where it misses the target while still gaining; else None."""
+        run = self.run
+        if self.reaches_target or run.settled[0] or run.status[0] == CUT_OUT_STATUS:
+            return None
+        batch = self.batch.change({"controller.throttle_ramp_time": 0.0})  # the throttle is open
+        state = state_at(run, np.array([self.duration]))
+        return run_from(batch, state, LONGER, run.speed[:, -1], LONGER_STEPS).one(0)
+
+    @property
+    def reached_later(self) -> float:
+        """When the run would reach the target if it went on, s; NaN where it does within its length, or never."""
+        longer = self.longer_run
+        return float("nan") if longer is None else self.duration + float(longer.time_to(self.target_speed)[0])
 
     @property
     def pull(self) -> Pull:

@@ -14,7 +14,7 @@ from physics.build import Controller
 from physics.build.fields import BuildError
 from physics.limits import LIMITS, RULES
 from physics.simulation.ratings import rating_use
-from physics.simulation.result import RunResult, value_at
+from physics.simulation.result import SETTLED_ACCELERATION, RunResult, value_at
 
 TITLE = "Headroom"
 STANDS = 0.5
@@ -108,7 +108,7 @@ def headline(page: Page) -> tuple[str, str]:
     target, top = fmt.entered("speed", page.target_speed), float(run.top_speed[0])
     top_text = fmt.apart("speed", top, page.target_speed)
     reached, cut = page.reached, float(run.cut_out_time[0])
-    if np.isfinite(cut) and not (np.isfinite(reached) and reached <= cut):
+    if np.isfinite(cut) and not np.isfinite(reached):
         speed = fmt("speed", np.interp(cut, run.time, run.speed[0]))
         return "cuts out", f"Misses {target}: the pack cuts out after {fmt('time', cut)}, at {speed}."
     if np.isfinite(cut):
@@ -117,7 +117,7 @@ def headline(page: Page) -> tuple[str, str]:
             f"and leaves you coasting."
         )
     if np.isfinite(reached):
-        where = fmt("distance", value_at(run.time, run.distance, run.speed, np.array([reached]))[0])
+        where = fmt("distance", run.distance_at(page.target_speed)[0])
         after = f"Reaches {target} after {fmt('time', reached)} and {where}"
         if round(float(fmt.number("speed", top - page.target_speed))) < 1:
             return "reaches", f"{after}, with nothing to spare."
@@ -125,15 +125,45 @@ def headline(page: Page) -> tuple[str, str]:
         return "reaches", f"{after}, and {goes_on} {top_text}."
     if top * 3.6 < STANDS:
         return "misses", f"Misses {target}: it does not get moving."
-    if not run.settled[0]:
-        end = fmt("time", page.duration, 0)
-        return "misses", f"Not yet at {target} after {end}: {top_text}, and still gaining."
+    return "misses", _misses(page, target) if page.longer_run is None else _still_gaining(page, target)
+
+
+def _still_gaining(page: Page, target: str) -> str:
+    """What becomes of a run that is still gaining at its end, short of the target."""
+    run, longer, fmt = page.run, page.longer_run, page.fmt
+    assert longer is not None
+    now, end = fmt.apart("speed", run.top_speed[0], page.target_speed), fmt("time", page.duration, 0)
+    if np.isfinite(page.reached_later):
+        later = fmt("time", page.reached_later)
+        return f"Not yet at {target} after {end}: {now}, and still gaining. It would be there after {later}."
+    if longer.cut_out_acceleration[0] >= SETTLED_ACCELERATION:
+        cut = fmt("time", page.duration + longer.cut_out_time[0])
+        return f"Misses {target}: {now} after {end}, and still short of it the pack would cut out, after {cut}."
+    return _misses(page, target)
+
+
+def _misses(page: Page, target: str) -> str:
+    """By how much a run misses the target, by what it does in the end."""
+    fmt, now = page.fmt, float(page.run.top_speed[0])
+    top = now if page.longer_run is None else max(now, float(page.longer_run.top_speed[0]))
     wanted, got = (float(fmt.number("speed", speed)) for speed in (page.target_speed, top))
     digits = 1 if wanted - got < 9.95 or "." in target else 0
     short = plain_number(round(wanted, digits) - round(got, digits), digits)  # as printed, so that they add up
-    return "misses", (
-        f"Misses {target} by {short} {fmt.unit('speed')}: it tops out at {fmt('speed', top, digits)}."
-    )
+    settles, at_end = fmt("speed", top, digits), fmt("speed", now, digits)
+    more = "" if at_end == settles else f" ({at_end} after {fmt('time', page.duration, 0)})"
+    return f"Misses {target} by {short} {fmt.unit('speed')}: it tops out at {settles}{more}."
+
+
+def time_to_target(page: Page) -> str:
+    """When the target is reached, in a few words."""
+    if np.isfinite(page.reached):
+        return page.fmt("time", page.reached)
+    return "not yet" if np.isfinite(page.reached_later) else "not reached"
+
+
+def within(page: Page) -> str:
+    """The length of the run, which every question gives the bike to reach its target."""
+    return f"within {page.fmt('time', page.duration, 0)}"
 
 
 def what_holds(page: Page) -> str:

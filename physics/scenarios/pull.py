@@ -71,7 +71,7 @@ class PullResult:
     end : array, s
         When the pull is over.
     reached : array of bool
-        Whether the target was reached before any cut-out; False where there is none.
+        Whether the target was reached, before any cut-out; False where there is none.
     used : array, shape (n, len(RULES))
         The most of each rule's allowance used up to the end: 0 none, 1 a cut-out.
     after : BikeState
@@ -150,7 +150,7 @@ def make_pull(builds: Builds, pull: Pull, state: BikeState | None = None, steps:
     reached = np.zeros(len(batch), dtype=bool)
     if pull.target_speed is not None:
         times = run.time_to(pull.target_speed)
-        reached = np.isfinite(times) & ~(run.cut_out_time < times)
+        reached = np.isfinite(times)
         flat_out_end = np.where(reached, times, flat_out_end)
     after = state_at(run, flat_out_end)
     used = np.where(reached[:, None], _used(run, flat_out_end), run.allowance_used)

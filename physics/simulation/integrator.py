@@ -73,7 +73,7 @@ class Totals(PerBuild):
     """What a run comes to over all its steps; the last axis is the builds."""
 
     energies: np.ndarray  # (len(POWERS), n), J: integrals of the powers
-    top_speed: np.ndarray  # m/s
+    top_speed: np.ndarray  # m/s, under power
     holding_limit: np.ndarray  # index in LIMITS of what holds there
     maximum_line_current: np.ndarray  # A
     lowest: np.ndarray  # (2, n), V: voltages of pack and weakest cell
@@ -332,7 +332,7 @@ class Integrator(PerBuild):
         """Bring the totals up to date; at a corner both lines still hold, and the voltage may be lowest."""
         totals, now = self.totals, self.now
         totals.energies += work
-        faster = now.speed > totals.top_speed
+        faster = (now.speed > totals.top_speed) & (now.limit != CUT_OUT)  # coasting down a hill is no drive
         totals.top_speed = np.where(faster, now.speed, totals.top_speed)
         totals.holding_limit = np.where(faster, now.limit, totals.holding_limit)
         totals.maximum_line_current = np.maximum(totals.maximum_line_current, now.line_current)

@@ -9,6 +9,7 @@ import numpy as np
 from physics.components import motor, road_load, tyre
 from physics.components.controller import controller_loss
 from physics.limits import LIMITS, RULES
+from physics.simulation.hermite import time_of_level, value_at
 from physics.simulation.machine import Machine
 from physics.simulation.plant import POWERS, READINGS, STATE
 
@@ -69,7 +70,7 @@ class RunResult:
     cut_out_rule : array of int, shape (n,)
         Place in RULES, or -1.
     top_speed, holding_limit : array, shape (n,)
-        Highest speed, m/s, and place in LIMITS of what holds there: what would have to give.
+        Highest speed under power, m/s, and place in LIMITS of what holds there: what would have to give.
     maximum_line_current : array, shape (n,), A
     minimum_voltage, minimum_cell_voltage : array, shape (n,)
         Lowest voltage of the pack and of its weakest cell, V; a dip between two instants counts.
@@ -260,28 +261,32 @@ class RunResult:
         Returns
         -------
         array, shape (n,), s
-            NaN where it is not reached. Cubic between the run's instants, through speed and acceleration.
+            NaN where it does not, see `reaches`. Cubic between the run's instants, through speed and acceleration.
         """
-        time, speeds, accelerations = self._with_cut_outs()
-        return time_of_level(time, speeds, accelerations, speed)
+        speed = np.broadcast_to(np.asarray(speed, dtype=float), (len(self),))
+        there = self.reaches(speed)
+        times = np.where(there, time_of_level(*self._up_to_cut_outs(), speed), np.nan)
+        for row in (there & np.isnan(times)).nonzero()[0]:  # it was that fast between two instants only
+            times[row] = self.one(int(row)).time_to(speed[row])[0]
+        return times
 
-    def _with_cut_outs(self) -> tuple[np.ndarray, ...]:
-        """Time, speed and acceleration with the instants just before and just after each cut-out: a kink."""
+    def reaches(self, speed: Any) -> np.ndarray:
+        """Whether each run reaches a speed, shape (n,): see `reaches` below."""
+        return reaches(self.top_speed, speed)
+
+    def _up_to_cut_outs(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Time, speed and acceleration with the instant just before each cut-out, where they have a kink."""
         opened, shape = self.cut_out_rule >= 0, self.speed.shape
         if not opened.any():
             return self.time, self.speed, self.acceleration
         last = np.where(opened, self.cut_out_time, self.time[-1])
-        after = np.minimum(np.searchsorted(self.time, last), shape[1] - 1)
         speed = np.where(opened, self.cut_out_speed, self.speed[:, -1])
-        before = np.where(opened, self.cut_out_acceleration, self.acceleration[:, -1])
-        coasting = self.acceleration[np.arange(len(self)), after]
-        order = np.argsort(np.column_stack([np.broadcast_to(self.time, shape), last, last]), axis=1, kind="stable")
-        columns = (
-            (np.broadcast_to(self.time, shape), last, last),
-            (self.speed, speed, speed),
-            (self.acceleration, before, coasting),
-        )
-        return tuple(np.take_along_axis(np.column_stack(each), order, axis=1) for each in columns)
+        acceleration = np.where(opened, self.cut_out_acceleration, self.acceleration[:, -1])
+        times = np.column_stack([np.broadcast_to(self.time, shape), last])
+        order = np.argsort(times, axis=1, kind="stable")
+        columns = times, np.column_stack([self.speed, speed]), np.column_stack([self.acceleration, acceleration])
+        time, speeds, accelerations = (np.take_along_axis(each, order, axis=1) for each in columns)
+        return time, np.where(time <= last[:, None], speeds, -np.inf), accelerations
 
     def distance_at(self, speed: Any) -> np.ndarray:
         """Distance covered when each run first reaches a speed, m; NaN where it does not."""
@@ -311,85 +316,29 @@ class RunResult:
         return {"cells": cells, **parts, "remainder": cells - sum(parts.values())}
 
 
+def reaches(top_speed: Any, speed: Any) -> Any:
+    """Whether a run reaches a speed: it passes it under power, before a cut-out and before its end.
+
+    What a bike coasts to down a hill once its pack has cut out does not count; a later cut-out takes nothing away.
+
+    Parameters
+    ----------
+    top_speed : float or array, m/s
+        Of the run, as a RunResult holds it: the highest under power.
+    speed : float or array, m/s
+        The speed to reach.
+
+    Returns
+    -------
+    bool or array of bool
+
+    Examples
+    --------
+    >>> bool(reaches(25.0, 25.0)), bool(reaches(25.0, 25.1))
+    (True, False)
+    """
+    return np.asarray(top_speed) >= speed
+
+
 def _column(values: np.ndarray) -> np.ndarray:
     return np.asarray(values)[..., None]
-
-
-def time_of_level(time: np.ndarray, values: np.ndarray, slopes: np.ndarray, level: Any) -> np.ndarray:
-    """When rows of values first reach a level, by the cubic through values and slopes (Hermite's).
-
-    Parameters
-    ----------
-    time : array, shape (t,) or (n, t), s
-    values, slopes : array, shape (n, t)
-        Values, and their derivatives with respect to time.
-    level : float or array, shape (n,)
-        The level.
-
-    Returns
-    -------
-    array, shape (n,), s
-        NaN where no instant is at or above the level.
-
-    Examples
-    --------
-    >>> time = np.array([[0.0, 2.0]])
-    >>> float(time_of_level(time, time**2, 2 * time, 1.0)[0].round(9))
-    1.0
-    """
-    level, time = (
-        np.broadcast_to(np.asarray(level, dtype=float), values.shape[:1]),
-        np.broadcast_to(time, values.shape),
-    )
-    above = values >= level[:, None]
-    reached = above.any(axis=1)
-    place = np.where(reached, above.argmax(axis=1), 0)
-    before, rows = np.maximum(place - 1, 0), np.arange(len(values))
-    start, end = values[rows, before], values[rows, place]
-    width = time[rows, place] - time[rows, before]
-    first, last = slopes[rows, before] * width, slopes[rows, place] * width
-    rise = end - start
-    share = np.where(rise > 0, (level - start) / np.where(rise > 0, rise, 1.0), 1.0)
-    low, high = np.zeros(len(rows)), np.ones(len(rows))
-    for _ in range(30):  # Newton's step or a bisection in one bracket: the cubic may bend but crosses it
-        u = share
-        value = start + u * (first + u * (3 * rise - 2 * first - last + u * (first + last - 2 * rise)))
-        slope = first + u * (2 * (3 * rise - 2 * first - last) + 3 * u * (first + last - 2 * rise))
-        low, high = np.where(value < level, u, low), np.where(value < level, high, u)
-        newton = u - (value - level) / np.where(np.abs(slope) > 1e-12, slope, 1e-12)
-        share = np.where((newton > low) & (newton < high), newton, (low + high) / 2)
-        if (np.abs(share - u) < 1e-12).all():
-            break
-    share = np.where(rise > 0, share, 1.0)
-    return np.where(reached, time[rows, before] + share * width, np.nan)
-
-
-def value_at(time: np.ndarray, values: np.ndarray, slopes: np.ndarray, when: np.ndarray) -> np.ndarray:
-    """What rows of values are at a moment of each, by the cubic through values and slopes (Hermite's).
-
-    Parameters
-    ----------
-    time : array, shape (t,) or (n, t), s
-    values, slopes : array, shape (n, t)
-        Values, and their derivatives with respect to time.
-    when : array, shape (n,), s
-        Within the instants; NaN gives NaN.
-
-    Returns
-    -------
-    array, shape (n,)
-        The values.
-
-    Examples
-    --------
-    >>> time = np.array([[0.0, 2.0]])
-    >>> float(value_at(time, time**2, 2 * time, np.array([0.5]))[0].round(9))
-    0.25
-    """
-    rows, time = np.arange(len(values)), np.broadcast_to(time, values.shape)
-    before = np.clip((time <= np.nan_to_num(when)[:, None]).sum(axis=1) - 1, 0, time.shape[1] - 2)
-    start, rise = values[rows, before], values[rows, before + 1] - values[rows, before]
-    width = time[rows, before + 1] - time[rows, before]
-    first, last = slopes[rows, before] * width, slopes[rows, before + 1] * width
-    u = (when - time[rows, before]) / np.where(width > 0, width, 1.0)
-    return start + u * (first + u * (3 * rise - 2 * first - last + u * (first + last - 2 * rise)))

@@ -97,7 +97,7 @@ def end_values(result: RunResult) -> dict[str, np.ndarray]:
     Returns
     -------
     dict of str to array, shape (n,)
-        top_speed (m/s), minimum_voltage and minimum_cell_voltage (V), holding_limit, cut_out_rule,
+        top_speed (m/s, under power), minimum_voltage and minimum_cell_voltage (V), holding_limit, cut_out_rule,
         cut_out_time (s), allowance_used (the most of any rule, 0 to 1), energy_used (J), distance (m), settled.
     """
     return {

@@ -1,11 +1,12 @@
 """The voltage window: what a bike does from each resting voltage, and the lowest that still reaches the target."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from physics.arrays import Floats
+from physics.arrays import Floats, Numbers
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import pack
@@ -26,7 +27,7 @@ class VoltageWindow:
     charge, rest_voltage : array, and V
         At the start.
     top_speed : array, m/s
-        Highest speed of the run.
+        Highest speed of the run, before any cut-out.
     time_to_target : array, s
         Infinite where the target is not reached.
     holding_limit : array of int
@@ -36,7 +37,11 @@ class VoltageWindow:
     target_speed : float, m/s
         The target.
     lowest_charge, lowest_rest_voltage : float, and V
-        The lowest from which the target is reached, and from all above too; infinite where there is none.
+        The lowest from which the target is reached, and from all above too, up to the highest; infinite where there
+        is none.
+    highest_charge, highest_rest_voltage : float, and V
+        The highest from which it is reached: below full where a fuller pack cuts out first; infinite where there is
+        none.
     status : int
         REACHED_FROM, ALWAYS_REACHED or NEVER_REACHED.
     """
@@ -50,6 +55,8 @@ class VoltageWindow:
     target_speed: float
     lowest_charge: float
     lowest_rest_voltage: float
+    highest_charge: float
+    highest_rest_voltage: float
     status: int
 
     @property
@@ -61,9 +68,12 @@ class VoltageWindow:
     def message(self) -> str:
         """The answer in a sentence."""
         if self.status == NEVER_REACHED:
-            return f"The target is not reached from a full pack: {LIMITS[self.holding_limit[-1]]} holds it back."
+            return f"The target is not reached from any charge: {LIMITS[self.holding_limit[-1]]} holds it back."
         if self.status == ALWAYS_REACHED:
             return f"The target is reached from every charge, down to {self.rest_voltage[0]:.1f} V at rest."
+        if self.highest_charge < self.charge[-1]:
+            ends = f"{self.lowest_rest_voltage:.1f} to {self.highest_rest_voltage:.1f} V"
+            return f"The target is reached from {ends} at rest: fuller, the pack cuts out first."
         return f"The target is reached from {self.lowest_rest_voltage:.1f} V at rest and above."
 
 
@@ -81,18 +91,18 @@ def voltage_window(
     build : Build
         The bike; its charge is replaced.
     target_speed : float, m/s
-        To be reached within the duration, without a cut-out before.
+        To be reached within the duration.
     duration : float, s
         Of each run, above 0.
     charges : sequence of float, optional
-        Charges to look at, 0 to 1; by default 40 from 2 % to full.
+        Charges to look at, 0 to 1; by default 40 from 2 % to full, and the build's own.
     steps : int, optional
         Time steps of each run.
 
     Returns
     -------
     VoltageWindow
-        The lowest voltage is found by a second batch between the last two charges that differ, to 1/20 of that gap.
+        Its ends are found by a second batch between the charges that differ, to 1/20 of that gap.
 
     Raises
     ------
@@ -107,39 +117,53 @@ def voltage_window(
     """
     if not 0 < target_speed <= 200:
         raise ValueError(f"target_speed: got {target_speed!r} m/s; accepts a number above 0, at most 200 m/s.")
-    axis = np.linspace(0.02, 1.0, 40) if charges is None else np.unique(np.asarray(charges, dtype=float))
+    if charges is None:
+        charges = np.r_[np.linspace(0.02, 1.0, 40), build.conditions.charge]
+    axis = np.unique(np.asarray(charges, dtype=float))
     result = _from_charges(build, axis, duration, steps)
-    times = _reached_at(result, target_speed)
-    missed = np.flatnonzero(~np.isfinite(times))
-    status = ALWAYS_REACHED if not len(missed) else NEVER_REACHED if missed[-1] == len(axis) - 1 else REACHED_FROM
-    lowest = axis[0] if status == ALWAYS_REACHED else np.inf
-    if status == REACHED_FROM:
-        inner = np.linspace(axis[missed[-1]], axis[missed[-1] + 1], 21)
-        good = np.isfinite(_reached_at(_from_charges(build, inner, duration, steps), target_speed))
-        lowest = inner[min(np.flatnonzero(~good).max(initial=0) + 1, 20)]
-    rest = pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, axis)
-    lowest_voltage = np.inf
+    times = result.time_to(target_speed)
+    there = np.isfinite(times)
+    status = ALWAYS_REACHED if there.all() else REACHED_FROM if there.any() else NEVER_REACHED
+    lowest = highest = np.inf
     if status != NEVER_REACHED:
-        lowest_voltage = float(pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, lowest))
+        lowest, highest = _ends(
+            axis, there, lambda inner: _from_charges(build, inner, duration, steps).reaches(target_speed)
+        )
+
+    def at_rest(charge: Numbers) -> Floats:
+        return pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, charge)
+
     return VoltageWindow(
         charge=axis,
-        rest_voltage=rest,
+        rest_voltage=at_rest(axis),
         top_speed=result.top_speed,
-        time_to_target=np.where(np.isfinite(times), times, np.inf),
+        time_to_target=np.where(there, times, np.inf),
         holding_limit=result.holding_limit,
         cut_out_rule=result.cut_out_rule,
         target_speed=float(target_speed),
-        lowest_charge=float(lowest),
-        lowest_rest_voltage=lowest_voltage,
+        lowest_charge=lowest,
+        lowest_rest_voltage=np.inf if status == NEVER_REACHED else float(at_rest(lowest)),
+        highest_charge=highest,
+        highest_rest_voltage=np.inf if status == NEVER_REACHED else float(at_rest(highest)),
         status=status,
     )
 
 
+def _ends(
+    axis: Floats, there: NDArray[np.bool_], reached_from: Callable[[Floats], NDArray[np.bool_]]
+) -> tuple[float, float]:
+    """Ends of the topmost row of charges from which the target is reached, narrowed down to 1/20 of a gap."""
+    top = int(np.flatnonzero(there)[-1])
+    bottom = int(np.flatnonzero(~there[:top]).max(initial=-1)) + 1
+    ends = []
+    for row, beside in ((bottom, bottom - 1), (top, top + 1)):
+        end = axis[row]
+        if 0 <= beside < len(axis):
+            inner = np.linspace(axis[beside], end, 21)
+            end = inner[min(np.flatnonzero(~reached_from(inner)).max(initial=0) + 1, 20)]
+        ends.append(float(end))
+    return ends[0], ends[1]
+
+
 def _from_charges(build: Build, axis: Floats, duration: float, steps: int | None) -> RunResult:
     return run(Batch.vary(build, {"conditions.charge": axis}), duration, 0.0, steps)
-
-
-def _reached_at(result: RunResult, target_speed: float) -> Floats:
-    """When the target is reached; NaN where it is not, or only after a cut-out."""
-    times = result.time_to(target_speed)
-    return np.where(result.cut_out_time < times, np.nan, times)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from physics.limits import CUT_OUT
 from tests.reference.bike import ENERGY, SPEED
 from tests.reference.builds import ANY_LAW, random_build
 from tests.reference.simulate import simulate
@@ -61,7 +62,7 @@ def outcome(run):
     seen, (end, _) = run.sample_pieces(), run.state(DURATION)
     cut_out = run.cut_out or (math.nan, "", math.nan, math.nan, math.nan)
     return {
-        "top_speed": seen.speed.max(), "end_speed": max(end[SPEED], 0.0), "distance": end[1],
+        "top_speed": seen.speed[seen.limit != CUT_OUT].max(), "end_speed": max(end[SPEED], 0.0), "distance": end[1],
         "minimum_voltage": seen.bus.min(), "minimum_cell_voltage": seen.weakest.min(), "energy_used": end[ENERGY],
         "cut_out_time": cut_out[0], "cut_out_current": cut_out[2], "cut_out_voltage": cut_out[3],
         "rule": cut_out[1],

@@ -63,7 +63,7 @@ def verdict(names: Sequence[str], runs: RunResult, targets: Sequence[float], fmt
     str
     """
     top = np.asarray(runs.top_speed, dtype=float)
-    times = np.array([float(runs.take([row]).time_to(target)[0]) for row, target in enumerate(targets)])
+    times = runs.time_to(targets)
     cut = np.isfinite(runs.cut_out_time)
     order = np.argsort(-top).tolist()
     fastest, text = order[0], ""
@@ -76,7 +76,7 @@ def verdict(names: Sequence[str], runs: RunResult, targets: Sequence[float], fmt
     aim = f" to {fmt('speed', targets[0])}" if len(set(targets)) == 1 else ""
     there = np.flatnonzero(np.isfinite(times))
     if there.size == 0:
-        text += f" None gets{aim or ' to its target'}."
+        text += f" None gets{aim or ' to its target'} within its run."
     else:
         first = int(there[np.argmin(times[there])])
         text += f" Soonest{aim or ' at its target'} is “{names[first]}”, after {fmt('time', times[first])}"

@@ -12,6 +12,7 @@ from explorer.page.results import BY_BUILD
 from explorer.questions.gearing.chain_on_bike import Chain
 from physics.build import Build
 from physics.components.chain_fit import ChainFit
+from physics.simulation.result import reaches
 from physics.studies.gearing import GearingMap, gearing_map
 
 FRONT_ROUND, REAR_ROUND = 3, 8
@@ -87,6 +88,8 @@ def near_map(
 def suggested(table: GearingMap, target_speed: float, here: int) -> int | None:
     """The pair that reaches the target without a cut-out and is soonest at the chosen speed; None where none does.
 
+    Where none of those is ever at the chosen speed, the fastest.
+
     Parameters
     ----------
     table : GearingMap
@@ -96,10 +99,13 @@ def suggested(table: GearingMap, target_speed: float, here: int) -> int | None:
     here : int
         Index of the present pair.
     """
-    good = (table.top_speed >= target_speed) & np.isnan(table.cut_out_time) & np.isfinite(table.time_to_speed)
+    good = reaches(table.top_speed, target_speed) & np.isnan(table.cut_out_time)
     if not good.any():
         return None
-    time = np.where(good, table.time_to_speed, np.inf)
+    timed = good & np.isfinite(table.time_to_speed)
+    time = (
+        np.where(timed, table.time_to_speed, np.inf) if timed.any() else np.where(good, 1 / table.top_speed, np.inf)
+    )
     front = np.abs(table.front_teeth - table.front_teeth[here])
     rear = np.abs(table.rear_teeth - table.rear_teeth[here])
     equal = np.flatnonzero(time <= AS_SOON * time.min())

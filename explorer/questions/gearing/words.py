@@ -14,10 +14,11 @@ from explorer.derivations.sources import GEARING, MACHINE
 from explorer.format import plain_number
 from explorer.page import cautions as page_cautions
 from explorer.page.page import Page
-from explorer.page.words import STANDS
+from explorer.page.words import STANDS, within
 from explorer.questions.gearing.results import GearingAnswer, fastest_pair, one_tooth_less
 from physics.components.motor import no_load_speed
 from physics.limits import LIMITS
+from physics.simulation.result import reaches
 from physics.studies.gearing import HELD_BY_POWER, HELD_BY_VOLTAGE, GearingMap
 from physics.units import from_si
 
@@ -47,12 +48,12 @@ def verdict(answer: GearingAnswer, page: Page) -> str:
     top = fmt.apart("speed", table.top_speed[here], page.target_speed)
     if np.isfinite(table.cut_out_time[here]):
         when = fmt("time", table.cut_out_time[here])
-        return f"{_suggestion(answer, page)} With {pair} the pack cuts out after {when}, at {top}."
+        return f"{_suggestion(answer, page)} With {pair} the pack cuts out after {when}; until then it does {top}."
     text = f"{_suggestion(answer, page)} {pair} does {top}"
     if not table.settled[here]:
-        text += f" after {fmt('time', page.duration, 0)}, still gaining,"
+        text += f" after {fmt('time', page.duration, 0)}, still gaining"
     if np.isfinite(table.time_to_speed[here]):
-        text += f" and {fmt('speed', table.speed)} in {fmt('time', table.time_to_speed[here], 2)}"
+        text += f"; it is at {fmt('speed', table.speed)} after {fmt('time', table.time_to_speed[here], 2)}"
     limit = LIMITS[table.holding_limit[here]]
     held = {HELD_BY_VOLTAGE: "voltage", HELD_BY_POWER: "power"}.get(int(table.held[here]), "")
     named = f"{held} ({limit})" if held and limit != held else held or limit
@@ -79,18 +80,25 @@ def _suggestion(answer: GearingAnswer, page: Page) -> str:
     table, fmt, best = answer.table, page.fmt, answer.best
     target, speed = fmt.entered("speed", page.target_speed), fmt("speed", table.speed)
     if np.isfinite(table.cut_out_time[table.done]).all():
-        return "**The pack cuts out with every pair here:** no sprocket cures that, less line current does."
+        by_heat = page.run.cut_out_rule_names() == ["pack temperature"]
+        instead = "a pack that is neither too cold nor too hot" if by_heat else "less line current"
+        return f"**The pack cuts out with every pair here:** no sprocket cures that, {instead} does."
     if best is None:
         top = fastest_pair(table)
         if 3.6 * table.top_speed[top] < STANDS:
             return "**No pair here gets the bike moving.**"
+        how = "without a cut-out" if reaches(table.top_speed, page.target_speed).any() else within(page)
         return (
-            f"**No pair here reaches {target}**; {pair_name(table, top)} comes nearest, with "
+            f"**No pair here reaches {target} {how}**; {pair_name(table, top)} comes nearest, with "
             f"{fmt.apart('speed', table.top_speed[top], page.target_speed)}."
         )
+    timed = np.isfinite(table.time_to_speed[best])
     if table.ratio[best] == table.ratio[answer.here]:
-        own = pair_name(table, answer.here)
-        return f"**Keep {own}:** of the pairs that reach {target}, none is at {speed} sooner."
+        own, better = pair_name(table, answer.here), f"at {speed} sooner" if timed else "faster"
+        return f"**Keep {own}:** of the pairs that reach {target}, none is {better}."
+    if not timed:
+        text = f"**Try {pair_name(table, best)}:** of the pairs that reach {target} it is the fastest, with "
+        return f"{text}{fmt.apart('speed', table.top_speed[best], page.target_speed)}."
     when = fmt("time", table.time_to_speed[best], 2)
     return (
         f"**Try {pair_name(table, best)}:** of the pairs that reach {target} it is the soonest at {speed}, after "
@@ -188,7 +196,7 @@ def map_alt(title: str, verdict: str) -> str:
 
 def no_time(speed: float, page: Page) -> str:
     """What stands where no pair reaches the speed whose time is compared."""
-    return f"No pair here reaches {page.fmt('speed', speed)}, so there is no time to compare."
+    return f"No pair here is at {page.fmt('speed', speed)} {within(page)}: there is no time to compare."
 
 
 @dataclass(frozen=True)

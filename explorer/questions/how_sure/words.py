@@ -15,6 +15,7 @@ from explorer.format import UnitFormatter
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page.page import Page
 from explorer.page.tolerances import UNKNOWNS, tolerances
+from explorer.page.words import within
 from physics.studies.uncertainty import Chance, Likely, Sensitivity, Tolerance
 
 NAMES = {
@@ -91,8 +92,9 @@ def verdict(page: Page, likely: Likely) -> str:
     fmt = page.fmt
     low, _, high = likely.top_speed
     target = fmt.entered("speed", page.target_speed)
-    text = f"**{_chance(likely.reaches, 'to reach ' + target)}** Nine in ten runs top out " + between(
-        fmt.digits("speed", low), fmt("speed", high)
+    text = (
+        f"**{_chance(likely.reaches, f'to reach {target} {within(page)}')}** Nine in ten runs top out "
+        + between(fmt.digits("speed", low), fmt("speed", high))
     )
     first, _, last = likely.time_to_target
     if math.isfinite(last):

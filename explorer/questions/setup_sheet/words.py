@@ -148,10 +148,13 @@ def least_voltage(page: Page) -> str:
     """Lowest rest voltage at which the target is within reach, in a few words."""
     window = window_of(page)
     if window.status == NEVER_REACHED:
-        return "out of reach today"
+        return f"out of reach {page_words.within(page)} today"
     if window.status == ALWAYS_REACHED:
         return f"any, down to {page.fmt('voltage', window.rest_voltage[0])}"
-    return f"{page.fmt('voltage', window.lowest_rest_voltage)} ({page.fmt('charge', window.lowest_charge)})"
+    least = f"{page.fmt('voltage', window.lowest_rest_voltage)} ({page.fmt('charge', window.lowest_charge)})"
+    if window.highest_rest_voltage < window.rest_voltage[-1]:
+        least += f", at most {page.fmt('voltage', window.highest_rest_voltage)}: fuller, it cuts out first"
+    return least
 
 
 def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:

@@ -25,24 +25,38 @@ CAUTION = (
 def verdict(page: Page, window: VoltageWindow, now: float) -> str:
     """The lowest rest voltage, and where today's pack stands."""
     fmt = page.fmt
-    target = fmt.entered("speed", page.target_speed)
+    target, within = fmt.entered("speed", page.target_speed), words.within(page)
     if window.status == NEVER_REACHED:
         best = fmt.apart("speed", window.top_speed.max(), page.target_speed)
         limit = words.held_by(LIMITS[window.holding_limit[-1]], page.build.controller, fmt)
         held = f"with a full pack, what holds it back is {limit}"
         if window.cut_out_rule[-1] >= 0:
             held = f"a full pack cuts out by its {RULES[window.cut_out_rule[-1]]} rule"
-        return f"**{target} is out of reach today at any charge:** {best} is the most; {held}."
+        return f"**{target} is out of reach {within} today at any charge:** {best} is the most; {held}."
     if window.status == ALWAYS_REACHED:
         emptiest = fmt("voltage", window.rest_voltage[0])
-        return f"**{target} is within reach from any charge today**, down to {emptiest}."
-    lowest = window.lowest_rest_voltage
-    text = f"**{target} is out of reach below {fmt('voltage', lowest)} at rest** " + (
-        f"({fmt('charge', window.lowest_charge)} of charge). "
+        return f"**{target} is reached {within} from any charge today**, down to {emptiest}.{_then(page)}"
+    lowest, highest = window.lowest_rest_voltage, window.highest_rest_voltage
+    text = f"**{target} is out of reach {within} below {fmt('voltage', lowest)} at rest** " + (
+        f"({fmt('charge', window.lowest_charge)} of charge)"
     )
+    if highest < window.rest_voltage[-1]:
+        text += f", **and above {fmt('voltage', highest)}**, where the pack cuts out first"
+    today = f"{text}. Today's {fmt('voltage', now)}"
+    if page.reaches_target and lowest < now <= highest:
+        return f"{today} are above that by {fmt('voltage', now - lowest)}.{_then(page)}"
+    if page.reaches_target:
+        return f"{today} reach it.{_then(page)}"
     if now < lowest:
-        return f"{text}Today's {fmt('voltage', now)} are too few by {fmt('voltage', lowest - now)}."
-    return f"{text}Today's {fmt('voltage', now)} are above that by {fmt('voltage', now - lowest)}."
+        return f"{today} are too few by {fmt('voltage', lowest - now)}."
+    return f"{today} are too many."
+
+
+def _then(page: Page) -> str:
+    """That the pack cuts out once the target is passed, where it does."""
+    if not np.isfinite(page.run.cut_out_time[0]):
+        return ""
+    return f" But the pack cuts out later in the run, at {page.fmt('time', page.run.cut_out_time[0])}."
 
 
 def how_many(page: Page, pulls: RepeatedPulls) -> str:

@@ -15,6 +15,7 @@ from explorer.format import UnitFormatter, tied
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions as page_cautions
 from explorer.page.page import Page
+from explorer.page.words import within
 from explorer.questions.what_gets_me_there import lever_words
 from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inputs
 from explorer.questions.what_gets_me_there.results import Ways
@@ -61,12 +62,23 @@ CAUTIONS = {
 
 
 def verdict(ways: Ways, page: Page) -> str:
-    """The answer in"""
+    """The answer in a few sentences."""
     single, fmt = ways.single, page.fmt
     target = fmt.entered("speed", single.goal.speed)
     if single.reached:
         spare = single.present.top_speed - single.goal.speed
         return f"**Nothing is needed:** {target} is reached, with {fmt('speed', spare, 1)} to spare."
+    opened, now = single.present.cut_out_rule >= 0, ""
+    if opened and np.isfinite(single.present.time_to_target):
+        cut = fmt("time", single.present.cut_out_time)
+        now = f"It reaches {target} as it is, but cuts out at {cut}. "
+    target = f"{target} {'without a cut-out' if opened else within(page)}"
+    return now + _what_it_takes(ways, target, fmt)
+
+
+def _what_it_takes(ways: Ways, target: str, fmt: UnitFormatter) -> str:
+    """Which changes reach the target, or come nearest."""
+    single = ways.single
     alone = reaching(single.changes)
     count = len(alone)
     stopped = "" if ways.complete else " The search was stopped: more may be possible, and less may be enough."
@@ -164,11 +176,16 @@ def cannot(change: Change, fmt: UnitFormatter, target: float) -> str:
     if change.status == NOT_SEARCHED:
         return "not searched"
     if change.status == CUTS_OUT:
-        rule = RULES[change.outcome.cut_out_rule] if change.outcome and change.outcome.cut_out_rule >= 0 else ""
-        return f"is fast enough, but the pack cuts out ({rule} rule)" if rule else "the pack cuts out"
+        if change.outcome is None or change.outcome.cut_out_rule < 0:
+            return "the pack cuts out"
+        there = np.isfinite(change.outcome.time_to_target)
+        does = "reaches it, but then the pack" if there else "would be fast enough, but first the pack"
+        return f"{does} cuts out ({RULES[change.outcome.cut_out_rule]} rule)"
     if change.outcome is None or does_nothing(change):
         return "brings no speed"
-    return f"gets to {fmt.apart('speed', change.outcome.top_speed, target)}"
+    gets = f"gets to {fmt.apart('speed', change.outcome.top_speed, target)}"
+    rule = change.outcome.cut_out_rule
+    return gets if rule < 0 else f"{gets} and cuts out ({RULES[rule]} rule)"
 
 
 def does_nothing(change: Change) -> bool:

@@ -109,15 +109,17 @@ class Lever:
         room = np.where(value >= present, self.high - present, present - self.low)
         return (np.abs(value - present) / np.where(room > 0, room, 1.0))[()]
 
-    def rounded(self, present: float, value: float) -> float:
-        """The next value away from the present one that the lever can be set to in practice.
+    def rounded(self, present: float, value: float, back: bool = False) -> float:
+        """The next value away from the present one, or back towards it, that the lever can be set to in practice.
 
         Parameters
         ----------
         present : float
             Where the lever stands.
         value : float
-            Where it must go at least.
+            Where it must go at least; at most, where it is rounded back.
+        back : bool
+            Whether it is.
 
         Returns
         -------
@@ -126,7 +128,7 @@ class Lever:
         """
         if not self.step:
             return value
-        away = np.ceil if value >= present else np.floor
+        away = np.ceil if (value >= present) != back else np.floor
         steps = float(away(np.round((value - self.origin) / self.step, 6)))
         return float(np.clip(float(f"{self.origin + steps * self.step:.10g}"), self.low, self.high))
 

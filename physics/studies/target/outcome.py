@@ -1,17 +1,29 @@
-"""What a run comes to when it is held against a target: the few numbers by which changes are compared."""
+"""What a run comes to when it is held against a target: the few numbers by which changes are compared.
+
+Where the protection opens, a search looks at the same run with trip timers so slow that none comes to its end.
+Speed and allowance then stay smooth functions of a change, and say how far beyond a cut-out a run would have been.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from typing import Any
 
 import numpy as np
 
-from physics.build import NO_RULES, Build
+from physics.build import Build
 from physics.build.batch import Batch
-from physics.simulation.result import RunResult
-from physics.studies.sweep import SweepResult, end_values, sweep
+from physics.simulation.result import reaches
+from physics.simulation.run import run
+from physics.studies.sweep import end_values, sweep
+
+SLOWED = 1e7
+"""How many times slower trip timers run in a search: more than the longest run over the shortest delay."""
+
+DELAYS = tuple(
+    f"pack.protection.{name}" for name in ("peak_time", "fast_delay", "undervoltage_delay", "temperature_delay")
+)
+"""Every time within which a rule opens on discharge; all trip timers run in proportion to one of them."""
 
 
 @dataclass(frozen=True)
@@ -21,7 +33,7 @@ class Outcome:
     Attributes
     ----------
     top_speed : float, m/s
-        Highest speed within the run.
+        Highest speed within the run, before any cut-out.
     time_to_target, time_to_low_speed : float, s
         When the target and a lower speed are reached; NaN where they are not.
     holding_limit : int
@@ -51,6 +63,11 @@ class Outcome:
     energy_per_distance: float
     settled: bool
 
+    @property
+    def good(self) -> bool:
+        """Whether the target is reached and the pack stays closed for the whole run."""
+        return bool(np.isfinite(self.time_to_target)) and self.cut_out_rule < 0
+
 
 @dataclass(frozen=True)
 class Goal:
@@ -77,76 +94,33 @@ class Trials:
 
     Attributes
     ----------
-    values : dict of str to array
-        The reducer's arrays.
+    goal : Goal
+        What is asked.
     free_speed : array, m/s
-        Highest speed if the protection's rules did not exist.
-    reaches : array of bool
-        Whether that is the target or more.
+        Highest speed if nothing opened; NaN where it was not run.
+    used : array
+        How much of its allowance the rule that comes nearest would use if nothing opened.
     intact : array of bool
-        Whether the protection stays closed.
+        Where the protection stays closed.
     done : array of bool
         Which were run.
-    floor : float, V
-        Under-voltage threshold of the weakest cell.
     """
 
-    values: dict[str, np.ndarray]
+    goal: Goal
     free_speed: np.ndarray
-    reaches: np.ndarray
+    used: np.ndarray
     intact: np.ndarray
     done: np.ndarray
-    floor: float
+
+    @property
+    def fast_enough(self) -> np.ndarray:
+        """Where the target would be reached if nothing opened."""
+        return reaches(self.free_speed, self.goal.speed)
 
     @property
     def good(self) -> np.ndarray:
         """Where the target is reached and the protection stays closed."""
-        return self.reaches & self.intact
-
-    def outcome(self, index: int) -> Outcome:
-        """One of them in a few numbers.
-
-        Parameters
-        ----------
-        index : int
-            Among the builds.
-
-        Returns
-        -------
-        Outcome
-        """
-        one = {name: values[index] for name, values in self.values.items()}
-        return Outcome(
-            float(one["top_speed"]),
-            float(one["time_to_target"]),
-            float(one["time_to_low_speed"]),
-            int(one["holding_limit"]),
-            int(one["cut_out_rule"]),
-            float(one["cut_out_time"]),
-            1.0 - float(one["allowance_used"]),
-            float(one["minimum_cell_voltage"]) - self.floor,
-            float(one["energy_used"]) / max(float(one["distance"]), 1e-9),
-            bool(one["settled"]),
-        )
-
-
-def numbers_against(result: RunResult, target_speed: float, low_speed: float) -> dict[str, np.ndarray]:
-    """Reducer: the single numbers of each run, and its times to two speeds.
-
-    Parameters
-    ----------
-    result : RunResult
-        Runs of one chunk.
-    target_speed, low_speed : float, m/s
-        The speeds.
-
-    Returns
-    -------
-    dict of str to array, shape (n,)
-        Those of `end_values`, time_to_target and time_to_low_speed (s).
-    """
-    times = {"time_to_target": result.time_to(target_speed), "time_to_low_speed": result.time_to(low_speed)}
-    return end_values(result) | times
+        return self.fast_enough & self.intact
 
 
 def trials(build: Build, changes: list[dict], goal: Goal, **options: Any) -> Trials:
@@ -166,7 +140,7 @@ def trials(build: Build, changes: list[dict], goal: Goal, **options: Any) -> Tri
     Returns
     -------
     Trials
-        What a cancelled sweep did not reach counts as not reaching the target.
+        What a cancelled sweep did not come to counts as not fast enough.
 
     Examples
     --------
@@ -175,24 +149,57 @@ def trials(build: Build, changes: list[dict], goal: Goal, **options: Any) -> Tri
     >>> bool(tried.free_speed[0] > tried.free_speed[1])
     True
     """
-    reducer = partial(numbers_against, target_speed=goal.speed, low_speed=goal.low_speed)
     batch = Batch.join([Batch.vary(build, change) for change in changes])
-    held = sweep(batch, goal.duration, reducer=reducer, **options).checked()
-    return _judged(build, changes, goal, held, options)
-
-
-def _judged(build: Build, changes: list[dict], goal: Goal, held: SweepResult, options: dict[str, Any]) -> Trials:
-    """Where the protection opened, run again without it: the speed must stay a smooth function of a change."""
+    held = sweep(batch, goal.duration, **options).checked()
     if not held.done.any():
-        none = np.zeros(len(held.done), dtype=bool)
-        return Trials({}, np.full(len(none), np.nan), none, none, held.done, 0.0)
-    intact = held.done & (held["cut_out_rule"] < 0)
-    free = np.array(held["top_speed"], dtype=float)
-    opened = held.done & ~intact
+        none = np.full(len(batch), np.nan)
+        return Trials(goal, none, none, held.done, held.done)
+    speed, used, opened = held["top_speed"], held["allowance_used"], held.done & (held["cut_out_rule"] >= 0)
     if opened.any():
-        loose = build.change(NO_RULES)
-        batch = Batch.join([Batch.vary(loose, change) for change in changes]).take(opened)
+        some = batch.take(opened)
+        slowed = some.change({path: SLOWED * some[path] for path in DELAYS})
         quiet = {name: value for name, value in options.items() if name not in ("progress", "cancelled")}
-        free[opened] = sweep(batch, goal.duration, **quiet).checked()["top_speed"]
-    reaches = held.done & (free >= goal.speed)
-    return Trials(held.values, free, reaches, intact, held.done, build.pack.protection.cell_undervoltage)
+        freed = sweep(slowed, goal.duration, **quiet).checked()
+        speed[opened], used[opened] = freed["top_speed"], SLOWED * freed["allowance_used"]
+    return Trials(goal, speed, used, held.done & ~opened, held.done)
+
+
+def outcomes(build: Build, changes: list[dict], goal: Goal) -> list[Outcome]:
+    """Run one build with lists of changes, its protection as it is, each run in a few numbers.
+
+    Parameters
+    ----------
+    build : Build
+        What all of them share.
+    changes : list of dict
+        Each as `Batch.vary` takes them; all of them run as one batch, in this order.
+    goal : Goal
+        What is asked.
+
+    Returns
+    -------
+    list of Outcome
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> heavy, light = outcomes(example_build(), [{"bike.bike_mass": [150.0, 90.0]}], Goal(25.0))
+    >>> light.time_to_low_speed < heavy.time_to_low_speed
+    True
+    """
+    result = run(Batch.join([Batch.vary(build, change) for change in changes]), goal.duration)
+    numbers = end_values(result)
+    energy = numbers["energy_used"] / np.maximum(numbers["distance"], 1e-9)
+    columns = (
+        numbers["top_speed"],
+        result.time_to(goal.speed),
+        result.time_to(goal.low_speed),
+        numbers["holding_limit"],
+        numbers["cut_out_rule"],
+        numbers["cut_out_time"],
+        1.0 - numbers["allowance_used"],
+        numbers["minimum_cell_voltage"] - build.pack.protection.cell_undervoltage,
+        energy,
+        numbers["settled"],
+    )
+    return [Outcome(*(value.item() for value in row)) for row in zip(*columns, strict=True)]

@@ -17,8 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from physics.arrays import Floats
 from physics.studies.target.levers import Lever
-from physics.studies.target.outcome import Outcome, Trials, trials
-from physics.studies.target.search import INSIDE
+from physics.studies.target.outcome import Outcome, Trials, outcomes, trials
 from physics.studies.target.single_change import REACHES, SAME_SPEED, Change, TargetResult
 
 MOST_LEVERS = 8
@@ -26,6 +25,9 @@ MOST_LEVERS = 8
 
 STEPS = 5
 """Values of each lever in a pair's grid."""
+
+INSIDE = 15
+"""Values tried between two of them, where the target begins to be reached."""
 
 
 @dataclass(frozen=True)
@@ -237,15 +239,14 @@ def _verified(result: TargetResult, pairs: list[_Pair]) -> list[PairChange]:
             other.lever.rounded(other.present, pair.values[1]),
         )
         candidates += [(pair, values) for values in dict.fromkeys((rounded, pair.values))]
-    tried = trials(
-        result.build, [pair.changes(result, [values[0]], [values[1]]) for pair, values in candidates], result.goal
-    )
+    changes = [pair.changes(result, [values[0]], [values[1]]) for pair, values in candidates]
+    tried = outcomes(result.build, changes, result.goal)
     answers: dict[int, PairChange] = {}
     for row, (pair, values) in enumerate(candidates):
-        if id(pair) in answers or not tried.good[row]:
+        outcome = tried[row]
+        if id(pair) in answers or not outcome.good:
             continue
         one, other = pair.one.change, pair.other.change
-        outcome = tried.outcome(row)
         fractions = (
             float(one.lever.fraction(one.present, values[0])),
             float(other.lever.fraction(other.present, values[1])),

@@ -1,8 +1,8 @@
 """What single change makes a build reach its target, and what that costs elsewhere.
 
-For each lever a list of values on both sides of the present one is run in one batch. Between the neighbours where
-the answer turns, all levers are narrowed down together, sixteen-fold with each further batch. A change counts only
-if the protection stays closed for the whole run.
+For each lever a list of values on both sides of the present one is run in one batch. Where the answer turns, or may
+turn, between two of them, all levers are narrowed down together in further batches. A change counts only if the
+protection stays closed for the whole run.
 """
 
 from __future__ import annotations
@@ -15,17 +15,15 @@ import numpy as np
 
 from physics.build import Build
 from physics.studies.target.levers import Lever, default_levers
-from physics.studies.target.outcome import Goal, Outcome, trials
-from physics.studies.target.search import INSIDE, Side
+from physics.studies.target.outcome import Goal, Outcome, outcomes, trials
+from physics.studies.target.search import LEAST_GAIN, ROUNDS, Side
 
 REACHES, CUTS_OUT, SHORT, NO_ROOM, NOT_SEARCHED = "reaches", "cuts out", "short", "no room", "not searched"
 """What a lever can do alone: reach the target; reach the speed but only with a cut-out; not reach it; not move; or
 the search was stopped before it."""
 
-SAME_SPEED = 0.03
+SAME_SPEED = LEAST_GAIN
 """Speeds closer than this, m/s, count as the same when the most a lever can do is told."""
-
-_ROUNDS = 4
 
 
 @dataclass(frozen=True)
@@ -177,33 +175,24 @@ def reach_target(
     prices = prices or {}
     progress = progress or (lambda done, total: None)
     options = options | {"cancelled": cancelled or (lambda: False)}
-    stages = _ROUNDS + 2
-    present_run = trials(build, [{}], goal)
-    present = present_run.outcome(0)
-    reached = bool(present_run.good[0])
-    if reached:
+    stages = ROUNDS + 2
+    present = outcomes(build, [{}], goal)[0]
+    if present.good:
         progress(stages, stages)
         return TargetResult(build, goal, present, True, (), True, "The target is reached as it is.")
     sides = [Side(lever, build, way) for lever in levers for way in (-1, 1)]
     sides = [side for side in sides if len(side.values)]
     stopped = False
-    if sides:
-        tried = trials(build, [side.changes(side.values) for side in sides], goal, **options)
-        stopped = not tried.done.all()
-        start = 0
-        for side in sides:
-            side.take(tried, start, present_run)
-            start += len(side.values)
-    progress(1, stages)
-    for stage in range(_ROUNDS):
-        open_brackets = [bracket for side in sides for bracket in side.brackets]
-        if not stopped and open_brackets:
-            tried = trials(build, [bracket.changes() for bracket in open_brackets], goal, **options)
-            stopped = not tried.done.all()
-            if not stopped:
-                for index, bracket in enumerate(open_brackets):
-                    bracket.narrow(tried, index * INSIDE)
-        progress(stage + 2, stages)
+    for stage in range(ROUNDS + 1):
+        asked = [side for side in sides if len(side.values)]
+        if asked and not stopped:
+            tried = trials(build, [{}, *(side.changes() for side in asked)], goal, **options)
+            stopped, start = not tried.done.all(), 1
+            for side in asked:
+                count = len(side.values)
+                side.take(tried, start)
+                start += count
+        progress(stage + 1, stages)
     changes = _answers(build, goal, levers, sides, present, prices)
     progress(stages, stages)
     message = "Every lever was searched."
@@ -222,23 +211,30 @@ def _answers(
 ) -> list[Change]:
     """Round what was found to what can be set, run it once more, and put the answers in order."""
     plans = [_plan(lever, [side for side in sides if side.lever is lever], build) for lever in levers]
-    candidates, owners = [], []
-    for index, (lever, plan) in enumerate(zip(levers, plans, strict=True)):
-        if plan.status in (NO_ROOM, NOT_SEARCHED):
-            continue
-        for value in dict.fromkeys((lever.rounded(plan.present, plan.exact), plan.exact)):
-            candidates.append((lever, value))
-            owners.append(index)
-    outcomes: dict[int, tuple[float, Outcome]] = {}
+    candidates = [
+        (index, value)
+        for index, (lever, plan) in enumerate(zip(levers, plans, strict=True))
+        if plan.status not in (NO_ROOM, NOT_SEARCHED)
+        for value in dict.fromkeys(
+            (
+                lever.rounded(plan.present, plan.exact),
+                *([lever.rounded(plan.present, plan.exact, back=True)] if plan.status == SHORT else []),
+                plan.exact,
+            )
+        )
+    ]
+    found: dict[int, tuple[float, Outcome | None]] = {}
     if candidates:
-        tried = trials(build, [lever.changes(build, [value]) for lever, value in candidates], goal)
-        for row, (owner, (_, value)) in enumerate(zip(owners, candidates, strict=True)):
-            wanted = tried.good[row] or plans[owner].status != REACHES
-            if owner not in outcomes and (wanted or value == plans[owner].exact):
-                outcomes[owner] = (value, tried.outcome(row))
+        tried = outcomes(build, [levers[index].changes(build, [value]) for index, value in candidates], goal)
+        for (index, value), run in zip(candidates, tried, strict=True):
+            status, before = plans[index].status, found.get(index, (value, None))[1]
+            holds = run.good if status == REACHES else run.cut_out_rule < 0 or status == CUTS_OUT
+            better = before is None or (status == SHORT and run.top_speed > before.top_speed + SAME_SPEED)
+            if better and (holds or (before is None and value == plans[index].exact)):
+                found[index] = value, run
     changes = []
     for index, (lever, plan) in enumerate(zip(levers, plans, strict=True)):
-        value, outcome = outcomes.get(index, (plan.exact, None))
+        value, outcome = found.get(index, (plan.exact, None))
         gained = outcome.top_speed - present.top_speed if outcome else 0.0
         fraction = float(lever.fraction(plan.present, value))
         price = float(prices.get(lever.key, np.nan))
@@ -271,11 +267,12 @@ def _plan(lever: Lever, sides: list[Side], build: Build) -> _Plan:
         return _Plan(present, min(good, key=lambda value: float(lever.fraction(present, value))), REACHES)
     if not all(side.done for side in sides):
         return _Plan(present, present, NOT_SEARCHED)
-    values = np.concatenate([side.values for side in sides])
+    values = np.concatenate([side.value(side.at[1:]) for side in sides])
     fractions = np.asarray(lever.fraction(present, values))
-    reaches = np.concatenate([side.reaches[1:] for side in sides])
-    if reaches.any():  # the speed is there, with a cut-out: say so at the nearest such value
-        return _Plan(present, float(values[np.where(reaches, fractions, np.inf).argmin()]), CUTS_OUT)
-    speeds = np.concatenate([np.where(side.intact, side.free_speed, -np.inf)[1:] for side in sides])
+    spare = np.concatenate([side.speed[1:] for side in sides])
+    if (spare >= 0).any():  # the speed is there, with a cut-out: say so at the nearest such value
+        return _Plan(present, float(values[np.where(spare >= 0, fractions, np.inf).argmin()]), CUTS_OUT)
+    intact = np.concatenate([side.intact[1:] for side in sides])
+    speeds = np.where(intact, spare, -np.inf) if intact.any() else spare
     most = speeds >= speeds.max() - SAME_SPEED
     return _Plan(present, float(values[np.where(most, fractions, np.inf).argmin()]), SHORT)

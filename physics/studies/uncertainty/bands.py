@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from physics.build import Build
-from physics.simulation.result import RunResult
+from physics.simulation.result import RunResult, reaches
 from physics.simulation.run import time_grid
 from physics.studies.sweep import end_values, sweep
 from physics.studies.uncertainty.tolerance import (
@@ -185,7 +185,7 @@ def likely(
         {name: np.percentile(swept[name][done], PERCENTILES, axis=0) for name in curves},
         np.percentile(top_speed, PERCENTILES),
         np.percentile(late, PERCENTILES, method="closest_observation"),
-        chance(int((top_speed >= target_speed).sum()), total),
+        chance(int(reaches(top_speed, target_speed).sum()), total),
         chance(int((swept["cut_out_rule"][done] >= 0).sum()), total),
         total,
         bool(done.all()),

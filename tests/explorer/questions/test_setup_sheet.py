@@ -111,7 +111,7 @@ def test_the_riders_units_everywhere():
         ({"regen": 0.0}, "Headroom before regen", "no regen is set"),
         ({"regen": 200.0, "pack_temperature": 6.0}, "Regen current", "5.0 A at most (200 A set)"),
         ({"chemistry": "lfp"}, "Regen only at or below", "% of charge"),
-        ({"target": 200.0}, "Least for 200 km/h", "out of reach today"),
+        ({"target": 200.0}, "Least for 200 km/h", "out of reach within 30 s today"),
         ({"target": 20.0, "undervoltage": 1.5}, "Least for 20 km/h", "any, down to"),
         ({"undervoltage": 3.6, "charge": 20.0}, "Line limit, highest today", "none is low enough"),
         ({"continuous_current": None, "peak_current": None}, "Line limit, highest today", "none needed"),

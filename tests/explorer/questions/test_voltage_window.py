@@ -5,12 +5,12 @@ from tests.explorer.pages import opened, rerun, written
 
 def test_voltage_window_counts_pulls():
     text = written(opened("voltage_window", target=100))
-    assert "is out of reach below" in text or "within reach from any charge" in text
+    assert "is out of reach within 30 s below" in text or "is reached within 30 s from any charge" in text
     assert "pull" in text
 
 
 def test_voltage_window_out_of_reach():
-    assert "out of reach today at any charge" in written(opened("voltage_window", target=200))
+    assert "out of reach within 30 s today at any charge" in written(opened("voltage_window", target=200))
 
 
 def test_pull_by_pull_table():

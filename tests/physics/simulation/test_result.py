@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
 from physics.limits import LIMITS, RULES
+from physics.simulation.hermite import time_of_level, value_at
 from physics.simulation.plant import POWERS
-from physics.simulation.result import CUT_OUT_STATUS, REACHED_END, time_of_level, value_at
+from physics.simulation.result import CUT_OUT_STATUS, REACHED_END
 from physics.simulation.run import run
 from tests.reference.builds import random_build
 from tests.reference.simulate import simulate
@@ -77,6 +78,30 @@ def test_times_to_speeds(mixed):
             assert low - 1e-9 <= each * mixed.top_speed[place] <= high + 1e-9
     assert np.isnan(mixed.time_to(mixed.top_speed * 1.01)).all()
     assert (mixed.time_to(0.0) == 0).all()
+
+
+def test_what_it_coasts_to_is_not_reached():
+    """property: down a slope of 10 % a bike whose pack has cut out rolls on, ever faster, without drive."""
+    result = run(OPENS.change({"pack.protection.peak_time": 0.5, "conditions.slope": -0.1}), 25.0)
+    opened, end = result.cut_out_speed[0], result.speed[0, -1]
+    assert end > opened + 5.0
+    assert result.top_speed[0] == opened
+    assert result.reaches(opened)[0]
+    assert result.time_to(0.999 * opened)[0] < result.cut_out_time[0]
+    assert not result.reaches(1.001 * opened)[0]
+    assert np.isnan(result.time_to(1.001 * opened)).all()
+
+
+def test_a_speed_is_reached_where_there_is_a_time_for_it(mixed):
+    """property: for every run and speed, alone and among others; a cut-out never comes first."""
+    for share in (0.3, 0.9, 0.9999, 1.0, 1.0001):
+        speed = share * mixed.top_speed
+        times, there = mixed.time_to(speed), mixed.reaches(speed)
+        assert there.tolist() == [share <= 1] * len(mixed)
+        assert np.isfinite(times).tolist() == there.tolist()
+        assert not (mixed.cut_out_time < times - 1e-9).any()
+        for place in range(0, len(mixed), 7):
+            assert np.isfinite(mixed.one(place).time_to(speed[place])[0]) == there[place]
 
 
 def test_distance(mixed):
@@ -227,11 +252,12 @@ def test_lowest_voltages_and_sag(mixed):
 
 
 def test_holding_limit(mixed):
-    """property: what holds at the fastest of its own steps; the top speed is the speed there."""
+    """property: what holds at the fastest of its own steps under power; the top speed is the speed there."""
     for place in range(len(mixed)):
         own = mixed.one(place)
-        assert mixed.top_speed[place] == own.speed[0].max()
-        assert mixed.holding_limit[place] == own.limit[0, own.speed[0].argmax()]
+        speed = np.where(own.limit[0] == LIMITS.index("cut-out"), 0.0, own.speed[0])
+        assert mixed.top_speed[place] == speed.max()
+        assert mixed.holding_limit[place] == own.limit[0, speed.argmax()]
 
 
 def test_take(mixed):
