@@ -14,7 +14,7 @@ from physics.build import Controller
 from physics.build.fields import BuildError
 from physics.limits import LIMITS, RULES
 from physics.simulation.ratings import rating_use
-from physics.simulation.result import SETTLED_ACCELERATION, RunResult, value_at
+from physics.simulation.result import SETTLED_ACCELERATION, RunResult
 
 TITLE = "Headroom"
 STANDS = 0.5
