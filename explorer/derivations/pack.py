@@ -5,10 +5,18 @@ from __future__ import annotations
 import numpy as np
 
 from explorer.derivations.derivation import Instant, Step, put
-from explorer.derivations.sources import ARRHENIUS, CHARGE_COUNT, INVERSE_TIME, OHM, REST_VOLTAGE, SPREAD
+from explorer.derivations.sources import (
+    ARRHENIUS,
+    CHARGE_COUNT,
+    GROWTH_GIVEN,
+    INVERSE_TIME,
+    OHM,
+    REST_VOLTAGE,
+    SPREAD,
+)
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components import cell, pack
+from physics.components import cell, cell_resistance, pack
 from physics.limits import RULES
 from physics.simulation.result import RunResult
 
@@ -36,22 +44,22 @@ def rest(now: Instant) -> Step:
 
 def resistance(build: Build) -> list[Step]:
     """How temperature and charge change the pack's resistance, at the start of the run."""
-    own, chemistry = Batch.of(build), cell.chemistry(build.pack.chemistry)
+    own = Batch.of(build)
     reference = float(own["pack.resistance"][0])
     temperature, charge = float(own["conditions.pack_temperature"][0]), build.conditions.charge
-    held = min(max(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
-    colder = float(cell.resistance_temperature_factor(temperature, chemistry.activation_energy))
-    emptier = float(cell.resistance_charge_factor(build.pack.chemistry, charge))
+    growth = float(own["pack.cold_growth"][0])
+    held = min(max(temperature, cell_resistance.LOWEST_TEMPERATURE), cell_resistance.HIGHEST_TEMPERATURE)
+    colder = float(cell_resistance.resistance_temperature_factor(temperature, growth))
+    emptier = float(cell_resistance.resistance_charge_factor(build.pack.chemistry, charge))
     return [
         Step(
             f"What a pack of {temperature - 273.15:.0f} °C does to its resistance",
-            r"f_T = \exp\!\left(\frac{E}{R_g}\left(\frac{1}{T} - \frac{1}{298.15}\right)\right)",
-            f"exp({put(chemistry.activation_energy, 5)} / 8.3145 × (1 / {put(held, 6)} − 1 / 298.15))",
+            r"f_T = \exp\!\left(\ln G\,\frac{1/T - 1/298.15}{1/273.15 - 1/298.15}\right)",
+            f"exp(ln({put(growth, 4)}) × (1 / {put(held, 6)} − 1 / 298.15) / (1 / 273.15 − 1 / 298.15))",
             colder,
             "",
-            "E activation energy of the chemistry, J/mol; R_g gas constant, J/(mol K); T pack temperature, K, held "
-            "to between −30 and 60 °C",
-            ARRHENIUS[build.pack.chemistry],
+            "G resistance at 0 °C over that at 25 °C; T pack temperature, K, held to between −30 and 60 °C",
+            ARRHENIUS[build.pack.chemistry] if build.pack.cold_growth is None else GROWTH_GIVEN,
         ),
         Step(
             "Resistance today, ten seconds into a pull",
@@ -69,8 +77,16 @@ def resistance_today(build: Build) -> float:
     """The pack's resistance with today's temperature and charge, ten seconds into a pull, ohm."""
     own, parts = Batch.of(build), build.pack
     reference, temperature = own["pack.resistance"][0], own["conditions.pack_temperature"][0]
-    charge, growth = build.conditions.charge, parts.resistance_growth
-    return float(pack.resistance_now(float(reference), parts.chemistry, float(temperature), charge, growth=growth))
+    return float(
+        pack.resistance_now(
+            float(reference),
+            parts.chemistry,
+            float(temperature),
+            build.conditions.charge,
+            growth=parts.resistance_growth,
+            cold_growth=float(own["pack.cold_growth"][0]),
+        )
+    )
 
 
 def sagging(now: Instant) -> list[Step]:

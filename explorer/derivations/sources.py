@@ -42,6 +42,7 @@ ARRHENIUS = {
     "lipo_hv": f"Arrhenius' law, fitted to pulses of S. G. Marquis and others, {_JOURNAL} 166 (2019) A3693",
 }
 """By chemistry."""
+GROWTH_GIVEN = "Arrhenius' law through the growth you entered"
 SPREAD = "Ohm's law for one cell; that the weakest is behind in charge and resistance: common practice, no source"
 INVERSE_TIME = (
     "Heat of a conductor that keeps its heat, growing with the square of current; as a rule of protections: common "

@@ -55,6 +55,12 @@ def _pack() -> list[InputSpec]:
         InputSpec("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),
+        InputSpec("cold_growth", "Resistance at 0 °C over that at 25 °C", PACK, 1, 6, 0.05, None, advanced=True,
+               path="pack.cold_growth", kind="optional", start=2,
+               switch="I know how the pack's resistance grows in the cold",
+               help="Published cells show 1.4 to 3.5 times as much resistance at 0 °C as at 25 °C, even within one "
+                    "chemistry. Without a value the page takes what is typical and counts it as badly known. Two "
+                    "measurements tell it, below."),
         InputSpec("charge_spread", "Weakest cell is behind by", PACK, 0, 20, 0.5, 2.0, "%", advanced=True,
                path="pack.charge_spread",
                help="How much less charge the weakest cell has than the rest. It cuts out first."),

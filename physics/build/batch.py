@@ -18,7 +18,7 @@ from physics.arrays import Floats
 from physics.build import Build, Protection
 from physics.build.fields import Accepts, BuildError, Fault, Relation
 from physics.build.parts import PARTS, Part
-from physics.components import cell, pack, tyre
+from physics.components import cell, cell_resistance, pack, tyre
 from physics.components.load_transfer import Stance
 
 _OWNERS: dict[str, type[Part]] = PARTS | {"pack.protection": Protection}
@@ -209,7 +209,8 @@ class Batch:
         series, capacity = columns["pack.cells_in_series"], columns["pack.capacity_ah"]
         air = columns["conditions.air_temperature"]
         typical = {
-            "pack.resistance": lambda: series * cell.typical_cell_resistance(self.chemistry, capacity),
+            "pack.resistance": lambda: series * cell_resistance.typical_cell_resistance(self.chemistry, capacity),
+            "pack.cold_growth": lambda: cell.chemistry_tables().cold_growth[self.chemistry],
             "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
             "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(series, capacity, self.chemistry),
             "conditions.pack_temperature": lambda: air,

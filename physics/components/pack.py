@@ -1,7 +1,7 @@
 """The battery pack: rest voltage, resistance, power, energy, and typical values of what the rider does not know.
 
 Discharge current is positive. `resistance` of a pack is its 10-second value at 25 degrees C and half charge (see
-`physics.components.cell`); `resistance_now` brings it to the temperature, charge and direction of the moment.
+`physics.components.cell_resistance`); `resistance_now` brings it to today's temperature, charge and direction.
 Packs above 60 V DC can kill and lithium packs can burn: the maker's instructions and licensed practice go first.
 """
 
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from physics.arrays import Floats, Numbers
-from physics.components import cell
+from physics.components import cell, cell_resistance
 from physics.components.cell import ChemistryKeys
 
 SECONDS_PER_HOUR = 3600.0
@@ -73,6 +73,7 @@ def resistance_now(
     charge: Numbers,
     direction: str = "discharge",
     growth: Numbers = 1.0,
+    cold_growth: Numbers | None = None,
 ) -> Floats:
     """Ten-second resistance at this temperature, charge and direction, ohm.
 
@@ -92,16 +93,19 @@ def resistance_now(
         "discharge" or "charge".
     growth : float or array
         Resistance now over resistance when new (ageing).
+    cold_growth : float or array, optional
+        Resistance at 0 degrees C over that at 25 degrees C; the chemistry's typical one by default.
 
     Examples
     --------
     >>> round(float(resistance_now(0.05, "nmc", 273.15, 0.5)), 4)
-    0.0961
+    0.096
     """
     rows = cell.chemistry_rows(chemistry_key)
-    energy = cell.chemistry_tables().activation_energy[rows]
-    factor = cell.resistance_temperature_factor(temperature, energy)
-    return resistance * growth * factor * cell.resistance_charge_factor(rows, charge, direction)
+    if cold_growth is None:
+        cold_growth = cell.chemistry_tables().cold_growth[rows]
+    factor = cell_resistance.resistance_temperature_factor(temperature, cold_growth)
+    return resistance * growth * factor * cell_resistance.resistance_charge_factor(rows, charge, direction)
 
 
 def resistance_parts(resistance: Numbers, chemistry_key: ChemistryKeys) -> tuple[Floats, Floats, Floats]:

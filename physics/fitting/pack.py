@@ -15,6 +15,7 @@ from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell
+from physics.components.cell_resistance import resistance_temperature_factor
 from physics.fitting.regression import linear_fit
 from physics.fitting.result import CANNOT_TELL, TOO_FEW, FitResult, failed
 from physics.ridelog.report import RideLog
@@ -103,7 +104,7 @@ def pack_course(
         warm = start + warmed / batch["pack.heat_capacity"][0]
     tables, kinds = cell.chemistry_tables(), np.full(t.size, batch.chemistry[0])
     factor = cell.interpolate_rows(tables.discharge_resistance_factor, kinds, charge)
-    factor = factor * cell.resistance_temperature_factor(warm, tables.activation_energy[batch.chemistry[0]])
+    factor = factor * resistance_temperature_factor(warm, batch["pack.cold_growth"][0])
     reference = batch["pack.resistance"][0] * batch["pack.resistance_growth"][0]
     driven = factor * i
     x = pack.ohmic[0] / reference * driven

@@ -16,6 +16,12 @@ import numpy as np
 
 from physics.build.batch import Batch
 from physics.components import cell
+from physics.components.cell_resistance import (
+    COLD_STEP,
+    HIGHEST_TEMPERATURE,
+    LOWEST_TEMPERATURE,
+    REFERENCE_TEMPERATURE,
+)
 from physics.components.controller import controller_loss, throttle_position
 from physics.limits import CUT_OUT
 from physics.simulation.machine import Machine
@@ -126,7 +132,7 @@ class PackModel(PerBuild):
         curves = np.concatenate([tables.open_circuit_voltage, tables.discharge_resistance_factor])
         self.table, self.points = curves, curves.shape[1]
         self.starts = np.array([row, row, row + len(tables.open_circuit_voltage)]) * self.points
-        self.warmth = tables.activation_energy[row] / cell.GAS_CONSTANT  # K
+        self.warmth = np.log(batch["pack.cold_growth"]) / COLD_STEP  # K, activation energy over gas constant
         self.series = batch["pack.cells_in_series"]
         reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
         self.ohmic = tables.ohmic_fraction[row] * reference
@@ -140,15 +146,15 @@ class PackModel(PerBuild):
     def evaluate(self, charge: np.ndarray, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Open-circuit voltage of pack and weakest cell, and the factor on every resistance.
 
-        The same as `cell.open_circuit_voltage` and the two resistance factors of that module, in one reading.
+        The same as `cell.open_circuit_voltage` and the two factors of `cell_resistance`, in one reading.
         """
         position = np.minimum(np.maximum(charge - self.behind, 0.0), 1.0) * (self.points - 1)
         lower = np.minimum(position.astype(np.intp), self.points - 2)
         start, table = self.starts + lower, self.table.ravel()
         low = table[start]
         voltage, weakest, factor = low + (table[start + 1] - low) * (position - lower)
-        within = np.minimum(np.maximum(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
-        arrhenius = np.exp(self.warmth / within - self.warmth / cell.REFERENCE_TEMPERATURE)
+        within = np.minimum(np.maximum(temperature, LOWEST_TEMPERATURE), HIGHEST_TEMPERATURE)
+        arrhenius = np.exp(self.warmth / within - self.warmth / REFERENCE_TEMPERATURE)
         return voltage * self.series, weakest, factor * arrhenius
 
 

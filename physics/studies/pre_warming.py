@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components import cell
+from physics.components import cell_resistance
 from physics.scenarios.burst import largest_power
 from physics.scenarios.pull import Pull, make_pull
 from physics.studies.line_limit import line_limit
@@ -118,9 +118,8 @@ def pre_warming(
     axis = np.union1d(np.asarray(temperatures, dtype=float), [now])
     batch = Batch.vary(build, {"conditions.pack_temperature": axis})
     result = make_pull(batch, pull, None, steps)
-    tables, row = cell.chemistry_tables(), int(own.chemistry[0])
-    factor = cell.resistance_temperature_factor(axis, tables.activation_energy[row])
-    factor = factor * cell.resistance_charge_factor(row, build.conditions.charge)
+    factor = cell_resistance.resistance_temperature_factor(axis, own["pack.cold_growth"][0])
+    factor = factor * cell_resistance.resistance_charge_factor(int(own.chemistry[0]), build.conditions.charge)
     reference = own["pack.resistance"][0] * own["pack.resistance_growth"][0]
     limits = line_limit(build, pull, margin, axis, None, step, steps)
     return PreWarming(

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from physics.components import air, cell, pack, tyre
+from physics.components.cell_resistance import typical_cell_resistance
 from physics.limits import LIMITS
 from tests.reference.electrics import ROOT3, Electrics
 
@@ -44,8 +45,9 @@ class Bike(Electrics):
         self.charge_spread, self.resistance_spread = p.charge_spread, p.resistance_spread
         resistance = p.resistance
         if resistance is None:
-            resistance = p.cells_in_series * float(cell.typical_cell_resistance(p.chemistry, p.capacity_ah))
+            resistance = p.cells_in_series * float(typical_cell_resistance(p.chemistry, p.capacity_ah))
         self.resistance = resistance * p.resistance_growth
+        self.cold_growth = tables.cold_growth if p.cold_growth is None else p.cold_growth
         self.coulombs = 3600.0 * p.capacity_ah
         given = p.heat_capacity is not None, p.thermal_conductance is not None
         self.pack_heat_capacity = (
@@ -98,7 +100,8 @@ class Bike(Electrics):
         factor = self.factor_table[low] + (self.factor_table[low + 1] - self.factor_table[low]) * (place - low)
         kelvin = min(max(temperature, 243.15), 333.15)
         tables = self.chemistry
-        factor *= math.exp(tables.activation_energy / 8.314462618 * (1.0 / kelvin - 1.0 / 298.15))
+        energy = math.log(self.cold_growth) / (1.0 / 273.15 - 1.0 / 298.15)  # K, over the gas constant
+        factor *= math.exp(energy * (1.0 / kelvin - 1.0 / 298.15))
         ten = self.resistance * factor
         return tables.ohmic_fraction * ten, tables.pair_1_fraction * ten, tables.pair_2_fraction * ten
 

@@ -39,6 +39,7 @@ def resistances(two: TwoRuns) -> FloatArray:
                     own["conditions.pack_temperature"][0],
                     build.conditions.charge,
                     growth=cells.resistance_growth,
+                    cold_growth=own["pack.cold_growth"][0],
                 )
             )
         )

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from physics.components import cell
+from physics.components import cell, cell_resistance
 from physics.studies.headroom import ChargeEvent, fullest_cell_voltage, headroom, ride_off
 
 NO_SHRINKING = (Phase.explicit, Phase.reuse, Phase.generate)  # a failing map takes minutes to shrink
@@ -23,7 +23,7 @@ def straight_cell(monkeypatch):
         "open_circuit_voltage": 3.0 + 1.2 * np.linspace(0, 1, 101) * ones,
         "discharge_resistance_factor": ones,
         "charge_resistance_factor": ones,
-        "activation_energy": np.zeros(4),
+        "cold_growth": np.ones(4),
         "voltage_maximum": np.full(4, 4.2),
     }
     monkeypatch.setattr(cell, "chemistry_tables", lambda: SimpleNamespace(**tables))
@@ -167,7 +167,7 @@ CURRENTS = np.linspace(0.0, 150.0, 16)
 def test_map_properties(key, series, capacity, charge_spread, resistance_spread, duration):
     """property: -20 to 50 degrees C, 0 to 150 A, 10 to 32 cells, 5 to 80 Ah: nothing NaN; colder or more current
     never allows more; the fullest cell is at or below its limit, and at it where a voltage decides."""
-    resistance = series * cell.typical_cell_resistance(key, capacity)
+    resistance = series * cell_resistance.typical_cell_resistance(key, capacity)
     result = headroom(
         ChargeEvent(
             key,

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.build.batch import Batch
 from physics.build.parts import BuildError
-from physics.components import cell
+from physics.components import cell, cell_resistance
 from physics.components.pack import charge_from_rest_voltage, current_for_power, rest_voltage
 from physics.limits import RULES
 from physics.scenarios.burst import ENDS, burst_power, largest_power
@@ -259,8 +259,8 @@ def reference_burst(build, power, seconds):
     shares = (chemistry.ohmic_fraction, chemistry.pair_1_fraction, chemistry.pair_2_fraction)
 
     def parts(y):
-        factor = cell.resistance_temperature_factor(y[3], chemistry.activation_energy)
-        factor = factor * cell.resistance_charge_factor(build.pack.chemistry, y[0])
+        factor = cell_resistance.resistance_temperature_factor(y[3], chemistry.cold_growth)
+        factor = factor * cell_resistance.resistance_charge_factor(build.pack.chemistry, y[0])
         ohmic, first, second = (share * p["pack.resistance"] * factor for share in shares)
         rest = rest_voltage(build.pack.chemistry, series, y[0])
         current = current_for_power(rest - y[1] - y[2], ohmic, power)
