@@ -5,8 +5,8 @@ from tests.explorer.pages import opened, state_of
 
 
 def test_two_measurements_are_entered():
-    """hand-worked: 50 mohm at 25 C and 80 mohm at 5 C: 20 K are 2.41167e-4 of 3.06976e-4 /K, so the growth to 0 C is
-    1.6 ^ (3.06976 / 2.41167) = 1.819."""
+    """hand-worked: 50 mohm at 25 C and 80 mohm at 5 C: 20 K are 2.41167e-4 of 3.06976e-4 /K, so the
+    growth to 0 C is 1.6 ^ (3.06976 / 2.41167) = 1.819."""
     page = opened()
     page.session_state[f"group_{PACK}"] = True
     page.run()
