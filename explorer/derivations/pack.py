@@ -7,6 +7,7 @@ import numpy as np
 from explorer.derivations.derivation import Instant, Step, put
 from explorer.derivations.sources import (
     ARRHENIUS,
+    BUTLER_VOLMER,
     CHARGE_COUNT,
     GROWTH_GIVEN,
     INVERSE_TIME,
@@ -18,6 +19,7 @@ from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell, cell_resistance, pack
 from physics.limits import RULES
+from physics.simulation.plant import PackModel
 from physics.simulation.result import RunResult
 
 
@@ -42,51 +44,62 @@ def rest(now: Instant) -> Step:
     )
 
 
-def resistance(build: Build) -> list[Step]:
-    """How temperature and charge change the pack's resistance, at the start of the run."""
-    own = Batch.of(build)
-    reference = float(own["pack.resistance"][0])
-    temperature, charge = float(own["conditions.pack_temperature"][0]), build.conditions.charge
-    growth = float(own["pack.cold_growth"][0])
+def resistance(build: Build, current: float) -> list[Step]:
+    """How temperature, charge and current change the pack's resistance, at the start of the run."""
+    own, series = Batch.of(build), build.pack.cells_in_series
+    temperature = float(own["conditions.pack_temperature"][0])
+    small, growth = (float(values[0]) for values in (own.small_current_resistance(), own.conduction_growth()))
     held = min(max(temperature, cell_resistance.LOWEST_TEMPERATURE), cell_resistance.HIGHEST_TEMPERATURE)
     colder = float(cell_resistance.resistance_temperature_factor(temperature, growth))
-    emptier = float(cell_resistance.resistance_charge_factor(build.pack.chemistry, charge))
-    return [
+    emptier = float(cell_resistance.resistance_charge_factor(build.pack.chemistry, build.conditions.charge))
+    ageing, transfer = build.pack.resistance_growth, cell.chemistry(build.pack.chemistry).transfer_fraction
+    linear, over_transfer = small * ageing * colder * emptier, small * ageing * colder**2 * emptier * transfer
+    bend = series * cell_resistance.TRANSFER_VOLTAGE * held * emptier
+    factors = f"{put(1000 * small, 4)} × {put(ageing)} × {put(colder, 4)}"
+    steps = [
         Step(
             f"What a pack of {temperature - 273.15:.0f} °C does to its resistance",
             r"f_T = \exp\!\left(\ln G\,\frac{1/T - 1/298.15}{1/273.15 - 1/298.15}\right)",
             f"exp(ln({put(growth, 4)}) × (1 / {put(held, 6)} − 1 / 298.15) / (1 / 273.15 − 1 / 298.15))",
             colder,
             "",
-            "G resistance at 0 °C over that at 25 °C; T pack temperature, K, held to between −30 and 60 °C",
+            "G the same at 0 °C, from how the whole resistance grows; T pack temperature, K, held to between −30 "
+            "and 60 °C",
             ARRHENIUS[build.pack.chemistry] if build.pack.cold_growth is None else GROWTH_GIVEN,
         ),
         Step(
-            "Resistance today, ten seconds into a pull",
-            r"R = R_{25}\,g\,f_T\,f_c",
-            f"{put(1000 * reference)} × {put(build.pack.resistance_growth)} × {put(colder)} × {put(emptier)}",
-            1000 * resistance_today(build),
+            "Resistance of conduction and diffusion today, ten seconds into a pull",
+            r"R_l = R_{25}\,g\,f_T\,f_c\,(1 - k)",
+            f"{factors} × {put(emptier, 4)} × (1 − {put(transfer)})",
+            1000 * linear * (1 - transfer),
             "mΩ",
-            "R₂₅ at 25 °C and half charge, mΩ; g ageing; f_c what today's charge does, from the chemistry's table",
+            "R₂₅ at small current, 25 °C and half charge, mΩ; g ageing; f_c what today's charge does, from the "
+            "chemistry's table; k fraction of charge transfer",
             REST_VOLTAGE[build.pack.chemistry].replace("rest voltage", "resistance"),
         ),
     ]
-
-
-def resistance_today(build: Build) -> float:
-    """The pack's resistance with today's temperature and charge, ten seconds into a pull, ohm."""
-    own, parts = Batch.of(build), build.pack
-    reference, temperature = own["pack.resistance"][0], own["conditions.pack_temperature"][0]
-    return float(
-        pack.resistance_now(
-            float(reference),
-            parts.chemistry,
-            float(temperature),
-            build.conditions.charge,
-            growth=parts.resistance_growth,
-            cold_growth=float(own["pack.cold_growth"][0]),
+    if transfer and current > 0:
+        steps.append(
+            Step(
+                f"Resistance with charge transfer at {put(current, 3)} A",
+                r"R = R_l + \frac{n v f_c}{I}\,\mathrm{asinh}\frac{R_c\,I}{n v f_c}",
+                f"{put(1000 * linear * (1 - transfer), 4)} + 1000 × {put(bend, 4)} / {put(current, 4)} × "
+                f"asinh({put(1000 * over_transfer, 4)} / 1000 × {put(current, 4)} / {put(bend, 4)})",
+                1000 * resistance_today(build, current),
+                "mΩ",
+                "R_c charge transfer at small current, R₂₅ g f_T² f_c k, mΩ; I current, A; n cells in series; v = "
+                "51 mV at 25 °C, in proportion to temperature",
+                BUTLER_VOLMER,
+            )
         )
-    )
+    return steps
+
+
+def resistance_today(build: Build, current: float, seconds: float = 10.0) -> float:
+    """The pack's resistance with today's temperature and charge, so long into a constant current, ohm."""
+    own = Batch.of(build)
+    now = own["conditions.charge"], own["conditions.pack_temperature"]
+    return float(PackModel(own).pulse_resistance(*now, max(current, 1e-3), seconds)[0])
 
 
 def sagging(now: Instant) -> list[Step]:
@@ -95,12 +108,13 @@ def sagging(now: Instant) -> list[Step]:
     return [
         Step(
             "Sag",
-            r"\Delta U = I\,R_0 + U_p",
-            f"{put(now.line_current, 5)} × {put(ohmic)} / 1000 + {put(now.polarisation_voltage)}",
+            r"\Delta U = I\,R_0 + U_c + U_p",
+            f"{put(now.line_current, 5)} × {put(ohmic)} / 1000 + {put(now.transfer_voltage)} + "
+            f"{put(now.polarisation_voltage)}",
             now.sag,
             "V",
-            "I line current, A; R₀ the part of the resistance that acts at once, mΩ; U_p the part that builds up "
-            "over seconds, V",
+            "I line current, A; R₀ resistance of conduction, mΩ; U_c charge transfer, V; U_p the part that builds "
+            "up over seconds, V",
             OHM,
         ),
         Step(
@@ -162,7 +176,8 @@ def fullest_cell(build: Build, charge: float, temperature: float, event: float) 
     table = cell.chemistry_tables().open_circuit_voltage[cell.CHEMISTRY_KEYS.index(kind)]
     alone = float(cell.open_circuit_voltage(kind, end)) + (table[-1] - table[-2]) * 100 * max(end - 1.0, 0.0)
     growth = build.pack.resistance_growth
-    at_ten = pack.resistance_now(float(own["pack.resistance"][0]), kind, temperature, end, "charge", growth)
+    small, cold = float(own.small_current_resistance()[0]), float(own.conduction_growth()[0])
+    at_ten = pack.resistance_now(small, kind, temperature, end, "charge", growth, cold)
     at = float(pack.pulse_resistance(at_ten, kind, event))
     reached = alone + regen * at * (1 + build.pack.resistance_spread) / series
     maximum = cell.chemistry(kind).voltage_maximum

@@ -204,12 +204,25 @@ class Batch:
             self["conditions.slope"],
         )
 
+    def small_current_resistance(self) -> Floats:
+        """Ten-second resistance of each pack at small current, ohm: new, 25 degrees C, half charge."""
+        return cell_resistance.small_current_resistance(*self._measured())
+
+    def conduction_growth(self) -> Floats:
+        """What the cold does to conduction and diffusion, see `cell_resistance.conduction_growth`."""
+        return cell_resistance.conduction_growth(self["pack.cold_growth"], *self._measured())
+
+    def _measured(self) -> tuple[Floats, Floats, Floats]:
+        transfer = cell.chemistry_tables().transfer_fraction[self.chemistry]
+        return self["pack.resistance"], transfer, self["pack.resistance_current"] / self["pack.cells_in_series"]
+
     def _work_out_typical_values(self) -> None:
         columns = self._columns
         series, capacity = columns["pack.cells_in_series"], columns["pack.capacity_ah"]
         air = columns["conditions.air_temperature"]
         typical = {
             "pack.resistance": lambda: series * cell_resistance.typical_cell_resistance(self.chemistry, capacity),
+            "pack.resistance_current": lambda: cell_resistance.PULL_RATE * capacity,
             "pack.cold_growth": lambda: cell.chemistry_tables().cold_growth[self.chemistry],
             "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
             "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(series, capacity, self.chemistry),

@@ -27,6 +27,8 @@ ChemistryKeys = str | int | Sequence[str] | NDArray[Any]
 """A chemistry's key or row, or several of either."""
 
 REFERENCE_TIME = 10.0  # s
+PAIR_TIMES = (3.0, 25.0, 180.0)
+"""Time constants of the resistor-capacitor pairs, s, of every chemistry: spread evenly over 1 s to 5 min."""
 
 _DATA = Path(__file__).parent / "data"
 _NAMES = {
@@ -58,10 +60,9 @@ class Chemistry:
         published cells show.
     resistance_capacity_product : float, ohm Ah
         Typical 10 s resistance times capacity; `_low` and `_high` are the ends of what is usual.
-    ohmic_fraction, pair_1_fraction, pair_2_fraction : float
-        Settled resistance of each part over the 10 s resistance; their sum at 10 s is exactly 1.
-    pair_1_time, pair_2_time : float, s
-        Time constants of the two resistor-capacitor pairs.
+    ohmic_fraction, transfer_fraction, pair_1_fraction, pair_2_fraction, pair_3_fraction : float
+        Of conduction, of charge transfer and, settled, of each resistor-capacitor pair, over the 10 s resistance at
+        small current; their sum at 10 s is exactly 1.
     specific_heat : float, J/(kg K)
         Of the cells.
     specific_energy : float, Wh/kg
@@ -85,10 +86,10 @@ class Chemistry:
     resistance_capacity_product_low: float
     resistance_capacity_product_high: float
     ohmic_fraction: float
+    transfer_fraction: float
     pair_1_fraction: float
-    pair_1_time: float
     pair_2_fraction: float
-    pair_2_time: float
+    pair_3_fraction: float
     specific_heat: float
     specific_energy: float
     charge_temperature_floor: float
@@ -115,9 +116,9 @@ def _chemistries() -> dict[str, Chemistry]:
     chemistries = {}
     for row, key in enumerate(constants.pop("key")):
         numbers = {name: float(column[row]) for name, column in constants.items()}
-        at_reference = numbers["pair_1_fraction"] * -np.expm1(-REFERENCE_TIME / numbers["pair_1_time"])
-        at_reference += numbers["pair_2_fraction"] * -np.expm1(-REFERENCE_TIME / numbers["pair_2_time"])
-        numbers["ohmic_fraction"] = 1.0 - at_reference  # the fit itself misses its 10 s value by up to 1 %
+        pairs = np.array([numbers[f"pair_{number}_fraction"] for number in (1, 2, 3)])
+        at_reference = float(-pairs @ np.expm1(-REFERENCE_TIME / np.array(PAIR_TIMES)))
+        numbers["ohmic_fraction"] = 1.0 - numbers["transfer_fraction"] - at_reference
         chemistries[key] = Chemistry(
             key=key,
             name=_NAMES[key],

@@ -2,7 +2,7 @@
 
 Pack and protection alone, without a bike. At constant power P the current is the smaller root of
 
-(1) R I^2 - E I + P = 0,  E = open-circuit voltage - pair voltages,
+(1) R I^2 - E I + P = 0,  E = open-circuit voltage - pair voltages - what charge transfer takes at no current,
 
 and where there is none the pack has passed its peak power E^2 / (4 R) and its voltage would collapse. Charge, pairs
 and temperature are stepped by their exact solution for a current held over the step. Drawing a pack to its edge
@@ -31,6 +31,7 @@ _COLLAPSE, _EMPTY = len(RULES), len(RULES) + 1
 _STEPS = 120
 _AT_ONCE = 15
 _ROUNDS = 4
+_MOST_LINES, _OFF = 12, 1e-5
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,7 +220,7 @@ def _rows(
 def _largest(batch: Batch, seconds: Floats, most_used: float) -> tuple[Floats, NDArray[np.int_]]:
     """Largest power by narrowing a bracket of many powers at once, and what ends the next larger one."""
     count = len(batch)
-    rest, _, factor = PackModel(batch).evaluate(batch["conditions.charge"], batch["conditions.pack_temperature"])
+    rest, _, factor, _ = PackModel(batch).evaluate(batch["conditions.charge"], batch["conditions.pack_temperature"])
     low, high = np.zeros(count), np.maximum(rest, 0.0) ** 2 / (4 * PackModel(batch).ohmic * factor)
     end = np.full(count, _COLLAPSE)
     fraction = np.arange(0, _AT_ONCE) / _AT_ONCE
@@ -246,14 +247,15 @@ def _give(batch: Batch, power: Floats, seconds: Floats, most_used: float) -> dic
     capacity, conductance = batch["pack.heat_capacity"], batch["pack.thermal_conductance"]
     air, overall = batch["conditions.air_temperature"], seconds / _STEPS
     charge, temperature = batch["conditions.charge"].copy(), batch["conditions.pack_temperature"].copy()
-    pairs, timers = np.zeros((2, count)), np.zeros((len(RULES), count))
+    pairs, timers = np.zeros((3, count)), np.zeros((len(RULES), count))
     over, time, end = np.zeros(count, dtype=bool), np.zeros(count), np.full(count, -1)
     highest, lowest, lowest_cell = np.zeros(count), np.full(count, np.inf), np.full(count, np.inf)
     used = np.zeros((len(RULES), count))
     finish = charge.copy()
     before = None
     for index in range(_STEPS + 1):
-        now = _instant(pack, rules, charge, temperature, pairs, power)
+        near = np.zeros(count) if before is None else before["current"]
+        now = _instant(pack, rules, charge, temperature, pairs, power, near)
         if before is not None:
             timers, fraction, rule = rules.advance(timers, before["signals"], now["signals"], overall)
             fraction, why = _earliest(fraction, rule, before, now, most_used, used, timers)
@@ -275,7 +277,9 @@ def _give(batch: Batch, power: Floats, seconds: Floats, most_used: float) -> dic
         if before is not None:
             current = np.maximum(1.5 * current - 0.5 * before["current"], 0.0)
         charge = np.maximum(charge - current * overall * pack.charge_per_ampere, 0.0)
-        heat = current**2 * now["resistance"] + (pairs**2 / (pack.pairs * now["factor"])).sum(axis=0)
+        heat = current * (current * now["resistance"] + now["transferred"]) + (
+            pairs**2 / (pack.pairs * now["factor"])
+        ).sum(axis=0)
         settled = pack.pairs * (now["factor"] * current)
         pairs = settled + (pairs - settled) * np.exp(-overall / pack.pair_times)
         flow = heat - conductance * (temperature - air)
@@ -293,22 +297,36 @@ def _give(batch: Batch, power: Floats, seconds: Floats, most_used: float) -> dic
 
 
 def _instant(
-    pack: PackModel, rules: TripTimers, charge: Floats, temperature: Floats, pairs: Floats, power: Floats
+    pack: PackModel,
+    rules: TripTimers,
+    charge: Floats,
+    temperature: Floats,
+    pairs: Floats,
+    power: Floats,
+    near: Floats,
 ) -> dict[str, Any]:
     """One instant: current by equation (1), voltages, and the protection's signals."""
-    rest, weakest, factor = pack.evaluate(charge, temperature)
-    resistance = pack.ohmic * factor
+    rest, weakest, factor, transfer = pack.evaluate(charge, temperature)
+    ohmic = pack.ohmic * factor
     polarisation = pairs.sum(axis=0)
     source_voltage = np.maximum(rest - polarisation, 0.0)
-    room = source_voltage**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
-    current = current_for_power(source_voltage, resistance, np.minimum(power, source_voltage**2 / (4 * resistance)))
-    current = np.nan_to_num(current, nan=0.0)
-    cell_voltage = weakest - (polarisation + current * resistance) * pack.weak_share
+    current = near
+    for _ in range(_MOST_LINES):  # charge transfer by the line that touches it, as in `charge_transfer`
+        offset, slope = transfer.tangent(current)
+        most, resistance = np.maximum(source_voltage - offset, 0.0), ohmic + slope
+        room = most**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
+        current = current_for_power(most, resistance, np.minimum(power, most**2 / (4 * resistance)))
+        current = np.nan_to_num(current, nan=0.0)
+        transferred = offset + slope * current
+        if not (transferred - transfer.voltage(current) > _OFF * rest).any():
+            break
+    cell_voltage = weakest - (polarisation + current * ohmic + transferred) * pack.weak_share
     return {
         "current": current,
-        "voltage": source_voltage - current * resistance,
+        "voltage": source_voltage - current * ohmic - transferred,
+        "transferred": transferred,
         "cell_voltage": cell_voltage,
-        "resistance": resistance,
+        "resistance": ohmic,
         "factor": factor,
         "room": room,
         "charge": charge,

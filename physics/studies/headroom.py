@@ -113,7 +113,7 @@ class ChargeEvent:
     capacity_ah : float or array, Ah
         Of the pack, 0.1 to 2000.
     resistance : float or array, ohm
-        Of the pack: 10 s, 25 degrees C, half charge, discharging.
+        Of the pack: 10 s, 25 degrees C, half charge, discharging, at small current.
     current : float or array, A
         Line current pushed back, by size; its sign is not read.
     temperature : float or array, K
@@ -128,6 +128,8 @@ class ChargeEvent:
         By which fraction its resistance is higher.
     growth : float or array
         Resistance now over resistance when new.
+    conduction_growth : float or array
+        What the cold does; see `physics.components.cell_resistance`. The default is nmc's typical one.
     """
 
     chemistry: Any
@@ -141,6 +143,7 @@ class ChargeEvent:
     charge_spread: Numbers = 0.02
     resistance_spread: Numbers = 0.10
     growth: Numbers = 1.0
+    conduction_growth: Numbers = 1.6
 
     def __post_init__(self) -> None:
         for name in (field.name for field in fields(self) if field.name not in ("chemistry", "energy")):
@@ -168,7 +171,15 @@ class ChargeEvent:
 
         The charging table is at half the one-hour current. Larger currents meet less resistance, so this errs high.
         """
-        now = pack.resistance_now(self.resistance, self.chemistry, self.temperature, charge, "charge", self.growth)
+        now = pack.resistance_now(
+            self.resistance,
+            self.chemistry,
+            self.temperature,
+            charge,
+            "charge",
+            self.growth,
+            self.conduction_growth,
+        )
         rise = np.abs(self.current) * pack.pulse_resistance(now, self.chemistry, self.duration)
         return rise * (1.0 + self.resistance_spread) / self.cells_in_series
 

@@ -102,18 +102,19 @@ def charge_event(
     -------
     ChargeEvent
     """
-    pack = build.pack
+    pack, own = build.pack, batch or Batch.of(build)
     return ChargeEvent(
         pack.chemistry,
         pack.cells_in_series,
         pack.capacity_ah,
-        float((batch or Batch.of(build))["pack.resistance"][0]),
+        float(own.small_current_resistance()[0]),
         np.asarray(current, dtype=float),
         np.asarray(temperature, dtype=float),
         np.asarray(duration, dtype=float),
         charge_spread=pack.charge_spread,
         resistance_spread=pack.resistance_spread,
         growth=pack.resistance_growth,
+        conduction_growth=float(own.conduction_growth()[0]),
     )
 
 

@@ -11,9 +11,9 @@ from numpy.typing import ArrayLike
 
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components import cell_resistance
 from physics.scenarios.burst import largest_power
 from physics.scenarios.pull import Pull, make_pull
+from physics.simulation.plant import PackModel
 from physics.studies.line_limit import line_limit
 
 
@@ -28,7 +28,7 @@ class PreWarming:
     today : int
         Place of the pack as it is.
     resistance : array, ohm
-        Ten-second resistance at the start.
+        Ten-second resistance at the start, at the current the build's own was measured with.
     top_speed : array, m/s
         Within the pull.
     time_to_target : array, s
@@ -118,14 +118,13 @@ def pre_warming(
     axis = np.union1d(np.asarray(temperatures, dtype=float), [now])
     batch = Batch.vary(build, {"conditions.pack_temperature": axis})
     result = make_pull(batch, pull, None, steps)
-    factor = cell_resistance.resistance_temperature_factor(axis, own["pack.cold_growth"][0])
-    factor = factor * cell_resistance.resistance_charge_factor(int(own.chemistry[0]), build.conditions.charge)
-    reference = own["pack.resistance"][0] * own["pack.resistance_growth"][0]
     limits = line_limit(build, pull, margin, axis, None, step, steps)
     return PreWarming(
         temperature=axis,
         today=int(np.searchsorted(axis, now)),
-        resistance=reference * factor,
+        resistance=PackModel(batch).pulse_resistance(
+            batch["conditions.charge"], axis, batch["pack.resistance_current"]
+        ),
         top_speed=result.top_speed,
         time_to_target=result.time_to_target,
         minimum_cell_voltage=result.minimum_cell_voltage,
