@@ -52,10 +52,10 @@ def resistance(build: Build, current: float) -> list[Step]:
     held = min(max(temperature, cell_resistance.LOWEST_TEMPERATURE), cell_resistance.HIGHEST_TEMPERATURE)
     colder = float(cell_resistance.resistance_temperature_factor(temperature, growth))
     emptier = float(cell_resistance.resistance_charge_factor(build.pack.chemistry, build.conditions.charge))
-    ageing, transfer = build.pack.resistance_growth, cell.chemistry(build.pack.chemistry).transfer_fraction
-    linear, over_transfer = small * ageing * colder * emptier, small * ageing * colder**2 * emptier * transfer
+    transfer = cell.chemistry(build.pack.chemistry).transfer_fraction
+    linear, over_transfer = small * colder * emptier, small * colder**2 * emptier * transfer
     bend = series * cell_resistance.TRANSFER_VOLTAGE * held * emptier
-    factors = f"{put(1000 * small, 4)} × {put(ageing)} × {put(colder, 4)}"
+    factors = f"{put(1000 * small, 4)} × {put(colder, 4)}"
     steps = [
         Step(
             f"What a pack of {temperature - 273.15:.0f} °C does to its resistance",
@@ -69,11 +69,11 @@ def resistance(build: Build, current: float) -> list[Step]:
         ),
         Step(
             "Resistance of conduction and diffusion today, ten seconds into a pull",
-            r"R_l = R_{25}\,g\,f_T\,f_c\,(1 - k)",
+            r"R_l = R_{25}\,f_T\,f_c\,(1 - k)",
             f"{factors} × {put(emptier, 4)} × (1 − {put(transfer)})",
             1000 * linear * (1 - transfer),
             "mΩ",
-            "R₂₅ at small current, 25 °C and half charge, mΩ; g ageing; f_c what today's charge does, from the "
+            "R₂₅ at small current, 25 °C and half charge, aged, mΩ; f_c what today's charge does, from the "
             "chemistry's table; k fraction of charge transfer",
             REST_VOLTAGE[build.pack.chemistry].replace("rest voltage", "resistance"),
         ),
@@ -87,7 +87,7 @@ def resistance(build: Build, current: float) -> list[Step]:
                 f"asinh({put(1000 * over_transfer, 4)} / 1000 × {put(current, 4)} / {put(bend, 4)})",
                 1000 * resistance_today(build, current),
                 "mΩ",
-                "R_c charge transfer at small current, R₂₅ g f_T² f_c k, mΩ; I current, A; n cells in series; v = "
+                "R_c charge transfer at small current, R₂₅ f_T² f_c k, mΩ; I current, A; n cells in series; v = "
                 "51 mV at 25 °C, in proportion to temperature",
                 BUTLER_VOLMER,
             )
@@ -175,9 +175,8 @@ def fullest_cell(build: Build, charge: float, temperature: float, event: float) 
     end = charge + build.pack.charge_spread + returned
     table = cell.chemistry_tables().open_circuit_voltage[cell.CHEMISTRY_KEYS.index(kind)]
     alone = float(cell.open_circuit_voltage(kind, end)) + (table[-1] - table[-2]) * 100 * max(end - 1.0, 0.0)
-    growth = build.pack.resistance_growth
     small, cold = float(own.small_current_resistance()[0]), float(own.conduction_growth()[0])
-    at_ten = pack.resistance_now(small, kind, temperature, end, "charge", growth, cold)
+    at_ten = pack.resistance_now(small, kind, temperature, end, "charge", 1.0, cold)
     at = float(pack.pulse_resistance(at_ten, kind, event))
     reached = alone + regen * at * (1 + build.pack.resistance_spread) / series
     maximum = cell.chemistry(kind).voltage_maximum

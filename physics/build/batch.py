@@ -205,7 +205,7 @@ class Batch:
         )
 
     def small_current_resistance(self) -> Floats:
-        """Ten-second resistance of each pack at small current, ohm: new, 25 degrees C, half charge."""
+        """Ten-second resistance of each pack at small current, ohm: 25 degrees C, half charge, ageing included."""
         return cell_resistance.small_current_resistance(*self._measured())
 
     def conduction_growth(self) -> Floats:
@@ -214,7 +214,8 @@ class Batch:
 
     def _measured(self) -> tuple[Floats, Floats, Floats]:
         transfer = cell.chemistry_tables().transfer_fraction[self.chemistry]
-        return self["pack.resistance"], transfer, self["pack.resistance_current"] / self["pack.cells_in_series"]
+        resistance = self["pack.resistance"] * self["pack.resistance_growth"]
+        return resistance, transfer, self["pack.resistance_current"] / self["pack.cells_in_series"]
 
     def _work_out_typical_values(self) -> None:
         columns = self._columns

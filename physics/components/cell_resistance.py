@@ -57,7 +57,7 @@ def small_current_resistance(resistance: Numbers, transfer_fraction: Numbers, ce
     Examples
     --------
     >>> round(float(small_current_resistance(0.050, 0.5, 100.0 / 24)), 4)
-    0.0678
+    0.06
     """
     target = np.asarray(resistance * cell_current / (TRANSFER_VOLTAGE * REFERENCE_TEMPERATURE), dtype=float)
     found = target
@@ -90,7 +90,7 @@ def conduction_growth(
     Examples
     --------
     >>> round(float(conduction_growth(2.0, 0.050, 0.5, 100.0 / 24)), 3)
-    1.934
+    2.133
     """
     small = small_current_resistance(resistance, transfer_fraction, cell_current)
     volt = TRANSFER_VOLTAGE * COLD_TEMPERATURE

@@ -2,9 +2,9 @@
 
 Pack and protection alone, without a bike. At constant power P the current is the smaller root of
 
-(1) R I^2 - E I + P = 0,  E = open-circuit voltage - pair voltages - what charge transfer takes at no current,
+(1) (E - R I - U_c(I)) I = P,  E = open-circuit voltage - pair voltages, U_c over charge transfer,
 
-and where there is none the pack has passed its peak power E^2 / (4 R) and its voltage would collapse. Charge, pairs
+and where there is none the pack has passed its peak power and its voltage would collapse. Charge, pairs
 and temperature are stepped by their exact solution for a current held over the step. Drawing a pack to its edge
 heats and ages it: the cell and pack makers' ratings go first.
 """
@@ -18,7 +18,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from physics.arrays import Floats
 from physics.build.batch import Batch, Builds
-from physics.components.pack import current_for_power
 from physics.limits import RULES
 from physics.simulation.plant import PackModel
 from physics.simulation.protection import TripTimers
@@ -31,7 +30,7 @@ _COLLAPSE, _EMPTY = len(RULES), len(RULES) + 1
 _STEPS = 120
 _AT_ONCE = 15
 _ROUNDS = 4
-_MOST_LINES, _OFF = 12, 1e-5
+_TURNS = 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -254,8 +253,7 @@ def _give(batch: Batch, power: Floats, seconds: Floats, most_used: float) -> dic
     finish = charge.copy()
     before = None
     for index in range(_STEPS + 1):
-        near = np.zeros(count) if before is None else before["current"]
-        now = _instant(pack, rules, charge, temperature, pairs, power, near)
+        now = _instant(pack, rules, charge, temperature, pairs, power)
         if before is not None:
             timers, fraction, rule = rules.advance(timers, before["signals"], now["signals"], overall)
             fraction, why = _earliest(fraction, rule, before, now, most_used, used, timers)
@@ -303,27 +301,29 @@ def _instant(
     temperature: Floats,
     pairs: Floats,
     power: Floats,
-    near: Floats,
 ) -> dict[str, Any]:
     """One instant: current by equation (1), voltages, and the protection's signals."""
     rest, weakest, factor, transfer = pack.evaluate(charge, temperature)
     ohmic = pack.ohmic * factor
     polarisation = pairs.sum(axis=0)
     source_voltage = np.maximum(rest - polarisation, 0.0)
-    current = near
-    for _ in range(_MOST_LINES):  # charge transfer by the line that touches it, as in `charge_transfer`
+    # Newton's on (1), concave in current, from the left: it stops short of a root, and beyond the peak without one
+    current = power / np.maximum(source_voltage, 1e-9)
+    for _ in range(_TURNS):
         offset, slope = transfer.tangent(current)
-        most, resistance = np.maximum(source_voltage - offset, 0.0), ohmic + slope
-        room = most**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
-        current = current_for_power(most, resistance, np.minimum(power, most**2 / (4 * resistance)))
-        current = np.nan_to_num(current, nan=0.0)
-        transferred = offset + slope * current
-        if not (transferred - transfer.voltage(current) > _OFF * rest).any():
-            break
+        voltage = source_voltage - ohmic * current - offset - slope * current
+        missing, rise = power - voltage * current, voltage - (ohmic + slope) * current
+        current = np.where(rise > 0, current + missing / np.maximum(rise, 1e-9), current)
+    transferred = transfer.voltage(current)
+    voltage = source_voltage - ohmic * current - transferred
+    missing, rise = power - voltage * current, voltage - (ohmic + transfer.tangent(current)[1]) * current
+    given = (rise >= 0) & (missing <= 1e-6 * power)
+    room = np.where(given, rise * rise, -4 * ohmic * np.maximum(missing, 1e-9))
+    current = np.where(given, current, np.minimum(current, source_voltage / (2 * ohmic)))
     cell_voltage = weakest - (polarisation + current * ohmic + transferred) * pack.weak_share
     return {
         "current": current,
-        "voltage": source_voltage - current * ohmic - transferred,
+        "voltage": voltage,
         "transferred": transferred,
         "cell_voltage": cell_voltage,
         "resistance": ohmic,

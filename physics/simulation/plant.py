@@ -140,7 +140,7 @@ class PackModel(PerBuild):
         self.starts = np.array([row, row, row + len(tables.open_circuit_voltage)]) * self.points
         self.series = batch["pack.cells_in_series"]
         self.warmth = np.log(batch.conduction_growth()) / COLD_STEP  # K, activation energy over gas constant
-        reference = batch.small_current_resistance() * batch["pack.resistance_growth"]
+        reference = batch.small_current_resistance()
         self.ohmic, self.transfer = (
             tables.ohmic_fraction[row] * reference,
             tables.transfer_fraction[row] * reference,

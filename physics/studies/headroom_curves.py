@@ -113,7 +113,6 @@ def charge_event(
         np.asarray(duration, dtype=float),
         charge_spread=pack.charge_spread,
         resistance_spread=pack.resistance_spread,
-        growth=pack.resistance_growth,
         conduction_growth=float(own.conduction_growth()[0]),
     )
 

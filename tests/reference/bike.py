@@ -49,7 +49,7 @@ class Bike(Electrics):
         resistance = p.resistance
         if resistance is None:
             resistance = p.cells_in_series * float(typical_cell_resistance(p.chemistry, p.capacity_ah))
-        self._measured_resistance(p, resistance)
+        self._measured_resistance(p, resistance * p.resistance_growth)
         self.coulombs = 3600.0 * p.capacity_ah
         given = p.heat_capacity is not None, p.thermal_conductance is not None
         self.pack_heat_capacity = (
@@ -106,7 +106,7 @@ class Bike(Electrics):
 
         small = brentq(lambda r: sag(r, 1.0, 298.15) - drop, resistance * 0.99, resistance * 1e3, **fine)
         cold = brentq(lambda g: sag(small, g, 273.15) - growth * drop, 1e-3, 1e3, **fine)
-        self.resistance = small * p.resistance_growth
+        self.resistance = small
         self.warmth = math.log(cold) / (1.0 / 273.15 - 1.0 / 298.15)  # K
 
     def rest_voltage(self, charge):

@@ -68,9 +68,12 @@ def small_current_drop(drop, cells=20):
     return brentq(lambda u: (1 - TRANSFER) * u + volt * math.asinh(TRANSFER * u / volt) - drop, drop, 100 * drop)
 
 
-def sag_after(time, drop=5.0, cells=20):
-    """Sag of a constant current, V: r I (r0 + sum r_i (1 - exp(-t / tau_i))) + n v asinh(k r I / (n v))."""
-    linear, volt = small_current_drop(drop, cells), cells * BEND
+def sag_after(time, drop=5.0, fraction=1.0, cells=20):
+    """Sag of a constant current, V: r I (r0 + sum r_i (1 - exp(-t / tau_i))) + n v asinh(k r I / (n v)).
+
+    Of a fraction of the current that makes `drop` volts after ten seconds.
+    """
+    linear, volt = fraction * small_current_drop(drop, cells), cells * BEND
     rising = OHMIC + sum(share * -np.expm1(-time / tau) for share, tau in PAIRS)
     return linear * rising + volt * math.asinh(TRANSFER * linear / volt)
 
@@ -212,14 +215,13 @@ def test_a_bike_without_losses_tops_out_where_back_emf_meets_the_pack(modulation
 
 
 def test_low_voltage_foldback_meets_the_sag_on_a_straight_line():
-    # I = 400 (U - 60) / (80 - 60) and U = E - R0 I: U = (E + 1200 R0) / (1 + 20 R0), E = 75.018 V
+    # I = 400 (U - 60) / (80 - 60) and U = E - sag at once of I, of which 400 A make 20 V; E = 75.018 V
     build = constant_current(400.0, 0.05, **{
         "controller.foldback_start_voltage": 80.0, "controller.foldback_end_voltage": 60.0,
         "controller.phase_current_limit": 4000.0,
     })  # fmt: skip
     result = run(build, duration=1.0, initial_speed=15.0)
-    ohmic = 0.05 * OHMIC
-    voltage = (75.018 + 1200.0 * ohmic) / (1.0 + 20.0 * ohmic)
+    voltage = brentq(lambda u: 75.018 - sag_after(0.0, 20.0, (u - 60.0) / 20.0) - u, 60.0, 75.018)
     assert result.pack_voltage[0, 0] == pytest.approx(voltage, rel=1e-4)
     assert result.line_current[0, 0] == pytest.approx(20.0 * (voltage - 60.0), rel=1e-3)
     assert result.limit[0, 0] == LOW_VOLTAGE_FOLDBACK
@@ -239,7 +241,8 @@ def test_a_speed_cap_settles_within_its_band():
 def constant_current(current=100.0, resistance=0.05, **changes):
     """A heavy bike, already moving and held at its line limit: the pack sees a step of constant current."""
     return bare(**{
-        "pack.resistance": resistance, "pack.resistance_current": current, "controller.line_current_limit": current, "bike.bike_mass": 1000.0,
+        "pack.resistance": resistance, "pack.resistance_current": current, "bike.bike_mass": 1000.0,
+        "controller.line_current_limit": current,
         "controller.phase_current_limit": 2000.0, "motor.kv_rpm_per_volt": 150.0, **changes,
     })  # fmt: skip
 

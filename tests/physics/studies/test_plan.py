@@ -268,7 +268,9 @@ def reference_burst(build, power, seconds):
         rest = rest_voltage(build.pack.chemistry, series, y[0])
         source = rest - y[1:4].sum()
         current = brentq(
-            lambda i: (source - ohmic * i - volt * np.arcsinh(transfer * i / volt)) * i - power, 0, 3 * power / source
+            lambda i: (source - ohmic * i - volt * np.arcsinh(transfer * i / volt)) * i - power,
+            0,
+            3 * power / source,
         )
         return ohmic * current + volt * np.arcsinh(transfer * current / volt), np.array(pairs), rest, current
 
