@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from scipy.optimize import brentq, least_squares
+from scipy.optimize import brentq
 
 CHARGE = np.linspace(0.0, 1.0, 101)
 REFERENCE_TEMPERATURE = 298.15
@@ -186,23 +186,6 @@ def resistance_factors(key):
     return discharge / discharge[50], np.interp(CHARGE, nodes * scale, charging) / discharge[50]
 
 
-def pair_shares(key, seconds=180):
-    """Ohmic, pair 1, pair 2 resistance over the 10 s resistance, and the two time constants, from a 0.5C step."""
-    simulation, capacity = pulse_simulation(key)
-    time, resistance = polarisation(simulation, 0.5 * capacity, 0.5, seconds=seconds, points=seconds + 1)
-    resistance = resistance / np.interp(10.0, time, resistance)
-
-    def model(p):
-        return p[0] + p[1] * (1 - np.exp(-time / p[2])) + p[3] * (1 - np.exp(-time / p[4]))
-
-    fit = least_squares(
-        lambda p: model(p) - resistance,
-        [0.7, 0.2, 5.0, 0.5, 90.0],
-        bounds=([0, 0, 1, 0, 30], [2, 2, 15, 5, 300]),
-    )
-    return fit.x, np.abs(fit.fun).max()
-
-
 def cold_growth(name, temperature=273.15):
     """The set's 10 s discharge resistance at the one-hour current at `temperature` over that at 25 C."""
     simulation, capacity = pulse_simulation(name)
@@ -230,8 +213,6 @@ def main(folder):
         names += [f"{key}_discharge", f"{key}_charge"]
         columns += [discharge, charging]
     write(folder / "cell_resistance_factor.csv", FACTOR_HEADER, names, columns, 4)
-    for key in SETS:
-        print(key, "shares, time constants, largest misfit", *pair_shares(key))
     for name in GROWTH_SETS:
         print(name, "growth at 0 C and -10 C", [round(cold_growth(name, t), 2) for t in (273.15, 263.15)])
 

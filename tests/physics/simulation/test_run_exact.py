@@ -26,8 +26,8 @@ from physics.simulation.run import run
 
 GRAVITY = 9.80665
 AIR = float(air_density(298.15, 101325.0, 0.5))
-# Share of charge transfer, then share and time constant of the three pairs of "nmc", of the ten-second resistance at
-# small current: physics/components/data/cell_constants.csv. One cell's 2 R T / F at 25 degrees C, V.
+# Share of charge transfer, then share and time constant of the three pairs of "nmc", of the ten-second resistance
+# at small current: physics/components/data/cell_constants.csv. One cell's 2 R T / F at 25 degrees C, V.
 TRANSFER, PAIRS = 0.569, ((0.061, 3.0), (0.342, 25.0), (0.299, 180.0))
 OHMIC = 1.0 - TRANSFER - sum(share * -math.expm1(-10.0 / tau) for share, tau in PAIRS)
 BEND = 2.0 * 8.314462618 * 298.15 / 96485.33212

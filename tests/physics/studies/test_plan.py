@@ -11,7 +11,7 @@ from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor,
 from physics.build.batch import Batch
 from physics.build.parts import BuildError
 from physics.components import cell, cell_resistance
-from physics.components.pack import charge_from_rest_voltage, current_for_power, rest_voltage
+from physics.components.pack import charge_from_rest_voltage, rest_voltage
 from physics.limits import RULES
 from physics.scenarios.burst import ENDS, burst_power, largest_power
 from physics.scenarios.pull import Pull, make_pull
