@@ -55,8 +55,8 @@ def _pack() -> list[InputSpec]:
         InputSpec("resistance_current", "Resistance measured at", PACK, 1, 400, 1, None, "A", advanced=True,
                path="pack.resistance_current", kind="optional", start=50, without="at four times the capacity",
                switch="I know the current the resistance was measured at",
-               help="Cells show less resistance at high current: the same number measured at little current is less "
-                    "sag. Without a value the page takes a pull's, four times the capacity over one hour."),
+               help="Cells show less resistance at high current: the same number measured at little current is "
+                    "less sag. Without a value the page takes a pull's, four times the capacity over one hour."),
         InputSpec("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),
