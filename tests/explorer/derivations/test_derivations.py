@@ -77,6 +77,7 @@ def worked_out(numbers: str) -> float:
     text = numbers.replace("×", "*").replace("−", "-").replace("²", "**2")
     text = re.sub(r"√(\d+)", r"math.sqrt(\1)", text).replace("√", "math.sqrt")
     text = text.replace("exp(", "math.exp(").replace("ln(", "math.log(")
+    text = text.replace("asinh(", "math.asinh(")
     assert not re.search(r"[^\d\s.+\-*/()a-z]", text), text
     return eval(text, {"math": math})
 
