@@ -379,14 +379,17 @@ def test_leads_sag_at_the_controller_and_not_in_the_cells():
 
 
 def test_a_fold_of_the_line_limit_looks_at_the_voltage_behind_the_leads():
-    # as above with R0 + 4 mohm in place of R0
+    # as that without leads, and behind them another 4 mohm x I with I = 20 (U - 60) A
     build = constant_current(400.0, 0.05, **{
         "controller.foldback_start_voltage": 80.0, "controller.foldback_end_voltage": 60.0,
         "controller.phase_current_limit": 4000.0, "pack.lead_resistance": 4e-3,
     })  # fmt: skip
     result = run(build, duration=1.0, initial_speed=15.0)
-    both = 0.05 * OHMIC + 4e-3
-    assert result.pack_voltage[0, 0] == pytest.approx((75.018 + 1200.0 * both) / (1.0 + 20.0 * both), rel=1e-4)
+
+    def missing(u):
+        return 75.018 - sag_after(0.0, 20.0, (u - 60.0) / 20.0) - 4e-3 * 20.0 * (u - 60.0) - u
+
+    assert result.pack_voltage[0, 0] == pytest.approx(brentq(missing, 60.0, 75.018), rel=1e-4)
 
 
 def test_sag_after_ten_seconds_is_the_ten_second_resistance():

@@ -195,7 +195,7 @@ def test_no_cell_passes_its_limit_when_all_is_worse(answers):
             behind, current = events_behind(build, plan, answer)
             highest = stepped(build, behind, answer.today.highest_charge, current)
             assert highest <= limit_of(build) + SAME, (build, plan)
-    assert asked > 120
+    assert asked > len(CASES) / 2
 
 
 def test_both_events_and_descent_stay_below(answers):
@@ -329,7 +329,7 @@ def test_published_cells_stay_below_their_maximum(measured):
 def test_published_cells_in_long_pulses():
     """published: the same sets over 300 s at 0.5C and 1C, as a long descent asks for: the charge advised holds.
 
-    Not at 2C, where our cell's pairs level off and O'Regan's slow diffusion goes on: 0.11 too much charge at 45 C.
+    Not at 2C, where our cell's pairs level off and O'Regan's slow diffusion goes on: 0.07 too much charge at 45 C.
     """
     rows = [row for row in published_limits() if row["seconds"] == "300" and float(row["rate"]) <= 1]
     for row in rows:
