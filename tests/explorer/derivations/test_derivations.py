@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from explorer.derivations import pack
 from explorer.derivations.answer import answer
 from explorer.derivations.derivation import Step, fastest, significant
 from explorer.derivations.motor import motor_voltage
@@ -171,9 +172,11 @@ def test_where_voltage_holds_the_motor_asks_for_all_there_is():
 
 
 def test_cold_resistance_worked_out():
-    """hand-worked: exp(17 700 / 8.3145 x (1/273.15 - 1/298.15)) = 1.92, the table's source for 0 degrees C."""
-    page = page_of(pack_temperature=0.0)
-    assert step(sag.derivation(page), "What a pack").value == pytest.approx(1.92, abs=0.005)
+    """published: typical growth of the whole resistance to 0 degrees C, 1.92 after K. O'Regan and others (2022),
+    here at the current of a pull, four times 26 Ah over an hour."""
+    cold, mild = (page_of(pack_temperature=celsius).build for celsius in (0.0, 25.0))
+    now, then = (pack.resistance(build, 104.0)[-1].value for build in (cold, mild))
+    assert now / then == pytest.approx(1.92, abs=0.005)
 
 
 def test_how_long_a_current_may_flow_worked_out():
