@@ -82,17 +82,25 @@ def resistance(build: Build, current: float) -> list[Step]:
             REST_VOLTAGE[build.pack.chemistry].replace("rest voltage", "resistance"),
         ),
     ]
+    straight = min(current, cell_resistance.PULL_RATE * build.pack.capacity_ah)
     if transfer and current > 0:
+        numbers = f"asinh({put(1000 * over_transfer, 5)} / 1000 × {put(straight, 5)} / {put(bend, 5)})"
+        numbers = f"1000 × {put(bend, 5)} × {numbers}"
+        formula, beyond = r"R = R_l + \frac{n v f_c}{I}\,\mathrm{asinh}\frac{R_c\,I}{n v f_c}", ""
+        if straight < current:
+            slope = 1000 * over_transfer / float(np.hypot(1.0, over_transfer * straight / bend))
+            numbers = f"({numbers} + {put(slope, 5)} × ({put(current, 5)} − {put(straight, 5)}))"
+            formula = r"R = R_l + \frac{n v f_c\,\mathrm{asinh}\frac{R_c I_s}{n v f_c} + R_s\,(I - I_s)}{I}"
+            beyond = "; straight with R_s beyond I_s, four times the capacity, where no published cell was compared"
         steps.append(
             Step(
                 f"Resistance with charge transfer at {put(current, 3)} A",
-                r"R = R_l + \frac{n v f_c}{I}\,\mathrm{asinh}\frac{R_c\,I}{n v f_c}",
-                f"{put(1000 * linear * (1 - transfer), 4)} + 1000 × {put(bend, 4)} / {put(current, 4)} × "
-                f"asinh({put(1000 * over_transfer, 4)} / 1000 × {put(current, 4)} / {put(bend, 4)})",
+                formula,
+                f"{put(1000 * linear * (1 - transfer), 5)} + {numbers} / {put(current, 5)}",
                 1000 * resistance_today(build, current),
                 "mΩ",
                 "R_c charge transfer at small current, R₂₅ f_T² f_c k, mΩ; I current, A; n cells in series; v = "
-                "51 mV at 25 °C, in proportion to temperature",
+                f"51 mV at 25 °C, in proportion to temperature{beyond}",
                 BUTLER_VOLMER,
             )
         )

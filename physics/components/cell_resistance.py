@@ -33,7 +33,8 @@ FARADAY_CONSTANT = 96485.33212  # C/mol, CODATA 2018
 TRANSFER_VOLTAGE = 2.0 * GAS_CONSTANT / FARADAY_CONSTANT  # V/K, of one cell: v of (1) over temperature
 PULL_RATE = 4.0
 """Current over capacity, 1/h, at which a resistance counts as measured if nobody says: that of a pull. A choice on
-the safe side: the same number measured at less current means less sag."""
+the safe side: the same number measured at less current means less sag. It is also the most at which published cells
+were compared; beyond, charge transfer goes on straight."""
 _TURNS = 8
 
 

@@ -147,7 +147,7 @@ def resistance_parts(resistance: Numbers, chemistry_key: ChemistryKeys) -> tuple
     Examples
     --------
     >>> [round(float(part), 4) for part in resistance_parts(1.0, "nmc")]
-    [0.2442, 0.569, 0.061, 0.342, 0.299]
+    [0.2433, 0.569, 0.061, 0.342, 0.299]
     """
     tables, rows = cell.chemistry_tables(), cell.chemistry_rows(chemistry_key)
     names = ("ohmic", "transfer", "pair_1", "pair_2", "pair_3")

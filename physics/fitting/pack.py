@@ -196,7 +196,7 @@ def _straightened(
 ) -> tuple[Floats, Floats]:
     """What one ohm more changes in the sag of every row, A, and by how much the sag lies above that line, V."""
     t, i, u, hot = columns
-    more = build.change({"pack.resistance": build.pack.resistance * (1 + RESISTANCE_STEP)})
+    more = build.change({"pack.resistance": resistance / build.pack.resistance_growth * (1 + RESISTANCE_STEP)})
     other = pack_course(more, t, i, u, hot, begin)[1] * (1 + RESISTANCE_STEP)
     slope = (other - x) / RESISTANCE_STEP
     return slope, resistance * (x - slope)

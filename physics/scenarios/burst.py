@@ -135,7 +135,7 @@ def burst_power(
     >>> from physics.build import example_build
     >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
     >>> burst_power(build, 20000.0, 10.0).message
-    ('Gives 20.0 kW for 10 s; at most 23.1 kW for that long.',)
+    ('Gives 20.0 kW for 10 s; at most 29.9 kW for that long.',)
     """
     batch, power, seconds = _rows(builds, power, seconds, temperature, charge)
     asked = _give(batch, power, seconds)

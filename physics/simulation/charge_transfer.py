@@ -23,27 +23,34 @@ LEAST_RADIUS = 2.598
 class Transfer(PerBuild):
     """Voltage over charge transfer against line current: in (1) of `cell_resistance`, v asinh(R I / v).
 
+    Beyond `cell_resistance.PULL_RATE`, where no published cell was compared, it goes on straight: on the safe side.
+
     Parameters
     ----------
     resistance : array, shape (n,), ohm
         R: at small current.
     scale : array, shape (n,), V
         v: where it bends.
+    straight : array, shape (n,), A
+        From which current on it goes straight.
     """
 
-    def __init__(self, resistance: np.ndarray, scale: np.ndarray) -> None:
-        self.resistance, self.scale, self.per_ampere = resistance, scale, resistance / scale
+    def __init__(self, resistance: np.ndarray, scale: np.ndarray, straight: np.ndarray) -> None:
+        self.resistance, self.scale, self.straight = resistance, scale, straight
+        self.per_ampere = resistance / scale
         self.allowed = 2.0 * TOLERANCE
 
     def voltage(self, current: Any) -> np.ndarray:
         """At a current."""
-        return self.scale * np.arcsinh(self.per_ampere * current)
+        offset, slope = self.tangent(current)
+        return offset + slope * current
 
     def tangent(self, current: Any) -> tuple[np.ndarray, np.ndarray]:
         """Voltage at no current and resistance of the line that touches it at a current."""
-        x = self.per_ampere * current
+        touching = np.minimum(current, self.straight)
+        x = self.per_ampere * touching
         slope = self.resistance / np.sqrt(1.0 + x * x)
-        return self.scale * np.arcsinh(x) - slope * current, slope
+        return self.scale * np.arcsinh(x) - slope * touching, slope
 
     def line(
         self, at: Callable[[np.ndarray, np.ndarray], OperatingPoint], voltage: np.ndarray, near: Any

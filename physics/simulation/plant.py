@@ -20,6 +20,7 @@ from physics.components.cell_resistance import (
     COLD_STEP,
     HIGHEST_TEMPERATURE,
     LOWEST_TEMPERATURE,
+    PULL_RATE,
     REFERENCE_TEMPERATURE,
     TRANSFER_VOLTAGE,
 )
@@ -149,6 +150,7 @@ class PackModel(PerBuild):
         pairs = tables.pair_1_fraction, tables.pair_2_fraction, tables.pair_3_fraction
         self.pairs = np.array([each[row] for each in pairs]) * reference
         self.pair_times = np.array(cell.PAIR_TIMES)[:, None] + np.zeros(len(batch))
+        self.straight = PULL_RATE * batch["pack.capacity_ah"]
         self.transfer_scale = TRANSFER_VOLTAGE * self.series  # V/K
         none = np.zeros(len(batch))
         self.behind = np.array([none, batch["pack.charge_spread"], none])
@@ -171,7 +173,12 @@ class PackModel(PerBuild):
         arrhenius = np.exp(self.warmth / within - self.warmth / REFERENCE_TEMPERATURE)
         scale = factor * self.transfer_scale * within
         factor = factor * arrhenius
-        return voltage * self.series, weakest, factor, Transfer(self.transfer * factor * arrhenius, scale)
+        return (
+            voltage * self.series,
+            weakest,
+            factor,
+            Transfer(self.transfer * factor * arrhenius, scale, self.straight),
+        )
 
     def pulse_resistance(self, charge: Any, temperature: Any, current: Any, seconds: float = 10.0) -> np.ndarray:
         """Sag over current so long into a constant current from rest, ohm: charge and temperature held.

@@ -21,7 +21,6 @@ from physics.arrays import Floats
 from physics.build import Build, PowerLevel
 from physics.build.batch import NUMBER_PATHS, Batch
 from physics.components import load_transfer, motor, road_load
-from physics.simulation.charge_transfer import Transfer
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import OperatingPoint, operating_point
 from physics.simulation.plant import Plant
@@ -143,7 +142,7 @@ class _Stand:
         """The operating point; speed and throttle broadcast to (..., n)."""
         rest = self.rest[levels]
         shape = np.broadcast_shapes(np.shape(speed), throttle.shape, rest.shape)
-        transfer = Transfer(self.transfer.resistance[levels], self.transfer.scale[levels])
+        transfer = self.transfer.take(levels)
         return transfer.solve(
             lambda offset, slope: operating_point(
                 machine or self.machine,

@@ -54,7 +54,7 @@ class Bike(Electrics):
             resistance = p.cells_in_series * float(typical_cell_resistance(p.chemistry, p.capacity_ah))
         self._measured_resistance(p, resistance * p.resistance_growth)
         self.leads = p.lead_resistance
-        self.coulombs = 3600.0 * p.capacity_ah
+        self.coulombs, self.straight = 3600.0 * p.capacity_ah, 4.0 * p.capacity_ah
         given = p.heat_capacity is not None, p.thermal_conductance is not None
         self.pack_heat_capacity = (
             p.heat_capacity
@@ -143,14 +143,16 @@ class Bike(Electrics):
     def with_transfer(self, solve, rest, ohmic, transfer, close=1e-6):
         """What `solve(rest, ohmic)` says once charge transfer, v asinh(R I / v), is in the sag; and its volts.
 
-        Newton's method: the line that touches the curve at the current that the line before gave, to the end.
+        Beyond four times the capacity the curve goes on straight. Newton's method: the line that touches the curve
+        at the current that the line before gave, to the end.
         """
         resistance, volt = transfer
         line = self.near
         for _ in range(60):
-            x = resistance * line / volt
+            at = min(line, self.straight)
+            x = resistance * at / volt
             slope = resistance / math.sqrt(1.0 + x * x)
-            offset = volt * math.asinh(x) - slope * line
+            offset = volt * math.asinh(x) - slope * at
             found = solve(rest - offset, ohmic + slope)
             before, line = line, found[-2]
             if abs(line - before) <= close * (1.0 + abs(line)):

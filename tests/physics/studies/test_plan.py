@@ -278,12 +278,14 @@ def reference_burst(build, power, seconds):
         volt = series * 2 * 8.314462618 / 96485.33212 * y[4] * emptier
         rest = rest_voltage(build.pack.chemistry, series, y[0])
         source = rest - y[1:4].sum()
-        current = brentq(
-            lambda i: (source - ohmic * i - volt * np.arcsinh(transfer * i / volt)) * i - power,
-            0,
-            3 * power / source,
-        )
-        return ohmic * current + volt * np.arcsinh(transfer * current / volt), np.array(pairs), rest, current
+
+        def over(i):  # straight from four times the capacity on
+            at = min(i, 4 * p["pack.capacity_ah"])
+            x = transfer * at / volt
+            return volt * np.arcsinh(x) + transfer * (i - at) / np.sqrt(1 + x * x)
+
+        current = brentq(lambda i: (source - ohmic * i - over(i)) * i - power, 0, 3 * power / source)
+        return ohmic * current + over(current), np.array(pairs), rest, current
 
     def slope(_, y):
         at_once, pairs, _, current = parts(y)
