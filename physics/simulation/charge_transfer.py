@@ -97,5 +97,5 @@ class Transfer(PerBuild):
             point, over, off = self.line(at, voltage, near)
             if not np.count_nonzero(off):
                 break
-            near = point.line_current
+            near = np.where(off, point.line_current, near)  # a build's answer does not hang on its neighbours
         return point, over

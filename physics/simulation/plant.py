@@ -376,7 +376,7 @@ def _again(places: np.ndarray, point: OperatingPoint, transferred: np.ndarray, a
         better, over, off = _at(*some, *rest, near)
         if not np.count_nonzero(off):
             break
-        near = better.line_current
+        near = np.where(off, better.line_current, near)
     for name, values in vars(better).items():
         getattr(point, name)[places] = values
     transferred[places] = over
