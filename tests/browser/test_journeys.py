@@ -49,7 +49,7 @@ def test_first_visit_to_a_verdict_in_both_unit_systems(journey):
     page = journey()
     assert "115 km/h" in answer(page)
     assert page.locator(".st-key-because").inner_text().strip()
-    assert len(metrics(page)) == 5
+    assert len(metrics(page)) == 6
     for part in (page.locator(".st-key-answer"), page.get_by_test_id("stMetric").first):
         box = part.bounding_box()
         assert 0 <= box["y"] < box["y"] + box["height"] <= 900
