@@ -1,4 +1,7 @@
-"""Inputs of the pack's protection: its rules and thresholds."""
+"""Inputs of the pack's protection: its rules, their thresholds and delays.
+
+Thresholds that are switched off take what is typical of the chemistry.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ from physics.components.cell import CHEMISTRY_KEYS, chemistry
 from physics.components.thresholds import typical_thresholds
 
 PROTECTION = "Protection of the pack"
-_LAWS = (
+LAWS = (
     ("unknown", "an unknown law: the stricter"), ("definite time", "a plain timer"),
     ("square of current", "the square of current"),
 )  # fmt: skip
@@ -37,7 +40,7 @@ def protection_inputs() -> list[InputSpec]:
             help="How long the peak current may flow. By the square of current, currents between continuous and "
                  "peak may flow longer; by a plain timer they may not."),
         one("overcurrent_law", "Time above continuous counts by", "overcurrent_law", kind="options",
-            default="unknown", options=_LAWS,
+            default="unknown", options=LAWS,
             help="Most protections run a plain timer above one threshold, and start it again below: enter that "
                  "threshold as the continuous current and its delay as the peak time. Some weigh by the square "
                  "of current. If the maker does not say, both run here and the first to be full counts."),

@@ -221,7 +221,7 @@ class Bike(Part):
 class Conditions(Part):
     """The day: air, road, and the state the bike starts in."""
 
-    air_temperature: float = number(293.15, "K", 220, 340, "temperature of the air")
+    air_temperature: float = number(293.15, "K", 233.15, 333.15, "temperature of the air")
     air_pressure: float = number(101325.0, "Pa", 3e4, 1.2e5, "pressure of the air")
     humidity: float = number(0.5, "", 0, 1, "relative humidity")
     headwind: float = number(0.0, "m/s", -60, 60, "wind against the bike")

@@ -53,7 +53,7 @@ def binding(index: int) -> str:
 
     Examples
     --------
-    >>> binding(2), binding(PEAK_RATING)
+    >>> binding(RULES.index("under-voltage")), binding(PEAK_RATING)
     ('the under-voltage rule', 'the peak current rating')
     """
     return f"the {BINDS[index]} rule" if index < len(RULES) else f"the {BINDS[index]}"

@@ -44,7 +44,6 @@ class Bike(Electrics):
         self.by_square, self.by_time = ranged and law != "definite time", not ranged or law != "square of current"
         tables = cell.chemistry(p.chemistry)
         self.chemistry = tables
-        self.near = 0.0  # A: where the search for the line current begins
         self.rest_table = tables.open_circuit_voltage.tolist()
         self.factor_table = tables.discharge_resistance_factor.tolist()
         self.cells = p.cells_in_series
@@ -140,14 +139,14 @@ class Bike(Electrics):
         transfer = tables.transfer_fraction * ten * g, self.cells * TRANSFER_VOLTAGE * kelvin * factor
         return tables.ohmic_fraction * ten, pairs, transfer
 
-    def with_transfer(self, solve, rest, ohmic, transfer, close=1e-6):
+    def with_transfer(self, solve, rest, ohmic, transfer, close=1e-9):
         """What `solve(rest, ohmic)` says once charge transfer, v asinh(R I / v), is in the sag; and its volts.
 
         Beyond four times the capacity the curve goes on straight. Newton's method: the line that touches the curve
         at the current that the line before gave, to the end.
         """
         resistance, volt = transfer
-        line = self.near
+        line = 0.0
         for _ in range(60):
             at = min(line, self.straight)
             x = resistance * at / volt
@@ -157,7 +156,6 @@ class Bike(Electrics):
             before, line = line, found[-2]
             if abs(line - before) <= close * (1.0 + abs(line)):
                 break
-        self.near = line
         return found, offset + slope * line
 
     def table_torque(self, shaft_speed):

@@ -2,6 +2,7 @@
 
 import csv
 import math
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -112,10 +113,11 @@ def allowed(rows):
 
 def write(seeds=SEEDS, path=FILE):
     """Work out every row and write the file."""
-    rows = []
-    for seed in seeds:
-        row = summary(seed)
-        rows.append({name: f"{row[name]:.9g}" if name in NUMBERS else row[name] for name in row})
+    with ProcessPoolExecutor() as pool:
+        rows = [
+            {name: f"{row[name]:.9g}" if name in NUMBERS else row[name] for name in row}
+            for row in pool.map(summary, seeds)
+        ]
     with path.open("w", encoding="utf-8", newline="") as file:
         file.write("# Written by `python -m tests.reference --write`: one reference run for each seed.\n")
         file.write(f"# {DURATION:g} s from rest, SI; limits: places in physics.limits.LIMITS, base 12.\n")

@@ -8,6 +8,7 @@ ranges is used.
 import argparse
 import csv
 import random
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -91,11 +92,8 @@ def read():
 
 def write():
     """The first COUNT random builds that do not reach their target."""
-    kept, seed = [], 0
-    while len(kept) < COUNT:
-        rows = scan(seed)
-        kept += [rows] if rows else []
-        seed += 1
+    with ProcessPoolExecutor() as pool:
+        kept = [rows for rows in pool.map(scan, range(2 * COUNT)) if rows][:COUNT]
     with FILE.open("w", newline="") as file:
         file.write(
             f"# {VALUES} values on each side of the present one, runs of {DURATION:g} s; see target_scan.py.\n"

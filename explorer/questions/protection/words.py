@@ -144,8 +144,10 @@ def table(page: Page) -> pd.DataFrame:
         ),
     }
     used, highest = _used(run), overshoot * float(run.line_current[0].max())
+    below = ("current", min(rules.continuous_current, rules.peak_current) - highest)
     left = {
-        "continuous current": ("current", min(rules.continuous_current, rules.peak_current) - highest),
+        "continuous current": below,
+        "definite-time over-current": below,
         "fast over-current": ("current", rules.fast_current - highest),
         "under-voltage": ("cell voltage", run.minimum_cell_voltage[0] - rules.cell_undervoltage),
         "pack temperature": (

@@ -89,7 +89,7 @@ _STYLE = """
 :root { color-scheme: light; }
 * { box-sizing: border-box; }
 body { margin: 0 auto; padding: 1.2rem; max-width: 194mm; background: #fff; color: #111;
-  font: 9pt/1.28 Arial, "Liberation Sans", Helvetica, sans-serif; overflow-wrap: anywhere; }
+  font: 8.8pt/1.2 Arial, "Liberation Sans", Helvetica, sans-serif; overflow-wrap: anywhere; }
 header { display: flex; justify-content: space-between; align-items: baseline; gap: 1rem; flex-wrap: wrap;
   border-bottom: 1.6pt solid #111; padding-bottom: .25rem; }
 h1 { font-size: 15pt; line-height: 1.15; margin: 0; }

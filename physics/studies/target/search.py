@@ -56,8 +56,6 @@ class Side:
 
     Attributes
     ----------
-    values : array
-        What is to be tried next; empty where all is known.
     at : array, shape (k,)
         What was tried, as a fraction of the side's range from the present value on, rising.
     speed, allowance : array, shape (k,)
@@ -82,6 +80,7 @@ class Side:
 
     @property
     def values(self) -> Floats:
+        """What is to be tried next; empty where all is known."""
         return self.value(self._next)
 
     def value(self, at: ArrayLike) -> Floats:

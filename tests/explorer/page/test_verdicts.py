@@ -225,9 +225,12 @@ def test_no_two_verdicts_contradict_each_other(shown):
 
 
 def test_a_run_that_goes_on_is_the_run_made_longer(shown):
-    """property: a run of more seconds from the start is as fast, within what a run promises of its top speed."""
+    """property: a run of more seconds from the start is as fast, within what a run promises: times within 0.5 %,
+    speeds within 0.1 % of the top speed."""
     gaining = [page for page in shown if page.longer_run is not None and page.longer_run.status[0] == 0]
     for page in gaining[:8]:
         whole, early = run(page.build, page.duration + 60.0, steps=400), page.longer_run.time < 60.0
-        expected = np.interp(page.duration + page.longer_run.time[early], whole.time, whole.speed[0])
-        assert page.longer_run.speed[0, early] == pytest.approx(expected, abs=1e-3 * whole.top_speed[0])
+        time, speed = page.duration + page.longer_run.time[early], page.longer_run.speed[0, early]
+        about = [np.interp(share * time, whole.time, whole.speed[0]) for share in (0.995, 1.0, 1.005)]
+        assert (speed >= np.min(about, axis=0) - 1e-3 * whole.top_speed[0]).all()
+        assert (speed <= np.max(about, axis=0) + 1e-3 * whole.top_speed[0]).all()

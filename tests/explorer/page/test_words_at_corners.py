@@ -60,7 +60,10 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
     ("changes", "said"),
     [
         ({"line_3": 300.0}, "its peak current is 240 A"),
-        ({"preset": "trail"}, "is above the continuous current of 90 A for"),
+        (
+            {"preset": "trail", "overcurrent_law": "square of current"},
+            "is above the continuous current of 90 A for",
+        ),
         ({"line_3": 170.0}, ""),
         ({"line_3": 300.0, "continuous_current": None, "peak_current": None}, ""),
     ],
