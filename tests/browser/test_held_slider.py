@@ -41,7 +41,7 @@ ASKED = """() => {
 @pytest.fixture
 def page(new_rider, page_server):
     """A page in a window tall enough for all that follows, which counts how often charts are drawn in which way."""
-    page = new_rider(page_server, height=2400)
+    page = new_rider(page_server, height=3600)
     page.wait_for_selector(".headroom-chart[data-key=chart_headroom_temperature][data-state=drawn]")
     page.evaluate(COUNT)
     return page

@@ -222,7 +222,7 @@ def test_the_page_follows_a_dragged_slider(journey):
 
     How fast is for tests/bench/drag_speed.py to say; what is wanted here a busy machine does too.
     """
-    page = journey(height=2400)
+    page = journey(height=3600)
     rates = helpers.drag(page, "in:air_temperature", 4.0, let_go=False)
     live = ("chart_run", "chart_sag", "chart_headroom_current", "chart_headroom_temperature")
     assert all(rates[key] >= 0.5 for key in live), rates
@@ -266,11 +266,11 @@ def assert_same(now, wanted):
 def test_letting_go_leaves_nothing_of_the_drag(journey):
     """property: the page is what it would be if its link had just been opened, chart by chart and word by word."""
     sliders = ("in:air_temperature", "in:target", "in:front_teeth")
-    dragged = journey(height=2400)
+    dragged = journey(height=3600)
     for slider in sliders:
         helpers.drag(dragged, slider, 1.5)
         helpers.settle(dragged)
-    fresh = journey(dragged.url[dragged.url.index("/?") :], height=2400)
+    fresh = journey(dragged.url[dragged.url.index("/?") :], height=3600)
     for slider in sliders:
         assert helpers.box(fresh, slider).input_value() == helpers.box(dragged, slider).input_value()
     assert_same(everything(dragged), everything(fresh))
@@ -278,7 +278,7 @@ def test_letting_go_leaves_nothing_of_the_drag(journey):
 
 def test_a_drag_back_to_where_it_began_changes_nothing(journey):
     """property: the figures that stood there before come back, though the page has nothing new to draw."""
-    page = journey(height=2400)
+    page = journey(height=3600)
     helpers.slider(page, "in:target").press("Home")  # so that the thumb can be put back exactly
     helpers.settle(page)
     before = everything(page)
@@ -292,7 +292,7 @@ def test_a_drag_back_to_where_it_began_changes_nothing(journey):
 
 def test_charts_and_words_stand_where_a_held_slider_rests(journey):
     """property: a moment after the last move, all that follows shows the very value in the box."""
-    page = journey(height=2400)
+    page = journey(height=3600)
     helpers.drag(page, "in:target", 1.0, let_go=False)
     page.wait_for_timeout(600)
     helpers.settle(page)
