@@ -61,7 +61,7 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
     [
         ({"line_3": 300.0}, "its peak current is 240 A"),
         (
-            {"preset": "trail", "overcurrent_law": "square of current"},
+            {"preset": "trail", "line_3": 110.0, "overcurrent_law": "square of current"},
             "is above the continuous current of 90 A for",
         ),
         ({"line_3": 170.0}, ""),
