@@ -59,7 +59,7 @@ def _also(page: Page) -> str:
 def note(page: Page) -> str:
     """How to read it, and which rules are off."""
     text = (
-        "Each line is a trip timer: it fills while a threshold of the protection is passed, and at 100 % the pack cuts "
+        "Each line is a trip timer: it fills while its threshold is passed, and at 100 % the pack cuts "
         "out. The controller's overshoot and the weakest cell are counted."
     )
     if {RULES[CONTINUOUS_CURRENT], RULES[TIMED_OVER_CURRENT]} <= set(active(page)):
