@@ -37,13 +37,11 @@ LIMITS = (
 
 RULES = (
     "continuous current",
-    "definite-time over-current",
+    "timed over-current",
     "fast over-current",
     "under-voltage",
     "pack temperature",
 )
 """The protection's rules that can open on discharge; its index in this tuple is what a run stores."""
 
-CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT, FAST_OVER_CURRENT, UNDER_VOLTAGE, PACK_TEMPERATURE = range(
-    len(RULES)
-)
+CONTINUOUS_CURRENT, TIMED_OVER_CURRENT, FAST_OVER_CURRENT, UNDER_VOLTAGE, PACK_TEMPERATURE = range(len(RULES))

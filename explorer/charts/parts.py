@@ -17,7 +17,7 @@ PLAIN: dict[str, Any] = {"dash": "solid", "width": 2.6}
 FAINT: dict[str, Any] = {"dash": "dot", "width": 1.6}
 RULE_LOOKS: dict[str, dict[str, Any]] = {
     "continuous current": {"colour": "@amber", "dash": "solid"},
-    "definite-time over-current": {"colour": "@amber", "dash": "dashdot"},
+    "timed over-current": {"colour": "@amber", "dash": "dashdot"},
     "fast over-current": {"colour": "@violet", "dash": "dash"},
     "under-voltage": {"colour": "@blue", "dash": "longdash"},
     "pack temperature": {"colour": "@brick", "dash": "dot"},

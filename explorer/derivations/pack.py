@@ -19,7 +19,7 @@ from explorer.derivations.sources import (
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell, cell_resistance
-from physics.limits import CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT, RULES
+from physics.limits import CONTINUOUS_CURRENT, RULES, TIMED_OVER_CURRENT
 from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages, rest_beyond_full
 from physics.simulation.plant import PackModel
 from physics.simulation.protection import TripTimers
@@ -179,10 +179,10 @@ def overcurrent(build: Build, current: float) -> list[Step]:
                 INVERSE_TIME,
             )
         )
-    if watched[DEFINITE_TIME_OVER_CURRENT]:
+    if watched[TIMED_OVER_CURRENT]:
         steps.append(
             Step(
-                title.format(RULES[DEFINITE_TIME_OVER_CURRENT]),
+                title.format(RULES[TIMED_OVER_CURRENT]),
                 r"t = t_p",
                 put(rules.peak_time),
                 rules.peak_time,

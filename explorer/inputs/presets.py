@@ -46,7 +46,7 @@ _TRAIL = Preset(
     "A light bike for woodland tracks: short gearing, a small pack, little speed.",
     {
         "cells": 16, "capacity": 20.0, "chemistry": "nmc", "pack_resistance": 42.0,
-        "kv": 70.0, "line_1": 45.0, "line_2": 75.0, "line_3": 110.0,
+        "kv": 70.0, "line_1": 45.0, "line_2": 65.0, "line_3": 85.0,
         "phase_1": 120.0, "phase_2": 200.0, "phase_3": 300.0,
         "front_teeth": 11, "rear_teeth": 60, "tyre": "100/90-18",
         "bike_mass": 64.0, "rider_mass": 80.0, "posture": "upright",

@@ -243,8 +243,8 @@ def allowance(page: Page) -> str:
 def volts_left(volts: float, fmt: UnitFormatter) -> str:
     """What is left to the under-voltage rule, or by how much its threshold is passed while its time runs."""
     amount = fmt("cell voltage", abs(volts), 3 if abs(volts) < 0.05 else 2)
-    side = "above" if volts >= 0 else "below"
-    return f"the weakest cell down to {amount} {side} its threshold"
+    side = f"at least {amount} above" if volts >= 0 else f"down to {amount} below"
+    return f"the weakest cell {side} its threshold"
 
 
 @once

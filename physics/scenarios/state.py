@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from physics.arrays import Floats
 from physics.build.batch import Batch
 from physics.components.pack import pair_step
-from physics.limits import CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT, RULES
+from physics.limits import CONTINUOUS_CURRENT, RULES, TIMED_OVER_CURRENT
 from physics.simulation.integrator import Integrator
 from physics.simulation.plant import HEAT, PAIRS, PackModel, Plant
 from physics.simulation.protection import TripTimers
@@ -135,7 +135,7 @@ def rest(batch: Batch, state: BikeState, duration: float, current: float = 0.0) 
     rules = TripTimers(batch)
     signals = rules.signals(np.full(count, current), np.full(count, 9.0), state.temperatures[0])
     trip_timers = np.zeros_like(state.trip_timers)
-    by_current = [CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT]
+    by_current = [CONTINUOUS_CURRENT, TIMED_OVER_CURRENT]
     trip_timers[by_current] = rules.advance(state.trip_timers, signals, signals, duration)[0][by_current]
     return BikeState(
         charge=np.maximum(state.charge - current * duration * pack.charge_per_ampere, 0.0),

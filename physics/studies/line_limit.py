@@ -153,7 +153,7 @@ def line_limit(
     >>> rules = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 150.0}
     >>> build = example_build().change(rules)
     >>> line_limit(build, 20.0, step=5.0).message()
-    '95 A; above it, with everything as entered, the definite-time over-current rule binds.'
+    '95 A; above it, with everything as entered, the timed over-current rule binds.'
     """
     if not 0.1 <= step <= 100:
         raise ValueError(f"Line limit: got a step of {step!r} A; accepts a step from 0.1 to 100 A.")

@@ -38,7 +38,7 @@ WATCH = """() => {
 
 def opened(browser, server):
     """A page in a tall window, watched."""
-    context = browser.new_context(viewport={"width": 1400, "height": 2400}, **helpers.SAME_FOR_ALL)
+    context = browser.new_context(viewport={"width": 1400, "height": 3600}, **helpers.SAME_FOR_ALL)
     page = context.new_page()
     page.goto(server.url)
     helpers.settle(page, 90)

@@ -147,6 +147,7 @@ def serving(app: str = APP, name: str = "server", **environment: str) -> Iterato
 
 
 def flags() -> list[str]:
+    """What Chromium is started with: it asks no other machine; as root it needs one more."""
     return [*FLAGS, "--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else FLAGS
 
 

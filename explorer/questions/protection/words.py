@@ -12,7 +12,7 @@ from explorer.format import joined
 from explorer.page.page import Page
 from explorer.page.words import UNTOUCHED, cut_out, nearest_rule, past_rating, weakest_cell
 from physics.build.batch import Batch
-from physics.limits import CONTINUOUS_CURRENT, DEFINITE_TIME_OVER_CURRENT, RULES
+from physics.limits import CONTINUOUS_CURRENT, RULES, TIMED_OVER_CURRENT
 from physics.simulation.protection import TripTimers
 from physics.simulation.result import RunResult
 
@@ -59,13 +59,13 @@ def _also(page: Page) -> str:
 def note(page: Page) -> str:
     """How to read it, and which rules are off."""
     text = (
-        "Each line is a clock of the protection: it fills while a threshold is passed, and at 100 % the pack cuts "
+        "Each line is a trip timer: it fills while its threshold is passed, and at 100 % the pack cuts "
         "out. The controller's overshoot and the weakest cell are counted."
     )
-    if {RULES[CONTINUOUS_CURRENT], RULES[DEFINITE_TIME_OVER_CURRENT]} <= set(active(page)):
+    if {RULES[CONTINUOUS_CURRENT], RULES[TIMED_OVER_CURRENT]} <= set(active(page)):
         text += (
             " You have not said whether time above the continuous current counts plainly or by the square of "
-            "current, so both clocks run, and the first that is full opens the pack."
+            "current, so both timers run, and the first that is full opens the pack."
         )
     used = _used(page.run)
     idle = [name for name in active(page) if used[name] < UNTOUCHED]
@@ -130,7 +130,7 @@ def table(page: Page) -> pd.DataFrame:
     threshold = fmt("current", min(rules.continuous_current, rules.peak_current))
     rows = {
         "continuous current": (f"above {steady}", f"{fmt('time', rules.peak_time)} at {most}", peak),
-        "definite-time over-current": (f"above {threshold}", fmt("time", rules.peak_time), peak),
+        "timed over-current": (f"above {threshold}", fmt("time", rules.peak_time), peak),
         "fast over-current": (fmt("current", rules.fast_current), f"{1000 * rules.fast_delay:.0f} ms", peak),
         "under-voltage": (
             f"weakest cell below {fmt('cell voltage', rules.cell_undervoltage)}",
@@ -147,7 +147,7 @@ def table(page: Page) -> pd.DataFrame:
     below = ("current", min(rules.continuous_current, rules.peak_current) - highest)
     left = {
         "continuous current": below,
-        "definite-time over-current": below,
+        "timed over-current": below,
         "fast over-current": ("current", rules.fast_current - highest),
         "under-voltage": ("cell voltage", run.minimum_cell_voltage[0] - rules.cell_undervoltage),
         "pack temperature": (

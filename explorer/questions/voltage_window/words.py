@@ -49,7 +49,7 @@ def verdict(page: Page, window: VoltageWindow, now: float) -> str:
         return f"{today} reach it.{_then(page)}"
     if now < lowest:
         return f"{today} are too few by {fmt('voltage', lowest - now)}."
-    return f"{today} are too many."
+    return f"{today} are above that."
 
 
 def _then(page: Page) -> str:

@@ -61,7 +61,7 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
     [
         ({"line_3": 300.0}, "its peak current is 240 A"),
         (
-            {"preset": "trail", "overcurrent_law": "square of current"},
+            {"preset": "trail", "line_3": 110.0, "overcurrent_law": "square of current"},
             "is above the continuous current of 90 A for",
         ),
         ({"line_3": 170.0}, ""),
@@ -83,7 +83,7 @@ def test_volts_left_stand_beside_the_allowance():
     page = page_of()
     left = page.run.minimum_cell_voltage[0] - page.build.pack.protection.cell_undervoltage
     assert f"{left:.2f} V above its threshold" in words.pack_stays_closed(page)
-    assert words.volts_left(0.0041, page.fmt) == "the weakest cell down to 0.004 V above its threshold"
+    assert words.volts_left(0.0041, page.fmt) == "the weakest cell at least 0.004 V above its threshold"
     assert words.volts_left(-0.0052, page.fmt) == "the weakest cell down to 0.005 V below its threshold"
     row = protection.table(page).set_index("rule").loc["under-voltage"]
     assert row["left to the threshold"] == f"{left:.2f} V"

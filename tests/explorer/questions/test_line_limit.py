@@ -8,7 +8,7 @@ from explorer.page.tolerances import tolerances, with_case
 from explorer.questions.line_limit import words
 from explorer.questions.line_limit.results import limit_of
 from explorer.questions.setup_sheet.words import line_limit_for_today
-from physics.limits import DEFINITE_TIME_OVER_CURRENT, RULES, UNDER_VOLTAGE
+from physics.limits import RULES, TIMED_OVER_CURRENT, UNDER_VOLTAGE
 from physics.scenarios.pull import make_pull
 from physics.studies.limit_use import CONTINUOUS_RATING
 from physics.studies.uncertainty.worse import worse_cases
@@ -56,7 +56,7 @@ def test_no_advice_is_above_a_rating(changes):
     answer = limit_of(page)
     assert answer.limits.limit[answer.row, answer.column] == 170.0
     # Where the protection's law is not known a plain timer opens as soon as the rating is passed.
-    assert answer.limits.rule[answer.row, answer.column] in (CONTINUOUS_RATING, DEFINITE_TIME_OVER_CURRENT)
+    assert answer.limits.rule[answer.row, answer.column] in (CONTINUOUS_RATING, TIMED_OVER_CURRENT)
     assert "No line limit is needed" not in words.verdict(page, answer)
 
 

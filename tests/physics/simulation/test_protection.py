@@ -15,7 +15,7 @@ from physics.build.batch import Batch
 from physics.components import cell
 from physics.components.cell_resistance import resistance_temperature_factor
 from physics.components.thresholds import typical_thresholds
-from physics.limits import CONTINUOUS_CURRENT, CUT_OUT, DEFINITE_TIME_OVER_CURRENT, RULES
+from physics.limits import CONTINUOUS_CURRENT, CUT_OUT, RULES, TIMED_OVER_CURRENT
 from physics.simulation.protection import TripTimers, inverse_time_step, timer_step
 from physics.simulation.run import run
 
@@ -129,7 +129,7 @@ def test_square_of_current_runs_back():
 def test_definite_time_asks_for_no_size(current):
     """hand-worked: 10 s above 200 A, whatever the current is."""
     rules = Rules(200.0, 250.0, 10.0, overcurrent_law=BY_TIME)
-    assert opens_after(rules, (current, 60.0)) == (pytest.approx(10.0, abs=1e-9), "definite-time over-current")
+    assert opens_after(rules, (current, 60.0)) == (pytest.approx(10.0, abs=1e-9), "timed over-current")
     assert opens_after(rules, (200.0, 1e6)) == (np.inf, "")
 
 
@@ -146,7 +146,7 @@ def test_definite_time_starts_again_where_the_square_of_current_remembers():
 
 @pytest.mark.parametrize(
     ("current", "seconds", "rule"),
-    [(225.0, 10.0, "definite-time over-current"), (300.0, 4.5, "continuous current"), (199.0, np.inf, "")],
+    [(225.0, 10.0, "timed over-current"), (300.0, 4.5, "continuous current"), (199.0, np.inf, "")],
 )
 def test_an_unknown_law_is_the_stricter(current, seconds, rule):
     """hand-worked: 200 A for ever, 250 A for 10 s. At 225 A the plain timer's 10 s come before the square's 21.2 s;
@@ -172,7 +172,7 @@ def test_an_unknown_law_opens_with_the_first_of_the_two(course, peak):
 def test_without_a_range_the_current_that_is_left_stands_with_its_time(law, currents):
     """hand-worked: above that current the pack opens after the peak's time, 10 s; below it never."""
     rules = Rules(**currents, peak_time=10.0, overcurrent_law=law)
-    assert opens_after(rules, (230.0, 20.0)) == (pytest.approx(10.0, abs=1e-9), "definite-time over-current")
+    assert opens_after(rules, (230.0, 20.0)) == (pytest.approx(10.0, abs=1e-9), "timed over-current")
     assert opens_after(rules, (150.0, 20.0)) == (np.inf, "")
 
 
@@ -184,7 +184,7 @@ def test_definite_time_in_a_run():
     above = np.interp(200.0, *(values[after - 1 : after + 1] for values in (made.line_current[0], made.time)))
     # 0.1 s: the current is kept every 0.1 s, and passes the threshold on a curve between two instants
     assert made.cut_out_time[0] == pytest.approx(above + 10.0, abs=0.1)
-    assert made.cut_out_rule.tolist() == [DEFINITE_TIME_OVER_CURRENT, -1]
+    assert made.cut_out_rule.tolist() == [TIMED_OVER_CURRENT, -1]
 
 
 def test_rules_that_are_watched():
@@ -288,7 +288,7 @@ def test_weakest_cell_cuts_out_first():
 
 RULE_BUILDS = {
     "continuous current": Rules(120.0, 160.0, 4.0, overcurrent_law=BY_SQUARE),
-    "definite-time over-current": Rules(120.0, 160.0, 4.0, overcurrent_law=BY_TIME),
+    "timed over-current": Rules(120.0, 160.0, 4.0, overcurrent_law=BY_TIME),
     "fast over-current": Rules(fast_current=180.0, fast_delay=0.1),
     "under-voltage": Rules(cell_undervoltage=3.45, undervoltage_delay=0.4),
     "pack temperature": Rules(discharge_temperature_minimum=ZERO + 5, temperature_delay=1.0),

@@ -96,5 +96,5 @@ def test_a_timer_and_the_inverse_time_clock_open_on_the_dot():
     for law in ("definite time", "unknown"):  # at 100 A the plain timer's 4 s come before the square's 8.9 s
         either = clock.change({"pack.protection.overcurrent_law": law})
         assert simulate(either, 20.0, 15.0).cut_out[:2] == (
-            pytest.approx(4.0, abs=1e-6), "definite-time over-current",
+            pytest.approx(4.0, abs=1e-6), "timed over-current",
         )  # fmt: skip

@@ -442,7 +442,7 @@ def test_an_over_current_rule_opens_when_its_timer_is_full(law, continuous, peak
     else:
         assert result.cut_out_time[0] == pytest.approx(exact, abs=0.02)
         if timed != square:  # at the peak current itself both are full at once
-            named = "continuous current" if square == exact else "definite-time over-current"
+            named = "continuous current" if square == exact else "timed over-current"
             assert result.cut_out_rule_names() == [named]
 
 
