@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from physics.components.cell_resistance import PULL_RATE
 from physics.simulation.operating_point import OperatingPoint
 from physics.simulation.per_build import PerBuild
 
@@ -40,6 +41,15 @@ class Transfer(PerBuild):
         self.per_ampere = resistance / scale
         self.allowed = 2.0 * TOLERANCE
 
+    @property
+    def one_hour(self) -> np.ndarray:
+        """The one-hour current, A, shape (n,), where a search begins.
+
+        In deep cold the line that touches at no current is so steep that not even a controller's own loss could be
+        fed.
+        """
+        return self.straight / PULL_RATE
+
     def voltage(self, current: Any) -> np.ndarray:
         """At a current."""
         offset, slope = self.tangent(current)
@@ -59,8 +69,10 @@ class Transfer(PerBuild):
 
         Parameters
         ----------
-        at, voltage, near
+        at, voltage
             See `solve`.
+        near : array, shape (..., n), A
+            Line current where it touches.
 
         Returns
         -------
@@ -75,7 +87,7 @@ class Transfer(PerBuild):
         return point, offset + slope * point.line_current, off
 
     def solve(
-        self, at: Callable[[np.ndarray, np.ndarray], OperatingPoint], voltage: np.ndarray, near: Any = 0.0
+        self, at: Callable[[np.ndarray, np.ndarray], OperatingPoint], voltage: np.ndarray
     ) -> tuple[OperatingPoint, np.ndarray]:
         """The operating point with this in the pack, and the voltage over it.
 
@@ -85,14 +97,13 @@ class Transfer(PerBuild):
             The operating point of a pack with so much less source voltage, V, and so much more resistance, ohm.
         voltage : array, shape (n,), V
             Of the pack at no current: what the tolerance is a share of.
-        near : float or array, shape (..., n), A
-            Line current where to begin.
 
         Returns
         -------
         tuple of (OperatingPoint, array)
             Arrays of the operating point's shape.
         """
+        near = self.one_hour
         for _ in range(MOST_LINES):
             point, over, off = self.line(at, voltage, near)
             if not np.count_nonzero(off):

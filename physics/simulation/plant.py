@@ -238,7 +238,7 @@ class Plant(PerBuild):
         throttle = throttle_position(time, m.throttle, m.ramp_time)
         if opened is not None:
             throttle[opened] = 0.0
-        near = m.nothing if guess is None else np.maximum(guess[2], 0.0)
+        near = transfer.one_hour if guess is None else np.maximum(guess[2], 0.0)
         battery = source_voltage, ohmic, transfer
         point, transferred, off = _at(m, speed, throttle, battery, temperatures, guess, near)
         if opened is not None:

@@ -143,10 +143,11 @@ class Bike(Electrics):
         """What `solve(rest, ohmic)` says once charge transfer, v asinh(R I / v), is in the sag; and its volts.
 
         Beyond four times the capacity the curve goes on straight. Newton's method: the line that touches the curve
-        at the current that the line before gave, to the end.
+        at the current that the line before gave, to the end. It starts at the one-hour current: in deep cold the
+        line that touches at no current is so steep that not even the fixed loss could be fed.
         """
         resistance, volt = transfer
-        line = 0.0
+        line = 0.25 * self.straight
         for _ in range(60):
             at = min(line, self.straight)
             x = resistance * at / volt

@@ -1,8 +1,8 @@
 """Charge headroom as advice: nothing it recommends may pass a limit when all is as much worse as it says it may be.
 
-The stepped charge here is written from the equations: rest voltage, the rise at once and dv/dt = (I R - v) / tau
-for each resistor-capacitor pair, in small steps, the state carried from event to event; charge transfer as at
-little current.
+The stepped charge here is written from the equations: rest voltage, the rise at once over conduction, I R, and over
+charge transfer, v asinh(I R / v), and dv/dt = (I R - v) / tau for each resistor-capacitor pair, in small steps, the
+state carried from event to event.
 """
 
 import csv
@@ -74,8 +74,12 @@ def stepped(build, plan, charge, current, steps=300):
     resistance = small_current(pack, worse_resistance(pack)) * known[1] ** share * (1 + pack.resistance_spread)
     flowing = current * (1 + build.controller.overshoot)
     rise = flowing * resistance / pack.cells_in_series
+    volt = 2 * 8.314462618 * temperature / 96485.33212 * (1 + pack.resistance_spread)
+    bent = kind.transfer_fraction * min(1.0, 4 * pack.capacity_ah / flowing if flowing else 1.0) * rise / volt
+    over = volt * np.arcsinh(bent)  # straight from four times the capacity on
+    over += (kind.transfer_fraction * rise - bent * volt) / np.sqrt(1 + bent * bent)
     pairs = [(kind.pair_1_fraction, 3.0), (kind.pair_2_fraction, 25.0), (kind.pair_3_fraction, 180.0)]
-    at_once = kind.ohmic_fraction + kind.transfer_fraction
+    at_once = kind.ohmic_fraction * rise + over
     own, volts, highest = charge + pack.charge_spread + FULLER, [0.0, 0.0, 0.0], 0.0
     step = plan.duration / steps
     for _ in range(plan.events):
@@ -85,7 +89,7 @@ def stepped(build, plan, charge, current, steps=300):
         rest = rest + last_slope * np.maximum(way - 1, 0)
         factor = np.interp(way, kind.charge, kind.charge_resistance_factor)
         for index in range(steps + 1):
-            total = rest[index] + rise * at_once * factor[index] + sum(volts)
+            total = rest[index] + at_once * factor[index] + sum(volts)
             highest = max(highest, total)
             if index < steps:
                 middle = 0.5 * (factor[index] + factor[index + 1])
