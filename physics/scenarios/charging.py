@@ -109,8 +109,8 @@ class ChargeEvent:
     def rises(self) -> Floats:
         """Rise of the most resistive cell's voltage at a charge factor of 1, V, shape (1 + pairs, ...).
 
-        At once, over conduction and charge transfer, and settled over each pair. In the cold every part grows as the
-        whole resistance does at small current; charge transfer grows less than linearly with current.
+        At once, over conduction and charge transfer, and settled over each pair. In the cold every part grows as
+        the whole resistance does at small current; charge transfer grows less than linearly with current.
         """
         ohmic, transfer, *pairs = pack.resistance_parts(self.resistance * self.growth, self.chemistry)
         warm = charging.safe_temperature_factor(self.temperature, self.cold_growth)
