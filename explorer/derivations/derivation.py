@@ -172,6 +172,6 @@ class Instant:
 
 
 def fastest(build: Build, runs: RunResult, row: int = 0) -> Instant:
-    """The instant just before a run is fastest: what holds there is named as what holds it back."""
+    """The instant just before a run is fastest under power: what holds there is named as what holds it back."""
     run = runs.one(row)
-    return Instant(build, run, 0, max(int(np.argmax(run.speed[0])) - 1, 0))
+    return Instant(build, run, 0, max(int(np.argmax(run.speed_under_power[0])) - 1, 0))

@@ -120,8 +120,8 @@ def small_current_growth(chemistry_key: ChemistryKeys, conduction_growth: Number
 
     Examples
     --------
-    >>> round(float(small_current_growth("nmc", 1.5)), 4)
-    1.9268
+    >>> round(float(small_current_growth("nmc", 1.5)), 3)
+    1.927
     """
     transfer = cell.chemistry_tables().transfer_fraction[cell.chemistry_rows(chemistry_key)]
     return conduction_growth * (1.0 - transfer + transfer * np.asarray(conduction_growth))

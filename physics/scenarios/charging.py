@@ -233,7 +233,7 @@ def fullest_cell_voltages(event: ChargeEvent, charge: Numbers, steps: int | None
     --------
     >>> through = fullest_cell_voltages(ChargeEvent("nmc", 20, 40.0, 0.05, 40.0, 298.15, events=3), 0.8)
     >>> through.shape, through[:, -1].round(3)
-    ((3, 13), array([4.197, 4.208, 4.215]))
+    ((3, 13), array([4.187, 4.198, 4.205]))
     """
     event, (charge,) = event.broadcast(charge)
     return event.steps().voltages(charge, steps)

@@ -8,6 +8,7 @@ import numpy as np
 
 from physics.components import motor, road_load, tyre
 from physics.components.controller import controller_loss
+from physics import limits
 from physics.limits import LIMITS, RULES
 from physics.simulation.hermite import time_of_level, value_at
 from physics.simulation.machine import Machine
@@ -200,6 +201,11 @@ class RunResult:
     def phase_current(self) -> np.ndarray:
         """Peak phase current, A, shape (n, t)."""
         return np.hypot(self.i_q, self.i_d)
+
+    @property
+    def speed_under_power(self) -> np.ndarray:
+        """Speed, m/s, shape (n, t); 0 once the protection has opened, for what it then rolls at is no drive's."""
+        return np.where(self.limit == limits.CUT_OUT, 0.0, self.speed)
 
     @property
     def polarisation_voltage(self) -> np.ndarray:

@@ -158,7 +158,7 @@ def headroom(
     --------
     >>> result = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, 40.0, 298.15))
     >>> result.binding, round(float(result.volts_below_full), 1)
-    ('cell maximum', 3.1)
+    ('cell maximum', 2.8)
     """
     tables = cell.chemistry_tables()
     maximum = np.nan if cell_voltage_limit is None else cell_voltage_limit
