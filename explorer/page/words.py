@@ -98,7 +98,9 @@ def held_by(limit: str, controller: Controller, fmt: UnitFormatter) -> str:
 
 def limit_at_the_top(run: RunResult) -> str:
     """The limit that holds where the run is fastest under power."""
-    fastest = int(np.argmax(run.speed_under_power[0])) or run.speed.shape[1] - 1  # it never moves: what holds to the end
+    fastest = (
+        int(np.argmax(run.speed_under_power[0])) or run.speed.shape[1] - 1
+    )  # it never moves: what holds to the end
     return LIMITS[int(run.limit[0, max(fastest - 1, 0)])]
 
 

@@ -118,6 +118,10 @@ def small_current_growth(chemistry_key: ChemistryKeys, conduction_growth: Number
     conduction_growth : float or array
         See `cell_resistance.conduction_growth`; charge transfer grows by its square.
 
+    Returns
+    -------
+    float or array
+
     Examples
     --------
     >>> round(float(small_current_growth("nmc", 1.5)), 3)

@@ -226,8 +226,8 @@ def fullest_cell_voltages(event: ChargeEvent, charge: Numbers, steps: int | None
     Notes
     -----
     Above full the rest voltage goes on along its last slope. The pairs' voltages are exact for a resistance that
-    changes along straight lines between the instants. The table of charging resistance, of half the one-hour current,
-    is over that of discharging at the one-hour current, where charge transfer meets less: this errs high.
+    changes along straight lines between the instants. The table of charging resistance is of half the one-hour
+    current, over that of discharging at the one-hour current, where charge transfer meets less: this errs high.
 
     Examples
     --------

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from physics import limits
 from physics.components import motor, road_load, tyre
 from physics.components.controller import controller_loss
-from physics import limits
 from physics.limits import LIMITS, RULES
 from physics.simulation.hermite import time_of_level, value_at
 from physics.simulation.machine import Machine

@@ -18,7 +18,7 @@ from explorer.state.state import State
 from physics.simulation.run import run
 
 APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
-CUTS_OUT = {"line_3": 260.0, "phase_3": 600.0, "charge": 30.0}
+CUTS_OUT = {"line_3": 260.0, "phase_3": 600.0, "charge": 20.0}
 """Changes to the demo with which its pack cuts out."""
 
 

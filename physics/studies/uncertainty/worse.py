@@ -35,7 +35,7 @@ AGAINST_A_PULL: dict[str, int] = {
 
 _WORDS = {
     "pack.resistance": ("a pack resistance {} lower", "a pack resistance {} higher"),
-    "pack.cold_growth": ("a pack resistance {} less in the cold", "a pack resistance {} more in the cold"),
+    "pack.cold_growth": ("a pack resistance {} lower in the cold", "a pack resistance {} higher in the cold"),
     "pack.charge_spread": ("a weakest cell lagging {} less", "a weakest cell lagging {} more"),
     "conditions.pack_temperature": ("a pack {} colder", "a pack {} warmer"),
     "conditions.air_temperature": ("air {} colder", "air {} warmer"),

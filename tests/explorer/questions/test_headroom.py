@@ -82,8 +82,8 @@ def test_unmeasured_resistance_is_said_with_what_a_measurement_gains():
 
 
 def test_an_unknown_current_of_measurement_counts_as_that_of_a_pull():
-    """property: cells show less resistance at more current, so the safe side is the highest at which it may have been
-    measured; what saying so gains is said, where it gains something, and that much is gained."""
+    """property: cells show less resistance at more current, so the safe side is the highest at which it may have
+    been measured; what saying so gains is said, where it gains something, and that much is gained."""
     page = page_of(chemistry="lfp", **KNOWN)
     assert "No regen" in said(page)
     assert "a pull's 104 A counts, the safe side; measured at 26 A, it would allow regen." in said(page)

@@ -5,7 +5,7 @@ from tests.explorer.pages import opened, written
 
 def test_protection_says_how_much_is_used_though_nothing_tripped():
     """A long delay and a high threshold: the trip timer runs and nothing opens."""
-    text = written(opened("protection", undervoltage=3.35, undervoltage_delay=20))
+    text = written(opened("protection", undervoltage=3.45, undervoltage_delay=20))
     assert "% of the under-voltage allowance" in text
     assert "**No" in text or "marginal" in text
 

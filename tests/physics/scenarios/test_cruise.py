@@ -45,11 +45,12 @@ def test_drag_grows_with_the_square_of_the_speed():
 
 @pytest.mark.parametrize("speed", [6.0, 14.0, 22.0])
 def test_a_long_run_under_the_same_cap_ends_there(speed):
-    """exact solution: what `run` settles at after twenty minutes, with so much charge and so heavy parts that neither
-    charge nor temperatures change by then, and the slowest pair, of 180 s, has settled to a thousandth.
+    """exact solution: what `run` settles at after twenty minutes, with so much charge and so heavy parts that
+    neither charge nor temperatures change by then, and the slowest pair, of 180 s, has settled to a thousandth.
     """
     lasting = REAL.change({
-        "pack.capacity_ah": 2000.0, "pack.resistance": 0.09, "pack.resistance_current": 100.0, "pack.heat_capacity": 1e7,
+        "pack.capacity_ah": 2000.0, "pack.resistance": 0.09, "pack.resistance_current": 100.0,
+        "pack.heat_capacity": 1e7,
         "motor.winding_heat_capacity": 1e6, "motor.case_heat_capacity": 1e7, "controller.heat_capacity": 1e6,
     })  # fmt: skip
     energy, held = cruise(lasting, speed)

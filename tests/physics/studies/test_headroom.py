@@ -159,7 +159,8 @@ def at(current, resistance):
 
 
 def test_charging_pulse_published():
-    """published: Chen et al. (2020), 0.5C: 0.927, with the set's resistance taken at that current, as the table is."""
+    """published: Chen et al. (2020), 0.5C: 0.927, with the set's resistance taken at that current, as the table
+    is."""
     result = headroom(ChargeEvent(**PULSE, resistance=at(2.5, 0.02815), current=2.5))
     assert result.highest_charge == pytest.approx(0.927, abs=0.01)
 
@@ -190,9 +191,9 @@ def test_charging_pulse_errs_to_the_safe_side(resistance, current, charge, lower
 def test_a_fixed_four_volts_is_generous_here_and_too_little_there():
     """Common practice, no source: a 20-cell pack, 84 V full, is to rest at least 4 V below full before regen.
 
-    Plausibility band for 40 Ah and 50 milliohm at 40 A, 5 s events: at 25 C 2 to 3 V would do up to 40 A, 4 V is just about
-    right for 60 A, and too little from 80 A; at 5 C, where cells differ most, it is too little for 40 A already; at
-    -5 C nothing is enough.
+    Plausibility band for 40 Ah and 50 milliohm at 40 A, 5 s events: at 25 C 2 to 3 V would do up to 40 A, 4 V is
+    just about right for 60 A, and too little from 80 A; at 5 C, where cells differ most, it is too little for 40 A
+    already; at -5 C nothing is enough.
     """
     current, resistance = np.array([20.0, 40.0, 60.0, 80.0]), at(40.0 / 20, 0.05)
     warm = headroom(ChargeEvent("nmc", 20, 40.0, resistance, current, 298.15, duration=5.0))
