@@ -3,7 +3,7 @@
 Advice holds when things are as much worse than entered as they may well be, all at once: the half-widths of
 `physics.studies.uncertainty` for resistance, its growth in the cold, pack temperature, charge and the fullest
 cell's lead, and on a descent for weight, drag, rolling resistance and wind. A resistance that was not measured is
-taken at the high end of its chemistry. One measured at a current that nobody knows counts as measured in a pull, for
+taken at the high end of its chemistry. One measured at a current nobody knows counts as measured in a pull, for
 at the little current of charging cells show more. In the cold it grows as in the published set where it grows most,
 or more where more was measured.
 """
