@@ -11,6 +11,11 @@ of conduction and diffusion, hence g^2: common practice (about 20 and 40 kJ/mol)
 Convention: `resistance` is the 10-second direct-current resistance at 25 degrees C and half charge: (rest voltage
 at the charge reached - loaded voltage) / current, 10 s into a discharge from rest, at the current it was measured
 with. The resistance at small current is higher. Ageing is a factor of its own.
+
+Accuracy: of eight published cells, each with its own resistance at the one-hour current and its growth to 0 degrees
+C, at 0.5C to 2C and 0 to 45 degrees C, the sag of (1) is off by at most, at 1 to 10, 20 to 60 and 120 to 300 s:
+Chen 18, 21, 21 %; O'Regan 21, 46, 58 %; Mohtat 10, 17, 37 %; Kim 7, 3, 30 %; Prada 8, 13, 58 %; Marquis 18, 34,
+59 %; Ramadass 12, 11, 26 %; Ecker 12, 15, 34 %. One shape for a chemistry does not meet all cells of it.
 """
 
 from __future__ import annotations
