@@ -202,7 +202,7 @@ def key_numbers(page: Page) -> None:
             "Lowest pack voltage",
             fmt("voltage", run.minimum_voltage[0]),
             change("voltage", lambda of: of.minimum_voltage[0]),
-            help=f"The weakest cell goes down to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
+            help=f"The weakest cell drops to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
         )
         st.metric(
             "Highest line current",
@@ -211,18 +211,18 @@ def key_numbers(page: Page) -> None:
             delta_color="off",
         )
         st.metric(
-            "Allowance used",
+            "BMS limit used",
             "cuts out" if cut else fmt("share", used),
-            help=f"Of the {rule} rule, which comes nearest. At 100 % the pack cuts out."
+            help=f"Of the {rule} rule, the closest. At 100 % the pack cuts out."
             if used >= 0.005
-            else "No rule of the protection uses any of its allowance. At 100 % the pack would cut out.",
+            else "The run stays inside every BMS limit. At 100 % the pack would cut out.",
         )
         threshold = page.build.pack.protection.cell_undervoltage
         st.metric(
             "Left to under-voltage",
             fmt("cell voltage", run.minimum_cell_voltage[0] - threshold) if threshold > 0 else "rule is off",
             change("cell voltage", lambda of: of.minimum_cell_voltage[0], 2),
-            help="Lowest voltage of the weakest cell, less that below which the pack cuts out after a delay.",
+            help="Lowest voltage of the weakest cell, minus the voltage below which the pack cuts out.",
         )
 
 
@@ -235,17 +235,16 @@ def compare(state: State, page: Page) -> None:
             key="set_baseline",
             on_click=state.set_baseline,
             args=(page.inputs,),
-            help="Holds the build as it is now. Every later change is drawn against it.",
+            help="Keeps the build as it is now. Later changes are compared with it.",
         )
         if state.baseline is not None:
             st.button(
-                "Drop the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
+                "Remove the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
             )
         st.toggle(
-            "Show what is likely",
+            "Show the likely band",
             key=_BAND,
-            help="The band in which nine in ten runs lie. How well each unknown is known is set under “How sure is "
-            "this?”.",
+            help="Nine in ten runs fall inside it. How well you know each value is set under “How sure is this?”.",
         )
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as))

@@ -109,7 +109,9 @@ def pack(state: State) -> None:
 def drive(state: State) -> None:
     """Power level and its limits, throttle, motor."""
     _options(state, INPUTS["level"], as_buttons=True)
-    _setting(state, "phase_as", "Phase currents as", PHASE_AS, "Peak is 1.414 times RMS. The build stays the same.")
+    _setting(
+        state, "phase_as", "Phase current as", PHASE_AS, "Peak is 1.414 times RMS. This does not change the build."
+    )
     shown = [INPUTS[f"line_{state.values['level']}"], INPUTS[f"phase_{state.values['level']}"]]
     shown += [INPUTS[key] for key in ("throttle", "kv", "field_weakening", "regen")]
     _numbers(state, DRIVE, shown)
@@ -134,7 +136,7 @@ def bike(state: State) -> None:
 def today(state: State) -> None:
     """The target and the day."""
     _numbers(state, "target", [INPUTS["target"], INPUTS["air_temperature"]])
-    _setting(state, "charge_as", "Charge known as", CHARGE_AS)
+    _setting(state, "charge_as", "Enter charge as", CHARGE_AS)
     if state.charge_as == CHARGE_AS[0]:
         _numbers(state, "charge", [INPUTS["charge"]])
     else:
@@ -289,7 +291,7 @@ def _named(state: State) -> None:
 def _copies(state: State) -> None:
     with st.container(horizontal=True, gap="small", key="keep_copies"):
         st.button(
-            "Go on with a copy",
+            "Duplicate and edit",
             icon=":material/content_copy:",
             key="keep:add",
             on_click=state.add,

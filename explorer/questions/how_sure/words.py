@@ -28,15 +28,16 @@ NAMES = {
     "sure_pack_temperature": "pack temperature",
     "sure_wind": "wind",
     "sure_charge": "charge",
-    "sure_weakest": "weakest cell's lag",
+    "sure_weakest": "weakest cell's charge deficit",
 }
 
 _HOW = {
     "sure_drag": "coast down from speed on a calm day, both ways, and fit the log below",
     "sure_rolling": "coast down at walking to cycling speed, both ways, at the tyre pressure you ride with",
-    "sure_resistance": "log voltage and current over a steady pull: the drop after ten seconds over the current",
-    "sure_kv": "compare the motor's speed without load with the voltage, the way its maker describes",
-    "sure_weight": "put the bike with its rider in gear on scales, wheel by wheel",
+    "sure_resistance": "log voltage and current over a steady pull: the drop after ten seconds divided "
+    "by the current",
+    "sure_kv": "compare the motor's no-load speed with the voltage, the way its maker describes",
+    "sure_weight": "put the bike on scales, wheel by wheel, with the rider in full gear",
     "sure_air": "read a thermometer in the shade where you ride",
     "sure_pack_temperature": "read the pack's own sensor after it has stood for hours",
     "sure_wind": "ride both ways and take the mean, or wait for calm",
@@ -59,9 +60,9 @@ OUTCOMES = {"Top speed": "top_speed", "Weakest cell": "minimum_cell_voltage"}
 _TITLES = {"top_speed": "top speed", "minimum_cell_voltage": "the weakest cell's lowest voltage"}
 
 CAUTION = (
-    "Chances count only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. A rare "
-    "cut-out still leaves you without drive where it happens: keep a margin. Measure at a closed place; leave "
-    "measuring inside a pack to trained people."
+    "Chances count only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. "
+    "Even a rare cut-out leaves you without drive where it happens: keep a margin. Measure on closed "
+    "ground; leave measuring inside a pack to trained people."
 )
 
 
@@ -72,12 +73,12 @@ def name(index: int) -> str:
 
 def running(count: int) -> str:
     """What is said while the builds are run."""
-    return f"Running {count:,} builds that differ a little from yours"
+    return f"Running {count:,} builds slightly different from yours"
 
 
 def band_alt(title: str) -> str:
     """The band in words."""
-    return f"Band of {title} against time: nine in ten runs lie inside."
+    return f"Band of {title} against time: nine in ten runs are inside it."
 
 
 def doubt_alt(outcome: str, ranked: Sensitivity) -> str:
@@ -152,7 +153,7 @@ def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> 
     if speed is None:
         if any(item.half_width for item in ranked.tolerances):
             return "None of the unknowns moves the top speed."
-        return "Nothing is left in doubt: every unknown is set to ±0."
+        return "Nothing is uncertain: every unknown is set to ±0."
     index, rival = speed
     low, _, high = likely.top_speed
     half = (high - low) / 2
@@ -160,8 +161,8 @@ def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> 
     unit = page.fmt.unit("speed")
     percent = 100 * ranked.first["top_speed"][index]
     text = (
-        f"**Measure next: {name(index)}.** It brings about {percent:.0f} % of the doubt in top speed. Known "
-        f"exactly, it would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
+        f"**Measure next: {name(index)}.** It makes up about {percent:.0f} % of the uncertainty in top "
+        f"speed. Known exactly, it would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
         f"±{page.fmt.number('speed', left):.1f} {unit}. How: {_HOW[list(UNKNOWNS)[index]]}."
     )
     if rival is not None:
@@ -187,8 +188,8 @@ def _most(ranked: Sensitivity, outcome: str) -> tuple[int, int | None] | None:
 def counted(inputs: dict[str, Any]) -> str:
     """What ± means, and which typical values count as less well known than the slider says."""
     text = (
-        "± holds the true value 95 times in 100; air temperature, and a pack resistance that was never measured, "
-        "lie anywhere inside it. Unknowns are taken to be independent of each other."
+        "± holds the true value 95 times in 100; air temperature, and a pack resistance you never "
+        "measured, may be anywhere inside it. Unknowns are assumed to be independent of each other."
     )
     if inputs["drag_area"] is None and inputs["sure_drag"] < TYPICAL_DRAG:
         text += f" The drag area is a typical value, so it counts as ±{TYPICAL_DRAG:.0f} %."
@@ -199,19 +200,19 @@ def counted(inputs: dict[str, Any]) -> str:
 
 def title(outcome: str) -> str:
     """Of the chart of what brings the doubt."""
-    return f"What brings the doubt in {_TITLES[outcome]}"
+    return f"What makes {_TITLES[outcome]} uncertain"
 
 
 def note(likely: Likely, ranked: Sensitivity | None) -> str:
     """How it was worked out."""
     count = f"{likely.count:,}"
-    text = f"{count} runs, each with every unknown drawn anew (Sobol' points, the same ones every time)."
+    text = f"{count} runs, each with every unknown drawn afresh (Sobol' points, the same ones every time)."
     if ranked is None:
         return text
     return (
-        f"{text} A bar is the share of the spread that would go if that unknown alone were known exactly "
-        f"(first-order Sobol' index after Saltelli and others, 2010, from {ranked.runs:,} more runs); "
-        "the thin line through its end is its 95 % interval."
+        f"{text} A bar is the share of the spread that would go away if that unknown alone were known "
+        f"exactly (first-order Sobol' index after Saltelli and others, 2010, from {ranked.runs:,} more "
+        "runs); the thin line through its end is its 95 % interval."
     )
 
 
@@ -236,7 +237,7 @@ def table(page: Page, ranked: Sensitivity | None) -> pd.DataFrame:
     if ranked is None:
         return pd.DataFrame(columns)
     for label, outcome in OUTCOMES.items():
-        columns[f"doubt in {label.lower()}, %"] = _whole_percent(ranked.first[outcome])
+        columns[f"uncertainty in {label.lower()}, %"] = _whole_percent(ranked.first[outcome])
         columns[f"alone or with others, {label.lower()}, %"] = _whole_percent(ranked.total[outcome])
     return pd.DataFrame(columns).iloc[np.array(ranked.order("top_speed"))]
 
@@ -260,7 +261,7 @@ def derivation(chance: Chance) -> list[Step]:
             f"{count} / {of}",
             count / of,
             "",
-            "k runs of which it holds; n runs, each of a build drawn from what is known of every number",
+            "k runs in which it holds; n runs, each of a build drawn from what is known about every value",
             SAMPLING,
         )
     ]
