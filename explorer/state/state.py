@@ -1,4 +1,4 @@
-"""What the page remembers: the inputs and which are given, named builds, the baseline, the way back, the share link.
+"""What the page remembers: the inputs and which are given, named builds, the baseline, the way back, the link.
 
 `State` itself knows no Streamlit, so that tests can drive it. `current` keeps one in the session; `from_link` and
 `write_link` carry it through the page's address.

@@ -1,4 +1,4 @@
-"""Where a value comes from: given, typical or from the demo; by link, by file, after a change. All are properties."""
+"""Where a value comes from: given, typical or from the demo; by link, by file, after a change. All are property."""
 
 import random
 
