@@ -9,7 +9,7 @@ if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in s
 import streamlit as st
 
 from explorer.components.live_chart import preload
-from explorer.frame import drag, header, layout, sidebar
+from explorer.frame import drag, header, layout, provenance, sidebar
 from explorer.questions import FOLDED, run, sag
 from explorer.state.state import current, write_link
 
@@ -25,6 +25,7 @@ def main() -> None:
         sidebar.draw(state)
     write_link(state)
     header.masthead(state)
+    provenance.bar(state)
     page = header.page(state)
     header.verdict(page)
     run.draw(page)

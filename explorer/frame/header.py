@@ -13,7 +13,7 @@ from explorer.derivations.answer import answer
 from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import show_derivation
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
@@ -115,11 +115,11 @@ def page(state: State) -> Page:
     values = state.values
     try:
         result = make_page.page_of(state, values, known(values))
-        st.session_state[_LAST_GOOD] = dict(values)
+        st.session_state[_LAST_GOOD] = values
         return result
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
-        values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
+        values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
         return make_page.page_of(state, values, known(values))
 
 

@@ -330,22 +330,20 @@ def of_group(group: str, *, advanced: bool) -> list[InputSpec]:
     return [spec for spec in INPUTS.values() if spec.group == group and spec.advanced == advanced]
 
 
-def cleaned(given: dict[str, Any], start: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
-    """Values from outside laid over known good ones.
+def cleaned(given: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
+    """Values from outside, made safe.
 
     Parameters
     ----------
     given : dict
         Key to value, as texts or numbers; from a link or a file.
-    start : dict
-        What to keep where a value is left out or cannot be used.
 
     Returns
     -------
     tuple of (dict, list of str)
-        The values, and a plain sentence for each that was changed or dropped.
+        The values that can be used, and a plain sentence for each that was changed or dropped.
     """
-    values, sentences = dict(start), []
+    values, sentences = {}, []
     for key, value in given.items():
         if key not in INPUTS:
             shown = quoted(key)

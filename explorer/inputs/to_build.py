@@ -7,11 +7,11 @@ from typing import Any
 
 from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.spec import InputSpec
+from explorer.inputs.typical import filled
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.components import road_load as road
 from physics.components.air import standard_pressure
 from physics.components.pack import charge_from_rest_voltage, rest_voltage
-from physics.components.thresholds import typical_thresholds
 
 LEVEL_NAMES = {level: f"Level {level}" for level in LEVELS}
 
@@ -65,12 +65,6 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
         conditions=Conditions(**parts["conditions"]),
         name=name,
     )
-
-
-def filled(values: dict[str, Any]) -> dict[str, Any]:
-    """The inputs, with the thresholds that are typical for the chemistry where the rider gave none."""
-    typical = dict(zip(("undervoltage", "overvoltage"), typical_thresholds(values["chemistry"]), strict=True))
-    return values | {key: value for key, value in typical.items() if values[key] is None}
 
 
 def _field(spec: InputSpec, value: Any) -> Any:
