@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from explorer.inputs.how_sure import sure_inputs
+from explorer.inputs.part_ratings import part_rating_inputs
 from explorer.inputs.protection import PROTECTION, protection_inputs
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.speedometer import speedometer_inputs
@@ -313,6 +314,7 @@ INPUTS: dict[str, InputSpec] = {
     spec.key: spec
     for spec in [
         *[*_pack(), *protection_inputs(), *_drive(), *_gearing(), *_bike(), *_today(), *_plan()],
+        *part_rating_inputs(),
         *speedometer_inputs(),
         *sure_inputs(),
     ]
