@@ -94,8 +94,9 @@ def _walk(state: State) -> None:
 def _field(state: State, spec: InputSpec) -> str:
     """What the rider enters; empty where he does not know."""
     key, unit = f"walk:{spec.key}", spec.unit_text(state.units, state.phase_as)
-    if spec.kind == "options":
-        return st.selectbox(spec.label, dict(spec.options), None, dict(spec.options).get, key=key) or ""
+    labels = dict(spec.options)
+    if labels:
+        return st.selectbox(spec.label, list(labels), None, labels.__getitem__, key=key) or ""
     label = f"{spec.label}, {unit}" if unit and spec.is_number else spec.label
     return st.text_input(label, key=key, help=spec.help or None, max_chars=40)
 
