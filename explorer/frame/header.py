@@ -16,7 +16,7 @@ from explorer.frame.layout import show_derivation
 from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import doubts
 from explorer.state.state import State
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
@@ -108,7 +108,7 @@ def page(state: State) -> Page:
 
 def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
     """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
-    return tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
+    return doubts(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:

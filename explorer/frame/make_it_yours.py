@@ -1,4 +1,4 @@
-"""“Make it yours”: one dialog with the dozen questions a rider can answer; whatever he leaves open becomes typical."""
+"""“Make it yours”: one dialog with the dozen questions a rider can answer; what he leaves open becomes typical."""
 
 from __future__ import annotations
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import streamlit as st
 
 from explorer.frame import make_it_yours
@@ -13,7 +15,7 @@ from explorer.inputs.typical import filled
 from explorer.page import words_of_origins as words
 from explorer.state.state import State
 
-_WALK, _PLACE = "origins:walk", "origins:place"
+_WALK, _PLACE, _WRONG = "origins:walk", "origins:place", "origins:wrong"
 
 
 def bar(state: State) -> None:
@@ -47,7 +49,7 @@ def bar(state: State) -> None:
 
 def _start(state: State) -> None:
     st.session_state[_WALK] = those(state.values, TYPICAL, DEMO)
-    st.session_state[_PLACE] = 0
+    st.session_state[_PLACE], st.session_state[_WRONG] = 0, ""
 
 
 def _end() -> None:
@@ -57,47 +59,60 @@ def _end() -> None:
 @st.dialog(words.ONE_BY_ONE, on_dismiss=_end)
 def _walk(state: State) -> None:
     """One value that is not given: what stands for it and why, how to measure it, and a place to enter it."""
-    keys, place = st.session_state[_WALK], st.session_state[_PLACE]
-    key = keys[place]
-    spec = INPUTS[key]
-    st.caption(f"{place + 1} / {len(keys)}")
-    st.markdown(f"**{named(key)}**: {words.stands(state.values, key, state.units, state.phase_as)}")
-    st.markdown(words.how(key))
-    with st.form(f"walk:{key}", border=False):
-        entered = _field(state, spec)
-        wrong = st.container()
-        with st.container(horizontal=True, gap="small"):
-            forward = st.form_submit_button(words.NEXT, type="primary", key="walk:next")
-            right = st.form_submit_button(
-                words.AS_IT_IS,
-                key="walk:right",
-                disabled=filled(state.values)[key] is None and spec.kind != "limit",
-            )
-            back = st.form_submit_button(words.BACK, key="walk:back", disabled=place == 0)
-            enough = st.form_submit_button(words.ENOUGH, key="walk:enough", type="tertiary")
-    if right:
-        state.give({key: filled(state.values)[key]})
-    elif entered and not back:
-        try:
-            state.give({key: _value(state, spec, entered)})
-        except ValueError as error:
-            wrong.error(f"{spec.label}: {error}")
-            return
-    if enough or (place + 1 == len(keys) and (forward or right)):
-        _end()
+    if _WALK not in st.session_state:  # ended by one of its own buttons
         st.rerun()
-    if forward or right or back:
-        st.session_state[_PLACE] = place - 1 if back else place + 1
-        st.rerun(scope="fragment")
+    keys, place = st.session_state[_WALK], st.session_state[_PLACE]
+    spec = INPUTS[keys[place]]
+    as_it_is = filled(state.values)[spec.key]
+    st.caption(f"{place + 1} / {len(keys)}")
+    st.markdown(f"**{named(spec.key)}**: {words.stands(state.values, spec.key, state.units, state.phase_as)}")
+    st.markdown(words.how(spec.key))
+    with st.form(f"walk:{spec.key}", border=False):
+        _field(state, spec)
+        if st.session_state[_WRONG]:
+            st.error(st.session_state[_WRONG])
+        with st.container(horizontal=True, gap="small"):
+            for label, key, by, off in (
+                (words.NEXT, "next", 1, False),
+                (words.AS_IT_IS, "right", 1, as_it_is is None and spec.kind != "limit"),
+                (words.BACK, "back", -1, place == 0),
+                (words.ENOUGH, "enough", len(keys), False),
+            ):
+                held = {spec.key: as_it_is} if key == "right" else None
+                st.form_submit_button(
+                    label,
+                    key=f"walk:{key}",
+                    type="primary" if key == "next" else "secondary",
+                    disabled=off,
+                    on_click=_step,
+                    args=(state, spec, by, held),
+                )
 
 
-def _field(state: State, spec: InputSpec) -> str:
-    """What the rider enters; empty where he does not know."""
+def _step(state: State, spec: InputSpec, by: int, held: dict[str, Any] | None) -> None:
+    """Take over what was entered, or hold a value as it is, and go on; what cannot be used is said and stays."""
+    entered = st.session_state.get(f"walk:{spec.key}") or ""
+    try:
+        changes = held or ({spec.key: _value(state, spec, entered)} if entered else {})
+    except ValueError as error:
+        st.session_state[_WRONG] = f"{spec.label}: {error}"
+        return
+    state.give(changes)
+    st.session_state[_WRONG] = ""
+    st.session_state[_PLACE] += by
+    if st.session_state[_PLACE] >= len(st.session_state[_WALK]):
+        _end()
+
+
+def _field(state: State, spec: InputSpec) -> None:
+    """Where the rider enters it; empty where he does not know."""
     key, unit = f"walk:{spec.key}", spec.unit_text(state.units, state.phase_as)
-    if spec.kind == "options":
-        return st.selectbox(spec.label, dict(spec.options), None, dict(spec.options).get, key=key) or ""
+    labels = dict(spec.options)
+    if labels:
+        st.selectbox(spec.label, list(labels), None, labels.__getitem__, key=key)
+        return
     label = f"{spec.label}, {unit}" if unit and spec.is_number else spec.label
-    return st.text_input(label, key=key, help=spec.help or None, max_chars=40)
+    st.text_input(label, key=key, help=spec.help or None, max_chars=40)
 
 
 def _value(state: State, spec: InputSpec, entered: str) -> object:

@@ -1,7 +1,7 @@
 """The dozen questions that make a build the rider's own, and what their answers mean. No Streamlit here.
 
-Every question may be left open. An answer that cannot be used gives a sentence: what was entered, where, and what is
-accepted; nothing is guessed in its place.
+Every question may be left open. An answer that cannot be used gives a sentence: what was entered, where, and what
+is accepted; nothing is guessed in its place.
 """
 
 from __future__ import annotations
@@ -64,14 +64,14 @@ QUESTIONS = (
         "200/250",
         "On the pack's or its protection's label. The continuous current alone will do.",
     ),
-    Question(("line_3",), "Line limit", "180", "In the controller's app: battery or DC current of the strongest level."),
-    Question(("phase_3",), "Phase limit", "450", "In the controller's app: phase or motor current of the same level."),
+    Question(("line_3",), "Line limit", "180", "In the controller's app: battery current of the strongest level."),
+    Question(("phase_3",), "Phase limit", "450", "In the controller's app: motor current of the same level."),
     Question(("kv",), "Motor speed constant Kv", "75", "Unloaded motor rpm over pack volts."),
     Question(("front_teeth", "rear_teeth"), "Sprockets, front / rear", "12/56", "Count the teeth of both."),
-    Question(("tyre",), "Rear tyre", "90/90-12", "As printed on the sidewall, or a measured diameter such as 480 mm."),
+    Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, or a measured diameter such as 480 mm."),
     Question(("bike_mass",), "Bike, ready to ride", "85"),
     Question(("rider_mass",), "Rider with gear", "85"),
-    Question((REST,), "Rest voltage now", "81.0", "A display or multimeter after a quarter of an hour without load."),
+    Question((REST,), "Rest voltage now", "81.0", "By display or multimeter, a quarter of an hour after riding."),
     Question(("air_temperature",), "Air temperature", "15"),
 )  # fmt: skip
 """In the order in which they are asked."""
@@ -183,7 +183,7 @@ def accepted(spec: InputSpec, text: str, system: str, phase_as: str) -> float:
         Where it is no number or lies outside what the input accepts; the message says what was entered.
     """
     value = number(text)
-    low, high, step = spec.bounds(system, phase_as)
+    low, high, _ = spec.bounds(system, phase_as)
     if not low <= value <= high:
         raise ValueError(f"{quoted(text.strip(), 20)} is too {'low' if value < low else 'high'}.")
     if spec.whole and value != round(value):

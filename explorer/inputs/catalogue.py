@@ -107,6 +107,10 @@ def _drive() -> list[InputSpec]:
                     "the controller."),
         InputSpec("regen", "Regen current", DRIVE, 0, 300, 5, 40, "A", path="controller.regen_current",
                help="Largest line current pushed back into the pack, by braking or by wheelie control."),
+        InputSpec("motor_mass", "Motor's mass", DRIVE, 1, 60, 0.5, None, "kg", "lb", advanced=True, kind="optional",
+               switch="I know the motor's mass", start=10,
+               help="With its housing. How it takes heat, its drag and its inertia go with the mass; so do "
+                    "resistance and inductance where they are typical. Without it: a motor of 10 kg."),
         InputSpec("motor_resistance", "Phase resistance", DRIVE, 0.5, 200, 0.5, 6, "mohm", advanced=True,
                path="motor.phase_resistance",
                help="Line to neutral at 20 °C: half of what is measured between two wires."),

@@ -12,6 +12,7 @@ from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor,
 from physics.components import road_load as road
 from physics.components.air import standard_pressure
 from physics.components.pack import charge_from_rest_voltage, rest_voltage
+from physics.typical import motor
 
 LEVEL_NAMES = {level: f"Level {level}" for level in LEVELS}
 
@@ -46,6 +47,7 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
     drag_area = values["drag_area"]
     parts["bike"] |= _balance(values, seat)
     parts["bike"]["drag_area"] = seat.drag_area if drag_area is None else drag_area
+    parts["motor"] |= _motor_by_mass(values["motor_mass"])
     parts["conditions"]["slope"] = math.atan(values["slope"] / 100.0)
     sea_level = INPUTS["sea_level_pressure"].si(values["sea_level_pressure"])
     parts["conditions"]["air_pressure"] = float(standard_pressure(values["altitude"], sea_level))
@@ -65,6 +67,24 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
         conditions=Conditions(**parts["conditions"]),
         name=name,
     )
+
+
+def _motor_by_mass(mass: float | None) -> dict[str, float]:
+    """What goes with a motor's mass, SI; nothing where that is not known."""
+    if mass is None:
+        return {}
+    (constant, damping), (winding, case) = motor.iron_loss(mass), motor.heat_capacities(mass)
+    inside, outside = motor.heat_paths(mass)
+    found = {
+        "iron_loss_torque": constant,
+        "iron_loss_damping": damping,
+        "rotor_inertia": motor.rotor_inertia(mass).middle,
+        "winding_heat_capacity": winding,
+        "case_heat_capacity": case,
+        "winding_to_case": inside,
+        "case_to_air": outside,
+    }
+    return {name: float(value) for name, value in found.items()}
 
 
 def _field(spec: InputSpec, value: Any) -> Any:

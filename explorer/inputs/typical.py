@@ -13,12 +13,16 @@ from typing import Any
 
 from explorer.inputs.catalogue import INPUTS, LEVELS, defaults
 from physics.components import road_load
-from physics.components.pack import rest_voltage, typical_cell_mass
+from physics.components.pack import rest_voltage
 from physics.components.thresholds import typical_thresholds
 from physics.components.tyre import free_radius, rolling_radius
+from physics.typical import motor
+from physics.typical.pack import pack_mass
 
 Values = Mapping[str, Any]
 COMMON = "Common practice, no source."
+_REST_OF_A_BIKE = 55.0
+"""kg, without pack and motor: common practice, no source."""
 GENERIC = f"The value the page starts from where nothing else is known. {COMMON}"
 
 
@@ -68,8 +72,16 @@ def _continuous(values: Values) -> float | None:
 
 
 def _bike_mass(values: Values) -> float:
-    cells = float(typical_cell_mass(round(values["cells"]), values["capacity"], values["chemistry"]))
-    return 60.0 + 2.0 * cells
+    pack = pack_mass(round(values["cells"]), values["capacity"], values["chemistry"]).middle
+    return _REST_OF_A_BIKE + float(pack) + motor_mass(values)
+
+
+def motor_mass(values: Values) -> float:
+    """Mass of the motor, kg: given, or that of one whose peak power is what the pack's continuous current gives."""
+    if values["motor_mass"] is not None:
+        return float(values["motor_mass"])
+    rating = values["continuous_current"] or values["line_3"]
+    return float(motor.mass_from_power(0.85 * _nominal_voltage(values) * rating).middle)
 
 
 def _radius(values: Values) -> float:
@@ -97,6 +109,10 @@ def _ratio(values: Values) -> float:
     return turns / wheel / values["primary_ratio"]
 
 
+_SIZED = (
+    "one over Kv squared and the motor's mass; without a mass, that of a motor made for the power of the pack's "
+    "continuous current"
+)
 RULES: dict[str, Rule] = {
     "continuous_current": Rule(
         _continuous,
@@ -121,15 +137,17 @@ RULES: dict[str, Rule] = {
         f"5,000 rpm without load at the pack's nominal voltage. {COMMON}",
     ),
     "motor_resistance": Rule(
-        lambda values: 6.0 * (62.0 / values["kv"]) ** 2,
-        f"6 mΩ at 62 rpm/V, and by one over Kv squared from there. {COMMON}",
+        lambda values: 1e3 * float(motor.phase_resistance(values["kv"], motor_mass(values)).middle),
+        f"By {_SIZED}, after Budinger and others (2020).",
     ),
     "motor_inductance": Rule(
-        lambda values: 60.0 * (62.0 / values["kv"]) ** 2,
-        f"60 µH at 62 rpm/V, and by one over Kv squared from there. {COMMON}",
+        lambda values: 1e6 * float(motor.phase_inductance(values["kv"], motor_mass(values)).middle),
+        f"By {_SIZED}, after Budinger (2014).",
     ),
     "regen": Rule(lambda values: _stepped(0.5 * values["capacity"], 5), f"Half the amp-hours. {COMMON}"),
-    "bike_mass": Rule(_bike_mass, f"60 kg and twice the mass of the pack's cells. {COMMON}"),
+    "bike_mass": Rule(
+        _bike_mass, f"{_REST_OF_A_BIKE:.0f} kg, the pack by its energy, the motor by the power it is for. {COMMON}"
+    ),
     "front_teeth": Rule(
         lambda values: values["rear_teeth"] / _ratio(values) if "rear_teeth" in values else 13.0,
         f"13 teeth; where the rear sprocket is given, as it needs for the rule of the rear sprocket. {COMMON}",
@@ -171,7 +189,9 @@ def filled(values: Values) -> dict[str, Any]:
 
 
 _OPTIONAL = {
-    "pack_resistance": f"From chemistry and capacity. {COMMON}",
+    "pack_resistance": "From its current rating and capacity, by published cells of several rates (foxBMS, "
+    "Fraunhofer IISB); without a rating from its chemistry, common practice.",
+    "motor_mass": f"That of a motor made for the power of the pack's continuous current. {COMMON}",
     "undervoltage": "By the chemistry: the middle of what protection circuits are offered with.",
     "overvoltage": "By the chemistry: the lowest of what protection circuits are offered with.",
     "drag_area": "By the seat position, inside published ranges (J. Katz; V. Cossalter, as quoted).",

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS, LEVELS
-from explorer.inputs.origins import DEMO, MARKS, OWN, TYPICAL, WORDS, origin, those
+from explorer.inputs.origins import DEMO, MARKS, TYPICAL, WORDS, origin, those
 from explorer.inputs.typical import because, filled
 
 MAKE_IT_YOURS = "Make it yours"
 YOUR_FACTS = "Your facts"
 WHAT_YOU_KNOW = (
-    "Enter what you know of your bike and leave the rest empty: what you do not know becomes **typical**, worked out "
-    "from what you do know, and the answer says how sure it is. Nothing of the demo is left."
+    "Enter what you know of your bike and leave the rest empty: what you do not know becomes **typical**, worked "
+    "out from what you do know, and the answer says how sure it is. Nothing of the demo is left."
 )
 UNKNOWN = "such as {}; empty: I don't know"
 USE_THESE = "Use these"
@@ -46,7 +46,7 @@ HOW = {
     "line": "Read it in the controller's app: battery current of the level in use.",
     "phase": "Read it in the controller's app: motor current of the level in use, and whether peak or RMS.",
     "front_teeth": "Count them; a dab of paint marks the first.",
-    "rear_teeth": "Count them, or roll the bike and count turns: motor turns for one of the wheel, times front teeth.",
+    "rear_teeth": "Count them, or turn the wheel once and count the motor's turns: times the front teeth.",
     "tyre": "Read the sidewall; better, roll the loaded bike ten turns of the wheel along a tape measure.",
     "bike_mass": "Bathroom scales under one wheel, then under the other, the bike level: the sum.",
     "rider_mass": "Step on a scale in all your gear.",

@@ -16,9 +16,9 @@ The file's schema, version 1:
 true or false, and null for a number that is switched off (a typical value, or no such limit). "units" is there for
 whoever reads the file and plays no part when it is opened. "given" names the inputs that the rider gave; of the
 others, the values stand there to be read, and are made anew when the file is opened: by rule where "start" is
-"own", else as the preset of that name has them. Without "given", every input in the file is given. An input that is
-left out is typical. The charge and the weather of the day belong to the inputs, so that a build opens just as it was
-saved.
+"own", else as the preset of that name has them. Without "given", every input in the file is given. An input that
+is left out is typical. The charge and the weather of the day belong to the inputs, so that a build opens just as it
+was saved.
 
 Reading never fails: what is sound is taken, and a plain sentence says what was changed or left out.
 """
