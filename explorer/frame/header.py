@@ -139,8 +139,10 @@ def key_numbers(page: Page) -> None:
         """Now less then, as text; None without a baseline or where one of the two is not known."""
         if old is None:
             return None
-        difference = fmt.number(quantity, float(value(run))) - fmt.number(quantity, float(value(old)))
-        if not np.isfinite(difference) or not round(difference, digits):
+        if not np.isfinite([value(run), value(old)]).all():
+            return None
+        difference = fmt.difference(quantity, value(run), value(old), digits)
+        if not difference:
             return None
         return f"{difference:+.{digits}f} {fmt.unit(quantity)}"
 
@@ -155,7 +157,7 @@ def key_numbers(page: Page) -> None:
     with st.grid(min_column_width=150, gap="small", key="key_numbers"):
         st.metric(
             "Top speed",
-            fmt.apart("speed", run.top_speed[0], page.target_speed),
+            words.top_speed(page),
             change("speed", lambda of: of.top_speed[0]),
         )
         st.metric(

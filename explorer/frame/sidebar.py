@@ -181,8 +181,7 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
         low, high, step = spec.bounds(state.units, state.phase_as)
         digits = spec.digits(state.units, state.phase_as)
         key = f"in:{spec.key}"
-        shown = spec.shown(state.values[spec.key], state.units, state.phase_as)
-        st.session_state[key] = round(shown, digits + 2)
+        st.session_state[key] = spec.as_shown(state.values[spec.key], state.units, state.phase_as)
         unit = spec.unit_text(state.units, state.phase_as)
         sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help))
     live_sliders(sliders, key=f"sliders {name}", on_move=state.slide, drags=specs[0].group in DRAGGED)

@@ -112,9 +112,9 @@ def from_bytes(data: bytes) -> Opened:
         content = json.loads(text)
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, character {error.colno}"
-        return _refused(f"The file is not valid JSON: it breaks at {where}.")
+        return _refused(f"The file is not JSON: it breaks at {where}.")
     except (ValueError, RecursionError):
-        return _refused("The file is valid JSON, but not a build file.")
+        return _refused("The file is not JSON that a build file could hold.")
     if not isinstance(content, dict) or SCHEMA not in content:
         return _refused(f"The file is not a build file of this page: it holds no “{SCHEMA}”.")
     version = content[SCHEMA]

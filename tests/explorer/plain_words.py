@@ -1,4 +1,4 @@
-"""What riders read, held to plain English: phrases that are not said, and slips that sentences built of parts make."""
+"""What riders read, held to plain English: phrases nobody says, and slips that sentences built of parts make."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ SLIPS = {
     r"(?<![\w.)])-\d": "a hyphen for a minus sign",
     r" [.,;:](?!\d)|,,|\.\.(?!\.)| {2,}(?!\n)": "spaces and marks",
     r"\b(?:nan|inf|None|True|False)\b|[{}]": "what is no word",
-    r"\b0 (?:V|A|km/h|mph) (?:above|below|short|faster|slower)\b(?! full)": "nothing, with a direction",
+    r"(?<![\d.,])0 (?:V|A|km/h|mph) (?:above|below|short|faster|slower)\b(?! full)": "nothing, with a direction",
     r"[.!?] [a-z]": "a sentence that begins small",
 }
 """Patterns that no sentence holds, and what they are."""

@@ -27,6 +27,10 @@ _WHY = {
 }
 
 
+LITTLE = 100.0
+"""W below which a pack gives so little that a percentage of it says nothing."""
+
+
 def verdict(page: Page, answer: BurstAnswer) -> str:
     """Whether it gives that power for that long, and if not, how far."""
     burst, fmt = answer.asked, page.fmt
@@ -55,10 +59,23 @@ def warmer(page: Page, answer: BurstAnswer) -> str:
     fmt, seconds = page.fmt, answer.asked.seconds[0]
     today = answer.temperature[answer.today]
     warm = answer.temperature[-1]
+    rules = page.build.pack.protection
+    if today > rules.discharge_temperature_maximum:
+        most = fmt("temperature", rules.discharge_temperature_maximum)
+        return f"At {fmt('temperature', today)} the pack is too hot: the BMS lets it discharge only up to {most}."
     if today >= warm - 2:
         return f"At {fmt('temperature', today)} the pack is warm enough; pre-warming would gain little."
     at = [np.interp(np.log(seconds), np.log(answer.seconds), row) for row in answer.power]
-    gain = at[-1] / max(at[answer.today], 1.0) - 1
+    if at[answer.today] < LITTLE:
+        least = fmt("temperature", rules.discharge_temperature_minimum)
+        cold = (
+            f": the BMS lets it discharge only from {least}" if today < rules.discharge_temperature_minimum else ""
+        )
+        return (
+            f"At {fmt('temperature', today)} it gives next to nothing{cold}. Pre-warmed to "
+            f"{fmt('temperature', warm)} it gives {fmt('power', at[-1])} for {fmt('time', seconds, 0)}."
+        )
+    gain = at[-1] / at[answer.today] - 1
     if gain < 0.02:
         warmed, span = fmt("temperature", warm), fmt("time", seconds, 0)
         return f"Pre-warming it to {warmed} would gain next to nothing over {span}."

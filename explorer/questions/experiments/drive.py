@@ -145,9 +145,9 @@ def field_weakening(two: TwoRuns) -> Explanation:
     used = abs(instants[1].i_d)
     if used < 1:
         text = (
-                   f"Where it is fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} is "
-                   "the limit there."
-)
+            f"Where it is fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} is "
+            "the limit there."
+        )
     else:
         text = f"Where it is fastest, {fmt('current', used)} peak go into weakening the field."
         if two.top_limit(0) in VOLTAGE_HOLDS and two.top_change > 0:

@@ -95,15 +95,9 @@ def half_empty(two: TwoRuns) -> Explanation:
     text = f"At rest the pack is at {fmt('voltage', rest[0])} with 95 %, at {fmt('voltage', rest[1])} with 40 %"
     text += f": {100 * (1 - rest[1] / rest[0]):.0f} % less."
     if two.top_limit(1) in VOLTAGE_HOLDS:
-        text += (
-                    " Voltage sets how fast the motor can spin, and at the end of the second run it is the "
-                    "limit."
-)
+        text += " Voltage sets how fast the motor can spin, and at the end of the second run it is the limit."
     elif two.top_change == 0:
-        text += (
-            f" That does not change top speed, because {two.held_by(two.top_limit(1), 1)} is the limit "
-            "there."
-        )
+        text += f" That does not change top speed, because {two.held_by(two.top_limit(1), 1)} is the limit there."
     return Explanation(paragraph(tops(two), cut_outs(two)), paragraph(text, sags(two), limits_at_the_top(two)))
 
 

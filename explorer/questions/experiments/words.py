@@ -95,7 +95,7 @@ def tops(two: TwoRuns) -> str:
         return f"{what} is {texts[0]} either way."
     if two.top_change == 0:
         return f"{what} hardly changes: {texts[0]} before, {texts[1]} after."
-    much = plain_number(abs(round(fmt.number("speed", after), 1) - round(fmt.number("speed", before), 1)), 1)
+    much = plain_number(abs(fmt.difference("speed", after, before, 1)), 1)
     way = "faster" if two.top_change > 0 else "slower"
     return f"{what} goes from {texts[0]} to {texts[1]}: {much} {fmt.unit('speed')} {way}."
 

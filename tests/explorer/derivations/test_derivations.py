@@ -175,7 +175,7 @@ def test_where_voltage_holds_the_motor_asks_for_all_there_is():
 def test_cold_resistance_worked_out():
     """hand-worked: exp(17 700 / 8.3145 x (1/273.15 - 1/298.15)) = 1.92, the table's source for 0 degrees C."""
     page = page_of(pack_temperature=0.0)
-    assert step(sag.derivation(page), "What a pack").value == pytest.approx(1.92, abs=0.005)
+    assert step(sag.derivation(page), "Resistance factor").value == pytest.approx(1.92, abs=0.005)
 
 
 def test_how_long_a_current_may_flow_worked_out():

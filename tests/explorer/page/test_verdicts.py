@@ -154,7 +154,9 @@ def window(page):
     today = int(np.searchsorted(found.charge, charge))
     now = float(found.rest_voltage[today])
     text = voltage_words.verdict(page, found, now)
-    reaches = re.search(r"Today's .* (above that|reach it)|is reached within .* from any charge", text) is not None
+    reaches = (
+        re.search(r"Today's .* (above that|reaches it)|is reached within .* from any charge", text) is not None
+    )
     assert reaches == found.reached[today], text
     return reaches, ("later in the run" in text) or None
 

@@ -41,7 +41,7 @@ def test_front_wheel_follows_level_posture_and_units():
 
 
 def test_front_wheel_says_what_the_runs_do_about_it_and_that_a_slippery_rear_goes_first():
-    assert "rider or controller keep it down" in written(opened("front_wheel"))
+    assert "rider or wheelie control keeps it down" in written(opened("front_wheel"))
     text = written(opened("front_wheel", grip=0.4, hold_front="no"))
     assert "rear tyre slips before" in text
     assert "as in the runs in the table below" in text

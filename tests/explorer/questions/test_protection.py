@@ -18,6 +18,4 @@ def test_protection_says_yes_where_it_cuts_out():
 
 
 def test_a_rule_that_is_off_is_named():
-    assert "Off in this build: fast over-current" in written(
-        opened("protection", fast_current="off")
-    )
+    assert "Off in this build: fast over-current" in written(opened("protection", fast_current="off"))
