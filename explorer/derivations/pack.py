@@ -62,7 +62,7 @@ def resistance(build: Build, current: float) -> list[Step]:
     factors = f"{put(1000 * small, 4)} × {put(colder, 4)}"
     steps = [
         Step(
-            f"What a pack of {temperature - 273.15:.0f} °C does to its resistance",
+            f"Resistance factor at {temperature - 273.15:.0f} °C",
             r"f_T = \exp\!\left(\ln G\,\frac{1/T - 1/298.15}{1/273.15 - 1/298.15}\right)",
             f"exp(ln({put(growth, 4)}) × (1 / {put(held, 6)} − 1 / 298.15) / (1 / 273.15 − 1 / 298.15))",
             colder,

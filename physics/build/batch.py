@@ -20,6 +20,7 @@ from physics.build.fields import Accepts, BuildError, Fault, Part, Relation
 from physics.build.parts import PARTS
 from physics.components import cell, cell_resistance, charging, pack, tyre
 from physics.components.load_transfer import Stance
+from physics.typical.pack import resistance_from_rating
 
 _OWNERS: dict[str, type[Part]] = PARTS | {"pack.protection": Protection}
 
@@ -226,7 +227,15 @@ class Batch:
         series, capacity = columns["pack.cells_in_series"], columns["pack.capacity_ah"]
         air = columns["conditions.air_temperature"]
         typical = {
-            "pack.resistance": lambda: series * cell_resistance.typical_cell_resistance(self.chemistry, capacity),
+            "pack.resistance": lambda: (
+                resistance_from_rating(
+                    self.chemistry,
+                    series,
+                    capacity,
+                    columns["pack.protection.continuous_current"],
+                    columns["pack.protection.peak_current"],
+                ).middle
+            ),
             "pack.charge_current": lambda: charging.typical_charge_current(capacity),
             "pack.resistance_current": lambda: cell_resistance.PULL_RATE * capacity,
             "pack.cold_growth": lambda: cell.chemistry_tables().cold_growth[self.chemistry],

@@ -24,6 +24,7 @@ from physics.components.pack import rest_voltage, small_current_growth
 from physics.scenarios.charging import ChargeEvent, descent_power
 from physics.studies.headroom import HeadroomResult, headroom, ride_off
 from physics.studies.uncertainty.tolerance import DEFAULTS, Tolerance, default_tolerances
+from physics.typical.pack import resistance_from_rating
 
 COLDEST, HOTTEST = 258.15, 323.15
 RATING, COLD_CURRENT, REGEN = (
@@ -154,10 +155,13 @@ def headroom_answer(
     unsure = build.pack.resistance is None or build.pack.resistance_current is None
     if unsure:
         resistance = np.full(asked_currents.size, event.resistance)
-        measured = batch["pack.resistance"] * (1.0 + MEASURED.half_width)
+        measured = float(batch["pack.resistance"][0])
+        more = measured * MEASURED.half_width
         if build.pack.resistance is not None:
-            measured = build.pack.resistance + _half_widths(build, tolerances)["pack.resistance"]
-        slowly = batch.change({"pack.resistance": measured, "pack.resistance_current": batch["pack.capacity_ah"]})
+            more = _half_widths(build, tolerances)["pack.resistance"]
+        slowly = batch.change(
+            {"pack.resistance": measured + more, "pack.resistance_current": batch["pack.capacity_ah"]}
+        )
         resistance[1] = float(slowly.small_current_resistance()[0])
         event = replace(event, resistance=resistance)
     result = _judged(build, event, batch, tolerances)
@@ -220,12 +224,11 @@ def charge_event(
     """
     pack, half, batch = build.pack, _half_widths(build, tolerances), batch or Batch.of(build)
     if pack.resistance is None:
-        high = cell.chemistry(pack.chemistry).resistance_capacity_product_high
-        resistance = pack.cells_in_series * high / pack.capacity_ah
-        # the published high ends are of pulses at the one-hour current
-        worse = batch.change(
-            {"pack.resistance": [resistance], "pack.resistance_current": batch["pack.capacity_ah"]}
-        )
+        rules, of = pack.protection, (pack.chemistry, pack.cells_in_series, pack.capacity_ah)
+        resistance = float(resistance_from_rating(*of, rules.continuous_current, rules.peak_current).high)
+        # what is usual, and its ends, are of pulses at about the one-hour current
+        known = {"pack.resistance": resistance, "pack.resistance_current": batch["pack.capacity_ah"]}
+        worse = batch.change(known)
     else:
         worse = batch.change({"pack.resistance": [pack.resistance + half["pack.resistance"]]})
     growth = charging.COLD_GROWTH
