@@ -82,10 +82,21 @@ class Side:
 
     @property
     def values(self) -> Floats:
+        """What is to be tried next."""
         return self.value(self._next)
 
     def value(self, at: ArrayLike) -> Floats:
-        """Settings of the lever at fractions of the side's range: 1 is exactly its end."""
+        """Settings of the lever.
+
+        Parameters
+        ----------
+        at : float or array
+            Fractions of the side's range, from the present value on: 1 is exactly its end.
+
+        Returns
+        -------
+        array
+        """
         at = np.asarray(at, dtype=float)
         values = np.where(at < 1, self.present + (self.end - self.present) * at, self.end)
         return values.round() if self.lever.whole else values
