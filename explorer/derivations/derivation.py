@@ -135,6 +135,7 @@ class Instant:
         self.weakest_cell_voltage, self.charge = now(runs.weakest_cell_voltage), now(runs.charge)
         self.ohmic_resistance = now(runs.ohmic_resistance)
         self.polarisation_voltage = now(runs.polarisation_voltage)
+        self.transfer_voltage = now(runs.transfer_voltage)
         self.line_current, self.phase_current = now(runs.line_current), now(runs.phase_current)
         self.i_q, self.i_d = now(runs.i_q), now(runs.i_d)
         self.drive_force, self.drag_force = now(runs.drive_force), now(runs.drag_force)

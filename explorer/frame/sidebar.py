@@ -10,6 +10,7 @@ from functools import partial
 import streamlit as st
 
 from explorer.components.live_slider import Slider, live_sliders
+from explorer.frame import cold_growth
 from explorer.inputs.catalogue import (
     BIKE,
     COMMON_TYRES,
@@ -99,6 +100,7 @@ def pack(state: State) -> None:
     _numbers(state, PACK, [INPUTS["cells"], INPUTS["capacity"]])
     _switched(state, INPUTS["pack_resistance"])
     _more(state, PACK, "More about the pack")
+    cold_growth.draw(state)
     expander = st.expander(PROTECTION, key="group_protection", on_change="rerun")
     if expander.open:
         with expander:

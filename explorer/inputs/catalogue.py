@@ -62,9 +62,20 @@ def _pack() -> list[InputSpec]:
                help="From the pack's terminals to the controller: 2 m of 16 mm² copper have 2.4 mΩ, fuse, switch "
                     "and plugs 1 or 2 more. They sag at the controller, not in the cells. 0 where the pack's "
                     "resistance was measured at the controller."),
+        InputSpec("resistance_current", "Resistance measured at", PACK, 1, 400, 1, None, "A", advanced=True,
+               path="pack.resistance_current", kind="optional", start=50, without="at four times the capacity",
+               switch="I know the current the resistance was measured at",
+               help="Cells show less resistance at high current: the same number measured at little current is "
+                    "less sag. Without a value the page takes a pull's, four times the capacity over one hour."),
         InputSpec("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),
+        InputSpec("cold_growth", "Resistance at 0 °C over that at 25 °C", PACK, 1, 6, 0.05, None, advanced=True,
+               path="pack.cold_growth", kind="optional", start=2,
+               switch="I know how the pack's resistance grows in the cold",
+               help="Published cells show 1.4 to 3.5 times as much resistance at 0 °C as at 25 °C, even within one "
+                    "chemistry. Without a value the page takes what is typical and counts it as badly known. Two "
+                    "measurements tell it, below."),
         InputSpec("charge_spread", "Weakest cell is behind by", PACK, 0, 20, 0.5, 2.0, "%", advanced=True,
                path="pack.charge_spread",
                help="How much less charge the weakest cell has than the rest. It cuts out first."),

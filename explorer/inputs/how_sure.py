@@ -38,4 +38,7 @@ def sure_inputs() -> list[InputSpec]:
                help="A rested voltage is worth about 2 %, less on the flat part of an iron-phosphate pack."),
         InputSpec("sure_weakest", "Weakest cell's lag, ±", SURE, 0, 10, 0.5, 1.5, "%",
                help="Cell voltages, rested, at a low charge tell it."),
+        InputSpec("sure_cold_growth", "Growth of resistance in the cold, ±", SURE, 0, 60, 1, 10, "%",
+               help="About 10 % after resistances measured on a mild and a cold day. A typical value counts as "
+                    "what cells of the kind show: from half to nearly twice it. It matters only below 25 °C."),
     ]  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Any
 from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
-from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance
+from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, unmeasured_cold_growth
 from physics.studies.uncertainty.worse import WorseCase, in_words
 
 UNKNOWNS = {
@@ -21,6 +21,7 @@ UNKNOWNS = {
     "sure_wind": ("conditions.headwind", NORMAL, False),
     "sure_charge": ("conditions.charge", NORMAL, False),
     "sure_weakest": ("pack.charge_spread", NORMAL, False),
+    "sure_cold_growth": ("pack.cold_growth", NORMAL, True),
 }
 """Input to field path, shape, and whether it is a fraction of the value."""
 
@@ -55,6 +56,9 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
             value = max(value, TYPICAL_DRAG)
         if key == "sure_resistance" and inputs["pack_resistance"] is None:
             value, shape = max(value, TYPICAL_RESISTANCE), UNIFORM
+        if key == "sure_cold_growth" and inputs["cold_growth"] is None:
+            result.append(unmeasured_cold_growth(inputs["chemistry"]))
+            continue
         result.append(Tolerance(path, abs(INPUTS[key].si(value)), shape, relative))
     return tuple(result)
 

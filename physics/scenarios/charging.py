@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from physics.arrays import Floats, Numbers
 from physics.build.batch import Batch
-from physics.components import air, cell, charging, pack, road_load
+from physics.components import air, cell, cell_resistance, charging, pack, road_load
 
 _SHARED = ("chemistry", "events")
 _STEPS = 32
@@ -36,7 +36,7 @@ class ChargeEvent:
     capacity_ah : float or array, Ah
         Of the pack, 0.1 to 2000.
     resistance : float or array, ohm
-        Of the pack: 10 s, 25 degrees C, half charge, discharging.
+        Of the pack: 10 s, 25 degrees C, half charge, discharging, at small current.
     current : float or array, A
         Line current pushed back, by size; its sign is not read.
     temperature : float or array, K
@@ -50,7 +50,7 @@ class ChargeEvent:
     growth : float or array
         Resistance now over resistance when new.
     cold_growth : float or array
-        Resistance at 0 degrees C over that at 25.
+        That resistance at 0 degrees C over that at 25.
     overshoot : float or array
         By which fraction the current swings past what is set.
     events : int
@@ -109,14 +109,14 @@ class ChargeEvent:
 
     def steps(self) -> ChargeSteps:
         """All that stepping through the events needs; of an event whose fields have one shape."""
-        ohmic, *pairs = pack.resistance_parts(1.0, self.chemistry)
-        tables = cell.chemistry_tables()
-        times = [tables.pair_1_time[self.chemistry], tables.pair_2_time[self.chemistry]]
+        ohmic, transfer, *pairs = pack.resistance_parts(1.0, self.chemistry)
+        times = np.reshape(cell.PAIR_TIMES, (-1, *(1,) * np.ndim(self.chemistry)))
         return ChargeSteps(
             np.asarray(self.chemistry),
             np.asarray(self.charge_spread, dtype=float),
             self.returned_charge(),
-            self.rise() * np.array([ohmic, *pairs]),
+            # charge transfer as a straight line, as at small current: more current meets less, so this errs high
+            self.rise() * np.array([ohmic + transfer, *pairs]),
             np.divide(self.duration, times),
             np.divide(self.pause, times),
             self.events,
@@ -134,7 +134,7 @@ class ChargeSteps:
     spread, returned : array
         By how much the fullest cell is ahead in charge, and what one event adds.
     rises : array, shape (1 + pairs, ...), V
-        Settled rise over the ohmic part and over each pair at a charge factor of 1.
+        Rise at once, over conduction and charge transfer, and settled rise over each pair; charge factor 1.
     duration, pause : array, shape (pairs, ...)
         Over each pair's time constant.
     events : int
@@ -174,7 +174,7 @@ class ChargeSteps:
         passed = np.linspace(0.0, 1.0, steps + 1).reshape(-1, *beside)
         number = np.arange(self.events).reshape(-1, 1, *beside)
         own = charge + self.spread + (number + passed) * self.returned
-        factor = cell.resistance_charge_factor(self.chemistry, own, "charge")
+        factor = cell_resistance.resistance_charge_factor(self.chemistry, own, "charge")
         short = np.expand_dims(self.duration / steps, 1)
         gone, risen = np.exp(-short), -np.expm1(-short)
         late = 1.0 - risen / short  # of a change along a straight line
@@ -216,7 +216,7 @@ def fullest_cell_voltages(event: ChargeEvent, charge: Numbers, steps: int | None
     -----
     Above full the rest voltage goes on along its last slope. The pairs' voltages are exact for a resistance that
     changes along straight lines between the instants. The table of charging resistance is at half the one-hour
-    current; larger currents meet less, so this errs high.
+    current, and charge transfer is taken as at small current; larger currents meet less, so this errs high.
 
     Examples
     --------

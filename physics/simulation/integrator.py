@@ -279,7 +279,7 @@ class Integrator(PerBuild):
         error = np.maximum(error, np.maximum(strays, dips) / allowed * ~self.opened)
         hot = then.winding_temperature > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
-            correction = np.abs(then.winding_temperature - predicted.state[5])
+            correction = np.abs(then.winding_temperature - predicted.state[6])
             error = np.where(hot, np.maximum(error, correction / HEAT_TOLERANCE), error)
         return error
 

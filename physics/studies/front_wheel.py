@@ -129,7 +129,7 @@ class _Stand:
         self.machine = plant.machine
         temperatures = plant.thermal.start
         self.winding, self.controller = temperatures[1], temperatures[3]
-        self.rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
+        self.rest, _, factor, self.transfer = plant.pack.evaluate(plant.charge, temperatures[0])
         self.resistance = plant.pack.ohmic * factor + plant.machine.lead_resistance
 
     def at(
@@ -142,15 +142,19 @@ class _Stand:
         """The operating point; speed and throttle broadcast to (..., n)."""
         rest = self.rest[levels]
         shape = np.broadcast_shapes(np.shape(speed), throttle.shape, rest.shape)
-        return operating_point(
-            machine or self.machine,
-            np.broadcast_to(speed, shape),
-            throttle,
+        transfer = self.transfer.take(levels)
+        return transfer.solve(
+            lambda offset, slope: operating_point(
+                machine or self.machine,
+                np.broadcast_to(speed, shape),
+                throttle,
+                rest - offset,
+                self.resistance[levels] + slope,
+                self.winding[levels],
+                self.controller[levels],
+            ),
             rest,
-            self.resistance[levels],
-            self.winding[levels],
-            self.controller[levels],
-        )
+        )[0]
 
     def resistances(self, speed: Floats) -> tuple[Floats, Floats]:
         """Drag and rolling resistance at some speeds, N; they are the same for all levels."""

@@ -1,9 +1,10 @@
 """Charge headroom of a build: today's answer on the safe side, its curves, and what rides it off.
 
 Advice holds when things are as much worse than entered as they may well be, all at once: the half-widths of
-`physics.studies.uncertainty` for resistance, pack temperature, charge and the fullest cell's lead, and on a descent
-for weight, drag, rolling resistance and wind. A resistance that was not measured is taken at the high end of its
-chemistry.
+`physics.studies.uncertainty` for resistance, its growth in the cold, pack temperature, charge and the fullest
+cell's lead, and on a descent for weight, drag, rolling resistance and wind. A resistance that was not measured is
+taken at the high end of its chemistry; in the cold it grows as in the published set where it grows most, or more
+where more was measured.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell, charging
-from physics.components.pack import rest_voltage
+from physics.components.pack import rest_voltage, small_current_growth
 from physics.scenarios.charging import ChargeEvent, descent_power
 from physics.studies.headroom import HeadroomResult, headroom, ride_off
 from physics.studies.uncertainty.tolerance import DEFAULTS, Tolerance, default_tolerances
@@ -33,8 +34,8 @@ MEASURED = next(item for item in DEFAULTS if item.path == "pack.resistance")
 """How well a resistance is known once it was measured."""
 _LIGHTER = ("bike.drag_area", "bike.rolling_coefficient", "conditions.headwind")
 _UNKNOWNS = {
-    "pack.resistance", "pack.charge_spread", "conditions.charge", "conditions.pack_temperature", "bike.bike_mass",
-    *_LIGHTER,
+    "pack.resistance", "pack.cold_growth", "pack.charge_spread", "conditions.charge", "conditions.pack_temperature",
+    "bike.bike_mass", *_LIGHTER,
 }  # fmt: skip
 _DESCENT_ROUNDS = 3
 
@@ -149,7 +150,8 @@ def headroom_answer(
     unmeasured = build.pack.resistance is None
     if unmeasured:
         resistance = np.full(asked_currents.size, event.resistance)
-        resistance[1] = float(batch["pack.resistance"][0]) * (1.0 + MEASURED.half_width)
+        measured = batch.change({"pack.resistance": batch["pack.resistance"] * (1.0 + MEASURED.half_width)})
+        resistance[1] = float(measured.small_current_resistance()[0])
         event = replace(event, resistance=resistance)
     result = _judged(build, event, batch, tolerances)
     series, own = result.at(0), charge_event(build, result.current[0], temperature, plan, batch, tolerances)
@@ -212,24 +214,32 @@ def charge_event(
     -------
     ChargeEvent
     """
-    pack, half = build.pack, _half_widths(build, tolerances)
+    pack, half, batch = build.pack, _half_widths(build, tolerances), batch or Batch.of(build)
     if pack.resistance is None:
         high = cell.chemistry(pack.chemistry).resistance_capacity_product_high
         resistance = pack.cells_in_series * high / pack.capacity_ah
+        # the published high ends are of pulses at the one-hour current
+        worse = batch.change(
+            {"pack.resistance": [resistance], "pack.resistance_current": batch["pack.capacity_ah"]}
+        )
     else:
-        resistance = pack.resistance + half["pack.resistance"]
+        worse = batch.change({"pack.resistance": [pack.resistance + half["pack.resistance"]]})
+    growth = charging.COLD_GROWTH
+    if pack.cold_growth is not None:  # where it was not measured, the worst set is the end of what it may be
+        worse = worse.change({"pack.cold_growth": [pack.cold_growth + half["pack.cold_growth"]]})
+        growth = max(growth, float(small_current_growth(pack.chemistry, worse.conduction_growth())[0]))
     return ChargeEvent(
         pack.chemistry,
         pack.cells_in_series,
         pack.capacity_ah,
-        resistance,
+        float(worse.small_current_resistance()[0]),
         np.asarray(current, dtype=float),
         np.asarray(temperature, dtype=float) - half["conditions.pack_temperature"],
         plan.duration,
         plan.pause,
         charge_spread=pack.charge_spread + half["pack.charge_spread"] + half["conditions.charge"],
         resistance_spread=pack.resistance_spread,
-        growth=pack.resistance_growth,
+        cold_growth=growth,
         overshoot=build.controller.overshoot,
         events=plan.events,
     )

@@ -16,7 +16,7 @@ from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page.page import Page
 from explorer.page.tolerances import UNKNOWNS, tolerances
 from explorer.page.words import within
-from physics.studies.uncertainty import Chance, Likely, Sensitivity, Tolerance
+from physics.studies.uncertainty import FACTOR, Chance, Likely, Sensitivity, Tolerance, unmeasured_cold_growth
 
 NAMES = {
     "sure_drag": "drag area",
@@ -29,6 +29,7 @@ NAMES = {
     "sure_wind": "wind",
     "sure_charge": "charge",
     "sure_weakest": "weakest cell's lag",
+    "sure_cold_growth": "growth of resistance in the cold",
 }
 
 _HOW = {
@@ -42,6 +43,7 @@ _HOW = {
     "sure_wind": "ride both ways and take the mean, or wait for calm",
     "sure_charge": "let the pack rest, then read its voltage",
     "sure_weakest": "read every cell's voltage, rested, at a low charge",
+    "sure_cold_growth": "measure the pack's resistance on a mild and on a cold day, and enter both under the pack",
 }
 
 BAND_OF, DOUBT_IN = "Band of", "Doubt in"
@@ -194,6 +196,11 @@ def counted(inputs: dict[str, Any]) -> str:
         text += f" The drag area is a typical value, so it counts as ±{TYPICAL_DRAG:.0f} %."
     if inputs["pack_resistance"] is None and inputs["sure_resistance"] < TYPICAL_RESISTANCE:
         text += f" The pack's resistance is a typical value, so it counts as ±{TYPICAL_RESISTANCE:.0f} %."
+    if inputs["cold_growth"] is None:
+        text += (
+            " How resistance grows in the cold is a typical value, so it counts as what cells of the kind show: up "
+            f"to {unmeasured_cold_growth(inputs['chemistry']).half_width:.0%} more.".replace("%", " %")
+        )
     return text
 
 
@@ -246,6 +253,8 @@ def _whole_percent(fraction: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _half_width(item: Tolerance, fmt: UnitFormatter) -> str:
+    if item.shape == FACTOR:
+        return f"÷ or × {1 + item.half_width:.2g}"
     quantity = "share" if item.relative else _QUANTITIES[item.path]
     return f"±{fmt.number(quantity, item.half_width):.3g} {fmt.unit(quantity)}"
 

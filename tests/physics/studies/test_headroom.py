@@ -8,7 +8,7 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from physics.components import cell, charging
+from physics.components import cell, cell_resistance, charging
 from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages
 from physics.studies.headroom import headroom, ride_off
 
@@ -104,8 +104,9 @@ def test_events_in_a_row_hand_worked(monkeypatch):
     """
     tables = dict(vars(cell.chemistry_tables()))
     tables |= {"ohmic_fraction": np.full(4, 0.5), "pair_1_fraction": np.full(4, 0.5)}
-    tables |= {"pair_1_time": np.full(4, 10.0), "pair_2_fraction": np.zeros(4)}
+    tables |= dict.fromkeys(("transfer_fraction", "pair_2_fraction", "pair_3_fraction"), np.zeros(4))
     monkeypatch.setattr(cell, "chemistry_tables", lambda: SimpleNamespace(**tables))
+    monkeypatch.setattr(cell, "PAIR_TIMES", (10.0, 25.0, 180.0))
     event = ChargeEvent(**CASE, charge_spread=0.0, resistance_spread=0.0, events=3, pause=10.0)
     result = headroom(event)
     assert result.highest_charge == pytest.approx(0.918689, abs=1e-6)
@@ -229,7 +230,7 @@ CURRENTS = np.linspace(0.0, 150.0, 16)
 def test_map_properties(key, series, capacity, charge_spread, resistance_spread, duration):
     """property: -20 to 50 degrees C, 0 to 150 A, 10 to 32 cells, 5 to 80 Ah: nothing NaN; colder or more current
     never allows more; the fullest cell is at or below its limit, and at it where a voltage decides."""
-    resistance = series * cell.typical_cell_resistance(key, capacity)
+    resistance = series * cell_resistance.typical_cell_resistance(key, capacity)
     result = headroom(
         ChargeEvent(
             key,
