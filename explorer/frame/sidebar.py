@@ -112,7 +112,9 @@ def pack(state: State) -> None:
 def drive(state: State) -> None:
     """Power level and its limits, throttle, motor."""
     _options(state, INPUTS["level"], as_buttons=True)
-    _setting(state, "phase_as", "Phase currents as", PHASE_AS, "Peak is 1.414 times RMS. The build stays the same.")
+    _setting(
+        state, "phase_as", "Phase current as", PHASE_AS, "Peak is 1.414 times RMS. This does not change the build."
+    )
     shown = [INPUTS[f"line_{state.values['level']}"], INPUTS[f"phase_{state.values['level']}"]]
     shown += [INPUTS[key] for key in ("throttle", "kv", "field_weakening", "regen")]
     _numbers(state, DRIVE, shown)
@@ -137,7 +139,7 @@ def bike(state: State) -> None:
 def today(state: State) -> None:
     """The target and the day."""
     _numbers(state, "target", [INPUTS["target"], INPUTS["air_temperature"]])
-    _setting(state, "charge_as", "Charge known as", CHARGE_AS)
+    _setting(state, "charge_as", "Enter charge as", CHARGE_AS)
     if state.charge_as == CHARGE_AS[0]:
         _numbers(state, "charge", [INPUTS["charge"]])
     else:
@@ -181,8 +183,7 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
         low, high, step = spec.bounds(state.units, state.phase_as)
         digits = spec.digits(state.units, state.phase_as)
         key = f"in:{spec.key}"
-        shown = spec.shown(state.values[spec.key], state.units, state.phase_as)
-        st.session_state[key] = round(shown, digits + 2)
+        st.session_state[key] = spec.as_shown(state.values[spec.key], state.units, state.phase_as)
         unit = spec.unit_text(state.units, state.phase_as)
         note = _origin(state, spec)
         sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help, note=note))
@@ -319,7 +320,7 @@ def _named(state: State) -> None:
 def _copies(state: State) -> None:
     with st.container(horizontal=True, gap="small", key="keep_copies"):
         st.button(
-            "Go on with a copy",
+            "Duplicate and edit",
             icon=":material/content_copy:",
             key="keep:add",
             on_click=state.add,

@@ -44,7 +44,7 @@ _SUPERMOTO = Preset(
 _TRAIL = Preset(
     "trail",
     "Light trail bike (invented)",
-    "A light bike for woodland tracks: short gearing, a small pack, little speed.",
+    "A light bike for woodland trails: short gearing, a small pack, not much speed.",
     {
         "cells": 16, "capacity": 20.0, "chemistry": "nmc", "pack_resistance": 42.0,
         "kv": 70.0, "line_1": 45.0, "line_2": 65.0, "line_3": 85.0,
@@ -62,7 +62,7 @@ _TRAIL = Preset(
 _ROAD = Preset(
     "road",
     "Tall-geared road build (invented)",
-    "A heavier build for the road, geared for cruising, with a larger pack.",
+    "A heavier build for the road, geared for cruising, with a bigger pack.",
     {
         "cells": 28, "capacity": 45.0, "chemistry": "nmc", "pack_resistance": 38.0,
         "kv": 58.0, "line_1": 110.0, "line_2": 190.0, "line_3": 280.0,

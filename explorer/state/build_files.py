@@ -43,7 +43,7 @@ SCHEMA_VERSION = 1
 LARGEST = 500_000
 """Bytes; a file of the most builds there may be is a twentieth of that."""
 MOST_SENTENCES = 8
-_NOTHING = "Nothing was opened; your builds are as they were."
+_NOTHING = "Nothing was opened; your builds are unchanged."
 
 
 @dataclass
@@ -112,7 +112,7 @@ def from_bytes(data: bytes) -> Opened:
         content = json.loads(text)
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, character {error.colno}"
-        return _refused(f"The file is not JSON: it cannot be read on from {where}.")
+        return _refused(f"The file is not JSON: it breaks at {where}.")
     except (ValueError, RecursionError):
         return _refused("The file is not JSON that a build file could hold.")
     if not isinstance(content, dict) or SCHEMA not in content:

@@ -29,7 +29,7 @@ NAMES = {
     "conditions.pack_temperature": "pack temperature",
     "conditions.headwind": "wind",
     "conditions.charge": "charge",
-    "pack.charge_spread": "weakest cell's lag",
+    "pack.charge_spread": "weakest cell's charge deficit",
     "pack.capacity_ah": "capacity",
     "driveline.primary_ratio": "gearing",
     "motor.phase_resistance": "motor's resistance",
@@ -49,7 +49,7 @@ _HOW = {
     "conditions.charge": "charge",
     "conditions.pack_temperature": "Read the pack's own sensor after it has stood for hours.",
     "conditions.headwind": "Ride both ways and take the mean, or wait for calm.",
-    "pack.charge_spread": "Read every cell's voltage in the protection's app, rested, at a low charge.",
+    "pack.charge_spread": "Read every cell's voltage in the BMS app, rested, at a low charge.",
 }
 """How an unknown that is not typical is measured: the sentence, or the input whose sentence it is."""
 
@@ -71,9 +71,9 @@ OUTCOMES = {"Top speed": "top_speed", "Weakest cell": "minimum_cell_voltage"}
 _TITLES = {"top_speed": "top speed", "minimum_cell_voltage": "the weakest cell's lowest voltage"}
 
 CAUTION = (
-    "Chances count only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. A rare "
-    "cut-out still leaves you without drive where it happens: keep a margin. Measure at a closed place; leave "
-    "measuring inside a pack to trained people."
+    "Chances count only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. "
+    "Even a rare cut-out leaves you without drive where it happens: keep a margin. Measure on closed "
+    "ground; leave measuring inside a pack to trained people."
 )
 
 
@@ -91,12 +91,12 @@ def measured_by(page: Page, item: Tolerance) -> str:
 
 def running(count: int) -> str:
     """What is said while the builds are run."""
-    return f"Running {count:,} builds that differ a little from yours"
+    return f"Running {count:,} builds slightly different from yours"
 
 
 def band_alt(title: str) -> str:
     """The band in words."""
-    return f"Band of {title} against time: nine in ten runs lie inside."
+    return f"Band of {title} against time: nine in ten runs are inside it."
 
 
 def doubt_alt(outcome: str, ranked: Sensitivity) -> str:
@@ -172,7 +172,7 @@ def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> 
     if speed is None:
         if any(item.half_width for item in ranked.tolerances):
             return "None of the unknowns moves the top speed."
-        return "Nothing is left in doubt: every unknown is set to ±0."
+        return "Nothing is uncertain: every unknown is set to ±0."
     index, rival = speed
     first, known = np.clip(ranked.first["top_speed"], 0, 1), ranked.tolerances
     typical = [one for one in ranked.order("top_speed") if typical_facts(page.inputs, known[one].path)]
@@ -184,8 +184,8 @@ def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> 
     unit = page.fmt.unit("speed")
     what = f"{name(known[index])}, which is typical" if index in typical else name(known[index])
     text = (
-        f"**Measure next: {what}.** It brings about {100 * first[index]:.0f} % of the doubt in top speed. Known "
-        f"exactly, it would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
+        f"**Measure next: {what}.** It makes up about {100 * first[index]:.0f} % of the uncertainty "
+        f"in top speed. Known exactly, it would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
         f"±{page.fmt.number('speed', left):.1f} {unit}. How: {measured_by(page, known[index])}"
     )
     if rival is not None:
@@ -212,8 +212,8 @@ def _most(ranked: Sensitivity, outcome: str) -> tuple[int, int | None] | None:
 def counted(inputs: dict[str, Any]) -> str:
     """What ± means, and which typical values count as less well known than the slider says."""
     text = (
-        "± holds the true value 95 times in 100; air temperature, and a pack resistance that was never measured, "
-        "lie anywhere inside it. Unknowns are taken to be independent of each other."
+        "± holds the true value 95 times in 100; air temperature, and a pack resistance you never "
+        "measured, may be anywhere inside it. Unknowns are assumed to be independent of each other."
     )
     if inputs["drag_area"] is None and inputs["sure_drag"] < TYPICAL_DRAG:
         text += f" The drag area is a typical value, so it counts as ±{TYPICAL_DRAG:.0f} %."
@@ -224,19 +224,19 @@ def counted(inputs: dict[str, Any]) -> str:
 
 def title(outcome: str) -> str:
     """Of the chart of what brings the doubt."""
-    return f"What brings the doubt in {_TITLES[outcome]}"
+    return f"What makes {_TITLES[outcome]} uncertain"
 
 
 def note(likely: Likely, ranked: Sensitivity | None) -> str:
     """How it was worked out."""
     count = f"{likely.count:,}"
-    text = f"{count} runs, each with every unknown drawn anew (Sobol' points, the same ones every time)."
+    text = f"{count} runs, each with every unknown drawn afresh (Sobol' points, the same ones every time)."
     if ranked is None:
         return text
     return (
-        f"{text} A bar is the share of the spread that would go if that unknown alone were known exactly "
-        f"(first-order Sobol' index after Saltelli and others, 2010, from {ranked.runs:,} more runs); "
-        "the thin line through its end is its 95 % interval."
+        f"{text} A bar is the share of the spread that would go away if that unknown alone were known "
+        f"exactly (first-order Sobol' index after Saltelli and others, 2010, from {ranked.runs:,} more "
+        "runs); the thin line through its end is its 95 % interval."
     )
 
 
@@ -261,7 +261,7 @@ def table(page: Page, ranked: Sensitivity | None) -> pd.DataFrame:
     if ranked is None:
         return pd.DataFrame(columns)
     for label, outcome in OUTCOMES.items():
-        columns[f"doubt in {label.lower()}, %"] = _whole_percent(ranked.first[outcome])
+        columns[f"uncertainty in {label.lower()}, %"] = _whole_percent(ranked.first[outcome])
         columns[f"alone or with others, {label.lower()}, %"] = _whole_percent(ranked.total[outcome])
     return pd.DataFrame(columns).iloc[np.array(ranked.order("top_speed"))]
 
@@ -285,7 +285,7 @@ def derivation(chance: Chance) -> list[Step]:
             f"{count} / {of}",
             count / of,
             "",
-            "k runs of which it holds; n runs, each of a build drawn from what is known of every number",
+            "k runs in which it holds; n runs, each of a build drawn from what is known about every value",
             SAMPLING,
         )
     ]

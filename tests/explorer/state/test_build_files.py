@@ -73,7 +73,7 @@ def test_a_file_that_is_none_is_refused_in_a_plain_sentence(data, word):
     before = dict(state.builds)
     said = take_in(state, data)
     assert word in " ".join(said)
-    assert "your builds are as they were" in said[-1]
+    assert "your builds are unchanged" in said[-1]
     assert state.builds == before
     assert not state.past
 
