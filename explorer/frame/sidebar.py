@@ -12,6 +12,7 @@ import streamlit as st
 from explorer.components.live_slider import Slider, live_sliders
 from explorer.frame import cold_growth
 from explorer.inputs.catalogue import (
+    AT_THE_SIDE,
     BIKE,
     COMMON_TYRES,
     DRIVE,
@@ -24,6 +25,7 @@ from explorer.inputs.catalogue import (
     TODAY,
     of_group,
 )
+from explorer.inputs.origins import marked
 from explorer.inputs.presets import PRESETS, STARTS
 from explorer.inputs.spec import InputSpec
 from explorer.inputs.to_build import rest_voltage_of
@@ -185,8 +187,20 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
         key = f"in:{spec.key}"
         st.session_state[key] = spec.as_shown(state.values[spec.key], state.units, state.phase_as)
         unit = spec.unit_text(state.units, state.phase_as)
-        sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help))
+        note = _origin(state, spec)
+        sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help, note=note))
     live_sliders(sliders, key=f"sliders {name}", on_move=state.slide, drags=specs[0].group in DRAGGED)
+
+
+def _origin(state: State, spec: InputSpec) -> str:
+    """Mark and word of where a value comes from; nothing for what makes no build and no day."""
+    return marked(state.values, spec.key) if spec.group in AT_THE_SIDE else ""
+
+
+def _with_origin(state: State, spec: InputSpec, label: str) -> str:
+    """A widget's label that says it too."""
+    note = _origin(state, spec)
+    return f"{label} :small[{note}]" if note else label
 
 
 def _rest_voltage(state: State) -> None:
@@ -194,7 +208,17 @@ def _rest_voltage(state: State) -> None:
     kind, cells = chemistry(state.values["chemistry"]), state.values["cells"]
     st.session_state[REST_VOLTAGE] = round(rest_voltage_of(state.values, state.values["charge"]), 2)
     low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
-    slider = Slider(REST_VOLTAGE, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
+    slider = Slider(
+        REST_VOLTAGE,
+        "Rest voltage",
+        low,
+        high,
+        0.1,
+        "V",
+        1,
+        words.REST_VOLTAGE,
+        note=_origin(state, INPUTS["charge"]),
+    )
     live_sliders([slider], key="sliders rest voltage", on_move=state.slide, drags=True)
     st.caption(f"That is {INPUTS['charge'].text(round(state.values['charge'], 1))} of charge.")
 
@@ -208,7 +232,7 @@ def _switched(state: State, spec: InputSpec) -> None:
         begin = filled(state.values)[spec.key] or spec.start  # at what stood for it
         state.change(spec.key, begin if st.session_state[key] else None)
 
-    st.toggle(spec.switch, key=key, on_change=turn, help=spec.help or None)
+    st.toggle(_with_origin(state, spec, spec.switch), key=key, on_change=turn, help=spec.help or None)
     if state.values[spec.key] is not None:
         _numbers(state, f"switched {spec.key}", [spec])
 
@@ -218,7 +242,7 @@ def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
     st.session_state[key] = state.values[spec.key]
     widget = partial(st.segmented_control, required=True) if as_buttons else st.selectbox
     widget(
-        spec.label,
+        _with_origin(state, spec, spec.label),
         list(labels),
         format_func=labels.__getitem__,
         key=key,
@@ -231,7 +255,7 @@ def _flag(state: State, spec: InputSpec) -> None:
     key = f"in:{spec.key}"
     st.session_state[key] = state.values[spec.key]
     st.toggle(
-        spec.label,
+        _with_origin(state, spec, spec.label),
         key=key,
         on_change=lambda: state.change(spec.key, st.session_state[key]),
         help=spec.help or None,
@@ -250,7 +274,12 @@ def _tyre(state: State) -> None:
             state.change("tyre", value)
 
     st.selectbox(
-        INPUTS["tyre"].label, sizes, key=key, accept_new_options=True, on_change=entered, help=INPUTS["tyre"].help
+        _with_origin(state, INPUTS["tyre"], INPUTS["tyre"].label),
+        sizes,
+        key=key,
+        accept_new_options=True,
+        on_change=entered,
+        help=INPUTS["tyre"].help,
     )
 
 

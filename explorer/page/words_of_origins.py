@@ -21,10 +21,12 @@ ONE_BY_ONE = "One by one"
 ONE_BY_ONE_HELP = (
     "Leads from value to value that is not given: what stands for it, by which rule, how to measure it."
 )
-GIVEN_BY_YOU = "What you know of it"
 BACK, NEXT, AS_IT_IS, ENOUGH = "Back", "Next", "It is right", "Enough"
 ALL_GIVEN = "Every value that the answer hangs on is given."
-_ENTER = "Enter what you know, or leave it empty."
+CAUTION = (
+    "Above 60 V DC a touch can kill: read displays, labels and apps, and leave probing to people trained for it. A "
+    "wheel that turns on the stand grabs. Measure at a closed place."
+)
 
 HOW = {
     "cells": "Count the cell groups on the pack's label: the number before S; or take nominal volts over 3.7.",
@@ -54,7 +56,7 @@ HOW = {
     "drag_area": "Coast down from speed on a level road without wind, both ways, and let the phone's GPS log it.",
     "rolling": "Push off at walking speed on level ground and time with a stopwatch how far it rolls, both ways.",
     "efficiency": "Clean and oil the chain and take the usual value: it moves little.",
-    "charge": "Let the pack rest for a quarter of an hour, then read its voltage with a multimeter or display.",
+    "charge": "Let the pack rest for a quarter of an hour, then read its voltage on the display.",
     "air_temperature": "Read a thermometer in the shade where you ride, or the forecast on your phone.",
     "regen": "Read it in the controller's app: battery current while braking.",
 }

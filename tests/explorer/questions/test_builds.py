@@ -251,7 +251,7 @@ def test_one_build_says_how_to_get_another():
     frame = page.dataframe[0].value
     assert list(frame.columns) == ["", DEMO, f"{DEMO} (2)"]
     row = frame[frame[""] == "Front sprocket"].iloc[0]
-    assert (row[DEMO], row[f"{DEMO} (2)"]) == ("12", "13")
+    assert (row[DEMO], row[f"{DEMO} (2)"]) == ("12 ○", "13")
 
 
 def test_table_says_what_the_page_says():
