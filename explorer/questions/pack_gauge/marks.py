@@ -163,4 +163,5 @@ def sentence(page: Page, rows: list[Mark]) -> str:
     ends = f"{page.fmt('voltage', volts_at(page, 0.0))} empty to {page.fmt('voltage', volts_at(page, 1.0))} full"
     at = page.fmt("temperature", page.batch["conditions.pack_temperature"][0])
     texts = [row.text[:1].lower() + row.text[1:] if row.text[1:2].islower() else row.text for row in rows]
-    return f"Pack gauge at {at}, {ends}: {'; '.join([now_text(page), *texts])}."
+    plan = f"you plan {page.fmt('voltage', page.headroom_wanted)} below full"
+    return f"Pack gauge at {at}, {ends}: {'; '.join([now_text(page), plan, *texts])}."
