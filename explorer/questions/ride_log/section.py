@@ -54,22 +54,33 @@ def _read(page: Page, log: RideLog) -> None:
     segments = results.segments_of(log)
     fit = results.fit_of(log, segments, page.build, parts.trusted())
     with st.container(key=f"verdict_{KEY}"):
-        st.markdown(tied(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
+        if fit is not None:
+            st.markdown(tied(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
         st.markdown(tied(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
-    show_derivation(KEY, lambda: words.derivation(fit))
-    if more := words.widest_only(results.more_than_fitted(segments)):
-        st.caption(more)
-    _fitted(page, fit, log)
-    pulls = [segment for segment in segments if segment.kind == "pull"]
-    if pulls:
-        _prediction(page, log, pulls, fit)
-    elif not log.holds("speed"):
+    if fit is not None:
+        _found(page, fit, log, segments)
+    if not log.holds("speed"):
         st.markdown(words.NO_SPEED)
     parts.edit(page, log, segments)
-    _residuals(fit)
+    if fit is not None:
+        _residuals(fit)
     _report(log)
     _columns(log)
     warn(words.CAUTION)
+
+
+def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -> None:
+    """What the fits say, in a table, and laid over a pull."""
+    show_derivation(KEY, lambda: words.derivation(fit))
+    if log_source.source().ridden != page.build:
+        with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_ridden"):
+            st.caption(words.RIDDEN, width="stretch")
+            st.button(words.FIT_AGAIN, on_click=log_source.fit_again, key=f"{KEY}_again")
+    if more := words.widest_only(results.more_than_fitted(segments)):
+        st.caption(more)
+    _fitted(page, fit, log)
+    if pulls := [segment for segment in segments if segment.kind == "pull"]:
+        _prediction(page, log, pulls, fit)
 
 
 def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:

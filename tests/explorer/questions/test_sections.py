@@ -11,8 +11,8 @@ from explorer.questions.voltage_window import results as voltage_window
 from tests.explorer.pages import opened, written
 
 CAUTIONS = {
-    "line_limit": "never a wider protection",
-    "voltage_window": "Count the way back",
+    "line_limit": "never looser BMS settings",
+    "voltage_window": "Count the ride back",
     "burst_power": "only as its maker allows",
     "heat": "burn skin",
 }
