@@ -8,37 +8,23 @@ import streamlit as st
 
 from explorer.format import tied
 from explorer.frame import drag
-from explorer.frame.layout import numbers
+from explorer.frame.layout import chart_head, numbers
 from explorer.page.page import Page
 from explorer.questions.run import chart, force_chart, words
 from explorer.questions.run.results import force_of
 
 TITLE = "The run"
-VIEWS = ("Speed against time", "Force against speed")
+VIEWS = {"speed": "Speed and what holds it back", "force": "Force against speed"}
 
 
 def draw(page: Page) -> None:
-    """The chart under the page's answer, in the view that was chosen; the answer itself is its verdict."""
-    view = st.segmented_control(
-        "What the chart shows", VIEWS, default=VIEWS[0], key="run_view", required=True, label_visibility="collapsed"
-    )
-    if view == VIEWS[1]:
-        drag.chart(force_picture, page)
-        drag.words("run_words", force_in_words, page)
-    else:
-        drag.chart(picture, page)
-        drag.words("run_words", in_turn, page)
-    numbers("run", lambda: words.table(page), words.NUMBERS)
-
-
-def force_in_words(page: Page) -> None:
-    """What the curves say."""
-    st.caption(tied(words.force(page, force_of(page))))
-
-
-def in_turn(page: Page) -> None:
-    """The limits in words."""
-    st.caption(tied(words.in_turn(page)))
+    """The chart that stands under the page's answer; the answer itself is its verdict."""
+    view, details = chart_head("run", VIEWS)
+    if details.open:
+        with details:
+            st.caption(tied(words.in_turn(page) if view == "speed" else words.force(page, force_of(page))))
+            numbers("run", lambda: words.table(page), words.NUMBERS)
+    drag.chart(PICTURES[view], page)
 
 
 def picture(page: Page) -> dict[str, Any]:
@@ -60,3 +46,7 @@ def force_picture(page: Page) -> dict[str, Any]:
         "height": force_chart.HEIGHT,
         "alt": "Force at the wheel against speed. " + words.force(page, found),
     }
+
+
+PICTURES = {"speed": picture, "force": force_picture}
+"""What draws each of VIEWS; all follow a held slider."""

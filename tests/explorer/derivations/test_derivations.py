@@ -24,7 +24,7 @@ from explorer.questions.how_sure import words as how_sure
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.parts_fit import words as parts_fit
 from explorer.questions.parts_fit.results import fit_of
-from explorer.questions.protection import words as protection
+from explorer.questions.sag import timer_words as protection
 from explorer.questions.sag import words as sag
 from explorer.questions.speedometer import words as speedometer
 from explorer.questions.speedometer.results import Instrument

@@ -235,7 +235,7 @@ def opened(*open_sections: str, **link) -> AppTest:
     for key, value in link.items():
         page.query_params[key.replace("__", ".")] = value
     page.session_state["moment"] = EVERYTHING[0][0]
-    for name in ("headroom", "protection", "builds", "setup_sheet"):
+    for name in ("headroom", "builds", "setup_sheet"):
         page.session_state[f"section_{name}"] = name in open_sections
     page.session_state["group_keep"] = True
     return rerun(page)

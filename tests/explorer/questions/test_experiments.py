@@ -357,7 +357,8 @@ def test_every_experiment_is_drawn_with_its_working_and_table(system):
 def test_working_beside_the_answer_is_made_on_request():
     page = opened("experiments")
     assert "*Source:*" not in written(page)
-    page.session_state["why_answer"] = page.session_state["why_sag"] = True
+    for key in ("why_answer", "details_sag", "why_sag"):
+        page.session_state[key] = True
     page.run()
     assert not page.exception
     assert "Air drag" in written(page)
