@@ -18,6 +18,7 @@ from typing import Any, SupportsFloat
 from physics.units import from_si, to_si
 
 SYSTEMS = ("metric", "US")
+MINUS = "\u2212"
 
 # quantity: unit label in metric, unit label in US units, digits after the point
 _QUANTITIES: dict[str, tuple[str, str, int]] = {
@@ -98,14 +99,14 @@ def tied(text: str) -> str:
 
 
 def plain_number(value: float, digits: int) -> str:
-    """A number with that many digits after the point, thousands parted, never "-0".
+    """A number with that many digits after the point, thousands parted, below zero with a minus sign, never "−0".
 
     Examples
     --------
     >>> plain_number(-0.004, 1)
     '0.0'
-    >>> plain_number(12345.6, 0)
-    '12,346'
+    >>> plain_number(12345.6, 0), plain_number(-8, 0)
+    ('12,346', '−8')
     """
     value = float(value)
     if math.isnan(value):
@@ -113,7 +114,7 @@ def plain_number(value: float, digits: int) -> str:
     if math.isinf(value):
         return "no limit" if value > 0 else "none"
     value = round(value, digits)
-    return f"{value + 0.0:,.{digits}f}" if value else f"{0.0:.{digits}f}"
+    return f"{value:,.{digits}f}".replace("-", MINUS) if value else f"{0.0:.{digits}f}"
 
 
 @dataclass(frozen=True)

@@ -192,4 +192,4 @@ class InputSpec:
         )
 
     def _dropped(self, value: Any) -> str:
-        return f"{self.label} was {quoted(value)}; it accepts {self.accepts()}. It was left as it was."
+        return f"{self.label} was {quoted(value)}; it accepts {self.accepts()}. It was left unchanged."

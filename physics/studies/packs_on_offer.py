@@ -23,7 +23,7 @@ from physics.simulation.run import run
 from physics.studies.headroom_curves import RegenPlan, headroom_answer
 from physics.studies.line_limit import NONE_SURVIVES, line_limit
 from physics.studies.uncertainty.tolerance import Tolerance
-from physics.typical.pack import pack_mass, resistance_from_rating
+from physics.typical.pack import pack_mass
 
 COLD, WARM = 273.15, 298.15
 """K, pack temperatures at which a power is held, 0 and 25 degrees C."""
@@ -166,22 +166,17 @@ def fitted(build: Build, offer: Offer) -> Build:
     --------
     >>> from physics.build import example_build
     >>> rated = fitted(example_build(), Offer("rated", 20, 20.0, None, 200.0, 250.0))
-    >>> round(1000 * rated.pack.resistance), round(rated.bike.bike_mass, 1)
+    >>> round(1000 * float(Batch.of(rated)["pack.resistance"][0])), round(rated.bike.bike_mass, 1)
     (46, 114.7)
     """
     pack, control = build.pack, build.controller
-    resistance = offer.resistance
-    if resistance is None:
-        rating = (offer.continuous_current, offer.peak_current)
-        typical = resistance_from_rating(pack.chemistry, offer.cells_in_series, offer.capacity_ah, *rating)
-        resistance = float(typical.middle)
     ratio = offer.cells_in_series / pack.cells_in_series
     out = float(pack_mass(pack.cells_in_series, pack.capacity_ah, pack.chemistry).middle)
     return build.change(
         {
             "pack.cells_in_series": offer.cells_in_series,
             "pack.capacity_ah": offer.capacity_ah,
-            "pack.resistance": resistance,
+            "pack.resistance": offer.resistance,
             "pack.resistance_growth": 1.0,
             "pack.charge_current": None,
             "pack.heat_capacity": None,

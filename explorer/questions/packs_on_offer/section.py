@@ -7,7 +7,7 @@ import streamlit as st
 from explorer.format import tied
 from explorer.frame import sidebar
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, say, show, show_derivation
+from explorer.frame.layout import numbers, say, show, show_derivation, warn
 from explorer.inputs.catalogue import BURST
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
@@ -48,7 +48,7 @@ def draw(page: Page) -> None:
         table=lambda: words.table(page, answer),
     )
     numbers("burst_warming", lambda: words.warming_table(page, warming_of(page)), words.WARMING)
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)
 
 
 def _that_fit(page: Page, found: tuple[Offer, ...]) -> tuple[Offer, ...]:
@@ -94,4 +94,4 @@ def _answers(page: Page, judged: Judged, fresh: bool) -> None:
                 disabled=not fresh,
                 help=compared.TRY_HELP,
             )
-    st.warning(compared.CAUTION, icon=":material/warning:")
+    warn(compared.CAUTION)

@@ -47,4 +47,4 @@ def test_the_first_screen_and_the_sections_warn_alike():
     page = opened("gearing", tyre="110/70-17 54J", controller_voltage=90)
     text = written(page)
     assert text.count("speed symbol J allows") >= 2
-    assert "A full pack has 100.8 V" in text
+    assert "A full pack is at 100.8 V" in text

@@ -179,7 +179,7 @@ def levels(page):
     table = front_wheel.side_by_side(page, answer).set_index("")
     column = table[runs.levels[place].name]
     time = column[f"To {page.fmt.entered('speed', page.target_speed)}"]
-    return "not reached" not in time.replace("\u00a0", " "), "cuts out" in column["Cut-out allowance"].replace(
+    return "not reached" not in time.replace("\u00a0", " "), "cuts out" in column["BMS limit left"].replace(
         "\u00a0", " "
     )
 

@@ -121,4 +121,4 @@ def test_what_is_better_known_allows_more():
     for key in ("sure_resistance", "sure_pack_temperature", "sure_charge", "sure_weakest"):
         assert headroom_of(page_of(**KNOWN | {key: 0.0})).today.highest_charge >= plain
     exact = page_of(sure_resistance=0.0, sure_pack_temperature=0.0, sure_charge=0.0, sure_weakest=0.0, **KNOWN)
-    assert words.holds_when(exact) == "It holds with a current that overshoots by 3 %."
+    assert words.holds_when(exact) == "It holds even with a current that overshoots by 3 %."

@@ -11,6 +11,7 @@ from explorer.inputs.to_build import make_build
 from explorer.questions.packs_on_offer import compared, offers
 from physics.studies.packs_on_offer import Offer, PackAnswer, fitted
 from tests.explorer.pages import opened, page_of, rerun, settled, state_of, written
+from tests.explorer.plain_words import slips, unsaid
 
 MINE = PackAnswer(0.052, 0.0, 170.0, 31.0, math.inf, 300.0, 330.0, 2.6, 5.0, 74e3)
 SLOW = Offer("Slow", 24, 20.0, price=500.0)
@@ -26,6 +27,8 @@ def test_the_cheapest_that_reaches_the_target():
     text = compared.verdict(page, (SLOW, FAST, DEAR), MINE, answers)
     assert text.startswith("**Fast reaches 115 km/h**, the cheapest that does: after 14.0 s")
     assert "with a line limit of 240 A, for 208 each km/h gained" in text
+    assert not slips(text)
+    assert not unsaid(text)
     unpriced = compared.verdict(page, (replace(FAST, price=None), DEAR), MINE, answers[1:])
     assert unpriced.startswith("**Dear reaches 115 km/h**, the soonest there")
 

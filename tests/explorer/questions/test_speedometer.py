@@ -34,9 +34,9 @@ def test_an_inverse_instrument_says_so():
 
 
 def test_readings_that_disagree_are_flagged():
-    """hand-worked: three readings 5 % high and one right: the fourth stands apart."""
+    """hand-worked: three readings 5 % high and one right: the fourth is an outlier."""
     text = with_readings([(42, 40), (63, 60), (84, 80), (60, 60)])
-    assert "left out because it stands apart: reading 4" in text
+    assert "left out as an outlier: reading 4" in text
     assert "constant to 952**" in text
 
 
@@ -60,7 +60,7 @@ def test_odometer_and_true_speed():
     """hand-worked: 10 % too much: 88 shown are 80 ridden, 100 km shown are 90.9 ridden."""
     text = with_readings([(44, 40), (88, 80)], speedo_shown=88)
     assert "10.0 % too much" in text
-    assert "When it shows 88.0 km/h, you ride 80.0 km/h" in text
+    assert "When it shows 88.0 km/h you are doing 80.0 km/h" in text
     assert "after 90.9 km" in text
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from physics.build import example_build
+from physics.build.batch import Batch
 from physics.build.fields import BuildError
 from physics.scenarios.pull import Pull
 from physics.studies.headroom_curves import RegenPlan
@@ -41,7 +42,7 @@ def test_what_comes_with_a_pack():
 def test_what_an_offer_leaves_out_is_typical():
     """common practice: 20 cells, 20 Ah, 200 and 250 A: about 45 milliohm; property: mass goes with energy."""
     short = replace(OFFER, resistance=None, mass=None)
-    assert fitted(BUILD, short).pack.resistance == pytest.approx(0.045, abs=0.003)
+    assert Batch.of(fitted(BUILD, short))["pack.resistance"][0] == pytest.approx(0.045, abs=0.003)
     assert mass_of(BUILD, replace(short, capacity_ah=40.0)) == pytest.approx(2 * mass_of(BUILD, short))
 
 
