@@ -13,10 +13,10 @@ from explorer.derivations.answer import answer
 from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import show_derivation
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import doubts
 from explorer.state.state import State
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
@@ -24,23 +24,6 @@ from physics.studies.uncertainty import Tolerance
 
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
-_GO = "go_to_section"
-# It stays in the page, as a browser may see nothing of a run that another follows at once; each tap acts once.
-# A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
-# another height, until the rider acts.
-_SCROLL = """<script>
-(() => {
-  if (window.headroomTap === TAP) return;
-  window.headroomTap = TAP;
-  let resting;
-  const go = () => document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth" });
-  const resized = new ResizeObserver(() => { clearTimeout(resting); resting = setTimeout(go, 150); });
-  const stop = () => { resized.disconnect(); clearTimeout(resting); };
-  for (const act of ["wheel", "pointerdown", "keydown", "click"]) addEventListener(act, stop, { capture: true });
-  resized.observe(document.querySelector("[data-testid=stMainBlockContainer]"));
-  go();
-})();
-</script>"""
 _ICONS = {
     "reaches": ":primary[:material/check_circle:]",
     "misses": ":primary[:material/do_not_disturb_on:]",
@@ -49,7 +32,7 @@ _ICONS = {
 _STYLE = """
 <style>
 .block-container, [data-testid="stMainBlockContainer"] { max-width: 72rem; padding-top: 3.5rem; }
-[class*="st-key-section_"] { scroll-margin-top: 4rem; }
+.st-key-moments { scroll-margin-top: 1rem; }
 .st-key-answer p { font-size: clamp(1.35rem, 1.1rem + 1.1vw, 1.95rem); line-height: 1.3; font-weight: 600;
   text-wrap: balance; letter-spacing: -0.01em; }
 .st-key-headroom_inputs { max-width: 30rem; }
@@ -115,17 +98,17 @@ def page(state: State) -> Page:
     values = state.values
     try:
         result = make_page.page_of(state, values, known(values))
-        st.session_state[_LAST_GOOD] = dict(values)
+        st.session_state[_LAST_GOOD] = values
         return result
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
-        values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
+        values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
         return make_page.page_of(state, values, known(values))
 
 
 def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
     """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
-    return tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
+    return doubts(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:
@@ -133,7 +116,6 @@ def verdict(page: Page) -> None:
     drag.words("answer", sentences, page)
     show_derivation("answer", lambda: answer(page))
     drag.words("key_numbers", key_numbers, page)
-    shortcuts()
 
 
 def sentences(page: Page) -> None:
@@ -147,22 +129,6 @@ def sentences(page: Page) -> None:
     with st.container(key="ratings"):
         if passed := cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt):
             st.markdown(f":orange[:material/warning:] {tied(passed)}")
-
-
-def shortcuts() -> None:
-    """The questions of the day, one tap away: each unfolds its section and goes there."""
-    with st.container(horizontal=True, gap="small", key="shortcuts"):
-        for name, label in words.SHORTCUTS.items():
-            st.button(label, key=f"go_{name}", icon=":material/arrow_downward:", on_click=_go, args=(name,))
-        if _GO in st.session_state:  # within the row: below it, every later part would be made anew
-            name, tap = st.session_state[_GO]
-            st.html(_SCROLL.replace("NAME", name).replace("TAP", str(tap)), unsafe_allow_javascript=True)
-
-
-def _go(name: str) -> None:
-    st.session_state[f"section_{name}"] = True
-    _, former = st.session_state.get(_GO, ("", 0))
-    st.session_state[_GO] = name, former + 1
 
 
 def key_numbers(page: Page) -> None:

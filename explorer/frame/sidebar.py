@@ -23,9 +23,10 @@ from explorer.inputs.catalogue import (
     TODAY,
     of_group,
 )
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import PRESETS, STARTS
 from explorer.inputs.spec import InputSpec
-from explorer.inputs.to_build import filled, rest_voltage_of
+from explorer.inputs.to_build import rest_voltage_of
+from explorer.inputs.typical import filled
 from explorer.page import cautions, words, words_of_keeping
 from explorer.state import build_files, share_link
 from explorer.state.names import LONGEST_NAME, as_file_name
@@ -74,12 +75,12 @@ def start(state: State) -> None:
         st.session_state[key] = state.preset
     st.selectbox(
         "Start from",
-        list(PRESETS),
-        format_func=lambda name: PRESETS[name].name,
+        list(dict.fromkeys([*PRESETS, state.preset])),
+        format_func=lambda name: STARTS[name].name,
         key=key,
         on_change=lambda: state.use_preset(st.session_state[key]),
     )
-    st.caption(PRESETS[state.preset].story)
+    st.caption(STARTS[state.preset].story)
     _setting(state, "units", "Units", ("metric", "US"))
     with st.container(horizontal=True, gap="small"):
         st.button("Undo", icon=":material/undo:", on_click=state.undo, disabled=not state.past, key="undo")
@@ -88,7 +89,7 @@ def start(state: State) -> None:
             icon=":material/restart_alt:",
             on_click=state.reset,
             key="reset",
-            disabled=not state.differences(),
+            disabled=not state.can_reset,
             help="Back to the build you started from.",
         )
 

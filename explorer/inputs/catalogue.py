@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from explorer.inputs.how_sure import sure_inputs
+from explorer.inputs.part_ratings import part_rating_inputs
 from explorer.inputs.protection import PROTECTION, protection_inputs
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.speedometer import speedometer_inputs
@@ -106,6 +107,10 @@ def _drive() -> list[InputSpec]:
                     "the controller."),
         InputSpec("regen", "Regen current", DRIVE, 0, 300, 5, 40, "A", path="controller.regen_current",
                help="Largest line current pushed back into the pack, by braking or by wheelie control."),
+        InputSpec("motor_mass", "Motor's mass", DRIVE, 1, 60, 0.5, None, "kg", "lb", advanced=True, kind="optional",
+               switch="I know the motor's mass", start=10,
+               help="With its housing. How it takes heat, its drag and its inertia go with the mass; so do "
+                    "resistance and inductance where they are typical. Without it: a motor of 10 kg."),
         InputSpec("motor_resistance", "Phase resistance", DRIVE, 0.5, 200, 0.5, 6, "mohm", advanced=True,
                path="motor.phase_resistance",
                help="Line to neutral at 20 °C: half of what is measured between two wires."),
@@ -313,6 +318,7 @@ INPUTS: dict[str, InputSpec] = {
     spec.key: spec
     for spec in [
         *[*_pack(), *protection_inputs(), *_drive(), *_gearing(), *_bike(), *_today(), *_plan()],
+        *part_rating_inputs(),
         *speedometer_inputs(),
         *sure_inputs(),
     ]
@@ -330,22 +336,20 @@ def of_group(group: str, *, advanced: bool) -> list[InputSpec]:
     return [spec for spec in INPUTS.values() if spec.group == group and spec.advanced == advanced]
 
 
-def cleaned(given: dict[str, Any], start: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
-    """Values from outside laid over known good ones.
+def cleaned(given: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
+    """Values from outside, made safe.
 
     Parameters
     ----------
     given : dict
         Key to value, as texts or numbers; from a link or a file.
-    start : dict
-        What to keep where a value is left out or cannot be used.
 
     Returns
     -------
     tuple of (dict, list of str)
-        The values, and a plain sentence for each that was changed or dropped.
+        The values that can be used, and a plain sentence for each that was changed or dropped.
     """
-    values, sentences = dict(start), []
+    values, sentences = {}, []
     for key, value in given.items():
         if key not in INPUTS:
             shown = quoted(key)

@@ -9,7 +9,7 @@ from explorer.inputs.spec import InputSpec
 
 SURE = "How well you know each value"
 
-TYPICAL_DRAG, TYPICAL_RESISTANCE = 20.0, 50.0
+TYPICAL_DRAG, TYPICAL_RESISTANCE = 20.0, 60.0
 """Where a typical value stands in for a measured one, at least so many percent of drag area and pack resistance."""
 
 
@@ -22,8 +22,8 @@ def sure_inputs() -> list[InputSpec]:
         InputSpec("sure_rolling", "Rolling resistance, ±", SURE, 0, 60, 1, 25, "%",
                help="Tyre, pressure and surface: about 10 % after good coast-downs."),
         InputSpec("sure_resistance", "Pack resistance, ±", SURE, 0, 60, 1, 15, "%",
-               help="About 5 % after a measured pull. A typical value for chemistry and capacity counts "
-                    "as 50 %; packs differ by a factor of three."),
+               help="About 5 % after a measured pull. A typical value counts as 60 %: packs of one rating "
+                    "differ by a factor of two and more."),
         InputSpec("sure_kv", "Motor speed constant, ±", SURE, 0, 20, 0.5, 4, "%",
                help="Under 1 % once you have measured back-EMF or no-load speed."),
         InputSpec("sure_weight", "Weight of bike and rider, ±", SURE, 0, 30, 0.5, 4, "kg", "lb",

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from explorer.inputs.catalogue import defaults
+from explorer.inputs.origins import OWN, Inputs
 
 
 @dataclass(frozen=True)
@@ -21,9 +22,9 @@ class Preset:
     story: str
     changes: dict[str, Any]
 
-    def values(self) -> dict[str, Any]:
-        """Every input, in home units."""
-        return defaults() | self.changes
+    def values(self) -> Inputs:
+        """Every input, in home units; none of them given."""
+        return Inputs(self.key, defaults() | self.changes, {})
 
 
 _SUPERMOTO = Preset(
@@ -76,3 +77,5 @@ _ROAD = Preset(
 
 PRESETS = {preset.key: preset for preset in (_SUPERMOTO, _TRAIL, _ROAD)}
 FIRST = _SUPERMOTO.key
+STARTS = PRESETS | {OWN: Preset(OWN, "My bike", "Your own: what you have not given is typical.", {})}
+"""What a build may start from: a preset, or nothing but the rider's own facts."""

@@ -51,6 +51,8 @@ UPLOAD, TAKE_DEMO, SAVE_DEMO, FORGET = (
 TO_USE, APPLY, SAVE_BUILD, SAVE_LOG = (
     "Values to use", "Put these into the build", "Save the fitted build", "Save the cleaned log",
 )  # fmt: skip
+RIDDEN = "The log was fitted with the build as it stood then, and is compared with the build as it is now."
+FIT_AGAIN = "Fit again with the build as it is"
 APPLY_HELP = "The old build becomes the baseline. Undo takes it back."
 
 PREDICTED = ("predicted: as it is", "predicted: as fitted")

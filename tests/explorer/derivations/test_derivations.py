@@ -21,6 +21,8 @@ from explorer.questions.headroom.results import headroom_of
 from explorer.questions.heat import words as heat
 from explorer.questions.how_sure import words as how_sure
 from explorer.questions.line_limit import words as line_limit
+from explorer.questions.parts_fit import words as parts_fit
+from explorer.questions.parts_fit.results import fit_of
 from explorer.questions.protection import words as protection
 from explorer.questions.sag import words as sag
 from explorer.questions.speedometer import words as speedometer
@@ -58,6 +60,7 @@ def every_derivation(page: Page) -> list[Step]:
         *answer(page),
         *sag.derivation(page),
         *protection.derivation(page),
+        *parts_fit.derivation(page, fit_of(page)),
         *headroom.derivation(page, fullest),
         *burst_power.derivation(page, 9000.0, 12.0),
         *line_limit.derivation(page, page.build.controller.line_current_limit),

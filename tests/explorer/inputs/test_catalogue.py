@@ -118,10 +118,9 @@ def test_out_of_range_and_off_step_values():
     assert INPUTS["tyre"].clean("x" * 31)[0] is None
 
 
-def test_cleaned_keeps_what_cannot_be_replaced():
-    start = PRESETS["road"].values()
-    values, said = cleaned({"cells": "x", "target": "120", "chemistry": "lfp"}, start)
-    assert values == start | {"target": 120.0, "chemistry": "lfp"}
+def test_cleaned_leaves_out_what_cannot_be_used():
+    values, said = cleaned({"cells": "x", "target": "120", "chemistry": "lfp"})
+    assert values == {"target": 120.0, "chemistry": "lfp"}
     assert len(said) == 1
 
 
