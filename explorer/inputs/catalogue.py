@@ -316,6 +316,8 @@ def _plan() -> list[InputSpec]:
         InputSpec("burst_power", "Power", BURST, 0.5, 100, 0.5, 14, "kW",
                help="Electrical power at the pack's terminals."),
         InputSpec("burst_time", "Held for", BURST, 1, 300, 1, 10, "s"),
+        InputSpec("range_speed", "Range at a steady", BURST, 15, 120, 1, 50, "km/h", "mph",
+               help="For packs on offer: from full to a tenth, with today's wind and slope."),
         InputSpec("heat_view", "Kind of riding", HEAT, kind="options",
                options=(("held", "Full throttle held"), ("pulls", "Pull, cool, pull")), default="held"),
         InputSpec("heat_time", "Time shown", HEAT_HELD, 1, 30, 1, 10, "min"),

@@ -58,7 +58,7 @@ _HOW = {
 _WORTH_A_WORD = 0.03
 """Share of the doubt below which a typical value is not worth measuring next."""
 
-BAND_OF, DOUBT_IN = "Band of", "Doubt in"
+BAND_OF, DOUBT_IN = "Band of", "Uncertainty in"
 CURVES = {
     "Speed": ("speed", "speed", "speed"),
     "Pack": ("pack_voltage", "voltage", "pack voltage"),

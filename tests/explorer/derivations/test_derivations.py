@@ -14,7 +14,6 @@ from explorer.derivations.motor import motor_voltage
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS
 from explorer.page.page import Page
-from explorer.questions.burst_power import words as burst_power
 from explorer.questions.front_wheel import words as front_wheel
 from explorer.questions.gearing import words as gearing
 from explorer.questions.headroom import words as headroom
@@ -22,9 +21,10 @@ from explorer.questions.headroom.results import headroom_of
 from explorer.questions.heat import words as heat
 from explorer.questions.how_sure import words as how_sure
 from explorer.questions.line_limit import words as line_limit
+from explorer.questions.packs_on_offer import words as packs_on_offer
 from explorer.questions.parts_fit import words as parts_fit
 from explorer.questions.parts_fit.results import fit_of
-from explorer.questions.protection import words as protection
+from explorer.questions.sag import timer_words as protection
 from explorer.questions.sag import words as sag
 from explorer.questions.speedometer import words as speedometer
 from explorer.questions.speedometer.results import Instrument
@@ -64,7 +64,7 @@ def every_derivation(page: Page) -> list[Step]:
         *protection.derivation(page),
         *parts_fit.derivation(page, fit_of(page)),
         *headroom.derivation(page, fullest),
-        *burst_power.derivation(page, 9000.0, 12.0),
+        *packs_on_offer.derivation(page, 9000.0, 12.0),
         *line_limit.derivation(page, page.build.controller.line_current_limit),
         *voltage_window.derivation(page),
         *gearing.derivation(page),

@@ -17,7 +17,7 @@ from physics.simulation.machine import Machine
 from physics.simulation.operating_point import operating_point
 from physics.simulation.plant import PackModel
 from physics.simulation.run import run
-from physics.studies.front_wheel import (
+from physics.studies.force import (
     LIFTED,
     LIGHT,
     force_against_throttle,

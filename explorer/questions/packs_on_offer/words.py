@@ -9,7 +9,7 @@ from explorer.derivations import pack
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import CONTROLLER, PEAK_POWER
 from explorer.page.page import Page
-from explorer.questions.burst_power.results import BurstAnswer
+from explorer.questions.packs_on_offer.results import BurstAnswer
 from physics.components import pack as components
 from physics.limits import RULES
 from physics.scenarios.burst import ENDS
