@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from explorer.frame.sidebar import take_in
+from explorer.frame.bar import take_in
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import OWN
 from explorer.inputs.presets import FIRST, PRESETS
