@@ -10,9 +10,9 @@ import streamlit as st
 
 from explorer.components.palette import LIGHT
 from explorer.derivations.answer import answer
-from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import show_derivation
+from explorer.frame.prose import prose
 from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
@@ -122,13 +122,13 @@ def sentences(page: Page) -> None:
     """The answer in one sentence, why, and what its speed asks of the parts beyond their ratings."""
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
-        st.markdown(f"{_ICONS[kind]} {tied(sentence)}")
+        st.markdown(f"{_ICONS[kind]} {prose(sentence)}")
     with st.container(key="because"):
         also = "" if kind == "cuts out" else words.pack_stays_closed(page)
-        st.markdown(tied(f"{words.what_holds(page)} {also} {words.past_rating(page)}".strip()))
+        st.markdown(prose(f"{words.what_holds(page)} {also} {words.past_rating(page)}".strip()))
     with st.container(key="ratings"):
         if passed := cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt):
-            st.markdown(f":orange[:material/warning:] {tied(passed)}")
+            st.markdown(f":orange[:material/warning:] {prose(passed)}")
 
 
 def key_numbers(page: Page) -> None:
@@ -215,7 +215,7 @@ def compare(state: State, page: Page) -> None:
             help="Nine in ten runs fall inside it. How well you know each value is set under “How sure is this?”.",
         )
     if state.baseline is not None:
-        st.caption(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as))
+        st.caption(prose(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as)))
 
 
 def section_heading(text: str) -> None:
@@ -226,4 +226,4 @@ def section_heading(text: str) -> None:
 def foot() -> None:
     """What a prediction is worth, and what it is not."""
     st.divider()
-    st.caption(cautions.RIDE)
+    st.caption(prose(cautions.RIDE))

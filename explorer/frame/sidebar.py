@@ -10,6 +10,7 @@ from functools import partial
 import streamlit as st
 
 from explorer.components.live_slider import Slider, live_sliders
+from explorer.frame.prose import as_spelled, prose
 from explorer.inputs.catalogue import (
     BIKE,
     COMMON_TYRES,
@@ -46,7 +47,9 @@ def draw(state: State) -> None:
     switch(state)
     start(state)
     for group, content in ((TODAY, today), (PACK, pack), (DRIVE, drive), (GEARING, gearing), (BIKE, bike)):
-        expander = st.expander(group, expanded=group in OPEN_AT_FIRST, key=f"group_{group}", on_change="rerun")
+        expander = st.expander(
+            prose(group), expanded=group in OPEN_AT_FIRST, key=f"group_{group}", on_change="rerun"
+        )
         if expander.open:
             with expander:
                 content(state)
@@ -177,7 +180,7 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
     if not specs:
         return
     sliders = []
-    for spec in specs:
+    for spec in map(as_spelled, specs):
         low, high, step = spec.bounds(state.units, state.phase_as)
         digits = spec.digits(state.units, state.phase_as)
         key = f"in:{spec.key}"
@@ -206,12 +209,13 @@ def _switched(state: State, spec: InputSpec) -> None:
         begin = filled(state.values)[spec.key] or spec.start  # at what stood for it
         state.change(spec.key, begin if st.session_state[key] else None)
 
-    st.toggle(spec.switch, key=key, on_change=turn, help=spec.help or None)
+    st.toggle(as_spelled(spec).switch, key=key, on_change=turn, help=spec.help or None)
     if state.values[spec.key] is not None:
         _numbers(state, f"switched {spec.key}", [spec])
 
 
 def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
+    spec = as_spelled(spec)
     key, labels = f"in:{spec.key}", dict(spec.options)
     st.session_state[key] = state.values[spec.key]
     widget = partial(st.segmented_control, required=True) if as_buttons else st.selectbox
@@ -247,9 +251,8 @@ def _tyre(state: State) -> None:
         if not sentence:
             state.change("tyre", value)
 
-    st.selectbox(
-        INPUTS["tyre"].label, sizes, key=key, accept_new_options=True, on_change=entered, help=INPUTS["tyre"].help
-    )
+    spec = as_spelled(INPUTS["tyre"])
+    st.selectbox(spec.label, sizes, key=key, accept_new_options=True, on_change=entered, help=spec.help)
 
 
 def _setting(state: State, name: str, label: str, accepted: tuple[str, ...], help: str | None = None) -> None:

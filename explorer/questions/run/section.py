@@ -6,9 +6,9 @@ from typing import Any
 
 import streamlit as st
 
-from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import numbers
+from explorer.frame.prose import prose
 from explorer.page.page import Page
 from explorer.questions.run import chart, words
 
@@ -24,7 +24,7 @@ def draw(page: Page) -> None:
 
 def in_turn(page: Page) -> None:
     """The limits in words."""
-    st.caption(tied(words.in_turn(page)))
+    st.caption(prose(words.in_turn(page)))
 
 
 def picture(page: Page) -> dict[str, Any]:
