@@ -109,6 +109,41 @@ def show_derivation(key: str, make: Callable[[], list[Step]], label: str = "Show
             draw_steps(make(), UnitFormatter(current().units))
 
 
+def chart_head(key: str, views: dict[str, str]) -> tuple[str, Any]:
+    """What stands over a chart of the first screen: the choice among its views, and its details one tap away.
+
+    Parameters
+    ----------
+    key : str
+        The question's name.
+    views : dict of str to str
+        Name and title of each view; the first is shown at first. One alone is a title.
+
+    Returns
+    -------
+    tuple of (str, container)
+        The view that is chosen, and where words, derivation and numbers go; `.open` says whether they are wanted.
+    """
+    first, *others = views
+    with st.container(horizontal=True, vertical_alignment="center", gap="small", key=f"head_{key}"):
+        if others:
+            place = f"view_{key}"
+            st.session_state.setdefault(place, first)
+            view = st.segmented_control(
+                "View",
+                list(views),
+                format_func=views.__getitem__,
+                key=place,
+                required=True,
+                label_visibility="collapsed",
+            )
+        else:
+            view = first
+            st.markdown(f"**{views[first]}**")
+        details = st.popover("Details", key=f"details_{key}", type="tertiary", on_change="rerun")
+    return view or first, details
+
+
 def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
     """Steps of a derivation, one under the other; steps that share an equation show it once."""
     for equation, group in groupby(steps, key=lambda step: step.equation):

@@ -71,7 +71,7 @@ QUESTIONS = (
     Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, or a measured diameter such as 480 mm."),
     Question(("bike_mass",), "Bike, ready to ride", "85"),
     Question(("rider_mass",), "Rider with gear", "85"),
-    Question((REST,), "Rest voltage now", "81.0", "By display or multimeter, a quarter of an hour after riding."),
+    Question((REST,), "Rest voltage now", "81.0", "As the display shows it a quarter of an hour after riding."),
     Question(("air_temperature",), "Air temperature", "15"),
 )  # fmt: skip
 """In the order in which they are asked."""

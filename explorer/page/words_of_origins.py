@@ -22,10 +22,12 @@ ONE_BY_ONE = "One by one"
 ONE_BY_ONE_HELP = (
     "Steps through the values you have not given: what is used instead, by which rule, and how to measure it."
 )
-GIVEN_BY_YOU = "What you know about it"
 BACK, NEXT, AS_IT_IS, ENOUGH = "Back", "Next", "It is right", "Enough"
 ALL_GIVEN = "Every value that the answer depends on is given."
-_ENTER = "Enter what you know, or leave it empty."
+CAUTION = (
+    "Above 60 V DC a touch can kill: read displays, labels and apps, and leave probing to people trained for it. A "
+    "wheel turning on the stand can grab you. Measure on closed ground."
+)
 
 HOW = {
     "cells": "Read the number before S on the pack's label, or divide nominal volts by 3.7.",
@@ -56,7 +58,7 @@ HOW = {
     "drag_area": "Coast down from speed on a level road without wind, both ways, and let the phone's GPS log it.",
     "rolling": "Push off at walking speed on level ground and time with a stopwatch how far it rolls, both ways.",
     "efficiency": "Clean and oil the chain and use the usual value: it varies little.",
-    "charge": "Let the pack rest for a quarter of an hour, then read its voltage with a multimeter or display.",
+    "charge": "Let the pack rest for a quarter of an hour, then read its voltage on the display.",
     "air_temperature": "Read a thermometer in the shade where you ride, or the forecast on your phone.",
     "regen": "Read it in the controller's app: battery current while braking.",
 }

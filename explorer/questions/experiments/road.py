@@ -20,27 +20,14 @@ from explorer.questions.experiments.words import (
     sags,
     tops,
 )
-from physics.build.batch import Batch
-from physics.components.pack import resistance_now
 from physics.studies.speedometer import constant_after_change, reading_after_change
 
 
 def resistances(two: TwoRuns) -> FloatArray:
-    """The packs' ten-second resistances at the start, ohm."""
+    """The packs' ten-second resistances at the start, at the current of the deepest sag, ohm."""
     ohms = []
-    for build in two.builds:
-        own, cells = Batch.of(build), build.pack
-        ohms.append(
-            float(
-                resistance_now(
-                    own["pack.resistance"][0],
-                    cells.chemistry,
-                    own["conditions.pack_temperature"][0],
-                    build.conditions.charge,
-                    growth=cells.resistance_growth,
-                )
-            )
-        )
+    for row, build in enumerate(two.builds):
+        ohms.append(pack.resistance_today(build, pack.deepest(build, two.runs, row).line_current))
     return np.array(ohms)
 
 
@@ -74,7 +61,7 @@ def cold_derivation(two: TwoRuns) -> list[Step]:
 
     def steps(row: int) -> list[Step]:
         deepest = pack.deepest(two.builds[row], two.runs, row)
-        return [*pack.resistance(two.builds[row]), *pack.sagging(deepest)]
+        return [*pack.resistance(two.builds[row], deepest.line_current), *pack.sagging(deepest)]
 
     return each(two, steps)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from explorer.frame import sidebar
-from explorer.frame.layout import say, show_derivation
+from explorer.frame.layout import say, show_derivation, warn
 from explorer.frame.prose import prose
 from explorer.inputs.part_ratings import PART_RATINGS
 from explorer.page.page import Page
@@ -24,4 +24,4 @@ def draw(page: Page) -> None:
     st.caption(prose(words.duty(page, found)))
     with st.container(key="parts_fit_inputs"):
         sidebar.in_place(PART_RATINGS)
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)

@@ -10,6 +10,7 @@ import pandas as pd
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import COPPER, MACHINE, PRACTICE, TORQUE
 from explorer.format import UnitFormatter, joined
+from explorer.inputs.origins import DEMO, GIVEN, MARKS, TYPICAL, WORDS, origin
 from explorer.page.page import Page
 from physics.components.cell import chemistry
 from physics.components.motor import torque_constant
@@ -23,7 +24,7 @@ CAUTION = (
     "and local law. The list says what a part must carry, never which wire or fuse to buy; a part that "
     "fits here is not necessarily safe."
 )
-GIVEN, TYPICAL, NOT_KNOWN = "given", "typical", "not known"
+NOT_KNOWN = "not known"
 FITS, WRONG, LOOK = "fits", "**does not fit**", "look closer"
 HIGH, LOW = "high voltage", "low voltage"
 
@@ -118,15 +119,14 @@ _LINES = {
 
 
 def known_by(line: str, rating: Rating, inputs: dict[str, Any]) -> str:
-    """Whether a line's limit was given, is typical by a rule, or is not known."""
+    """Where a line's limit comes from: GIVEN, TYPICAL, DEMO or NOT_KNOWN."""
     keys = _LINES[line].keys
     if line == study.VOLTAGE_CLASS:
         return GIVEN
     if math.isinf(rating.limit) and line != study.FRONT_WHEEL:
         return NOT_KNOWN
-    if not keys or all(inputs[key] is None for key in keys):
-        return TYPICAL
-    return GIVEN
+    found = {origin(inputs, key) for key in keys if inputs[key] is not None} or {TYPICAL}
+    return next(word for word in (TYPICAL, DEMO, GIVEN) if word in found)
 
 
 def state(line: str, rating: Rating, inputs: dict[str, Any]) -> str:
@@ -204,7 +204,7 @@ def table(page: Page, found: PartsFit) -> pd.DataFrame:
                 "what": look.name,
                 "this build": _number(look.quantity, rating.value, page.fmt),
                 "allowed": nothing if math.isinf(rating.limit) else _number(look.quantity, rating.limit, page.fmt),
-                "the limit is": known,
+                "the limit is": f"{MARKS[known]} {WORDS[known]}" if known in WORDS else known,
                 "so it": state(line, rating, page.inputs),
             }
         )

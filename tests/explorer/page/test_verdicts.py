@@ -23,7 +23,7 @@ from explorer.questions.front_wheel import words as front_wheel
 from explorer.questions.gearing import words as gearing
 from explorer.questions.gearing.results import GearingAnswer, suggested
 from explorer.questions.how_sure import words as how_sure
-from explorer.questions.protection import words as protection
+from explorer.questions.sag import timer_words as protection
 from explorer.questions.voltage_window import words as voltage_words
 from explorer.questions.what_gets_me_there import words as ways_words
 from explorer.questions.what_gets_me_there.results import Ways

@@ -235,7 +235,7 @@ def opened(*open_sections: str, **link) -> AppTest:
     for key, value in link.items():
         page.query_params[key.replace("__", ".")] = value
     page.session_state["moment"] = EVERYTHING[0][0]
-    for name in ("headroom", "protection", "builds", "setup_sheet"):
+    for name in ("headroom", "builds", "setup_sheet"):
         page.session_state[f"section_{name}"] = name in open_sections
     page.session_state["group_keep"] = True
     return rerun(page)
@@ -251,7 +251,7 @@ def test_one_build_says_how_to_get_another():
     frame = page.dataframe[0].value
     assert list(frame.columns) == ["", DEMO, f"{DEMO} (2)"]
     row = frame[frame[""] == "Front sprocket"].iloc[0]
-    assert (row[DEMO], row[f"{DEMO} (2)"]) == ("12", "13")
+    assert (row[DEMO], row[f"{DEMO} (2)"]) == ("12 ○", "13")
 
 
 def test_table_says_what_the_page_says():
