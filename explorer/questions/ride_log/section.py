@@ -8,8 +8,8 @@ from functools import partial
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
 from explorer.frame.layout import numbers, show, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.words import faults
@@ -55,8 +55,8 @@ def _read(page: Page, log: RideLog) -> None:
     fit = results.fit_of(log, segments, page.build, parts.trusted())
     with st.container(key=f"verdict_{KEY}"):
         if fit is not None:
-            st.markdown(tied(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
-        st.markdown(tied(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
+            st.markdown(prose(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
+        st.markdown(prose(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
     if fit is not None:
         _found(page, fit, log, segments)
     if not log.holds("speed"):
@@ -74,7 +74,7 @@ def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -
     show_derivation(KEY, lambda: words.derivation(fit))
     if log_source.source().ridden != page.build:
         with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_ridden"):
-            st.caption(words.RIDDEN, width="stretch")
+            st.caption(prose(words.RIDDEN), width="stretch")
             st.button(words.FIT_AGAIN, on_click=log_source.fit_again, key=f"{KEY}_again")
     if more := words.widest_only(results.more_than_fitted(segments)):
         st.caption(more)
@@ -132,8 +132,8 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
             key=f"{KEY}_download_log",
         )
     for sentence in sentences:
-        st.caption(sentence)
-    st.caption(words.CAVEAT)
+        st.caption(prose(sentence))
+    st.caption(prose(words.CAVEAT))
 
 
 def _prediction(page: Page, log: RideLog, pulls: Sequence[Segment], fit: LogFit) -> None:
@@ -184,7 +184,7 @@ def _residuals(fit: LogFit) -> None:
             height=chart.RESIDUAL_HEIGHT,
             alt=words.residuals_alt(picked),
         )
-        st.caption(words.residuals_note(item))
+        st.caption(prose(words.residuals_note(item)))
 
 
 def _report(log: RideLog) -> None:
