@@ -8,6 +8,7 @@ from __future__ import annotations
 from functools import partial
 
 import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from explorer.components.live_slider import Slider, live_sliders
 from explorer.inputs.catalogue import (
@@ -242,12 +243,16 @@ def _tyre(state: State) -> None:
 
     def entered() -> None:
         value, sentence = INPUTS["tyre"].clean(st.session_state[key])
+        st.session_state[f"{key}:said"] = sentence, state.values["tyre"]
         if not sentence:
             state.change("tyre", value)
 
     st.selectbox(
         INPUTS["tyre"].label, sizes, key=key, accept_new_options=True, on_change=entered, help=INPUTS["tyre"].help
     )
+    sentence, before = st.session_state.get(f"{key}:said", ("", ""))
+    if sentence and before == state.values["tyre"]:
+        st.caption(sentence)
 
 
 def _setting(state: State, name: str, label: str, accepted: tuple[str, ...], help: str | None = None) -> None:
@@ -339,7 +344,7 @@ def _opened(state: State) -> None:
 
     def arrived() -> None:
         file = st.session_state[key]
-        if file is not None:
+        if isinstance(file, UploadedFile):  # one that the server has let go of is none
             st.session_state[_SENTENCES] = take_in(state, file.getvalue())
             st.session_state[_UPLOADS] = count + 1  # an empty box again
 

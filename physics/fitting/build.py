@@ -227,6 +227,10 @@ def present(key: str, build: Build) -> float:
         One of `VALUES`.
     build : Build
         The build.
+
+    Returns
+    -------
+    float
     """
     if key == RATIO:
         d = build.driveline

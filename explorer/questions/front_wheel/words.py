@@ -99,9 +99,10 @@ def _limits(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float])
     if not math.isfinite(limit):
         return "The line limit alone keeps the front down: no phase limit is needed for that."
     others = [f"{name} {_amperes(page, value)}" for name, value in seats.items() if name != seat]
+    elsewhere = f" ({', '.join(others)})" if others else ""
     return (
         f"For this rider, sitting {seat}, **the front stays down up to {_amperes(page, limit)} peak of phase "
-        f"current** ({', '.join(others)})."
+        f"current**{elsewhere}."
     )
 
 

@@ -31,6 +31,13 @@ def test_front_wheel_table_has_a_column_for_each_level():
     assert "It can do so up to" in written(page)
 
 
+def test_a_seat_that_no_build_can_have_is_left_out():
+    """property: where one posture would put the balance point before the front axle, the others still answer."""
+    text = written(opened("front_wheel", wheelbase=1000, bike_balance=1000, seat_place=900))
+    assert "the front wheel" in text
+    assert "Feel in numbers" in text
+
+
 def test_front_wheel_follows_level_posture_and_units():
     assert "**In Level 1 the front wheel stays planted" in written(opened("front_wheel", level=1))
     tall = written(opened("front_wheel", posture="upright"))
