@@ -9,13 +9,14 @@ if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in s
 import streamlit as st
 
 from explorer.components.live_chart import preload
-from explorer.frame import drag, header, layout, sidebar
+from explorer.frame import drag, header, layout, outside, sidebar
 from explorer.questions import FOLDED, run, sag
 from explorer.state.state import current, write_link
 
 
 def main() -> None:
     """Draw the page once."""
+    outside.ask_nobody()
     header.set_up()
     preload()
     drag.start()
