@@ -153,8 +153,8 @@ def _choose(layout: Layout, columns: dict | None) -> list[ColumnGuess]:
     guesses = guess_columns(sample.drop(columns=OVERFLOW), layout.decimal)
     chosen = dict(columns or {})
     for name, choice in list(chosen.items()):
-        if name in layout.columns and choice is not None and tuple(choice) == ("time", None):
-            cells = sample[name]
+        if name in layout.columns and choice == ("time", None):
+            cells: pd.Series = sample[name]
             unit, why = time_unit(cells.tolist(), numbers_of(cells, layout.decimal), split_name(name)[0])
             if unit is None:
                 accepted = ", ".join(QUANTITIES["time"].accepted)

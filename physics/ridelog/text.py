@@ -223,8 +223,8 @@ def find_layout(
         raise LogError("The file has a header but no rows.")
     note = ""
     if decimal is None:
-        marked = [c.strip() for row in rows[start:] for c in row if _DECIMAL.match(c.strip())]
-        commas = [c for c in marked if _DECIMAL.match(c).group(1) == ","]
+        marked = [match for row in rows[start:] for c in row if (match := _DECIMAL.match(c.strip()))]
+        commas = [match.group() for match in marked if match.group(1) == ","]
         decimal = "," if 2 * len(commas) > len(marked) else "."
         if decimal == "," and all(map(THOUSANDS.match, commas)):
             decimal = "," if split_at == ";" else "."

@@ -138,10 +138,12 @@ def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicte
     if log.holds("pack_voltage", "line_current"):
         begin = fit.item(fit_log.CHARGE)
         at_start = begin.value if begin.identified else start_charge(log, build)[0]
-        columns = [log.column(name) for name in ("time", "line_current", "pack_voltage")]
-        key = (_log_key(log), repr(build.pack), at_start)
-        course = remembered("course", key, lambda: pack_course(build, *columns, start_charge=at_start)[2])
-        charge = float(course[pull.first])
+        time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
+
+        def course() -> Any:
+            return pack_course(build, time, current, voltage, start_charge=at_start)[2]
+
+        charge = float(remembered("course", (_log_key(log), repr(build.pack), at_start), course)[pull.first])
     builds = [build]
     changes = {path: value for path, value in fit.changes().items() if path != "conditions.charge"}
     if changes:
