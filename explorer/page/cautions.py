@@ -14,6 +14,8 @@ RIDE = (
     "and rated for the speed. Whether a modified bike may be ridden on a public road is for local law to say; the "
     "makers' instructions come before anything shown here."
 )
+FIRST = "A prediction is not permission to ride: test at a closed place, in riding gear, brakes and tyres checked."
+"""The one line of the first screen."""
 PROTECTION = (
     "Enter what the maker of the pack's protection states. The page never asks you to set the protection itself."
 )

@@ -23,14 +23,6 @@ WHAT_IT_IS = (
     "What a small electric motorcycle will do today: how fast, how soon, what holds it back, "
     "and whether its pack cuts out."
 )
-SHORTCUTS = {
-    "line_limit": "Line limit today",
-    "headroom": "Volts below full",
-    "gearing": "Sprockets",
-    "what_gets_me_there": "Reach the target",
-    "setup_sheet": "Setup sheet",
-}
-"""Section: what the button that leads to it says."""
 REST_VOLTAGE = (
     "With no load, after some minutes at rest. On the flat part of an iron-phosphate pack it says little about "
     "charge."

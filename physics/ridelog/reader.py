@@ -154,7 +154,7 @@ def _choose(layout: Layout, columns: dict | None) -> list[ColumnGuess]:
     chosen = dict(columns or {})
     for name, choice in list(chosen.items()):
         if name in layout.columns and choice == ("time", None):
-            cells: pd.Series = sample[name]
+            cells = sample.iloc[:, layout.columns.index(name)]
             unit, why = time_unit(cells.tolist(), numbers_of(cells, layout.decimal), split_name(name)[0])
             if unit is None:
                 accepted = ", ".join(QUANTITIES["time"].accepted)

@@ -121,6 +121,7 @@ def headroom_answer(
     plan: RegenPlan | None = None,
     batch: Batch | None = None,
     tolerances: Sequence[Tolerance] | None = None,
+    curves: bool = True,
 ) -> HeadroomAnswer:
     """Charge headroom today, against regen current and against temperature, on the safe side.
 
@@ -134,6 +135,8 @@ def headroom_answer(
         The build as a batch, where there is one already.
     tolerances : sequence of Tolerance, optional
         How well the unknowns are known; None is `default_tolerances`.
+    curves : bool
+        Whether the curves are wanted; without them their arrays are empty, and it takes a fraction of the time.
 
     Returns
     -------
@@ -141,8 +144,8 @@ def headroom_answer(
     """
     plan, batch = plan or RegenPlan(), batch or Batch.of(build)
     temperature, regen = float(batch["conditions.pack_temperature"][0]), build.controller.regen_current
-    currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61)
-    temperatures = np.linspace(COLDEST, HOTTEST, 66)
+    currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61 if curves else 0)
+    temperatures = np.linspace(COLDEST, HOTTEST, 66 if curves else 0)
     asked_currents = np.r_[regen, regen, currents, np.full(temperatures.size, regen)]
     asked_temperatures = np.r_[temperature, temperature, np.full(currents.size, temperature), temperatures]
     event = charge_event(build, asked_currents, asked_temperatures, plan, batch, tolerances)

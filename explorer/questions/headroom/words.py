@@ -12,9 +12,9 @@ from explorer.derivations.pack import fullest_cell
 from explorer.derivations.sources import CHARGING_RATING, CHARGING_WINDOW, COLD_CHARGING
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
+from explorer.page.regen import FLAT, plan_of
 from explorer.page.tolerances import tolerances
-from explorer.questions.headroom.chart import FLAT
-from explorer.questions.headroom.results import cruise, needed, plan_of
+from explorer.questions.headroom.results import cruise, needed
 from physics.components.cell import open_circuit_voltage
 from physics.components.charging import COLD_CHARGE_RATE
 from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE

@@ -10,7 +10,7 @@ from explorer.components.live_chart import live_chart
 from explorer.format import tied
 from explorer.frame import sidebar as inputs
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_derivation
+from explorer.frame.layout import numbers, show_derivation, warn
 from explorer.inputs.how_sure import SURE
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
@@ -41,7 +41,7 @@ def draw(page: Page) -> None:
         with expander:
             inputs.in_place(SURE)
             st.caption(tied(words.counted(page.inputs)))
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)
 
 
 def _answer(page: Page, sure: Sure, likely: Likely) -> None:

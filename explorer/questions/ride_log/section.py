@@ -9,7 +9,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
-from explorer.frame.layout import numbers, show, show_derivation
+from explorer.frame.layout import numbers, show, show_derivation, warn
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.words import faults
@@ -38,7 +38,7 @@ def draw(page: Page) -> None:
             st.markdown(words.WHAT_IT_TAKES)
     choose(source)
     if source.data is None:
-        st.warning(words.CAUTION, icon=":material/warning:")
+        warn(words.CAUTION)
         return
     log = log_source.reading(page.build.motor.pole_pairs)
     if isinstance(log, LogError):
@@ -69,7 +69,7 @@ def _read(page: Page, log: RideLog) -> None:
         _residuals(fit)
     _report(log)
     _columns(log)
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)
 
 
 def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -> None:

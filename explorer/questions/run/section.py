@@ -8,23 +8,22 @@ import streamlit as st
 
 from explorer.format import tied
 from explorer.frame import drag
-from explorer.frame.layout import numbers
+from explorer.frame.layout import chart_head, numbers
 from explorer.page.page import Page
 from explorer.questions.run import chart, words
 
 TITLE = "The run"
+VIEWS = {"speed": "Speed and what holds it back"}
 
 
 def draw(page: Page) -> None:
     """The chart that stands under the page's answer; the answer itself is its verdict."""
-    drag.chart(picture, page)
-    drag.words("run_words", in_turn, page)
-    numbers("run", lambda: words.table(page), words.NUMBERS)
-
-
-def in_turn(page: Page) -> None:
-    """The limits in words."""
-    st.caption(tied(words.in_turn(page)))
+    view, details = chart_head("run", VIEWS)
+    if details.open:
+        with details:
+            st.caption(tied(words.in_turn(page)))
+            numbers("run", lambda: words.table(page), words.NUMBERS)
+    drag.chart(PICTURES[view], page)
 
 
 def picture(page: Page) -> dict[str, Any]:
@@ -35,3 +34,7 @@ def picture(page: Page) -> dict[str, Any]:
         "height": chart.HEIGHT,
         "alt": words.alt(page),
     }
+
+
+PICTURES = {"speed": picture}
+"""What draws each of VIEWS; all follow a held slider."""

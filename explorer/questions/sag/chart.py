@@ -11,7 +11,7 @@ from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.simulation.result import RunResult
 
-HEIGHT = 470
+HEIGHT = 340
 
 
 def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult | None = None) -> dict[str, Any]:

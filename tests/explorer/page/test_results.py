@@ -52,10 +52,11 @@ def test_a_run_from_another_process_is_the_same():
     """property: to the last digit, band and all."""
     values = PRESETS[FIRST].values()
     asked = make_build(values), None, 20.0, tolerances(values)
-    here, band = results._runs(*asked)
+    here, band, tops = results._runs(*asked)
     pool, _ = results._pool()
-    there, other_band = pool.submit(results._runs, *asked).result()
+    there, other_band, other_tops = pool.submit(results._runs, *asked).result()
     assert (here.speed == there.speed).all()
+    assert (tops == other_tops).all()
     assert (here.minimum_voltage == there.minimum_voltage).all()
     assert all((one == other).all() for one, other in zip(band, other_band, strict=True))
 

@@ -19,6 +19,7 @@ from explorer.state.share_link import MOST_BUILDS, MOST_NOTES, address
 from explorer.state.state import State, from_link
 from physics.simulation.run import run
 from tests.explorer.page.test_page import APP, rerun, state_of, written
+from tests.explorer.pages import EVERYTHING
 from tests.explorer.state.test_state import some_values
 
 DEMO = PRESETS[FIRST].name
@@ -210,6 +211,7 @@ def opened(*open_sections: str, **link) -> AppTest:
     page = AppTest.from_file(APP, default_timeout=60)
     for key, value in link.items():
         page.query_params[key.replace("__", ".")] = value
+    page.session_state["moment"] = EVERYTHING[0][0]
     for name in ("headroom", "protection", "builds", "setup_sheet"):
         page.session_state[f"section_{name}"] = name in open_sections
     page.session_state["group_keep"] = True

@@ -11,7 +11,6 @@ from explorer.page.words import UNTOUCHED
 from physics.limits import RULES
 from physics.simulation.result import RunResult
 
-HEIGHT = 340
 _HOVER = "%{x:.1f} s: %{y:.0f} %"
 
 
