@@ -213,7 +213,7 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
         ]
     names = [level.name for level in marks.levels]
     cells = [dict(zip(names, map(tied, row), strict=True)) for row in rows.values()]
-    return pd.DataFrame([{"": label} | row for label, row in zip(rows, cells, strict=True)])
+    return pd.DataFrame([{"in each level": label} | row for label, row in zip(rows, cells, strict=True)])
 
 
 def table(page: Page, answer: FrontAnswer, rows: int = 16) -> pd.DataFrame:

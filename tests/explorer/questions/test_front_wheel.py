@@ -24,7 +24,7 @@ def test_front_wheel_answers_every_preset(preset):
 
 def test_front_wheel_table_has_a_column_for_each_level():
     page = opened("front_wheel", phase_3=900, phase_2=600)
-    table = page.table[0].value.set_index("")
+    table = page.table[0].value.set_index("in each level")
     assert list(table.columns) == ["Level 1", "Level 2", "Level 3"]
     assert table.loc["Front lifts from this throttle", "Level 1"] == "not at full"
     assert "%" in table.loc["Front lifts from this throttle", "Level 3"]
