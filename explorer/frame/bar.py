@@ -7,8 +7,9 @@ from functools import partial
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
+from explorer.frame import provenance
 from explorer.frame.sidebar import setting
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import PRESETS, STARTS
 from explorer.page import words, words_of_keeping
 from explorer.state import build_files, share_link
 from explorer.state.names import LONGEST_NAME, as_file_name
@@ -40,11 +41,12 @@ def draw(state: State) -> None:
                 icon=":material/restart_alt:",
                 on_click=state.reset,
                 key="reset",
-                disabled=not state.differences(),
+                disabled=not state.can_reset,
                 type="tertiary",
                 help="Back to the build you started from.",
             )
             keep_and_share(state)
+        provenance.bar(state)
     for note in state.notes:
         st.info(note, icon=":material/link_off:")
 
@@ -71,8 +73,8 @@ def _start(state: State) -> None:
         st.session_state[key] = state.preset
     st.selectbox(
         "Start from",
-        list(PRESETS),
-        format_func=lambda name: PRESETS[name].name,
+        list(dict.fromkeys([*PRESETS, state.preset])),
+        format_func=lambda name: STARTS[name].name,
         key=key,
         on_change=lambda: state.use_preset(st.session_state[key]),
         label_visibility="collapsed",
@@ -88,7 +90,7 @@ def keep_and_share(state: State) -> None:
     if not popover.open:
         return
     with popover:
-        st.caption(PRESETS[state.preset].story)
+        st.caption(STARTS[state.preset].story)
         _named(state)
         _copies(state)
         _saved(state)
@@ -108,7 +110,7 @@ def _named(state: State) -> None:
 def _copies(state: State) -> None:
     with st.container(horizontal=True, gap="small", key="keep_copies"):
         st.button(
-            "Go on with a copy",
+            "Duplicate and edit",
             icon=":material/content_copy:",
             key="keep:add",
             on_click=state.add,

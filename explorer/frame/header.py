@@ -15,10 +15,10 @@ from explorer.derivations.answer import answer
 from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import draw_steps
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import doubts
 from explorer.state.state import State
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
@@ -75,17 +75,17 @@ def page(state: State) -> Page:
     values = state.values
     try:
         result = make_page.page_of(state, values, known(values))
-        st.session_state[_LAST_GOOD] = dict(values)
+        st.session_state[_LAST_GOOD] = values
         return result
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
-        values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
+        values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
         return make_page.page_of(state, values, known(values))
 
 
 def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
     """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
-    return tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
+    return doubts(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:
@@ -122,8 +122,10 @@ def key_numbers(page: Page) -> None:
         """Now less then, as text; None without a baseline or where one of the two is not known."""
         if old is None:
             return None
-        difference = fmt.number(quantity, float(value(run))) - fmt.number(quantity, float(value(old)))
-        if not np.isfinite(difference) or not round(difference, digits):
+        if not np.isfinite([value(run), value(old)]).all():
+            return None
+        difference = fmt.difference(quantity, value(run), value(old), digits)
+        if not difference:
             return None
         return f"{difference:+.{digits}f} {fmt.unit(quantity)}"
 
@@ -138,7 +140,7 @@ def key_numbers(page: Page) -> None:
     with st.grid(min_column_width=130, gap="small", key="key_numbers"):
         st.metric(
             "Top speed",
-            fmt.apart("speed", run.top_speed[0], page.target_speed),
+            words.top_speed(page),
             change("speed", lambda of: of.top_speed[0]),
         )
         st.metric(
@@ -151,7 +153,7 @@ def key_numbers(page: Page) -> None:
             "Lowest pack voltage",
             fmt("voltage", run.minimum_voltage[0]),
             change("voltage", lambda of: of.minimum_voltage[0]),
-            help=f"The weakest cell goes down to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
+            help=f"The weakest cell drops to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
         )
         st.metric(
             "Highest line current",
@@ -160,18 +162,18 @@ def key_numbers(page: Page) -> None:
             delta_color="off",
         )
         st.metric(
-            "Allowance used",
+            "BMS limit used",
             "cuts out" if cut else fmt("share", used),
-            help=f"Of the {rule} rule, which comes nearest. At 100 % the pack cuts out."
+            help=f"Of the {rule} rule, the closest. At 100 % the pack cuts out."
             if used >= 0.005
-            else "No rule of the protection uses any of its allowance. At 100 % the pack would cut out.",
+            else "The run stays inside every BMS limit. At 100 % the pack would cut out.",
         )
         threshold = page.build.pack.protection.cell_undervoltage
         st.metric(
             "Left to under-voltage",
             fmt("cell voltage", run.minimum_cell_voltage[0] - threshold) if threshold > 0 else "rule is off",
             change("cell voltage", lambda of: of.minimum_cell_voltage[0], 2),
-            help="Lowest voltage of the weakest cell, less that below which the pack cuts out after a delay.",
+            help="Lowest voltage of the weakest cell, minus the voltage below which the pack cuts out.",
         )
 
 
@@ -185,17 +187,16 @@ def compare(state: State, page: Page) -> None:
             key="set_baseline",
             on_click=state.set_baseline,
             args=(page.inputs,),
-            help="Holds the build as it is now. Every later change is drawn against it.",
+            help="Keeps the build as it is now. Later changes are compared with it.",
         )
         if state.baseline is not None:
             st.button(
-                "Drop the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
+                "Remove the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
             )
         st.toggle(
-            "Show what is likely",
+            "Show the likely band",
             key=_BAND,
-            help="The band in which nine in ten runs lie. How well each unknown is known is set under “How sure is "
-            "this?”.",
+            help="Nine in ten runs fall inside it. How well you know each value is set under “How sure is this?”.",
         )
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as))

@@ -140,7 +140,7 @@ def chart_head(key: str, views: dict[str, str]) -> tuple[str, Any]:
             view = first
             st.markdown(f"**{views[first]}**")
         details = st.popover("Details", key=f"details_{key}", type="tertiary", on_change="rerun")
-    return view, details
+    return view or first, details
 
 
 def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:

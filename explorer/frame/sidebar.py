@@ -27,7 +27,8 @@ from explorer.inputs.catalogue import (
     of_group,
 )
 from explorer.inputs.spec import InputSpec
-from explorer.inputs.to_build import filled, rest_voltage_of
+from explorer.inputs.to_build import rest_voltage_of
+from explorer.inputs.typical import filled
 from explorer.page import cautions, words
 from explorer.state.state import CHARGE_AS, IN_TRAY, PHASE_AS, REST_VOLTAGE, State, current
 from physics.components.cell import chemistry
@@ -124,7 +125,9 @@ def pack(state: State) -> None:
 def drive(state: State) -> None:
     """Power level and its limits, throttle, motor."""
     _options(state, INPUTS["level"], as_buttons=True)
-    setting(state, "phase_as", "Phase currents as", PHASE_AS, "Peak is 1.414 times RMS. The build stays the same.")
+    setting(
+        state, "phase_as", "Phase current as", PHASE_AS, "Peak is 1.414 times RMS. This does not change the build."
+    )
     shown = [INPUTS[f"line_{state.values['level']}"], INPUTS[f"phase_{state.values['level']}"]]
     shown += [INPUTS[key] for key in ("throttle", "kv", "field_weakening", "regen", *ALWAYS)]
     _numbers(state, DRIVE, shown)
@@ -157,7 +160,7 @@ def today(state: State) -> None:
 
 def charge(state: State, collapsed: bool = False) -> None:
     """The charge, or the rest voltage in its place."""
-    setting(state, "charge_as", "Charge known as", CHARGE_AS, collapsed=collapsed)
+    setting(state, "charge_as", "Enter charge as", CHARGE_AS, collapsed=collapsed)
     if state.charge_as == CHARGE_AS[0]:
         _numbers(state, "charge", [INPUTS["charge"]])
     else:
@@ -217,7 +220,7 @@ def _slider(state: State, spec: InputSpec, where: str = "") -> Slider:
     low, high, step = spec.bounds(state.units, state.phase_as)
     digits = spec.digits(state.units, state.phase_as)
     key = f"{where}in:{spec.key}"
-    st.session_state[key] = round(spec.shown(state.values[spec.key], state.units, state.phase_as), digits + 2)
+    st.session_state[key] = spec.as_shown(state.values[spec.key], state.units, state.phase_as)
     return Slider(key, spec.label, low, high, step, spec.unit_text(state.units, state.phase_as), digits, spec.help)
 
 

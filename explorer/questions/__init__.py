@@ -53,6 +53,7 @@ from explorer.questions import (
     how_sure,
     line_limit,
     pack_gauge,
+    parts_fit,
     ride_log,
     run,
     sag,
@@ -66,7 +67,7 @@ FIRST = (run, sag, pack_gauge)
 """Drawn on the first screen, never folded."""
 
 MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
-    ("Choosing parts", (what_gets_me_there, gearing, burst_power, builds)),
+    ("Choosing parts", (what_gets_me_there, gearing, burst_power, parts_fit, builds)),
     ("The night before", (line_limit, setup_sheet)),
     ("At the track", (headroom, voltage_window, front_wheel, heat, speedometer)),
     ("Afterwards", (ride_log, how_sure)),

@@ -61,8 +61,9 @@ VALUES = {key: ends(spec) for key, spec in INPUTS.items()} | SETTINGS
 
 
 def folds_inside(names) -> list[str]:
-    """Keys of the derivations and tables of sections."""
-    return [f"{kind}_{name}" for name in (*names, "answer", *map(name_of, FIRST)) for kind in ("why", "table")]
+    """Keys of the derivations and tables of sections, and of the first screen's details."""
+    names = (*names, "answer", "timers", *map(name_of, FIRST))
+    return [f"{kind}_{name}" for name in names for kind in ("why", "table", "details")]
 
 
 def makes_a_build(row: dict[str, Any]) -> bool:
@@ -159,6 +160,10 @@ def shown(row: dict[str, Any], unfolded: Sequence[str] = (), baseline=None, insi
         page.session_state["moment"] = EVERYTHING[0][0]
         for name in SECTIONS:
             page.session_state[f"section_{name}"] = name in unfolded
+        page.session_state["view_sag"] = "timers" if row["hold_front"] else "sag"
+        page.session_state["side_view"] = (
+            "All inputs" if any(key.startswith("group_") for key in inside) else "Today"
+        )
         for key in inside:
             page.session_state[key] = True
         page.run()

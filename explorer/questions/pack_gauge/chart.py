@@ -77,7 +77,8 @@ def figure(page: Page, rows: list[Mark]) -> dict[str, Any]:
             showgrid=False,
             zeroline=False,
             tickfont={"size": 11, "color": "@muted"},
-        ),
+        )
+        | {"title": {"text": "charge, %", "font": {"size": 1, "color": "@panel/0"}}},  # for the file with its data
         "yaxis": parts.axis(
             range=[-len(rows) - 0.5, 0.5 + _TOP / ROW], visible=False, fixedrange=True, automargin=False
         ),

@@ -78,26 +78,29 @@ def regen(page: Page) -> Mark:
         return mark("No regen set")
     current = fmt.at_most("current", float(today.current), 0 if today.current >= 10 else 1)
     if today.status == -3:
-        return mark(f"No regen of {current}: too much even for a nearly empty pack")
-    lead = f"Regen of {current}" if answer.current_limit == REGEN else f"Lower regen to {current}; it may start"
+        return mark(f"No regen of {current}: too much even when nearly empty")
+    lead, lowered = f"Regen {current}", answer.current_limit != REGEN
+    if lowered:
+        lead += f", not {fmt('current', regen_current)}"
     if today.binding == NOTHING:
-        return mark(f"{lead} from a full pack", 1.0)
+        return mark(f"{lead}: from a full pack", 1.0)
     highest = float(today.highest_charge)
     volts = fmt.at_most("voltage", today.highest_rest_voltage)
     charge = fmt.at_most("charge", highest)
-    place = charge if pack.chemistry in FLAT else f"{volts} ({charge})"
-    return mark(f"{lead} at {place} or less{_way_down(page, highest)}", highest)
+    flat = pack.chemistry in FLAT
+    place = charge if flat else volts if lowered else f"{volts} ({charge})"
+    return mark(f"{lead}: up to {place}{_over(page, highest)}", highest)
 
 
-def _way_down(page: Page, highest: float) -> str:
-    """How far above the highest allowed the pack is now, by the numbers as printed."""
+def _over(page: Page, highest: float) -> str:
+    """By how much the pack is above the highest allowed now, by the numbers as printed."""
     fmt, (charge, volts) = page.fmt, charge_and_volts(page)
     if charge <= highest:
         return ""
     if page.build.pack.chemistry in FLAT:
-        return f", {fmt.at_least('charge', charge - highest)} less than now"
+        return f"; now {fmt.at_least('charge', charge - highest)} over"
     allowed = np.floor(10.0 * volts_at(page, highest) + 1e-6) / 10.0
-    return f", {fmt('voltage', round(volts, 1) - allowed)} below now"
+    return f"; now {fmt('voltage', round(volts, 1) - allowed)} over"
 
 
 def target(page: Page) -> Mark | None:
@@ -117,8 +120,8 @@ def target(page: Page) -> Mark | None:
         volts = np.ceil(volts_at(page, low) / _STEP) * _STEP
         needs = f"{fmt('voltage', volts)} ({fmt.at_least('charge', low)})"
         now = round(charge_and_volts(page)[1], 1)
-        more = f", {fmt('voltage', volts - now)} above now" if now < volts else ""
-    return Mark("target", "@amber", low, high, f"{speed}: at {needs} or more{more}")
+        more = f"; now {fmt('voltage', volts - now)} short" if now < volts else ""
+    return Mark("target", "@amber", low, high, f"{speed}: from {needs} up{more}")
 
 
 def reached_between(tops: Floats, speed: float) -> tuple[float, float] | None:
@@ -163,4 +166,5 @@ def sentence(page: Page, rows: list[Mark]) -> str:
     ends = f"{page.fmt('voltage', volts_at(page, 0.0))} empty to {page.fmt('voltage', volts_at(page, 1.0))} full"
     at = page.fmt("temperature", page.batch["conditions.pack_temperature"][0])
     texts = [row.text[:1].lower() + row.text[1:] if row.text[1:2].islower() else row.text for row in rows]
-    return f"Pack gauge at {at}, {ends}: {'; '.join([now_text(page), *texts])}."
+    plan = f"you plan {page.fmt('voltage', page.headroom_wanted)} below full"
+    return f"Pack gauge at {at}, {ends}: {'; '.join([now_text(page), plan, *texts])}."
