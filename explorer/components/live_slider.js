@@ -277,6 +277,7 @@ function describe(slider, spec) {
   slider.spec = spec;
   slider.row.dataset.key = spec.key;
   slider.label.textContent = spec.label;
+  if (spec.note) make("span", "note", slider.label).textContent = spec.note;
   slider.unit.textContent = spec.unit;
   slider.help.textContent = spec.help;
   slider.ask.hidden = !spec.help;

@@ -39,6 +39,8 @@ class Slider:
         Digits after the point.
     disabled : bool
         Shown, but not to be moved.
+    note : str
+        A few words under the label.
     """
 
     key: str
@@ -50,6 +52,7 @@ class Slider:
     digits: int = 0
     help: str = ""
     disabled: bool = False
+    note: str = ""
 
     def accept(self, value: Any) -> float:
         """Return the nearest value this slider accepts; the minimum for what is no number.
@@ -235,6 +238,7 @@ def _plain_slider(slider: Slider, value: float, on_move: Moved | None) -> float:
         "format": f"%.{slider.digits}f",
     }
     label = f"{slider.label}, {slider.unit}" if slider.unit else slider.label
+    label += f" :small[{slider.note}]" if slider.note else ""
     left, right = st.columns([3, 2], vertical_alignment="bottom")
     left.slider(label, key=names[0], help=slider.help or None, on_change=copy, args=(names[0],), **shared)
     right.number_input(

@@ -11,6 +11,7 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_slider import Slider, live_sliders, works
+from explorer.frame import cold_growth
 from explorer.inputs.catalogue import (
     AT_THE_SIDE,
     BIKE,
@@ -26,6 +27,7 @@ from explorer.inputs.catalogue import (
     TODAY,
     of_group,
 )
+from explorer.inputs.origins import marked
 from explorer.inputs.spec import InputSpec
 from explorer.inputs.to_build import rest_voltage_of
 from explorer.inputs.typical import filled
@@ -115,6 +117,7 @@ def pack(state: State) -> None:
     _numbers(state, PACK, [INPUTS["cells"], INPUTS["capacity"]])
     _switched(state, INPUTS["pack_resistance"])
     _more(state, PACK, "More about the pack")
+    cold_growth.draw(state)
     expander = st.expander(PROTECTION, key="group_protection", on_change="rerun")
     if expander.open:
         with expander:
@@ -215,13 +218,25 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
     live_sliders(sliders, key=f"sliders {name}", on_move=state.slide, drags=specs[0].group in DRAGGED)
 
 
+def _origin(state: State, spec: InputSpec) -> str:
+    """Mark and word of where a value comes from; nothing for what makes no build and no day."""
+    return marked(state.values, spec.key) if spec.group in AT_THE_SIDE else ""
+
+
+def _with_origin(state: State, spec: InputSpec, label: str) -> str:
+    """A widget's label that says it too."""
+    note = _origin(state, spec)
+    return f"{label} :small[{note}]" if note else label
+
+
 def _slider(state: State, spec: InputSpec, where: str = "") -> Slider:
     """The slider of an input, its value in the session state under its key."""
     low, high, step = spec.bounds(state.units, state.phase_as)
     digits = spec.digits(state.units, state.phase_as)
     key = f"{where}in:{spec.key}"
     st.session_state[key] = spec.as_shown(state.values[spec.key], state.units, state.phase_as)
-    return Slider(key, spec.label, low, high, step, spec.unit_text(state.units, state.phase_as), digits, spec.help)
+    unit, note = spec.unit_text(state.units, state.phase_as), _origin(state, spec)
+    return Slider(key, spec.label, low, high, step, unit, digits, spec.help, note=note)
 
 
 def _rest_voltage(state: State, where: str = "") -> Slider:
@@ -229,7 +244,8 @@ def _rest_voltage(state: State, where: str = "") -> Slider:
     kind, cells, key = chemistry(state.values["chemistry"]), state.values["cells"], f"{where}{REST_VOLTAGE}"
     st.session_state[key] = round(rest_voltage_of(state.values, state.values["charge"]), 2)
     low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
-    return Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
+    note = _origin(state, INPUTS["charge"])
+    return Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE, note=note)
 
 
 def _switched(state: State, spec: InputSpec) -> None:
@@ -241,7 +257,7 @@ def _switched(state: State, spec: InputSpec) -> None:
         begin = filled(state.values)[spec.key] or spec.start  # at what stood for it
         state.change(spec.key, begin if st.session_state[key] else None)
 
-    st.toggle(spec.switch, key=key, on_change=turn, help=spec.help or None)
+    st.toggle(_with_origin(state, spec, spec.switch), key=key, on_change=turn, help=spec.help or None)
     if state.values[spec.key] is not None:
         _numbers(state, f"switched {spec.key}", [spec])
 
@@ -251,7 +267,7 @@ def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
     st.session_state[key] = state.values[spec.key]
     widget = partial(st.segmented_control, required=True) if as_buttons else st.selectbox
     widget(
-        spec.label,
+        _with_origin(state, spec, spec.label),
         list(labels),
         format_func=labels.__getitem__,
         key=key,
@@ -264,7 +280,7 @@ def _flag(state: State, spec: InputSpec) -> None:
     key = f"in:{spec.key}"
     st.session_state[key] = state.values[spec.key]
     st.toggle(
-        spec.label,
+        _with_origin(state, spec, spec.label),
         key=key,
         on_change=lambda: state.change(spec.key, st.session_state[key]),
         help=spec.help or None,
@@ -284,7 +300,12 @@ def _tyre(state: State) -> None:
             state.change("tyre", value)
 
     st.selectbox(
-        INPUTS["tyre"].label, sizes, key=key, accept_new_options=True, on_change=entered, help=INPUTS["tyre"].help
+        _with_origin(state, INPUTS["tyre"], INPUTS["tyre"].label),
+        sizes,
+        key=key,
+        accept_new_options=True,
+        on_change=entered,
+        help=INPUTS["tyre"].help,
     )
     sentence, before = st.session_state.get(f"{key}:said", ("", ""))
     if sentence and before == state.values["tyre"]:

@@ -142,6 +142,22 @@ def named(key: str) -> str:
     return f"{label}, level {level}" if stem in ("line", "phase") and level in LEVELS else label
 
 
+def mark(values: Mapping[str, Any], key: str) -> str:
+    """What stands behind a value in a table: nothing where it is given, else its mark after a space.
+
+    Examples
+    --------
+    >>> mark(Inputs(OWN, {}, {"cells": 20.0}), "kv"), mark(Inputs(OWN, {}, {"kv": 75.0}), "kv")
+    (' ◐', '')
+    """
+    found = origin(values, key)
+    return "" if found == GIVEN else f" {MARKS[found]}"
+
+
+LEGEND = ", ".join(f"{MARKS[one]} {WORDS[one]}" for one in (TYPICAL, DEMO))
+"""What the marks in a table mean."""
+
+
 def marked(values: Mapping[str, Any], key: str) -> str:
     """Mark and word of where a value comes from, as text.
 

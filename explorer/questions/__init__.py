@@ -44,7 +44,6 @@ from types import ModuleType
 
 from explorer.questions import (
     builds,
-    burst_power,
     experiments,
     front_wheel,
     gearing,
@@ -53,6 +52,7 @@ from explorer.questions import (
     how_sure,
     line_limit,
     pack_gauge,
+    packs_on_offer,
     parts_fit,
     ride_log,
     run,
@@ -67,7 +67,7 @@ FIRST = (run, sag, pack_gauge)
 """Drawn on the first screen, never folded."""
 
 MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
-    ("Choosing parts", (what_gets_me_there, gearing, burst_power, parts_fit, builds)),
+    ("Choosing parts", (what_gets_me_there, gearing, packs_on_offer, parts_fit, builds)),
     ("The night before", (line_limit, setup_sheet)),
     ("At the track", (headroom, voltage_window, front_wheel, heat, speedometer)),
     ("Afterwards", (ride_log, how_sure)),

@@ -2,8 +2,8 @@
 
 Run from the top folder: ``python -m tests.bench.drag_speed``. The real page is opened as the README says, with its
 first screen and nothing unfolded; so is a bare page with the same widgets and figures and nothing behind them. Both
-are dragged to and fro with the mouse in the same browser, taking turns, so that a busy machine slows both: judge the
-ratios.
+are dragged to and fro with the mouse in the same browser, taking turns, so that a busy machine slows both: judge
+the ratios.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 // page; live_chart.py says with which colours, and where Plotly is.
 
 import { GRID, saveCsv } from "./live_chart_csv.js";
+import { leave, share } from "./live_cursor.js";
 
 let PALETTE = {};
 let PLOTLY_PATH = "";
@@ -207,6 +208,7 @@ async function draw(chart) {
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
   chart.template ??= template(chart, chart.dark, table);
   await put(chart, Plotly, figure);
+  share(chart);
   for (const svg of chart.plot.querySelectorAll("svg.main-svg:not([aria-hidden])")) svg.setAttribute("aria-hidden", "true");
   chart.drawn += 1;
   if (!chart.waiting) chart.frame.dataset.state = "drawn";
@@ -269,6 +271,7 @@ function drawn({ parentElement, data, setStateValue }) {
   });
   return () => {
     drag.charts.delete(chart.key);
+    leave(chart);
     chart.sized.disconnect();
     chart.frame.remove();
     inTurn(chart, () => { if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot); });

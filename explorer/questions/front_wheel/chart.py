@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
-from physics.studies.front_wheel import FrontWheel
+from physics.studies.force import FrontWheel
 
 HEIGHT = 380
 COLOURS = ("teal", "amber", "blue", "violet", "olive", "brick")

@@ -14,7 +14,7 @@ from explorer.page.results import BY_BUILD
 from physics.build import Build, Controller, PowerLevel
 from physics.build.fields import BuildError
 from physics.components.road_load import POSTURES
-from physics.studies.front_wheel import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
+from physics.studies.force import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
 from physics.studies.power_levels import LevelRuns, level_runs
 
 FEEL_SPEED = 20 / 3.6

@@ -6,7 +6,7 @@ import streamlit as st
 
 from explorer.format import tied
 from explorer.frame import sidebar
-from explorer.frame.layout import say, show_derivation
+from explorer.frame.layout import say, show_derivation, warn
 from explorer.inputs.part_ratings import PART_RATINGS
 from explorer.page.page import Page
 from explorer.questions.parts_fit import words
@@ -24,4 +24,4 @@ def draw(page: Page) -> None:
     st.caption(tied(words.duty(page, found)))
     with st.container(key="parts_fit_inputs"):
         sidebar.in_place(PART_RATINGS)
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)

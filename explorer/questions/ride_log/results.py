@@ -139,11 +139,9 @@ def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicte
         begin = fit.item(fit_log.CHARGE)
         at_start = begin.value if begin.identified else start_charge(log, build)[0]
         time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
-
-        def course() -> Any:
-            return pack_course(build, time, current, voltage, start_charge=at_start)[2]
-
-        charge = float(remembered("course", (_log_key(log), repr(build.pack), at_start), course)[pull.first])
+        key = (_log_key(log), repr(build.pack), at_start)
+        course = remembered("course", key, lambda: pack_course(build, time, current, voltage, None, at_start)[2])
+        charge = float(course[pull.first])
     builds = [build]
     changes = {path: value for path, value in fit.changes().items() if path != "conditions.charge"}
     if changes:

@@ -78,6 +78,7 @@ def figure(
         "margin": parts.MARGIN | ({} if several else {"t": 12}),
         "barmode": "overlay",
         "hovermode": "closest",
+        "meta": parts.RUN_CURSOR,
         "uniformtext": ribbon.ONE_SIZE,
         "showlegend": several,
         "legend": parts.LEGEND,

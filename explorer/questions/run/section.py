@@ -1,4 +1,4 @@
-"""The run: speed against time, and what holds the bike back at each moment."""
+"""The run: speed against time, and what holds the bike back at each moment; or force against speed."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import chart_head, numbers
 from explorer.page.page import Page
-from explorer.questions.run import chart, words
+from explorer.questions.run import chart, force_chart, words
+from explorer.questions.run.results import force_of
 
 TITLE = "The run"
-VIEWS = {"speed": "Speed and what holds it back"}
+VIEWS = {"speed": "Speed and what holds it back", "force": "Force against speed"}
 
 
 def draw(page: Page) -> None:
@@ -21,7 +22,7 @@ def draw(page: Page) -> None:
     view, details = chart_head("run", VIEWS)
     if details.open:
         with details:
-            st.caption(tied(words.in_turn(page)))
+            st.caption(tied(words.in_turn(page) if view == "speed" else words.force(page, force_of(page))))
             numbers("run", lambda: words.table(page), words.NUMBERS)
     drag.chart(PICTURES[view], page)
 
@@ -36,5 +37,16 @@ def picture(page: Page) -> dict[str, Any]:
     }
 
 
-PICTURES = {"speed": picture}
+def force_picture(page: Page) -> dict[str, Any]:
+    """Every limit as a force over speed."""
+    found = force_of(page)
+    return {
+        "figure": force_chart.figure(found, page.run, page.fmt, page.target_speed, page.baseline is not None),
+        "key": "chart_force",
+        "height": force_chart.HEIGHT,
+        "alt": "Force at the wheel against speed. " + words.force(page, found),
+    }
+
+
+PICTURES = {"speed": picture, "force": force_picture}
 """What draws each of VIEWS; all follow a held slider."""

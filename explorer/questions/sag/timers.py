@@ -49,6 +49,7 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
         "layout": {
             "margin": parts.MARGIN,
             "hovermode": "closest",
+            "meta": parts.RUN_CURSOR,
             "legend": parts.LEGEND,
             "showlegend": True,
             "xaxis": parts.axis("time, s", range=[0, end]),

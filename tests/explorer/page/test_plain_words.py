@@ -13,14 +13,14 @@ from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions, words
 from explorer.page.page import LONGER, LONGER_STEPS, Page
-from explorer.questions.burst_power import results as burst_results
-from explorer.questions.burst_power import words as burst
 from explorer.questions.headroom import results as headroom_results
 from explorer.questions.headroom import words as headroom
 from explorer.questions.heat import results as heat_results
 from explorer.questions.heat import words as heat
 from explorer.questions.line_limit import results as limit_results
 from explorer.questions.line_limit import words as line_limit
+from explorer.questions.packs_on_offer import results as burst_results
+from explorer.questions.packs_on_offer import words as burst
 from explorer.questions.protection import words as protection
 from explorer.questions.run import words as run_words
 from explorer.questions.sag import words as sag

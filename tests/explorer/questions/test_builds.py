@@ -251,7 +251,7 @@ def test_one_build_says_how_to_get_another():
     frame = page.dataframe[0].value
     assert list(frame.columns) == ["input or result", DEMO, f"{DEMO} (2)"]
     row = frame[frame["input or result"] == "Front sprocket"].iloc[0]
-    assert (row[DEMO], row[f"{DEMO} (2)"]) == ("12", "13")
+    assert (row[DEMO], row[f"{DEMO} (2)"]) == ("12 ○", "13")
 
 
 def test_table_says_what_the_page_says():

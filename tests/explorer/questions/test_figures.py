@@ -8,8 +8,6 @@ from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
 from explorer.page import words
 from explorer.page.page import Page
-from explorer.questions.burst_power import chart as burst_power
-from explorer.questions.burst_power.results import BurstAnswer
 from explorer.questions.headroom import chart as headroom
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.heat import chart as heat
@@ -17,6 +15,8 @@ from explorer.questions.line_limit import chart as line_limit
 from explorer.questions.line_limit.results import LimitAnswer
 from explorer.questions.pack_gauge import marks
 from explorer.questions.pack_gauge.chart import figure as pack_gauge
+from explorer.questions.packs_on_offer import chart as burst_power
+from explorer.questions.packs_on_offer.results import BurstAnswer
 from explorer.questions.run import chart as run
 from explorer.questions.run.words import limits_in_turn
 from explorer.questions.sag import chart as sag

@@ -18,7 +18,7 @@ def test_lines_of_one_panel_differ_by_dash_too():
 
 def test_protection_says_how_much_is_used_though_nothing_tripped():
     """A long delay and a high threshold: the trip timer runs and nothing opens."""
-    text = timers(undervoltage=3.35, undervoltage_delay=20)
+    text = timers(undervoltage=3.45, undervoltage_delay=20)
     assert "% of the under-voltage limit" in text
     assert "**No" in text or "marginal" in text
     assert "never bypass" in text

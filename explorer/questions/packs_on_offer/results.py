@@ -1,13 +1,15 @@
-"""Burst power and pre-warming, cached. Numbers only."""
+"""Burst power and pre-warming, cached, and packs on offer, judged beside the page. Numbers only."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import streamlit as st
 from numpy.typing import NDArray
 
+from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.page.results import BY_BUILD, LIMIT_STEP, axis_with
 from explorer.page.tolerances import tolerances
@@ -15,6 +17,8 @@ from physics.build import Build
 from physics.build.batch import Batch
 from physics.scenarios.burst import Burst, burst_power, largest_power
 from physics.scenarios.pull import Pull
+from physics.studies.headroom_curves import RegenPlan
+from physics.studies.packs_on_offer import Offer, OfferPlan, PackAnswer, fitted, judged, mass_of
 from physics.studies.pre_warming import PreWarming, pre_warming
 from physics.studies.uncertainty import Tolerance
 
@@ -75,3 +79,79 @@ def _temperatures(build: Build) -> tuple[float, NDArray[np.float64]]:
     """The pack's own temperature, and that among warmer ones, K."""
     now = float(Batch.of(build)["conditions.pack_temperature"][0])
     return now, axis_with(np.array(_WARM_CELSIUS) + 273.15, now, 1.0)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Packs side by side.
+
+    Attributes
+    ----------
+    offers : tuple of Offer
+        Those that were judged.
+    present : PackAnswer
+        What the bike does with the pack it has.
+    answers : tuple of PackAnswer
+        One for each offer.
+    """
+
+    offers: tuple[Offer, ...]
+    present: PackAnswer
+    answers: tuple[PackAnswer, ...]
+
+
+def plan_of(page: Page) -> OfferPlan:
+    """What the packs are judged by, as the rider says it."""
+    values = page.inputs
+    return OfferPlan(
+        page.pull,
+        page.pull_margin,
+        LIMIT_STEP,
+        page.target_speed,
+        page.duration,
+        asked(page)[0],
+        INPUTS["range_speed"].si(values["range_speed"]),
+        RegenPlan(float(values["event_duration"]), int(values["event_count"]), float(values["event_pause"])),
+    )
+
+
+def judging(
+    build: Build,
+    offers: tuple[Offer, ...],
+    plan: OfferPlan,
+    given: tuple[Tolerance, ...],
+    typical: tuple[Tolerance, ...],
+) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Judged | None]:
+    """The work of a background job.
+
+    Parameters
+    ----------
+    build : Build
+        With the pack it has.
+    offers : tuple of Offer
+        That can be fitted.
+    plan : OfferPlan
+    given, typical : tuple of Tolerance
+        How well each unknown is known where a pack's resistance is given, and where it is typical.
+
+    Returns
+    -------
+    callable
+        For `explorer.frame.background_job.Job`; nothing where it was stopped.
+    """
+
+    def known(resistance: float | None) -> tuple[Tolerance, ...]:
+        return typical if resistance is None else given
+
+    def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Judged | None:
+        total = len(offers) + 1
+        present = judged(build, plan, known(build.pack.resistance))
+        answers = []
+        for done, offer in enumerate(offers, 1):
+            progress(done, total)
+            if cancelled():
+                return None
+            answers.append(judged(fitted(build, offer), plan, known(offer.resistance), mass_of(build, offer)))
+        return Judged(offers, present, tuple(answers))
+
+    return work

@@ -9,7 +9,7 @@ from explorer.derivations import pack
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import CONTROLLER, PEAK_POWER
 from explorer.page.page import Page
-from explorer.questions.burst_power.results import BurstAnswer
+from explorer.questions.packs_on_offer.results import BurstAnswer
 from physics.components import pack as components
 from physics.limits import RULES
 from physics.scenarios.burst import ENDS
@@ -21,6 +21,7 @@ CAUTION = (
     "Warm a pack only as its maker allows: slowly, evenly, never with a flame or heat gun, and never unattended. "
     "Smell, smoke or a swollen pack: stop, get away, and leave it to trained people."
 )
+_ROUNDS = 30
 _WHY = {
     "peak power of the pack": "the pack's voltage collapses: that is more than its peak power",
     "charge": "the pack is empty",
@@ -93,25 +94,31 @@ def alt(page: Page, answer: BurstAnswer) -> str:
 def derivation(page: Page, power: float, seconds: float) -> list[Step]:
     """Current at a power, and the pack's largest power, so many seconds in at today's resistance."""
     build, chemistry = page.build, page.build.pack.chemistry
-    at = float(components.pulse_resistance(pack.resistance_today(build), chemistry, seconds))
     full = float(components.rest_voltage(chemistry, build.pack.cells_in_series, build.conditions.charge))
-    most = full * full / (4 * at)
+    peak = full / (2 * pack.resistance_today(build, 1000.0, seconds))
+    for _ in range(_ROUNDS):  # resistance falls as current grows
+        peak = full / (2 * pack.resistance_today(build, peak, seconds))
+    least = pack.resistance_today(build, peak, seconds)
+    most = full * full / (4 * least)
+    current = power / full
+    for _ in range(_ROUNDS):
+        at = pack.resistance_today(build, current, seconds)
+        current = float(np.nan_to_num(components.current_for_power(full, at, power), nan=peak))
     steps = [
-        *pack.resistance(build),
+        *pack.resistance(build, min(current, peak)),
         Step(
             f"The most such a pack can give after {seconds:g} s, whatever its BMS says",
             r"P_{most} = \frac{U_0^2}{4 R}",
-            f"{put(full, 5)}² / (4 × {put(1000 * at)} / 1000)",
+            f"{put(full, 5)}² / (4 × {put(1000 * least)} / 1000)",
             most,
             "W",
-            "U₀ rest voltage, V; R resistance after that time, mΩ. At half the rest voltage: far below what cells "
-            "allow",
+            "U₀ rest voltage, V; R resistance after that time at that current, mΩ. At half the rest voltage: far "
+            "below what cells allow",
             PEAK_POWER,
             "power",
         ),
     ]
-    if power < most:
-        current = float(components.current_for_power(full, at, power))
+    if power < 0.99 * most:
         steps.append(
             Step(
                 "Current at the power you ask for",

@@ -8,7 +8,7 @@ import numpy as np
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
-from explorer.questions.burst_power.results import BurstAnswer
+from explorer.questions.packs_on_offer.results import BurstAnswer
 
 HEIGHT = 370
 _OTHERS = (("@teal", "longdash"), ("@amber", "dash"), ("@brick", "dot"), ("@violet", "dashdot"))
