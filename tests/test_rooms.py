@@ -36,13 +36,15 @@ ROOMS = {
         ("frame",),
         ("questions",),
         ("app",),
+        ("network",),
     ),
 }
 GATHERER = "setup_sheet"  # the one question that reads the others' answers
 # Package from outside: the places that may import it, as they begin; the rest of the house stays free of it.
 OUTSIDERS = {
     "streamlit": (
-        "explorer.app", "explorer.components.", "explorer.frame.", "explorer.state.state", "explorer.page.results",
+        "explorer.app", "explorer.network",
+        "explorer.components.", "explorer.frame.", "explorer.state.state", "explorer.page.results",
     ),
     "plotly": ("explorer.components.",),
     "pint": ("physics.units",),
