@@ -53,6 +53,7 @@ from explorer.questions import (
     how_sure,
     line_limit,
     protection,
+    remembered,
     ride_log,
     run,
     sag,
@@ -80,6 +81,7 @@ FOLDED = (
     how_sure,
     setup_sheet,
     ride_log,
+    remembered,
     experiments,
 )
 """Drawn below, each under its question, in this order."""

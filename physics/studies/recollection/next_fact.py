@@ -59,7 +59,7 @@ class NextFact:
 def next_fact(
     build: Build,
     found: Recollected,
-    candidates: Sequence[tuple[Observable, float]],
+    candidates: Sequence[tuple[Observable, float, bool]],
     tolerances: Sequence[Tolerance] | None = None,
     *,
     known: Sequence[Observable] = (),
@@ -77,8 +77,8 @@ def next_fact(
         As it was given to `recollect`.
     found : Recollected
         What `recollect` made of the facts.
-    candidates : sequence of (Observable, float)
-        What could be looked at, and the error it would be remembered with, SI.
+    candidates : sequence of (Observable, float, bool)
+        What could be looked at, the error it would be remembered with, and whether that is a share of the value.
     tolerances : sequence of Tolerance, optional
         As given to `recollect`.
     known : sequence of Observable
@@ -102,11 +102,11 @@ def next_fact(
     >>> from physics.studies.recollection.recollect import recollect
     >>> voltage, speed = Observable(LOADED_VOLTAGE, 150.0), Observable(TOP_SPEED)
     >>> found = recollect(example_build(), [Fact(speed, 29.5, 2.0)], stages=1, count=1024)
-    >>> ranked = next_fact(example_build(), found, [(voltage, 1.0), (speed, 2.0)], bikes=64)
+    >>> ranked = next_fact(example_build(), found, [(voltage, 1.0, False), (speed, 0.07, True)], bikes=64)
     >>> ranked[0].observable.kind, ranked[0].about
     ('voltage under load', 'pack.resistance')
     """
-    observables = [observable for observable, _ in candidates]
+    observables = [observable for observable, _, _ in candidates]
     unknowns = unknowns_of(build, [*known, *observables], tolerances)
     own = unknowns_of(build, known, tolerances)  # what the facts' samples hold
     place = (np.arange(bikes) + 0.5) / bikes
@@ -134,27 +134,32 @@ def next_fact(
         return ()
     paths = [item.path for item in unknowns.build]
     ranked = [
-        _judged(observable, error, both[:bikes, column], both[bikes:, column], drawn, paths)
-        for column, (observable, error) in enumerate(candidates)
+        _judged(candidate, both[:bikes, column], both[bikes:, column], drawn, paths)
+        for column, candidate in enumerate(candidates)
     ]
     return tuple(sorted((item for item in ranked if item is not None), key=lambda item: -item.ratio))
 
 
 def _judged(
-    observable: Observable, error: float, same_day: Floats, any_day: Floats, drawn: Floats, paths: Sequence[str]
+    candidate: tuple[Observable, float, bool],
+    same_day: Floats,
+    any_day: Floats,
+    drawn: Floats,
+    paths: Sequence[str],
 ) -> NextFact | None:
     """One candidate; None where too many of the bikes never show it."""
     held = np.isfinite(same_day) & np.isfinite(any_day)
     if held.mean() < 1 - _MOST_MISSING:
         return None
     seen, bikes = same_day[held], drawn[held]
-    day = float(np.var(any_day[held] - seen))
+    expected, day = float(np.median(seen)), float(np.var(any_day[held] - seen))
+    error = candidate[1] * (expected if candidate[2] else 1.0)
     away = bikes - bikes.mean(axis=0)
     size = np.sqrt(np.square(away).sum(axis=0))
     shared = np.abs((seen - seen.mean()) @ away) / np.where(size > 0, size, 1.0)
     return NextFact(
-        observable,
-        float(np.median(seen)),
+        candidate[0],
+        expected,
         float(np.diff(np.quantile(seen, _ONE_DEVIATION))[0] / 2),
         float(np.sqrt((error / 2.0) ** 2 + day)),
         paths[int(np.argmax(shared))],

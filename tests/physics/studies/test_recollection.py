@@ -153,7 +153,7 @@ def test_what_is_known_and_what_is_asked_next():
     """property: where a speed is known, a voltage tells most, of the resistance; it then finds the resistance
     within two volts over its current, and the same again would tell no more than its own error."""
     voltage, speed = LOOKED_AT[3], LOOKED_AT[0]
-    candidates = [(voltage, 1.0), (speed, 0.5)]
+    candidates = [(voltage, 1.0, False), (speed, 0.02, True)]
     told = recollect(BUILD, [Fact(speed, 23.2, 0.5)], stages=1, count=2048)
     first = next_fact(BUILD, told, candidates, known=[speed], bikes=64)[0]
     assert (first.observable, first.about) == (voltage, "pack.resistance")
