@@ -206,7 +206,8 @@ def as_inputs(found: Recollected, build: Build, inputs: dict[str, Any]) -> dict[
     Returns
     -------
     dict
-        Input to value in home units. How well one is known is left alone where the facts leave it open.
+        Input to value in home units. What the facts leave open is as well known as before, and goes in as well:
+        what is known of it hangs together with the rest.
     """
     changes: dict[str, Any] = {}
     sure_of = {path: key for key, (path, _, _) in UNKNOWNS.items()}
@@ -220,7 +221,7 @@ def as_inputs(found: Recollected, build: Build, inputs: dict[str, Any]) -> dict[
             plain = item.name == "motor.kv_rpm_per_volt"
             value = item.middle if plain else float(from_si(item.middle, spec.unit))
             changes[spec.key] = spec.clamp(float(f"{value:.3g}"))
-            if not item.left_open and item.name in sure_of:
+            if item.name in sure_of:
                 changes[sure_of[item.name]] = _known_to(item, sure_of[item.name])
     return changes
 

@@ -64,6 +64,8 @@ _NAMES = {
     HEIGHT: ("height of the balance point", "length", 0),
 }
 _MOST_NAMED = 3
+_OUT_OF_REACH = 0.8
+"""Chance of being wrong by itself above which no bike that was thought possible gives a fact."""
 
 
 def kinds(fmt: UnitFormatter) -> dict[str, str]:
@@ -192,7 +194,7 @@ def too_few(found: Recollected) -> str:
 def contradictions(found: Recollected, rows: Sequence[Memory], fmt: UnitFormatter) -> str:
     """Which facts do not go together, and which is most likely wrong; empty where all do."""
     texts = [fact_text(row, fmt) for row in rows]
-    alone = [place for place in found.doubtful if found.told[place].wrong_alone > 0.5]
+    alone = [place for place in found.doubtful if found.told[place].wrong_alone > _OUT_OF_REACH]
     text = ""
     if alone:
         which = joined([texts[place] for place in alone])
@@ -217,14 +219,16 @@ def following(answer: Answer, page: Page) -> str:
         return ""
     best = answer.following[0]
     what = look_at(best.observable, page)
+    if best.ratio < 1:
+        return (
+            f"**No further fact says much.** Even {what} differs less between the bikes that still fit than your "
+            "memory and the day blur it. What is left open is better measured: see “How sure is this?”."
+        )
     spread, noise = (expected(best, page, deviations) for deviations in (best.spread, best.noise))
-    text = (
+    return (
         f"**Collect next: {what}.** The bikes that still fit show {expected(best, page)}, give or take {spread}; "
         f"your memory and the day blur it by {noise}. It says most about the {name(best.about)}."
     )
-    if best.ratio < 1:
-        text += " But no fact in reach says much more: what is left is better measured; see “How sure is this?”."
-    return text
 
 
 def look_at(observable: Observable, page: Page) -> str:

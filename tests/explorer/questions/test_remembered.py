@@ -50,7 +50,7 @@ def test_facts_find_values_that_are_used_and_not_counted_twice(small):
     assert "**Your facts say: pack resistance" in text
     assert "before 52 mΩ" in text
     assert "They leave open:" in text
-    assert "**Collect next: " in text
+    assert "**Collect next: " in text or "**No further fact says much.**" in text
     assert "nan" not in text.lower().split()
     before = dict(state_of(page).values)
     page.button(key=f"{KEY}_apply").click().run()
@@ -136,8 +136,8 @@ def test_contradictions_in_words():
 
 
 def test_values_as_inputs():
-    """hand-worked: half of a 90 % interval of 3.29 milliohm at 47 is 1 deviation, so two are 4.3 %; a balance point
-    10 mm higher with a rider on, 200 kg for 118, is the bike's own 17 mm higher."""
+    """hand-worked: half of a 90 % interval of 3.29 milliohm at 47 is 1 deviation, so two are 4.3 %; one of 0.2 at
+    0.5 has 24 %; a balance point 10 mm higher with the rider on, 200 kg for 118, is the bike's own 17 mm higher."""
     values = PRESETS["supermoto"].values()
     build = make_build(values)
     height = build.bike.centre_of_gravity_height + 0.01
@@ -152,6 +152,7 @@ def test_values_as_inputs():
         "sure_resistance": 4.3,
         "bike_height": values["bike_height"] + 17.0,
         "drag_area": 0.5,
+        "sure_drag": 24.0,
     }
     assert {*results.as_inputs(found, build, values)} <= set(INPUTS)
 
