@@ -9,8 +9,8 @@ if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in s
 import streamlit as st
 
 from explorer.components.live_chart import preload
-from explorer.frame import drag, header, layout, sidebar
-from explorer.questions import FOLDED, run, sag
+from explorer.frame import drag, header, moments, provenance, sidebar
+from explorer.questions import MOMENTS, run, sag
 from explorer.state.state import current, write_link
 
 
@@ -25,13 +25,14 @@ def main() -> None:
         sidebar.draw(state)
     write_link(state)
     header.masthead(state)
+    provenance.bar(state)
     page = header.page(state)
     header.verdict(page)
     run.draw(page)
     header.compare(state, page)
     header.section_heading("What the pack does under load")
     sag.draw(page)
-    layout.draw_folded(page, FOLDED)
+    moments.draw(page, MOMENTS)
     header.foot()
     drag.end(page)
 

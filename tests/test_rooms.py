@@ -15,6 +15,7 @@ ROOMS = {
     "physics": (
         ("arrays", "units", "limits"),
         ("components",),
+        ("typical",),
         ("build",),
         ("ridelog",),
         ("simulation",),

@@ -55,7 +55,7 @@ def resistance(build: Build) -> list[Step]:
     emptier = float(cell.resistance_charge_factor(build.pack.chemistry, charge))
     return [
         Step(
-            f"What a pack of {temperature - 273.15:.0f} °C does to its resistance",
+            f"Resistance factor at {temperature - 273.15:.0f} °C",
             r"f_T = \exp\!\left(\frac{E}{R_g}\left(\frac{1}{T} - \frac{1}{298.15}\right)\right)",
             f"exp({put(chemistry.activation_energy, 5)} / 8.3145 × (1 / {put(held, 6)} − 1 / 298.15))",
             colder,

@@ -13,10 +13,10 @@ from explorer.derivations.answer import answer
 from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import show_derivation
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import doubts
 from explorer.state.state import State
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
@@ -24,23 +24,6 @@ from physics.studies.uncertainty import Tolerance
 
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
-_GO = "go_to_section"
-# It stays in the page, as a browser may see nothing of a run that another follows at once; each tap acts once.
-# A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
-# another height, until the rider acts.
-_SCROLL = """<script>
-(() => {
-  if (window.headroomTap === TAP) return;
-  window.headroomTap = TAP;
-  let resting;
-  const go = () => document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth" });
-  const resized = new ResizeObserver(() => { clearTimeout(resting); resting = setTimeout(go, 150); });
-  const stop = () => { resized.disconnect(); clearTimeout(resting); };
-  for (const act of ["wheel", "pointerdown", "keydown", "click"]) addEventListener(act, stop, { capture: true });
-  resized.observe(document.querySelector("[data-testid=stMainBlockContainer]"));
-  go();
-})();
-</script>"""
 _ICONS = {
     "reaches": ":primary[:material/check_circle:]",
     "misses": ":primary[:material/do_not_disturb_on:]",
@@ -49,7 +32,7 @@ _ICONS = {
 _STYLE = """
 <style>
 .block-container, [data-testid="stMainBlockContainer"] { max-width: 72rem; padding-top: 3.5rem; }
-[class*="st-key-section_"] { scroll-margin-top: 4rem; }
+.st-key-moments { scroll-margin-top: 1rem; }
 .st-key-answer p { font-size: clamp(1.35rem, 1.1rem + 1.1vw, 1.95rem); line-height: 1.3; font-weight: 600;
   text-wrap: balance; letter-spacing: -0.01em; }
 .st-key-headroom_inputs { max-width: 30rem; }
@@ -115,17 +98,17 @@ def page(state: State) -> Page:
     values = state.values
     try:
         result = make_page.page_of(state, values, known(values))
-        st.session_state[_LAST_GOOD] = dict(values)
+        st.session_state[_LAST_GOOD] = values
         return result
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
-        values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
+        values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
         return make_page.page_of(state, values, known(values))
 
 
 def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
     """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
-    return tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
+    return doubts(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:
@@ -133,7 +116,6 @@ def verdict(page: Page) -> None:
     drag.words("answer", sentences, page)
     show_derivation("answer", lambda: answer(page))
     drag.words("key_numbers", key_numbers, page)
-    shortcuts()
 
 
 def sentences(page: Page) -> None:
@@ -149,22 +131,6 @@ def sentences(page: Page) -> None:
             st.markdown(f":orange[:material/warning:] {tied(passed)}")
 
 
-def shortcuts() -> None:
-    """The questions of the day, one tap away: each unfolds its section and goes there."""
-    with st.container(horizontal=True, gap="small", key="shortcuts"):
-        for name, label in words.SHORTCUTS.items():
-            st.button(label, key=f"go_{name}", icon=":material/arrow_downward:", on_click=_go, args=(name,))
-        if _GO in st.session_state:  # within the row: below it, every later part would be made anew
-            name, tap = st.session_state[_GO]
-            st.html(_SCROLL.replace("NAME", name).replace("TAP", str(tap)), unsafe_allow_javascript=True)
-
-
-def _go(name: str) -> None:
-    st.session_state[f"section_{name}"] = True
-    _, former = st.session_state.get(_GO, ("", 0))
-    st.session_state[_GO] = name, former + 1
-
-
 def key_numbers(page: Page) -> None:
     """Six numbers, each with its change from the baseline where there is one."""
     run, old, fmt = page.run, page.baseline_run, page.fmt
@@ -173,8 +139,10 @@ def key_numbers(page: Page) -> None:
         """Now less then, as text; None without a baseline or where one of the two is not known."""
         if old is None:
             return None
-        difference = fmt.number(quantity, float(value(run))) - fmt.number(quantity, float(value(old)))
-        if not np.isfinite(difference) or not round(difference, digits):
+        if not np.isfinite([value(run), value(old)]).all():
+            return None
+        difference = fmt.difference(quantity, value(run), value(old), digits)
+        if not difference:
             return None
         return f"{difference:+.{digits}f} {fmt.unit(quantity)}"
 
@@ -189,7 +157,7 @@ def key_numbers(page: Page) -> None:
     with st.grid(min_column_width=150, gap="small", key="key_numbers"):
         st.metric(
             "Top speed",
-            fmt.apart("speed", run.top_speed[0], page.target_speed),
+            words.top_speed(page),
             change("speed", lambda of: of.top_speed[0]),
         )
         st.metric(
@@ -202,7 +170,7 @@ def key_numbers(page: Page) -> None:
             "Lowest pack voltage",
             fmt("voltage", run.minimum_voltage[0]),
             change("voltage", lambda of: of.minimum_voltage[0]),
-            help=f"The weakest cell goes down to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
+            help=f"The weakest cell drops to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
         )
         st.metric(
             "Highest line current",
@@ -211,18 +179,18 @@ def key_numbers(page: Page) -> None:
             delta_color="off",
         )
         st.metric(
-            "Allowance used",
+            "BMS limit used",
             "cuts out" if cut else fmt("share", used),
-            help=f"Of the {rule} rule, which comes nearest. At 100 % the pack cuts out."
+            help=f"Of the {rule} rule, the closest. At 100 % the pack cuts out."
             if used >= 0.005
-            else "No rule of the protection uses any of its allowance. At 100 % the pack would cut out.",
+            else "The run stays inside every BMS limit. At 100 % the pack would cut out.",
         )
         threshold = page.build.pack.protection.cell_undervoltage
         st.metric(
             "Left to under-voltage",
             fmt("cell voltage", run.minimum_cell_voltage[0] - threshold) if threshold > 0 else "rule is off",
             change("cell voltage", lambda of: of.minimum_cell_voltage[0], 2),
-            help="Lowest voltage of the weakest cell, less that below which the pack cuts out after a delay.",
+            help="Lowest voltage of the weakest cell, minus the voltage below which the pack cuts out.",
         )
 
 
@@ -235,17 +203,16 @@ def compare(state: State, page: Page) -> None:
             key="set_baseline",
             on_click=state.set_baseline,
             args=(page.inputs,),
-            help="Holds the build as it is now. Every later change is drawn against it.",
+            help="Keeps the build as it is now. Later changes are compared with it.",
         )
         if state.baseline is not None:
             st.button(
-                "Drop the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
+                "Remove the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
             )
         st.toggle(
-            "Show what is likely",
+            "Show the likely band",
             key=_BAND,
-            help="The band in which nine in ten runs lie. How well each unknown is known is set under “How sure is "
-            "this?”.",
+            help="Nine in ten runs fall inside it. How well you know each value is set under “How sure is this?”.",
         )
     if state.baseline is not None:
         st.caption(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as))

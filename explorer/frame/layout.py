@@ -18,6 +18,8 @@ from explorer.page.page import Page
 from explorer.state.state import current
 from physics.build.fields import BuildError
 
+_CAUTIONS = "cautions"
+
 
 def show(
     key: str,
@@ -50,7 +52,7 @@ def show(
     table : callable, optional
         Makes the DataFrame of the section's numbers; called only when the rider asks for it.
     caution : str, optional
-        What can hurt someone here, and whose word counts.
+        What can hurt someone here, and whose word counts; see `warn`.
     derivation : callable, optional
         Makes the steps behind the verdict; called only when the rider asks for it.
     """
@@ -65,7 +67,13 @@ def show(
     if table is not None:
         numbers(key, table)
     if caution:
-        st.warning(caution, icon=":material/warning:")
+        warn(caution)
+
+
+def warn(*cautions: str) -> None:
+    """What can hurt someone, and whose word counts: said once for all questions that are unfolded, under them."""
+    held = st.session_state.setdefault(_CAUTIONS, [])
+    held += [caution for caution in cautions if caution not in held]
 
 
 def say(key: str, verdict: str) -> None:
@@ -116,13 +124,16 @@ def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
 
 def draw_folded(page: Page, questions: Iterable[ModuleType]) -> None:
     """Draw every section that may be folded, each under its question; a folded one computes nothing."""
+    st.session_state[_CAUTIONS] = []
     for question in questions:
         name = question.__name__.rpartition(".")[2]
-        is_open = getattr(question, "OPEN", False)
-        expander = st.expander(question.TITLE, expanded=is_open, key=f"section_{name}", on_change="rerun")
+        expander = st.expander(question.TITLE, key=f"section_{name}", on_change="rerun")
         if expander.open:
             with expander:
                 draw_one(question, page)
+    if cautions := st.session_state[_CAUTIONS]:
+        text = cautions[0] if len(cautions) == 1 else "\n".join(f"- {caution}" for caution in cautions)
+        st.warning(text, icon=":material/warning:")
 
 
 def draw_one(question: ModuleType, page: Page) -> None:

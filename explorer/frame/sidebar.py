@@ -23,9 +23,10 @@ from explorer.inputs.catalogue import (
     TODAY,
     of_group,
 )
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import PRESETS, STARTS
 from explorer.inputs.spec import InputSpec
-from explorer.inputs.to_build import filled, rest_voltage_of
+from explorer.inputs.to_build import rest_voltage_of
+from explorer.inputs.typical import filled
 from explorer.page import cautions, words, words_of_keeping
 from explorer.state import build_files, share_link
 from explorer.state.names import LONGEST_NAME, as_file_name
@@ -74,12 +75,12 @@ def start(state: State) -> None:
         st.session_state[key] = state.preset
     st.selectbox(
         "Start from",
-        list(PRESETS),
-        format_func=lambda name: PRESETS[name].name,
+        list(dict.fromkeys([*PRESETS, state.preset])),
+        format_func=lambda name: STARTS[name].name,
         key=key,
         on_change=lambda: state.use_preset(st.session_state[key]),
     )
-    st.caption(PRESETS[state.preset].story)
+    st.caption(STARTS[state.preset].story)
     _setting(state, "units", "Units", ("metric", "US"))
     with st.container(horizontal=True, gap="small"):
         st.button("Undo", icon=":material/undo:", on_click=state.undo, disabled=not state.past, key="undo")
@@ -88,7 +89,7 @@ def start(state: State) -> None:
             icon=":material/restart_alt:",
             on_click=state.reset,
             key="reset",
-            disabled=not state.differences(),
+            disabled=not state.can_reset,
             help="Back to the build you started from.",
         )
 
@@ -109,7 +110,9 @@ def pack(state: State) -> None:
 def drive(state: State) -> None:
     """Power level and its limits, throttle, motor."""
     _options(state, INPUTS["level"], as_buttons=True)
-    _setting(state, "phase_as", "Phase currents as", PHASE_AS, "Peak is 1.414 times RMS. The build stays the same.")
+    _setting(
+        state, "phase_as", "Phase current as", PHASE_AS, "Peak is 1.414 times RMS. This does not change the build."
+    )
     shown = [INPUTS[f"line_{state.values['level']}"], INPUTS[f"phase_{state.values['level']}"]]
     shown += [INPUTS[key] for key in ("throttle", "kv", "field_weakening", "regen")]
     _numbers(state, DRIVE, shown)
@@ -134,7 +137,7 @@ def bike(state: State) -> None:
 def today(state: State) -> None:
     """The target and the day."""
     _numbers(state, "target", [INPUTS["target"], INPUTS["air_temperature"]])
-    _setting(state, "charge_as", "Charge known as", CHARGE_AS)
+    _setting(state, "charge_as", "Enter charge as", CHARGE_AS)
     if state.charge_as == CHARGE_AS[0]:
         _numbers(state, "charge", [INPUTS["charge"]])
     else:
@@ -178,8 +181,7 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
         low, high, step = spec.bounds(state.units, state.phase_as)
         digits = spec.digits(state.units, state.phase_as)
         key = f"in:{spec.key}"
-        shown = spec.shown(state.values[spec.key], state.units, state.phase_as)
-        st.session_state[key] = round(shown, digits + 2)
+        st.session_state[key] = spec.as_shown(state.values[spec.key], state.units, state.phase_as)
         unit = spec.unit_text(state.units, state.phase_as)
         sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help))
     live_sliders(sliders, key=f"sliders {name}", on_move=state.slide, drags=specs[0].group in DRAGGED)
@@ -289,7 +291,7 @@ def _named(state: State) -> None:
 def _copies(state: State) -> None:
     with st.container(horizontal=True, gap="small", key="keep_copies"):
         st.button(
-            "Go on with a copy",
+            "Duplicate and edit",
             icon=":material/content_copy:",
             key="keep:add",
             on_click=state.add,

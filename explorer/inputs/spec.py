@@ -90,6 +90,26 @@ class InputSpec:
             return rms_from_peak(value) if phase_as == "RMS" else value
         return convert(value, self.unit, self.unit_shown(system))
 
+    def as_shown(self, value: float, system: str, phase_as: str = "peak") -> float:
+        """The number that a box or a sheet shows.
+
+        What was typed in this unit stands as it was typed; what was entered in the other one is no finer than the
+        slider's step, or a tenth of it where that would be far off.
+
+        Examples
+        --------
+        >>> speed = InputSpec("a", "A", "", 20, 200, 1, 115, "km/h", "mph")
+        >>> speed.as_shown(115.0, "US"), speed.as_shown(speed.held(71.46, "US"), "US")
+        (71.5, 71.46)
+        """
+        shown, digits = self.shown(value, system, phase_as), self.digits(system, phase_as)
+        typed = round(shown, digits + 2)
+        if abs(self.held(typed, system, phase_as) - value) <= 1e-7 * max(1.0, abs(value)):
+            return typed
+        coarse = round(shown, digits)
+        near = abs(coarse - shown) <= 0.2 * self.step_shown(system, phase_as)
+        return coarse if near else round(shown, digits + 1)
+
     def held(self, value: float, system: str, phase_as: str = "peak") -> float:
         """Display unit to home unit, inside the range."""
         if self.phase:
@@ -138,7 +158,7 @@ class InputSpec:
         if value is None:
             return "no limit" if self.kind == "limit" else self.without
         unit = self.unit_text(system, phase_as)
-        number = plain_number(self.shown(value, system, phase_as), self.digits(system, phase_as) + 2)
+        number = plain_number(self.as_shown(value, system, phase_as), self.digits(system, phase_as) + 2)
         number = number.rstrip("0").rstrip(".") if "." in number else number
         return f"{number} {unit}".strip()
 
@@ -192,4 +212,4 @@ class InputSpec:
         )
 
     def _dropped(self, value: Any) -> str:
-        return f"{self.label} was {quoted(value)}; it accepts {self.accepts()}. It was left as it was."
+        return f"{self.label} was {quoted(value)}; it accepts {self.accepts()}. It was left unchanged."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -43,7 +44,7 @@ def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] =
     return _page(state, values, build, baseline, runs, band)
 
 
-def near(settled: Page, state: State, inputs: list[dict[str, Any]]) -> list[Page | None]:
+def near(settled: Page, state: State, inputs: Sequence[dict[str, Any]]) -> list[Page | None]:
     """Pages of inputs a held slider is at, or may be at next, from one batch of runs; nothing is kept.
 
     Parameters
@@ -108,7 +109,7 @@ def _page(
         duration=float(values["duration"]),
         headroom_wanted=float(values["headroom_wanted"]),
         fmt=UnitFormatter(state.units),
-        inputs=dict(values),
+        inputs=values,
         band=band,
         rough=rough,
     )

@@ -1,6 +1,6 @@
-"""The questions of the page, one folder each, in order.
+"""The questions of the page, one folder each, by the moment in which they come up.
 
-To add one, make its folder and put it into FIRST or FOLDED below. A folder holds, as far as needed,
+To add one, make its folder and put its name into a moment of MOMENTS below. A folder holds, as far as needed,
 
     __init__.py   its door: TITLE and draw
     section.py    what it draws: TITLE, the question as the rider would ask it, and draw(page)
@@ -52,6 +52,7 @@ from explorer.questions import (
     heat,
     how_sure,
     line_limit,
+    parts_fit,
     protection,
     remembered,
     ride_log,
@@ -64,27 +65,19 @@ from explorer.questions import (
 )
 
 FIRST = (run, sag)
-"""Drawn at the top of the page, never folded."""
+"""Drawn on the first screen, never folded."""
 
-FOLDED = (
-    headroom,
-    what_gets_me_there,
-    gearing,
-    builds,
-    protection,
-    line_limit,
-    voltage_window,
-    burst_power,
-    front_wheel,
-    heat,
-    speedometer,
-    how_sure,
-    setup_sheet,
-    ride_log,
-    remembered,
-    experiments,
+MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
+    ("Choosing parts", (what_gets_me_there, gearing, burst_power, parts_fit, builds)),
+    ("The night before", (line_limit, setup_sheet)),
+    ("At the track", (headroom, voltage_window, front_wheel, protection, heat, speedometer)),
+    ("Afterwards", (ride_log, remembered, how_sure)),
+    ("Learning", (experiments,)),
 )
-"""Drawn below, each under its question, in this order."""
+"""When a question comes up, and the questions of that moment, in order. One moment is open at a time."""
+
+FOLDED = tuple(question for _, questions in MOMENTS for question in questions)
+"""All of them, each under its question."""
 
 
 def name_of(question: ModuleType) -> str:

@@ -1,7 +1,7 @@
 """What a session keeps of remembered facts, and of the values they were last given for. No Streamlit here.
 
     facts=v:115::r:100:6:3:12:56   kind, value, at, how sure, charge, temperature, level, front and rear teeth
-    were=kv:62:60.5                input, its value before the facts were applied, and since
+    were=kv:62:60.5                input, its value before the facts were applied (blank: not given), and since
 
 Speeds are km/h, charge and throttle percent, temperatures degrees C. SI inside.
 """
@@ -35,8 +35,9 @@ QUANTITIES: dict[str, tuple[str, str]] = {
 """Kind of fact to the quantities of its value and of what it was observed at; none where that has no use."""
 COLDEST, WARMEST = 243.15, 323.15
 """K: what may be entered."""
+NOT_GIVEN = ""
 Were = dict[str, tuple[Any, Any]]
-"""Input to its value before the facts were applied, and what they made of it."""
+"""Input to its value before the facts were applied, NOT_GIVEN for none of the rider's, and what they made of it."""
 
 _LETTERS = dict(zip(KINDS, "vtchfu", strict=True))
 _HOME = {"speed": "km/h", "time": "s", "current": "A", "share": "%", "voltage": "V", "": "1"}
@@ -163,14 +164,14 @@ def were_as_text(were: Were) -> str:
 
     Examples
     --------
-    >>> were_as_text({"drag_area": (None, 0.52), "kv": (62.0, 60.5)})
-    'drag_area:off:0.52~kv:62:60.5'
+    >>> were_as_text({"drag_area": (NOT_GIVEN, 0.52), "kv": (62.0, 60.5)})
+    'drag_area::0.52~kv:62:60.5'
     """
     return "~".join(f"{key}:{_plain(before)}:{_plain(since)}" for key, (before, since) in were.items())
 
 
-def _plain(value: float | None) -> str:
-    return "off" if value is None else f"{value:.8g}"
+def _plain(value: float | str | None) -> str:
+    return "off" if value is None else value if isinstance(value, str) else f"{value:.8g}"
 
 
 def were_from_text(text: str) -> Were:
@@ -178,8 +179,15 @@ def were_from_text(text: str) -> Were:
     found: Were = {}
     for part in text.split("~") if text else []:
         key, *texts = part.split(":")
-        (before, wrong), (since, off) = (INPUTS[key].clean(each) for each in texts)
-        if wrong or off or not INPUTS[key].is_number:
+        before, since = (NOT_GIVEN if each == NOT_GIVEN else _cleaned(key, each) for each in texts)
+        if since == NOT_GIVEN:
             raise ValueError
         found[key] = before, since
     return found
+
+
+def _cleaned(key: str, text: str) -> Any:
+    value, sentence = INPUTS[key].clean(text)
+    if sentence or INPUTS[key].kind not in ("number", "optional", "text"):
+        raise ValueError
+    return value

@@ -20,6 +20,7 @@ from physics.build.fields import Accepts, BuildError, Fault, Part, Relation
 from physics.build.parts import PARTS
 from physics.components import cell, charging, pack, tyre
 from physics.components.load_transfer import Stance
+from physics.typical.pack import resistance_from_rating
 
 _OWNERS: dict[str, type[Part]] = PARTS | {"pack.protection": Protection}
 
@@ -213,7 +214,15 @@ class Batch:
         series, capacity = columns["pack.cells_in_series"], columns["pack.capacity_ah"]
         air = columns["conditions.air_temperature"]
         typical = {
-            "pack.resistance": lambda: series * cell.typical_cell_resistance(self.chemistry, capacity),
+            "pack.resistance": lambda: (
+                resistance_from_rating(
+                    self.chemistry,
+                    series,
+                    capacity,
+                    columns["pack.protection.continuous_current"],
+                    columns["pack.protection.peak_current"],
+                ).middle
+            ),
             "pack.charge_current": lambda: charging.typical_charge_current(capacity),
             "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
             "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(series, capacity, self.chemistry),

@@ -117,11 +117,14 @@ def _lagged(values: Floats, step: Floats, constant: float) -> Floats:
     decay = np.exp(-step / constant)
     mean = constant / np.where(step > 0, step, 1.0) * (1.0 - decay)
     gain = values[:-1] * (mean - decay) + values[1:] * (1.0 - mean)
-    out, now = [0.0], 0.0
-    for keep, add in zip(decay.tolist(), gain.tolist(), strict=True):
-        now = keep * now + add
-        out.append(now)
-    return np.array(out)
+    # y[k] = decay[k] y[k-1] + gain[k], by doubling: after each pass a row holds twice as many steps before it.
+    reach = 1
+    while reach < gain.size and decay.any():
+        gain[reach:] += decay[reach:] * gain[:-reach]
+        decay[reach:] *= decay[:-reach].copy()
+        decay[:reach] = 0.0
+        reach *= 2
+    return np.concatenate([[0.0], gain])
 
 
 def start_charge(log: RideLog, build: Build) -> tuple[float, str]:

@@ -13,6 +13,9 @@ from numpy.typing import ArrayLike
 from physics.arrays import Floats
 from physics.ridelog.quantities import HOT, OTHER_THINGS, QUANTITIES, TIME_TEXT, UNIT_OF_SPELLING
 
+LONGEST_CELL = 64
+"""Characters; what is longer is no number and no time, and is not looked into."""
+
 _BRACKET = re.compile(r"[\(\[\{<]\s*([^\)\]\}>]{1,24}?)\s*[\)\]\}>]")
 _CLOCK = re.compile(r"^(?:[\d./-]{6,10}[ T,]+)?\d{1,3}:\d{2}(?::\d{2})?(?:[.,]\d+)?\s*(?:[AaPp]\.?[Mm]\.?)?$")
 _ISO = re.compile(r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
@@ -134,8 +137,29 @@ def _time_unit(values: Iterable[object], numbers: Floats) -> tuple[str | None, s
     return "s", "steps of this size are taken as seconds"
 
 
+def short_cells(values: ArrayLike) -> pd.Series:
+    """Return cells as text without the blanks around them, missing where one is longer than any number or time.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        Cells.
+
+    Returns
+    -------
+    Series of str, shape (n,)
+
+    Examples
+    --------
+    >>> short_cells([" 12 ", "9" * 20_000]).isna().tolist()
+    [False, True]
+    """
+    text = pd.Series(np.asarray(values), dtype="str").str.strip()
+    return text.where((text.str.len() <= LONGEST_CELL).fillna(False).astype(bool))
+
+
 def numbers_of(values: ArrayLike, decimal: str = ".") -> Floats:
-    """Turn cells into floats: nan where a cell holds no finite number.
+    """Turn cells into floats: nan where a cell holds no finite number, or more than 64 characters.
 
     Blanks and apostrophes between thousands are taken out, and a unit behind the number is allowed.
 
@@ -160,13 +184,15 @@ def numbers_of(values: ArrayLike, decimal: str = ".") -> Floats:
     if pd.api.types.is_numeric_dtype(series):
         out = series.to_numpy(float, na_value=np.nan).copy()
     else:
-        text = series.astype("str").str.strip()
+        text = short_cells(series)
         plain = text.str.replace(",", ".", regex=False) if decimal == "," else text
         out = pd.to_numeric(plain, errors="coerce").to_numpy(float, na_value=np.nan).copy()
-        odd = np.isnan(out) & series.notna().to_numpy() & (text != "").to_numpy()
+        odd = np.isnan(out) & text.notna().to_numpy() & (text != "").to_numpy()
         if odd.any():
             rest = plain[odd].str.replace(r"(?<=\d)[\s'\u00a0\u202f](?=\d{3})", "", regex=True)
-            number = rest.str.extract(r"^([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?)\s*[^\d\s.,:;/\-]{0,6}$")[0]
+            number = rest.str.extract(
+                r"^([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d{1,3})?)\s*[^\d\s.,:;/\-]{0,6}$"
+            )[0]
             out[odd] = pd.to_numeric(number, errors="coerce").to_numpy(float, na_value=np.nan)
     return np.where(np.isfinite(out), out, np.nan)
 

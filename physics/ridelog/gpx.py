@@ -28,6 +28,8 @@ SEMI_MAJOR_AXIS = 6378137.0
 ECCENTRICITY_SQUARED = (2.0 - 1.0 / 298.257223563) / 298.257223563
 DEEPEST = 64
 LONGEST_TEXT = 256
+LONGEST_TAG = 16_384
+"""Bytes of one tag or comment. The parser holds a tag until its end, with all attributes."""
 
 
 def distance_between(
@@ -192,7 +194,14 @@ def read_track(data: bytes, row_cap: int) -> tuple[pd.DataFrame, NDArray[np.int_
     parser.EndElementHandler = track.end
     parser.CharacterDataHandler = track.characters
     try:
-        parser.Parse(data, True)
+        for start in range(0, len(data), LONGEST_TAG):
+            parser.Parse(data[start : start + LONGEST_TAG], False)
+            if start + LONGEST_TAG - parser.CurrentByteIndex > 2 * LONGEST_TAG:
+                raise LogError(
+                    f"A tag or comment of the GPX file is longer than {LONGEST_TAG} bytes at line "
+                    f"{parser.CurrentLineNumber}; a track point needs two attributes."
+                )
+        parser.Parse(b"", True)
     except expat.ExpatError as error:
         raise LogError(
             f"The GPX file breaks off or is not well-formed XML at line {error.lineno}: "

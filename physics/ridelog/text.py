@@ -17,7 +17,7 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from physics.arrays import Floats
-from physics.ridelog.columns import numbers_of
+from physics.ridelog.columns import numbers_of, short_cells
 from physics.ridelog.quantities import UNIT_OF_SPELLING
 from physics.ridelog.report import LogError
 
@@ -30,6 +30,7 @@ SAMPLE_LINES = 200
 
 _NUMBER = re.compile(r"^\s*[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?\s*$")
 _DECIMAL = re.compile(r"^[-+]?\d[\d\s']*([.,])\d+(?:[eE][-+]?\d+)?\s*[^\d\s.,:;/\-]{0,6}$")
+_BLANK_LINES = re.compile(r"\n\s*\n")
 _TIME_PART = re.compile(r"\d:\d{2}")
 _CLOCK_PARTS = r"(\d{1,3}):(\d{2})(?::(\d{2}))?(?:[.,](\d{1,9}))?\s*([AaPp])?"
 
@@ -156,7 +157,7 @@ def find_layout(
         raise LogError(f"The delimiter is {delimiter!r}; accepted are {', '.join(map(repr, DELIMITERS))}.")
     if decimal not in (None, ".", ","):
         raise LogError(f"The decimal mark is {decimal!r}; accepted are '.' and ','.")
-    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    text = _BLANK_LINES.sub("\n", text.replace("\r\n", "\n").replace("\r", "\n"))
     stream = io.StringIO(text)
     lines: list[str] = []
     starts: list[int] = []
@@ -311,9 +312,9 @@ def times_of(values: ArrayLike, unit: str, decimal: str = ".") -> Floats:
     """
     if unit not in ("ISO 8601", "clock"):
         return numbers_of(values, decimal)
-    series: pd.Series = pd.Series(np.asarray(values), dtype="str")
+    series = short_cells(values)
     if unit == "ISO 8601":
-        text = series.str.strip().str.replace(",", ".", regex=False)
+        text = series.str.replace(",", ".", regex=False)
         when = pd.to_datetime(text, errors="coerce", utc=True, format="ISO8601")
         origin = pd.Timestamp("1970-01-01", tz="UTC")
         seconds = ((when - origin) / pd.Timedelta(seconds=1)).to_numpy(float, na_value=np.nan)

@@ -22,6 +22,7 @@ from physics.components.pack import rest_voltage
 from physics.scenarios.charging import ChargeEvent, descent_power
 from physics.studies.headroom import HeadroomResult, headroom, ride_off
 from physics.studies.uncertainty.tolerance import DEFAULTS, Tolerance, default_tolerances
+from physics.typical.pack import resistance_from_rating
 
 COLDEST, HOTTEST = 258.15, 323.15
 RATING, COLD_CURRENT, REGEN = (
@@ -214,8 +215,8 @@ def charge_event(
     """
     pack, half = build.pack, _half_widths(build, tolerances)
     if pack.resistance is None:
-        high = cell.chemistry(pack.chemistry).resistance_capacity_product_high
-        resistance = pack.cells_in_series * high / pack.capacity_ah
+        rules, of = pack.protection, (pack.chemistry, pack.cells_in_series, pack.capacity_ah)
+        resistance = float(resistance_from_rating(*of, rules.continuous_current, rules.peak_current).high)
     else:
         resistance = pack.resistance + half["pack.resistance"]
     return ChargeEvent(

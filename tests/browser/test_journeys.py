@@ -105,7 +105,7 @@ def test_apply_a_suggested_change(journey):
     helpers.settle(page)
     assert answer(page) != before
     assert "not reached" not in metrics(page)[1]
-    assert page.get_by_role("button", name="Drop the baseline").is_visible()
+    assert page.get_by_role("button", name="Remove the baseline").is_visible()
 
 
 def test_demo_log_and_its_fit(journey):
@@ -170,7 +170,7 @@ def test_headroom_and_its_caution(journey):
     warnings = " ".join(page.get_by_test_id("stAlert").all_inner_texts())
     assert re.search(r"[Cc]harg\w* (a )?cold|cold", warnings)
     enter(page, "in:headroom_wanted", "0.1")
-    assert "too few" in verdict.inner_text()
+    assert "short" in verdict.inner_text()
     enter(page, "in:air_temperature", "-15")
     assert "No regen today" in verdict.inner_text()
 

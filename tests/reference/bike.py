@@ -48,7 +48,7 @@ class Bike(Electrics):
         self.charge_spread, self.resistance_spread = p.charge_spread, p.resistance_spread
         resistance = p.resistance
         if resistance is None:
-            resistance = p.cells_in_series * float(cell.typical_cell_resistance(p.chemistry, p.capacity_ah))
+            resistance = p.cells_in_series / p.capacity_ah * self.typical_product(p)
         self.resistance = resistance * p.resistance_growth
         self.leads = p.lead_resistance
         self.coulombs = 3600.0 * p.capacity_ah
@@ -96,6 +96,20 @@ class Bike(Electrics):
         self.start_charge = day.charge
 
     # the pack
+    def typical_product(self, p):
+        """Resistance times capacity of a cell that nobody measured, ohm Ah, by what the pack is rated for.
+
+        1.1 x 0.1202 (I / Q)^-0.463 for NMC, others as their usual product over NMC's; I the continuous current or
+        half the peak, whichever asks for more, I / Q from 0.5 to 20 per hour. Without a rating the usual product.
+        """
+        usual = float(cell.typical_cell_resistance(p.chemistry, 1.0))
+        steady, peak = self.rules.continuous_current, self.rules.peak_current
+        ratings = [current for current in (steady, peak / 2.0) if current < math.inf]
+        if not ratings:
+            return usual
+        rate = min(max(max(ratings) / p.capacity_ah, 0.5), 20.0)
+        return 1.1 * 0.1202 * rate**-0.463 * usual / float(cell.typical_cell_resistance("nmc", 1.0))
+
     def rest_voltage(self, charge):
         """Rest voltage of one cell: straight lines between the table's points."""
         place = min(max(charge, 0.0), 1.0) * 100.0

@@ -9,6 +9,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
+from explorer.frame.layout import warn
 from explorer.inputs.catalogue import INPUTS, TODAY
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
@@ -67,8 +68,7 @@ def draw(page: Page) -> None:
         column_config={"": st.column_config.TextColumn(pinned=True)},
     )
     st.caption(words.TABLE)
-    if passed := words.cautions(builds, runs, page.fmt):
-        st.warning("\n".join(f"- {tied(caution)}" for caution in passed), icon=":material/warning:")
+    warn(*map(tied, words.cautions(builds, runs, page.fmt)))
 
 
 def everyone(state: State, page: Page) -> dict[str, dict[str, Any]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from explorer.frame import sidebar
-from explorer.frame.layout import numbers, say, show, show_derivation
+from explorer.frame.layout import numbers, say, show, show_derivation, warn
 from explorer.inputs.catalogue import BURST
 from explorer.page.page import Page
 from explorer.questions.burst_power import chart, words
@@ -31,4 +31,4 @@ def draw(page: Page) -> None:
         table=lambda: words.table(page, answer),
     )
     numbers("burst_warming", lambda: words.warming_table(page, warming_of(page)), words.WARMING)
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)

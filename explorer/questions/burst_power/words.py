@@ -15,16 +15,20 @@ from physics.limits import RULES
 from physics.scenarios.burst import ENDS
 from physics.studies.pre_warming import PreWarming
 
-NOTE = "Pack and protection alone, with the controller's overshoot; what a motor can use may be less."
+NOTE = "Pack and BMS only, with the controller's overshoot; the motor may not be able to use it all."
 WARMING = "The same pack, pre-warmed"
 CAUTION = (
     "Warm a pack only as its maker allows: slowly, evenly, never with a flame or heat gun, and never unattended. "
     "Smell, smoke or a swollen pack: stop, get away, and leave it to trained people."
 )
 _WHY = {
-    "peak power of the pack": "the pack's voltage collapses: more than its peak power was asked for",
+    "peak power of the pack": "the pack's voltage collapses: that is more than its peak power",
     "charge": "the pack is empty",
 }
+
+
+LITTLE = 100.0
+"""W below which a pack gives so little that a percentage of it says nothing."""
 
 
 def verdict(page: Page, answer: BurstAnswer) -> str:
@@ -36,11 +40,11 @@ def verdict(page: Page, answer: BurstAnswer) -> str:
         end = ENDS[burst.largest_end[0]]
         above = _WHY.get(end, f"the {end} rule cuts out")
         used = int(burst.used[0].argmax())
-        text = f"**Yes: it gives {wanted}**, with {fmt('current', burst.current[0])} and no less than " + (
+        text = f"**Yes: it gives {wanted}**, at {fmt('current', burst.current[0])} and no less than " + (
             f"{fmt('cell voltage', burst.minimum_cell_voltage[0])} in the weakest cell"
         )
         if burst.used[0, used] >= 0.01:
-            text += f", using {fmt('share', burst.used[0, used])} of the {RULES[used]} allowance"
+            text += f", using {fmt('share', burst.used[0, used])} of the {RULES[used]} limit"
         return f"{text}. {most}; beyond that {above}."
     end = ENDS[burst.end[0]]
     why = _WHY.get(end, f"the {end} rule cuts out")
@@ -55,13 +59,26 @@ def warmer(page: Page, answer: BurstAnswer) -> str:
     fmt, seconds = page.fmt, answer.asked.seconds[0]
     today = answer.temperature[answer.today]
     warm = answer.temperature[-1]
+    rules = page.build.pack.protection
+    if today > rules.discharge_temperature_maximum:
+        most = fmt("temperature", rules.discharge_temperature_maximum)
+        return f"At {fmt('temperature', today)} the pack is too hot: the BMS lets it discharge only up to {most}."
     if today >= warm - 2:
-        return f"At {fmt('temperature', today)} the pack is warm enough; warming it would gain little."
+        return f"At {fmt('temperature', today)} the pack is warm enough; pre-warming would gain little."
     at = [np.interp(np.log(seconds), np.log(answer.seconds), row) for row in answer.power]
-    gain = at[-1] / max(at[answer.today], 1.0) - 1
+    if at[answer.today] < LITTLE:
+        least = fmt("temperature", rules.discharge_temperature_minimum)
+        cold = (
+            f": the BMS lets it discharge only from {least}" if today < rules.discharge_temperature_minimum else ""
+        )
+        return (
+            f"At {fmt('temperature', today)} it gives next to nothing{cold}. Pre-warmed to "
+            f"{fmt('temperature', warm)} it gives {fmt('power', at[-1])} for {fmt('time', seconds, 0)}."
+        )
+    gain = at[-1] / at[answer.today] - 1
     if gain < 0.02:
         warmed, span = fmt("temperature", warm), fmt("time", seconds, 0)
-        return f"Warming it to {warmed} would gain next to nothing over {span}."
+        return f"Pre-warming it to {warmed} would gain next to nothing over {span}."
     return (
         f"Pre-warmed to {fmt('temperature', warm)}, the same pack gives {fmt('power', at[-1])} for "
         f"{fmt('time', seconds, 0)}: {fmt('share', gain)} more than today."
@@ -82,7 +99,7 @@ def derivation(page: Page, power: float, seconds: float) -> list[Step]:
     steps = [
         *pack.resistance(build),
         Step(
-            f"The most such a pack can give after {seconds:g} s, whatever its protection says",
+            f"The most such a pack can give after {seconds:g} s, whatever its BMS says",
             r"P_{most} = \frac{U_0^2}{4 R}",
             f"{put(full, 5)}² / (4 × {put(1000 * at)} / 1000)",
             most,
@@ -103,7 +120,7 @@ def derivation(page: Page, power: float, seconds: float) -> list[Step]:
                 f"(2 × {put(1000 * at, 5)} / 1000)",
                 current,
                 "A",
-                "P power, W. Charge that flows off and heat in the pack move it a little on the way",
+                "P power, W. Falling charge and heat in the pack shift it a little on the way",
                 CONTROLLER,
             )
         )
@@ -135,7 +152,7 @@ def warming_table(page: Page, warming: PreWarming) -> pd.DataFrame:
                 "line limit": holds,
                 "top speed": fmt("speed", warming.top_speed[index]),
                 "weakest cell": fmt("cell voltage", warming.minimum_cell_voltage[index]),
-                "allowance used": fmt("share", warming.used[index].max()),
+                "BMS limit used": fmt("share", warming.used[index].max()),
                 f"power for {fmt('time', warming.seconds, 0)}": fmt("power", warming.burst[index]),
                 "heat to warm it": fmt("energy", warming.energy[index]) if warming.energy[index] > 0 else "",
             }

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.frame.layout import numbers, say, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.page.page import Page
 from explorer.page.words import STANDS
 from explorer.questions.experiments import chart, regen, words
@@ -98,7 +98,7 @@ def _answer(page: Page, chosen: Experiment, guess: str) -> None:
     rows = (regen if chosen.chart == CELL else words).numbers(two)
     numbers(KEY, lambda: words.table(rows, two.names), words.IN_NUMBERS)
     if chosen.caution:
-        st.warning(chosen.caution, icon=":material/warning:")
+        warn(chosen.caution)
 
 
 def _figure(chosen: Experiment, two: TwoRuns) -> tuple[dict[str, Any], int]:

@@ -18,11 +18,11 @@ from explorer.questions.experiments.two_runs import ALIKE_TIME, FloatArray, TwoR
 from physics.limits import RULES
 
 INTRO = (
-    "For newcomers and for teaching. Each changes **one thing** on the build of this page, so the answers are your "
-    "bike's own: change the build, and an answer may turn round."
+    "For newcomers and for teaching. Each changes **one thing** on the build on this page, so the "
+    "answers are for your own bike: change the build and an answer may flip."
 )
 CHOICE, RUN, RUN_HELP, AGAIN = "Experiment", "Run both", "Guess first.", "Guess again"
-STANDS_STILL = "On this build and this day the bike does not get moving in either run. Change one of them first."
+STANDS_STILL = "With this build on this day the bike does not move in either run. Change one of them first."
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"
 
 VOLTAGE_HOLDS = ("voltage", "field weakening")
@@ -95,7 +95,7 @@ def tops(two: TwoRuns) -> str:
         return f"{what} is {texts[0]} either way."
     if two.top_change == 0:
         return f"{what} hardly changes: {texts[0]} before, {texts[1]} after."
-    much = plain_number(fmt.number("speed", after) - fmt.number("speed", before), 1).lstrip("-")
+    much = plain_number(abs(fmt.difference("speed", after, before, 1)), 1)
     way = "faster" if two.top_change > 0 else "slower"
     return f"{what} goes from {texts[0]} to {texts[1]}: {much} {fmt.unit('speed')} {way}."
 
@@ -113,10 +113,10 @@ def sooner(fmt: UnitFormatter, speed: float, times: FloatArray) -> str:
     at = fmt("speed", speed)
     texts = [fmt("time", value, 2) for value in times]
     if texts[0] == texts[1]:
-        return f"It is at {at} after {texts[0]} either way."
+        return f"It gets to {at} in {texts[0]} either way."
     way = change(times, ALIKE_TIME)
     if way == 0:
-        return f"It is at {at} almost as soon: {texts[0]} before, {texts[1]} after."
+        return f"It gets to {at} about as soon: {texts[0]} before, {texts[1]} after."
     return f"It is at {at} {'later' if way > 0 else 'sooner'}: after {texts[1]} instead of {texts[0]}."
 
 
@@ -127,7 +127,7 @@ def cut_outs(two: TwoRuns) -> str:
         if two.cut(row):
             rule = RULES[two.runs.cut_out_rule[row]]
             when = fmt("time", two.runs.cut_out_time[row])
-            texts.append(f"{which} the pack **cuts out** after {when}, by the {rule} rule.")
+            texts.append(f"{which} the pack **cuts out** after {when}, on the {rule} rule.")
     return " ".join(texts)
 
 
@@ -148,8 +148,8 @@ def limits_on_the_way(two: TwoRuns) -> str:
     before, after = (two.held_by(two.low_limit(row), row) for row in (0, 1))
     if two.low_limit(0) == two.low_limit(1):
         same = before if before == after else before.split(" (")[0]
-        return f"Up to {at}, {same} holds it longest in both runs."
-    return f"Up to {at}, {before} holds it longest before the change; after it, {after} does."
+        return f"Up to {at}, {same} holds it back longest in both runs."
+    return f"Up to {at}, {before} holds it back longest before the change; after it, {after} does."
 
 
 def strongest_drive(two: TwoRuns) -> str:
@@ -184,7 +184,7 @@ def numbers(two: TwoRuns) -> list[tuple[str, ...]]:
         row("energy from the cells", "energy", runs.energy_used),
         row("cut-out after", "time", runs.cut_out_time),
     ]
-    rows.append(("holds where it is fastest", two.top_limit(0), two.top_limit(1)))
+    rows.append(("limit where it is fastest", two.top_limit(0), two.top_limit(1)))
     return rows
 
 

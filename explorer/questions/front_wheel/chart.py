@@ -16,7 +16,7 @@ COLOURS = ("teal", "amber", "blue", "violet", "olive", "brick")
 """One for each power level, from the mildest."""
 
 _KINDS = (
-    ("used_throttle", "all it has", "dot", 1.8),
+    ("used_throttle", "full output", "dot", 1.8),
     ("light_throttle", "front light", "dash", 2.2),
     ("lift_throttle", "front lifts", "solid", 2.8),
 )

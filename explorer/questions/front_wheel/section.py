@@ -6,7 +6,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
-from explorer.frame.layout import numbers, say, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.page.page import Page
 from explorer.questions.front_wheel import chart, words
 from explorer.questions.front_wheel.results import front_answer, posture_limits
@@ -44,4 +44,4 @@ def draw(page: Page) -> None:
         st.markdown(words.SIDE_BY_SIDE)
     st.table(words.side_by_side(page, answer), border="horizontal", hide_index=True)
     numbers("front_wheel", lambda: words.table(page, answer), words.MARKS)
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)

@@ -11,7 +11,7 @@ import streamlit as st
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, say, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.page.page import Page
 from explorer.questions.gearing import chain, chart, words
 from explorer.questions.gearing.results import (
@@ -57,8 +57,7 @@ def draw(page: Page) -> None:
     say(f"{KEY}_chain", words.chain_words(answer, page))
     chain.edit(page)
     numbers(KEY, lambda: words.pairs_table(answer, page))
-    cautions = words.cautions(answer, page)
-    st.warning("\n".join(f"- {tied(caution)}" for caution in cautions), icon=":material/warning:")
+    warn(*map(tied, words.cautions(answer, page)))
 
 
 def _answer(page: Page, table: GearingMap) -> GearingAnswer:

@@ -7,7 +7,7 @@ import streamlit as st
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
 from explorer.frame import sidebar
-from explorer.frame.layout import say, show_derivation
+from explorer.frame.layout import say, show_derivation, warn
 from explorer.inputs.catalogue import LINE_LIMIT
 from explorer.page.page import Page
 from explorer.questions.line_limit import chart, words
@@ -43,4 +43,4 @@ def draw(page: Page) -> None:
         with expander:
             st.table(words.table(page, answer), border="horizontal")
             st.caption(tied(words.about(page)))
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)

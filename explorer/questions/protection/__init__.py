@@ -1,5 +1,5 @@
 """Will it cut out: how much of each allowance of the pack's protection the run uses, tripped or not."""
 
-from explorer.questions.protection.section import OPEN, TITLE, draw
+from explorer.questions.protection.section import TITLE, draw
 
-__all__ = ["OPEN", "TITLE", "draw"]
+__all__ = ["TITLE", "draw"]

@@ -53,7 +53,7 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
             "legend": parts.LEGEND,
             "showlegend": True,
             "xaxis": parts.axis("time, s", range=[0, end]),
-            "yaxis": parts.axis("allowance used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
+            "yaxis": parts.axis("BMS limit used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
             "shapes": shapes,
             "annotations": notes,
             "uirevision": f"clocks {end:g}",

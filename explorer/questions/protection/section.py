@@ -8,7 +8,6 @@ from explorer.page.page import Page
 from explorer.questions.protection import chart, words
 
 TITLE = "Will it cut out?"
-OPEN = True
 
 
 def draw(page: Page) -> None:

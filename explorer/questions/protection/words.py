@@ -31,12 +31,12 @@ def verdict(page: Page) -> str:
     run, fmt = page.run, page.fmt
     used = _used(run)
     if np.isfinite(run.cut_out_time[0]):
-        return f"**Yes.** {cut_out(page)} From there you coast: the pack stays off.{_also(page)}"
+        return f"**Yes.** {cut_out(page)} From there you coast; the pack stays off.{_also(page)}"
     order = sorted(active(page), key=lambda name: used[name], reverse=True)
-    some = [f"{fmt('share', used[name])} of the {name} allowance" for name in order if used[name] >= UNTOUCHED]
+    some = [f"{fmt('share', used[name])} of the {name} limit" for name in order if used[name] >= UNTOUCHED]
     cell = weakest_cell(page)
     if not some:
-        return f"**No:** the run uses none of any allowance. {cell}{_also(page)}"
+        return f"**No:** the run stays inside every BMS limit. {cell}{_also(page)}"
     if used[order[0]] >= MARGINAL:
         start = "**Not in this run, but it is marginal:**"
     else:
@@ -53,27 +53,27 @@ def _also(page: Page) -> str:
     if np.isfinite(old.cut_out_time[0]):
         return f"{text} The baseline cuts out after {page.fmt('time', old.cut_out_time[0])}."
     rule, used = nearest_rule(old)
-    return f"{text} The baseline uses {page.fmt('share', used)} of the {rule} allowance."
+    return f"{text} The baseline uses {page.fmt('share', used)} of the {rule} limit."
 
 
 def note(page: Page) -> str:
     """How to read it, and which rules are off."""
     text = (
-        "Each line is a trip timer: it fills while its threshold is passed, and at 100 % the pack cuts "
-        "out. The controller's overshoot and the weakest cell are counted."
+        "Each line is a BMS timer; it trips at 100 %. It counts while its threshold is exceeded. The "
+        "controller's overshoot and the weakest cell are included."
     )
     if {RULES[CONTINUOUS_CURRENT], RULES[TIMED_OVER_CURRENT]} <= set(active(page)):
         text += (
-            " You have not said whether time above the continuous current counts plainly or by the square of "
-            "current, so both timers run, and the first that is full opens the pack."
+            " You have not said whether time above the continuous current counts by a plain timer or by "
+            "the square of current, so both run and the first to trip counts."
         )
     used = _used(page.run)
     idle = [name for name in active(page) if used[name] < UNTOUCHED]
     if idle and len(idle) < len(active(page)):
-        text += f" Untouched, so not drawn: {', '.join(idle)}."
+        text += f" Never started, so not drawn: {', '.join(idle)}."
     off = [name for name in RULES if name not in active(page)]
     if off:
-        text += f" Switched off in this build, so not watched: {', '.join(off)}."
+        text += f" Off in this build: {', '.join(off)}."
     return text
 
 
@@ -85,7 +85,7 @@ def derivation(page: Page) -> list[Step]:
     current = most.line_current * (1 + overshoot)
     steps = [
         Step(
-            "Current the protection sees",
+            "Current the BMS sees",
             r"I_p = I\,(1 + o)",
             f"{put(most.line_current, 5)} × (1 + {put(overshoot)})",
             current,
@@ -100,7 +100,7 @@ def derivation(page: Page) -> list[Step]:
     if rules.cell_undervoltage > 0:
         steps.append(
             Step(
-                "How far that is above its threshold",
+                "Margin above the cut-out threshold",
                 r"u - u_{min}",
                 f"{put(lowest.weakest_cell_voltage, 5)} − {put(rules.cell_undervoltage)}",
                 lowest.weakest_cell_voltage - rules.cell_undervoltage,
@@ -116,7 +116,7 @@ def derivation(page: Page) -> list[Step]:
 
 def alt(page: Page) -> str:
     """What the chart shows."""
-    return f"Share of each protection rule's allowance against time. {verdict(page).replace('*', '')}"
+    return f"How much of each BMS limit is used, against time. {verdict(page).replace('*', '')}"
 
 
 def table(page: Page) -> pd.DataFrame:
@@ -163,7 +163,7 @@ def table(page: Page) -> pd.DataFrame:
                 "for": rows[name][1],
                 "this run": rows[name][2],
                 "left to the threshold": fmt(*left[name]) if name in active(page) else "off",
-                "allowance used": fmt("share", used[name]),
+                "BMS limit used": fmt("share", used[name]),
             }
             for name in RULES
         ]

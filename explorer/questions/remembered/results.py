@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.origins import GIVEN, Inputs, origin, with_origins
 from explorer.page.page import Page
 from explorer.page.tolerances import UNKNOWNS
-from explorer.state.memories import NOTED, REMEMBERED, VAGUE, Memory, Were
+from explorer.state.memories import NOT_GIVEN, NOTED, REMEMBERED, VAGUE, Memory, Were
 from physics.build import Build
+from physics.components.tyre import DEFAULT_ROLLING_FACTOR
 from physics.fitting.recollection import (
     CUT_OUT,
     FRONT_LIGHT,
@@ -46,8 +48,10 @@ FACTORS = {NOTED: 0.5, REMEMBERED: 1.0, VAGUE: 2.0}
 _INPUTS = {
     "bike.drag_area": "drag_area", "bike.rolling_coefficient": "rolling", "pack.resistance": "pack_resistance",
     "motor.kv_rpm_per_volt": "kv", "bike.bike_mass": "bike_mass", "pack.charge_spread": "charge_spread",
+    "pack.capacity_ah": "capacity", "motor.phase_resistance": "motor_resistance",
+    "motor.phase_inductance": "motor_inductance",
 }  # fmt: skip
-HEIGHT = "bike.centre_of_gravity_height"
+HEIGHT, RADIUS, RATIO = "bike.centre_of_gravity_height", "bike.rolling_radius", "driveline.primary_ratio"
 _NORMAL_NINETY = 1.6449  # half of a normal 90 % interval, in standard deviations
 _STEP_OF_SPEED = 5.0
 
@@ -163,7 +167,22 @@ def search(
     return work
 
 
-def before_the_facts(inputs: dict[str, Any], were: Were) -> dict[str, Any]:
+def as_they_were(changes: dict[str, Any], before: dict[str, Any]) -> Were:
+    """What the facts change, to be put back by `before_the_facts`: what was given, and NOT_GIVEN for all else.
+
+    Parameters
+    ----------
+    changes : dict
+        Input to the value the facts make of it.
+    before : dict
+        The inputs from before them.
+    """
+    return {
+        key: (before[key] if origin(before, key) == GIVEN else NOT_GIVEN, value) for key, value in changes.items()
+    }
+
+
+def before_the_facts(inputs: dict[str, Any], were: Were) -> Inputs:
     """The inputs as they were before the facts were applied, so that no fact counts twice.
 
     Parameters
@@ -171,23 +190,29 @@ def before_the_facts(inputs: dict[str, Any], were: Were) -> dict[str, Any]:
     inputs : dict
         As they are.
     were : dict
-        Input to its value before, and what the facts made of it; one that was changed since stays as it is.
+        See `as_they_were`; what was changed since then stays as it is.
 
     Returns
     -------
-    dict
+    Inputs
 
     Examples
     --------
-    >>> before_the_facts({"kv": 60.5, "cells": 24}, {"kv": (62.0, 60.5), "cells": (20, 22)})
-    {'kv': 62.0, 'cells': 24}
+    >>> from explorer.inputs.origins import OWN
+    >>> mine = Inputs(OWN, {}, {"kv": 60.5, "pack_resistance": 45.0, "bike_mass": 120.0})
+    >>> were = {"kv": (62.0, 60.5), "pack_resistance": (NOT_GIVEN, 45.0), "bike_mass": (100.0, 99.0)}
+    >>> before = before_the_facts(mine, were)
+    >>> before["kv"], before.origin("pack_resistance"), before["bike_mass"]
+    (62.0, 'typical', 120.0)
     """
-    return inputs | {key: before for key, (before, since) in were.items() if _same(inputs.get(key), since)}
+    back = {key: before for key, (before, since) in were.items() if _same(inputs.get(key), since)}
+    kept = with_origins(inputs).without([key for key, before in back.items() if before == NOT_GIVEN])
+    return kept | {key: before for key, before in back.items() if before != NOT_GIVEN}
 
 
 def _same(one: Any, other: Any) -> bool:
-    if one is None or other is None:
-        return one is other
+    if isinstance(one, str) or isinstance(other, str) or one is None or other is None:
+        return one == other
     return abs(float(one) - float(other)) <= 1e-6 * max(1.0, abs(float(other)))
 
 
@@ -206,24 +231,35 @@ def as_inputs(found: Recollected, build: Build, inputs: dict[str, Any]) -> dict[
     Returns
     -------
     dict
-        Input to value in home units. What the facts leave open is as well known as before, and goes in as well:
-        what is known of it hangs together with the rest.
+        Input to value in home units; what the facts leave open is not in it.
     """
     changes: dict[str, Any] = {}
     sure_of = {path: key for key, (path, _, _) in UNKNOWNS.items()}
     for item in found.findings:
-        if item.name == HEIGHT:
-            share = (build.bike.bike_mass + build.bike.rider_mass) / build.bike.bike_mass
-            higher = 1000.0 * share * (item.middle - build.bike.centre_of_gravity_height)
-            changes["bike_height"] = INPUTS["bike_height"].clamp(round(inputs["bike_height"] + higher))
-        elif item.name in _INPUTS:
-            spec = INPUTS[_INPUTS[item.name]]
-            plain = item.name == "motor.kv_rpm_per_volt"
-            value = item.middle if plain else float(from_si(item.middle, spec.unit))
-            changes[spec.key] = spec.clamp(float(f"{value:.3g}"))
+        if not item.left_open:
+            changes |= _as_input(item, build, inputs)
             if item.name in sure_of:
                 changes[sure_of[item.name]] = _known_to(item, sure_of[item.name])
     return changes
+
+
+def _as_input(item: Finding, build: Build, inputs: dict[str, Any]) -> dict[str, Any]:
+    """One value as an input; nothing where no input holds it."""
+    if item.name == HEIGHT:
+        share = (build.bike.bike_mass + build.bike.rider_mass) / build.bike.bike_mass
+        higher = 1000.0 * share * (item.middle - build.bike.centre_of_gravity_height)
+        return {"bike_height": INPUTS["bike_height"].clamp(round(inputs["bike_height"] + higher))}
+    if item.name == RADIUS:
+        return {"tyre": f"{2000.0 * item.middle / DEFAULT_ROLLING_FACTOR:.0f} mm"}
+    if item.name == RATIO:
+        teeth = inputs["rear_teeth"] * item.middle / build.driveline.primary_ratio
+        return {"rear_teeth": INPUTS["rear_teeth"].clamp(round(teeth))}
+    if item.name not in _INPUTS:
+        return {}
+    spec = INPUTS[_INPUTS[item.name]]
+    as_it_is = item.name in ("motor.kv_rpm_per_volt", "pack.capacity_ah")
+    value = item.middle if as_it_is else float(from_si(item.middle, spec.unit))
+    return {spec.key: spec.clamp(float(f"{value:.3g}"))}
 
 
 def _known_to(item: Finding, key: str) -> float:

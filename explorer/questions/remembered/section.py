@@ -8,10 +8,10 @@ import streamlit as st
 
 from explorer.format import tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, say, show
+from explorer.frame.layout import numbers, say, show, warn
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import doubts
 from explorer.questions.remembered import chart, facts, results, words
 from explorer.questions.remembered.results import Answer
 from explorer.state.memories import WERE, Memory
@@ -37,13 +37,13 @@ def draw(page: Page) -> None:
         st.caption(sentence)
     if facts.memories():
         st.button(words.CLEAR, icon=":material/delete:", on_click=facts.clear, key=f"{KEY}_clear")
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)
 
 
 def _work_out(page: Page, rows: list[Memory]) -> None:
     """Try bikes beside the page; show what was found, or meanwhile what was found before."""
     inputs = results.before_the_facts(page.inputs, st.session_state.get(WERE, {}))
-    build, known = make_build(inputs, page.build.name), tolerances(inputs)
+    build, known = make_build(inputs, page.build.name), doubts(inputs)
     told = tuple(results.as_fact(row, page) for row in rows)
     looked_at = results.candidates(page)
     key = (repr(build), told, known, looked_at)
@@ -101,5 +101,5 @@ def _answer(
 
 def _use(changes: dict[str, Any], before: dict[str, Any], now: dict[str, Any]) -> None:
     """Put the values into the build, and remember what they were before."""
-    st.session_state[WERE] = {key: (before[key], value) for key, value in changes.items()}
+    st.session_state[WERE] = results.as_they_were(changes, before)
     current().try_out(changes, now)

@@ -9,7 +9,7 @@ import pandas as pd
 
 from explorer.format import UnitFormatter, joined, plain_number
 from explorer.page.page import Page
-from explorer.questions.remembered.results import HEIGHT, Answer, error_of
+from explorer.questions.remembered.results import HEIGHT, RADIUS, RATIO, Answer, error_of
 from explorer.state.memories import COLDEST, WARMEST, Memory
 from physics.build import Build
 from physics.build.batch import Batch
@@ -61,6 +61,11 @@ _NAMES = {
     "motor.kv_rpm_per_volt": ("motor's speed constant", "", 1),
     "bike.bike_mass": ("weight of the bike", "mass", 0),
     "pack.charge_spread": ("weakest cell's lag", "charge", 1),
+    "pack.capacity_ah": ("capacity", "capacity", 1),
+    "motor.phase_resistance": ("motor's phase resistance", "resistance", 1),
+    "motor.phase_inductance": ("motor's phase inductance", "inductance", 0),
+    RADIUS: ("rolling radius of the rear tyre", "length", 0),
+    RATIO: ("reduction to the wheel", "", 2),
     HEIGHT: ("height of the balance point", "length", 0),
 }
 _MOST_NAMED = 3
@@ -144,8 +149,10 @@ def name(path: str) -> str:
 def amount(path: str, value: float, fmt: UnitFormatter, unit: bool = True) -> str:
     """A value of an unknown, with its unit or without."""
     _, quantity, digits = _NAMES.get(path, ("", "", 3))
+    if path == "pack.capacity_ah":  # the one number of a pack that is not SI
+        value = 3600.0 * value
     if not quantity:
-        return plain_number(value, digits) + (" rpm/V" if unit and path in _NAMES else "")
+        return plain_number(value, digits) + (" rpm/V" if unit and path == "motor.kv_rpm_per_volt" else "")
     return fmt(quantity, value, digits) if unit else fmt.digits(quantity, value, digits)
 
 

@@ -169,7 +169,7 @@ def residuals(time: ArrayLike, values: ArrayLike, title: str, what: str) -> dict
             "mode": "markers",
             "x": x,
             "y": y,
-            "name": "left over",
+            "name": "error",
             "showlegend": False,
             "marker": {"symbol": "circle", "size": 4, "color": "@blue"},
             "hovertemplate": "%{x:.1f}: %{y:.3g}<extra></extra>",

@@ -9,7 +9,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
-from explorer.frame.layout import numbers, show, show_derivation
+from explorer.frame.layout import numbers, show, show_derivation, warn
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.words import faults
@@ -38,7 +38,7 @@ def draw(page: Page) -> None:
             st.markdown(words.WHAT_IT_TAKES)
     choose(source)
     if source.data is None:
-        st.warning(words.CAUTION, icon=":material/warning:")
+        warn(words.CAUTION)
         return
     log = log_source.reading(page.build.motor.pole_pairs)
     if isinstance(log, LogError):
@@ -54,22 +54,33 @@ def _read(page: Page, log: RideLog) -> None:
     segments = results.segments_of(log)
     fit = results.fit_of(log, segments, page.build, parts.trusted())
     with st.container(key=f"verdict_{KEY}"):
-        st.markdown(tied(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
+        if fit is not None:
+            st.markdown(tied(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
         st.markdown(tied(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
+    if fit is not None:
+        _found(page, fit, log, segments)
+    if not log.holds("speed"):
+        st.markdown(words.NO_SPEED)
+    parts.edit(page, log, segments)
+    if fit is not None:
+        _residuals(fit)
+    _report(log)
+    _columns(log)
+    warn(words.CAUTION)
+
+
+def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -> None:
+    """What the fits say, in a table, and laid over a pull."""
     show_derivation(KEY, lambda: words.derivation(fit))
+    if log_source.source().ridden != page.build:
+        with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_ridden"):
+            st.caption(words.RIDDEN, width="stretch")
+            st.button(words.FIT_AGAIN, on_click=log_source.fit_again, key=f"{KEY}_again")
     if more := words.widest_only(results.more_than_fitted(segments)):
         st.caption(more)
     _fitted(page, fit, log)
-    pulls = [segment for segment in segments if segment.kind == "pull"]
-    if pulls:
+    if pulls := [segment for segment in segments if segment.kind == "pull"]:
         _prediction(page, log, pulls, fit)
-    elif not log.holds("speed"):
-        st.markdown(words.NO_SPEED)
-    parts.edit(page, log, segments)
-    _residuals(fit)
-    _report(log)
-    _columns(log)
-    st.warning(words.CAUTION, icon=":material/warning:")
 
 
 def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 import streamlit as st
 
-from explorer.frame.layout import say
+from explorer.frame.layout import say, warn
 from explorer.page.page import Page
 from explorer.questions.setup_sheet import words
 from explorer.questions.setup_sheet.sheet import Sheet, as_html
@@ -48,7 +48,7 @@ def draw(page: Page) -> None:
     if expander.open:
         with expander:
             preview(sheet)
-    st.warning(words.caution(sheet), icon=":material/warning:")
+    warn(words.caution(sheet))
 
 
 def preview(sheet: Sheet) -> None:

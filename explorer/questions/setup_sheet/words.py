@@ -30,10 +30,10 @@ from physics.studies.speedometer import PooledCalibration
 from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
 from physics.units import rms_from_peak
 
-SAVE, WHAT_STANDS = "Save the setup sheet", "What stands on it"
-SAVE_HELP = "One page of HTML that needs nothing else; open it and print it on A4 or Letter."
+SAVE, WHAT_STANDS = "Save the setup sheet", "What is on the sheet"
+SAVE_HELP = "One self-contained HTML page; open it and print it on A4 or Letter."
 PRINT = (
-    "The sheet holds for the conditions that stand on it. When the day turns colder, or the pack is emptier or "
+    "The sheet holds for the conditions printed on it. If it gets colder, or the pack is emptier or "
     "older than entered, make a new one."
 )
 MAP = "For the pull and margin above. “free”: no limit needed; “none”: even the lowest limit cuts out."
@@ -42,14 +42,15 @@ BLANKS = (
     "Tyres, front and rear", "Chain, brakes, bolts checked by",
 )  # fmt: skip
 CAUTIONS = (
-    "A prediction is no permission. Test at a closed index, in riding gear, with brakes, chain and tyres checked "
-    "and rated for the speed. Local law, the makers' instructions and licensed practice come before this sheet.",
-    "Plan so that the protection stays closed; never bypass, reset or widen it to go on. A cut-out takes the drive "
-    "away at once.",
+    "A prediction is not permission to ride. Test on closed index, in riding gear, with brakes, chain "
+    "and tyres checked and rated for the speed. Local law, the makers' instructions and licensed "
+    "practice come before this sheet.",
+    "Plan so that the BMS never cuts out; never bypass, reset or loosen it to carry on. A cut-out takes "
+    "your drive away at once.",
     "Lithium packs can burn, and above 60 V DC a touch can kill: work inside a pack is for people trained and "
     "licensed for it.",
-    "Regen is charging. Charging cold cells harms them for good and can make them unsafe; without regen the brakes "
-    "alone must stop the bike.",
+    "Regen is charging. Charging cold cells damages them permanently and can make them unsafe; without "
+    "regen the brakes alone must stop the bike.",
     "A front wheel in the air neither steers nor brakes. A bump or a shift of weight lifts it sooner than the "
     "marks say.",
 )
@@ -88,7 +89,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Block("Front wheel: throttle marks", _front_wheel(page)),
         Block("Speedometer", _speedometer(page, calibration)),
         Block("Today", _today(page)),
-        Block("Pack and protection", _pack(page)),
+        Block("Pack and BMS", _pack(page)),
         Block("Motor, gearing, bike", _bike(page, phase_as)),
     ]
     return Sheet(
@@ -140,7 +141,7 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
     if values["speed_cap"] is not None:
         rows.append(("Speed cap", _text(page, "speed_cap")))
     if values["foldback_start"]:
-        rows.append(("Line limit folds back", f"{_text(page, 'foldback_start')} to {_text(page, 'foldback_end')}"))
+        rows.append(("Low-voltage cutback", f"{_text(page, 'foldback_start')} to {_text(page, 'foldback_end')}"))
     return rows
 
 
@@ -185,7 +186,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     rows = [
         ("Full", rests(1.0)),
         ("Today", f"{rests(page.build.conditions.charge)} ({_text(page, 'charge')})"),
-        (f"Least for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
+        (f"Lowest for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
     today = answer.today
@@ -195,7 +196,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
         rows.append(("Regen only at or below", at))
     energy = float(today.energy_to_ride_off)
     if page.build.controller.regen_current and today.allowed and energy > 0:
-        rows.append(("Ride off first", fmt("energy", energy)))
+        rows.append(("Use up first", fmt("energy", energy)))
     if answer.current_limit == REGEN:
         rows.append(("Regen current", _text(page, "regen")))
     elif today.status not in (-1, -2):
@@ -220,14 +221,14 @@ def _front_wheel(page: Page) -> list[tuple[str, str]]:
 
 
 def _speedometer(page: Page, calibration: PooledCalibration | None) -> list[tuple[str, str]]:
-    rows = [("Constant set now", constant_text(page.inputs["speedo_constant"]))]
+    rows = [("Current constant", constant_text(page.inputs["speedo_constant"]))]
     if calibration is None or not calibration.success:
         return [*rows, ("New constant", "no readings yet")]
     low, high = calibration.interval
     rows.append(("New constant", constant_text(calibration.constant)))
     if np.isfinite(low) and np.isfinite(high):
         sure = low if page.inputs["speedo_way"] == INVERSE else high
-        rows.append(("Never to show too little", constant_text(sure)))
+        rows.append(("To never read low", constant_text(sure)))
     return rows
 
 
@@ -249,7 +250,7 @@ def _pack(page: Page) -> list[tuple[str, str]]:
         ("Resistance", resistance if resistance == "typical" else f"{resistance}, measured"),
         ("Continuous current", _text(page, "continuous_current")),
         ("Peak current", f"{_text(page, 'peak_current')} for {_text(page, 'peak_time')}"),
-        ("Time above continuous", f"counts by {_text(page, 'overcurrent_law')}"),
+        ("Time above continuous", f"{_text(page, 'overcurrent_law')}"),
         ("Fast over-current", _text(page, "fast_current")),
         ("Under-voltage", _undervoltage(page)),
         ("Charging", f"{_text(page, 'charge_minimum')} to {_text(page, 'charge_maximum')}"),
@@ -292,12 +293,13 @@ def verdict(page: Page, sheet: Sheet) -> str:
     strong = {label: value for block in sheet.blocks if block.strong for label, value in block.rows}
     target = page.fmt.entered("speed", page.target_speed)
     return (
-        f"**Line limit today:** {strong['Line limit, highest today']}. **Least rest voltage for {target}:** "
-        f"{least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "
-        f"page for {as_markdown(page.build.name)}, {sheet.when}, holds these and all settings."
+        f"**Line limit today:** {strong['Line limit, highest today']}. **Lowest rest voltage for "
+        f"{target}:** {least_voltage(page)}. **Headroom before regen:** "
+        f"{strong['Headroom before regen']}. The sheet for {as_markdown(page.build.name)}, {sheet.when}, "
+        "has these and all settings."
     )
 
 
 def caution(sheet: Sheet) -> str:
     """The first of the sheet's cautions, and where the others are."""
-    return f"{sheet.cautions[0]} The other cautions stand on it."
+    return f"{sheet.cautions[0]} The other cautions are on the sheet."

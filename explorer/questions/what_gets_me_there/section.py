@@ -9,7 +9,7 @@ import streamlit as st
 from explorer.components.live_chart import live_chart
 from explorer.format import tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, say, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.page.page import Page
 from explorer.questions.what_gets_me_there import chart, lever_words, words
 from explorer.questions.what_gets_me_there.allowed import allowed, edit_allowed
@@ -58,8 +58,7 @@ def _answer(page: Page, ways: Ways, fresh: bool) -> None:
     _singles(page, ways, fresh)
     _pairs(page, ways, fresh)
     numbers(KEY, lambda: words.table(ways, page))
-    if cautions := words.cautions(ways, page):
-        st.warning("\n".join(f"- {caution}" for caution in cautions), icon=":material/warning:")
+    warn(*words.cautions(ways, page))
 
 
 def _bars(page: Page, ways: Ways, verdict: str) -> None:

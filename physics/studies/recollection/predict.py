@@ -70,7 +70,9 @@ class Unknowns:
 def unknowns_of(
     build: Build, observables: Sequence[Observable], tolerances: Sequence[Tolerance] | None = None
 ) -> Unknowns:
-    """The unknowns of a build, parted into those it keeps and those of the day; what is certain is left out.
+    """The unknowns of a build, parted into those it keeps and those of the day.
+
+    What is certain is left out, and a setting that an observable's conditions name.
 
     Parameters
     ----------
@@ -95,11 +97,24 @@ def unknowns_of(
     known = [*(default_tolerances(build) if tolerances is None else tolerances)]
     if any(each.kind == FRONT_LIGHT for each in observables) and all(item.path != BALANCE.path for item in known):
         known.append(BALANCE)
-    known = [item for item in known if item.half_width > 0]
+    settled = {path for each in observables for path, _ in _conditions(each)}
+    known = [item for item in known if item.half_width > 0 and (item.path not in settled or _is_of_day(item))]
     return Unknowns(
-        tuple(item for item in known if not item.path.startswith(_DAY)),
-        tuple(item for item in known if item.path.startswith(_DAY)),
+        tuple(item for item in known if not _is_of_day(item)),
+        tuple(item for item in known if _is_of_day(item)),
     )
+
+
+def _is_of_day(item: Tolerance) -> bool:
+    return item.path.startswith(_DAY)
+
+
+def _conditions(observable: Observable) -> tuple[tuple[str, float], ...]:
+    """In what a ride differs from the build, the line limit of an event among it."""
+    conditions = dict(observable.conditions)
+    if observable.kind in (CUT_OUT, HELD) and observable.at is not None:
+        conditions["controller.line_current_limit"] = observable.at
+    return tuple(sorted(conditions.items()))
 
 
 def rides(observables: Sequence[Observable]) -> list[tuple[tuple[tuple[str, float], ...], list[int]]]:
@@ -117,10 +132,7 @@ def rides(observables: Sequence[Observable]) -> list[tuple[tuple[tuple[str, floa
     """
     found: dict[tuple[tuple[str, float], ...], list[int]] = {}
     for place, observable in enumerate(observables):
-        conditions = dict(observable.conditions)
-        if observable.kind in (CUT_OUT, HELD) and observable.at is not None:
-            conditions["controller.line_current_limit"] = observable.at
-        found.setdefault(tuple(sorted(conditions.items())), []).append(place)
+        found.setdefault(_conditions(observable), []).append(place)
     return list(found.items())
 
 

@@ -110,9 +110,9 @@ DEFAULTS = (
 """What a careful builder knows before the first test ride; common practice, no source. The weight is that of bike,
 rider and gear together, its error given to the bike."""
 
-UNMEASURED_RESISTANCE = Tolerance("pack.resistance", 0.5, UNIFORM, relative=True)
-"""Where a typical value stands in for a measurement: packs of one chemistry and capacity differ by a factor of
-three from best to worst; common practice, no source."""
+UNMEASURED_RESISTANCE = Tolerance("pack.resistance", 0.6, UNIFORM, relative=True)
+"""Where a typical value stands in for a measurement: as far up as the ends of physics/typical/pack.py for a pack of
+known rating; common practice, no source."""
 
 
 def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
@@ -131,7 +131,7 @@ def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
     --------
     >>> from physics.build import example_build
     >>> [item.half_width for item in default_tolerances(example_build()) if item.path == "pack.resistance"]
-    [0.5]
+    [0.6]
     """
     if build.pack.resistance is not None:
         return DEFAULTS
@@ -183,7 +183,7 @@ def quick_points(dimensions: int, count: int = 64) -> np.ndarray:
     Parameters
     ----------
     dimensions, count : int
-        How many unknowns, at most 12, and how many points, at most 64; a power of two fills best.
+        How many unknowns, at most 20, and how many points, at most 64; a power of two fills best.
 
     Returns
     -------

@@ -29,6 +29,8 @@ AGAINST_A_PULL: dict[str, int] = {
     "bike.rolling_coefficient": 1,
     "bike.bike_mass": 1,
     "motor.kv_rpm_per_volt": 1,
+    "pack.capacity_ah": -1,
+    "driveline.primary_ratio": 1,
 }
 """The end of each unknown, 1 high and -1 low, at which a hard pull sags more or draws for longer."""
 
@@ -42,6 +44,8 @@ _WORDS = {
     "bike.drag_area": ("{} less drag", "{} more drag"),
     "bike.rolling_coefficient": ("{} less rolling resistance", "{} more rolling resistance"),
     "bike.bike_mass": ("{} less weight", "{} more weight"),
+    "pack.capacity_ah": ("a capacity {} lower", "a capacity {} higher"),
+    "driveline.primary_ratio": ("gearing {} taller", "gearing {} shorter"),
     "motor.kv_rpm_per_volt": ("a motor speed constant {} lower", "a motor speed constant {} higher"),
 }
 _UNITS = {"charge": "%", "charge_spread": "%", "headwind": "m/s", "bike_mass": "kg"}

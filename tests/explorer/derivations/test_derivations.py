@@ -21,6 +21,8 @@ from explorer.questions.headroom.results import headroom_of
 from explorer.questions.heat import words as heat
 from explorer.questions.how_sure import words as how_sure
 from explorer.questions.line_limit import words as line_limit
+from explorer.questions.parts_fit import words as parts_fit
+from explorer.questions.parts_fit.results import fit_of
 from explorer.questions.protection import words as protection
 from explorer.questions.sag import words as sag
 from explorer.questions.speedometer import words as speedometer
@@ -58,6 +60,7 @@ def every_derivation(page: Page) -> list[Step]:
         *answer(page),
         *sag.derivation(page),
         *protection.derivation(page),
+        *parts_fit.derivation(page, fit_of(page)),
         *headroom.derivation(page, fullest),
         *burst_power.derivation(page, 9000.0, 12.0),
         *line_limit.derivation(page, page.build.controller.line_current_limit),
@@ -172,7 +175,7 @@ def test_where_voltage_holds_the_motor_asks_for_all_there_is():
 def test_cold_resistance_worked_out():
     """hand-worked: exp(17 700 / 8.3145 x (1/273.15 - 1/298.15)) = 1.92, the table's source for 0 degrees C."""
     page = page_of(pack_temperature=0.0)
-    assert step(sag.derivation(page), "What a pack").value == pytest.approx(1.92, abs=0.005)
+    assert step(sag.derivation(page), "Resistance factor").value == pytest.approx(1.92, abs=0.005)
 
 
 def test_how_long_a_current_may_flow_worked_out():

@@ -154,7 +154,9 @@ def window(page):
     today = int(np.searchsorted(found.charge, charge))
     now = float(found.rest_voltage[today])
     text = voltage_words.verdict(page, found, now)
-    reaches = re.search(r"Today's .* (above that|reach it)|is reached within .* from any charge", text) is not None
+    reaches = (
+        re.search(r"Today's .* (above that|reaches it)|is reached within .* from any charge", text) is not None
+    )
     assert reaches == found.reached[today], text
     return reaches, ("later in the run" in text) or None
 
@@ -179,7 +181,7 @@ def levels(page):
     table = front_wheel.side_by_side(page, answer).set_index("")
     column = table[runs.levels[place].name]
     time = column[f"To {page.fmt.entered('speed', page.target_speed)}"]
-    return "not reached" not in time.replace("\u00a0", " "), "cuts out" in column["Cut-out allowance"].replace(
+    return "not reached" not in time.replace("\u00a0", " "), "cuts out" in column["BMS limit left"].replace(
         "\u00a0", " "
     )
 

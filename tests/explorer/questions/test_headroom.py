@@ -74,7 +74,7 @@ def test_unmeasured_resistance_is_said_with_what_a_measurement_gains():
     """property: the volts that are named are the difference of the two answers, never rounded up."""
     page = page_of(**KNOWN | {"pack_resistance": None})
     answer = headroom_of(page)
-    gain = float(re.search(r"it would need ([\d.]+) V less", said(page))[1])
+    gain = float(re.search(r"it needs ([\d.]+) V less", said(page))[1])
     exact = answer.series.volts_below_full - answer.measured.volts_below_full
     assert exact - 0.1 < gain <= exact
     assert gain > 1
@@ -89,7 +89,7 @@ def test_iron_phosphate_is_answered_in_charge():
     assert re.match(r"\*\*Start at \d+ % of charge or less\*\*, [\d.]+ Ah or [\d,]+ Wh below full", text)
     assert float(re.search(r"([\d.]+) Ah or", text)[1]) == pytest.approx(26.0 * today.charge_below_full, abs=0.1)
     assert "volts cannot tell" in text
-    assert "you plan" not in text
+    assert "Your planned" not in text
     assert words.table(page).iloc[-1, 1].endswith("%")
 
 
@@ -101,7 +101,7 @@ def test_a_long_descent_decides_where_it_returns_more():
         answer = headroom_of(page)
         starts.append(float(answer.descent.highest_charge))
         assert (f"{height:,.0f} m of descent at" in said(page)) == answer.by_descent
-        assert (f"{height:,.0f} m of descent need less" in said(page)) != answer.by_descent
+        assert (f"{height:,.0f} m descent needs less" in said(page)) != answer.by_descent
     assert starts[0] > starts[1] > starts[2]
     flat = page_of(descent_height=500.0, descent_slope=1.0, **KNOWN)
     assert "return nothing" in said(flat)
@@ -121,4 +121,4 @@ def test_what_is_better_known_allows_more():
     for key in ("sure_resistance", "sure_pack_temperature", "sure_charge", "sure_weakest"):
         assert headroom_of(page_of(**KNOWN | {key: 0.0})).today.highest_charge >= plain
     exact = page_of(sure_resistance=0.0, sure_pack_temperature=0.0, sure_charge=0.0, sure_weakest=0.0, **KNOWN)
-    assert words.holds_when(exact) == "It holds with a current that overshoots by 3 %."
+    assert words.holds_when(exact) == "It holds even with a current that overshoots by 3 %."

@@ -76,7 +76,7 @@ def test_a_former_margin_is_not_misread():
     """property: the share of an allowance that older links hold is another thing; it is left out and named."""
     page = opened("line_limit", pull_margin=20)
     assert any("this page does not know" in note.value for note in page.info)
-    assert "with a margin of 100 %" in written(page)
+    assert "with a 100 % margin" in written(page)
 
 
 @pytest.mark.parametrize("units", ["metric", "US"])

@@ -10,7 +10,7 @@ from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.questions.ride_log import chart
+from explorer.questions.ride_log import chart, results
 from explorer.questions.ride_log import columns as log_columns
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.demo_ride import TRULY, TRULY_SMALLER_TYRE, demo_csv
@@ -18,7 +18,7 @@ from explorer.state import build_files
 from physics.build.batch import Batch
 from physics.ridelog import read_log, synthetic_log, write_csv
 from physics.ridelog.segments import MOST_PARTS, Segment, find_segments, widest
-from tests.explorer.pages import opened, rerun, state_of, written
+from tests.explorer.pages import opened, rerun, settled, state_of, written
 from tests.physics.ridelog.test_gpx import SAMPLE
 
 
@@ -110,7 +110,7 @@ def test_a_gpx_track_is_read():
     """published: the GPX 1.1 sample of the physics tests, an open standard; it has no electrics, and says so."""
     data = SAMPLE if isinstance(SAMPLE, bytes) else SAMPLE.encode()
     text = written(upload(opened("ride_log", kept={"ride_log_columns": True}), data, "ride.gpx"))
-    assert "A GPX track says what it holds" in text
+    assert "A GPX track has time, position and altitude" in text
     assert "cannot tell" in text
 
 
@@ -164,6 +164,27 @@ def test_parts_that_are_left_out_are_not_used():
     assert "This log cannot tell drag area and rolling resistance" in text
 
 
+def test_a_long_log_is_fitted_once_beside_the_page(monkeypatch):
+    """property: a log is fitted when it is opened and when it is asked for, not when the build is changed."""
+    made = []
+    fit_log = results.fit_log.fit_log
+    monkeypatch.setattr(results, "_LONG", 1000)
+    monkeypatch.setattr(results.fit_log, "fit_log", lambda *given: made.append(given) or fit_log(*given))
+    page = opened("ride_log")
+    page.button(key="ride_log_take").click()
+    settled(rerun(page), "ride_log")
+    assert "Log and build differ" in written(page)
+    assert len(made) == 1
+    state_of(page).change("line_3", 185.0)
+    rerun(page)
+    assert len(made) == 1
+    assert "185" in page.dataframe[0].value.set_index("value")["the build has"]["line limit"]
+    page.button(key="ride_log_again").click()
+    settled(rerun(page), "ride_log")
+    assert len(made) == 2
+    assert made[1][1].controller.line_current_limit == 185.0
+
+
 def uploaded(data: bytes, name: str = "ride.csv") -> AppTest:
     page = opened("ride_log")
     return upload(page, data, name)
@@ -188,7 +209,7 @@ def cut_out_log(throttle: bool) -> bytes:
 def test_cut_out_is_found_with_its_likely_rule():
     text = written(upload(opened("ride_log", undervoltage=2.85), cut_out_log(True)))
     assert "**The pack cut out at 10.0 s**" in text
-    assert "likely its under-voltage rule" in text
+    assert "likely the under-voltage rule" in text
 
 
 def test_without_throttle_a_cut_out_is_uncertain():

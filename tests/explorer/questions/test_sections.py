@@ -12,8 +12,8 @@ from tests.explorer.pages import opened, written
 
 CAUTIONS = {
     "protection": "never bypass",
-    "line_limit": "never a wider protection",
-    "voltage_window": "Count the way back",
+    "line_limit": "never looser BMS settings",
+    "voltage_window": "Count the ride back",
     "burst_power": "only as its maker allows",
     "heat": "burn skin",
 }

@@ -111,8 +111,8 @@ def test_the_riders_units_everywhere():
         ({"regen": 0.0}, "Headroom before regen", "no regen is set"),
         ({"regen": 200.0, "pack_temperature": 6.0}, "Regen current", "5.0 A at most (200 A set)"),
         ({"chemistry": "lfp"}, "Regen only at or below", "% of charge"),
-        ({"target": 200.0}, "Least for 200 km/h", "out of reach within 30 s today"),
-        ({"target": 20.0, "undervoltage": 1.5}, "Least for 20 km/h", "any, down to"),
+        ({"target": 200.0}, "Lowest for 200 km/h", "out of reach within 30 s today"),
+        ({"target": 20.0, "undervoltage": 1.5}, "Lowest for 20 km/h", "any, down to"),
         ({"undervoltage": 3.6, "charge": 20.0}, "Line limit, highest today", "none is low enough"),
         ({"continuous_current": None, "peak_current": None}, "Line limit, highest today", "none needed"),
     ],
@@ -126,7 +126,7 @@ def test_what_is_set_beyond_the_usual_stands_there():
     rows = rows_of(gathered(page_of(field_weakening=60.0, speed_cap=90.0, foldback_start=80.0, foldback_end=70.0)))
     assert rows["Field weakening"] == "60 A peak"
     assert rows["Speed cap"] == "90 km/h"
-    assert rows["Line limit folds back"] == "80 V to 70 V"
+    assert rows["Low-voltage cutback"] == "80 V to 70 V"
 
 
 def test_calibration_constant():
@@ -216,7 +216,7 @@ def test_far_ends_of_the_inputs(seed, system):
 def test_section_offers_the_file_and_shows_what_stands_on_it():
     page = opened("setup_sheet", name="<b>Wet</b>")
     said = written(page).replace("\u2060", "").replace("\\", "")
-    assert "One page for <b>Wet</b>" in said
+    assert "The sheet for <b>Wet</b>" in said
     assert "Line limit today:" in said
     button = page.get("download_button")
     assert "Save the setup sheet" in [one.proto.label for one in button]

@@ -58,9 +58,11 @@ def test_there_and_back(rows, kept):
 )
 def test_remembered_facts_there_and_back(rows):
     """property: every row comes back, to the eight digits of the link."""
-    held, notes = read(texts({MEMORIES: rows, WERE: {"kv": (62.0, 60.5), "drag_area": (None, 0.52)}}))
+    held, notes = read(
+        texts({MEMORIES: rows, WERE: {"kv": (62.0, 60.5), "drag_area": ("", 0.52), "tyre": ("", "580 mm")}})
+    )
     assert not notes
-    assert held[WERE] == {"kv": (62.0, 60.5), "drag_area": (None, 0.52)}
+    assert held[WERE] == {"kv": (62.0, 60.5), "drag_area": ("", 0.52), "tyre": ("", "580 mm")}
     for got, was in zip(held[MEMORIES], rows, strict=True):
         assert (got.kind, got.sure, got.level) == (was.kind, was.sure, was.level)
         for name in ("value", "at", "charge", "temperature", "front", "rear"):
