@@ -46,10 +46,10 @@ APPLY_HELP = (
     "Puts the values the facts give, and how well each is known now, into your build; the build as it is becomes "
     "the baseline. It can be undone, and the facts are not counted twice."
 )
-USED = "Your build holds what the facts gave; below, before means before they were used."
+USED = "Your build already holds what the facts gave; “before” means before they were used."
 STOPPED = "Stopped before anything was found. Any change starts it again."
 CAUTION = (
-    "Do not go looking for a fact that hurts: no cut-out, no lifted wheel and no top speed is worth provoking. "
+    "Do not go looking for facts that can hurt you: never provoke a cut-out, a wheelie or a top speed for one. "
     "Ride on a closed course, within the makers' limits. Leave measuring at a pack above 60 V DC to trained people."
 )
 FACTS_AGAINST = "Each fact against the bike that fits best"
@@ -60,13 +60,13 @@ _NAMES = {
     "pack.resistance": ("pack resistance", "resistance", 0),
     "motor.kv_rpm_per_volt": ("motor's speed constant", "", 1),
     "bike.bike_mass": ("weight of the bike", "mass", 0),
-    "pack.charge_spread": ("weakest cell's lag", "charge", 1),
+    "pack.charge_spread": ("weakest cell's charge deficit", "charge", 1),
     "pack.capacity_ah": ("capacity", "capacity", 1),
     "motor.phase_resistance": ("motor's phase resistance", "resistance", 1),
     "motor.phase_inductance": ("motor's phase inductance", "inductance", 0),
     RADIUS: ("rolling radius of the rear tyre", "length", 0),
     RATIO: ("reduction to the wheel", "", 2),
-    HEIGHT: ("height of the balance point", "length", 0),
+    HEIGHT: ("height of the centre of gravity", "length", 0),
 }
 _MOST_NAMED = 3
 _OUT_OF_REACH = 0.8
@@ -180,7 +180,7 @@ def verdict(answer: Answer, rows: Sequence[Memory], build: Build, fmt: UnitForma
         if parts[1:]:
             text += f" Also {'; '.join(parts[1:_MOST_NAMED])}."
     else:
-        text = "**Your facts fit the bike as it is, and say little more.**"
+        text = "**Your facts fit your build as it is, and say little more.**"
     still = [name(item.name) for item in found.findings if item.left_open]
     if still:
         text += f" They leave open: {joined(still)}."
@@ -192,9 +192,9 @@ def too_few(found: Recollected) -> str:
     if not found.samples:
         return STOPPED
     return (
-        f"Of {found.samples:,} bikes, what {found.effective:.0f} are worth gives your facts; below "
-        f"{LEAST_EFFECTIVE:.0f} that says nothing to be relied on. Say “vague” where you are, check how the bike "
-        "stood then, or widen what is known of it under “How sure is this?”."
+        f"Of {found.samples:,} simulated bikes, only about {found.effective:.0f} match your facts; it takes "
+        f"{LEAST_EFFECTIVE:.0f} to conclude anything. Choose “vague” where you are not sure, check charge and "
+        "settings of that day, or widen what is known under “How sure is this?”."
     )
 
 
@@ -205,18 +205,21 @@ def contradictions(found: Recollected, rows: Sequence[Memory], fmt: UnitFormatte
     text = ""
     if alone:
         which = joined([texts[place] for place in alone])
-        text = f"**No bike within what you entered gives {which}:** it is wrong, or the bike stood otherwise then."
+        text = (
+            f"**Nothing close to your build gives {which}:** it is remembered wrongly, or charge, temperature or "
+            "settings were different that day."
+        )
     pairs = [pair for pair in found.contradictions if pair.first not in alone and pair.second not in alone]
     if pairs:
         first, second = texts[pairs[0].first], texts[pairs[0].second]
         times = min(1 / pairs[0].ratio, 1000.0)
         text += (
-            f" **Two facts contradict each other: {first}, and {second}.** They are {times:.0f} times as likely of "
-            "two bikes as of one."
+            f" **Two facts contradict each other: {first}, and {second}.** They are {times:.0f} times more likely "
+            "to come from two different bikes than from one."
         )
     suspect = [place for place in found.doubtful if place not in alone]
     if suspect:
-        text += f" What fits the others least is {texts[suspect[0]]}: look there first."
+        text += f" The odd one out is most likely {texts[suspect[0]]}: check that one first."
     return text.strip()
 
 
@@ -228,13 +231,13 @@ def following(answer: Answer, page: Page) -> str:
     what = look_at(best.observable, page)
     if best.ratio < 1:
         return (
-            f"**No further fact says much.** Even {what} differs less between the bikes that still fit than your "
-            "memory and the day blur it. What is left open is better measured: see “How sure is this?”."
+            f"**No further fact would say much.** Even for {what}, the bikes that still fit differ by less than "
+            "memory and weather blur it. The rest is better measured: see “How sure is this?”."
         )
     spread, noise = (expected(best, page, deviations) for deviations in (best.spread, best.noise))
     return (
-        f"**Collect next: {what}.** The bikes that still fit show {expected(best, page)}, give or take {spread}; "
-        f"your memory and the day blur it by {noise}. It says most about the {name(best.about)}."
+        f"**Collect next: {what}.** The bikes that still fit differ there: {expected(best, page)} ± {spread}, "
+        f"while memory and weather blur it by only ± {noise}. It would tell you most about the {name(best.about)}."
     )
 
 
@@ -270,8 +273,8 @@ def note(found: Recollected) -> str:
     return (
         f"{found.samples:,} bikes drawn from what is known under “How sure is this?”, in stages ever nearer to the "
         "facts (adaptive multiple importance sampling after Cornuet and others, 2012), each run for every ride, "
-        "each ride with a wind and a charge of its own; they are worth "
-        f"{found.effective:.0f} equal ones (Kish, 1965). Intervals hold nine in ten. One memory in twenty is taken "
+        "each ride with its own wind, charge and temperature. Effective sample "
+        f"size {found.effective:.0f} (Kish, 1965). Intervals hold nine in ten. One memory in twenty is taken "
         "to be plain wrong: common practice, no source. Rides are flat out from a standstill on a level road."
     )
 

@@ -50,7 +50,7 @@ def test_facts_find_values_that_are_used_and_not_counted_twice(small):
     assert "**Your facts say: pack resistance" in text
     assert "before 52 mΩ" in text
     assert "They leave open:" in text
-    assert "**Collect next: " in text or "**No further fact says much.**" in text
+    assert "**Collect next: " in text or "**No further fact would say much.**" in text
     assert "nan" not in text.lower().split()
     before = state_of(page).values
     page.button(key=f"{KEY}_apply").click().run()
@@ -84,9 +84,9 @@ def test_tables_and_both_systems(small):
     page = opened(KEY, units="US", charge_as="voltage", kept={MEMORIES: [*SAGS, *events, wrong]})
     page = rerun(settled(page, KEY), f"table_{KEY}", f"table_{KEY}_told")
     text = written(page)
-    assert "**No bike within what you entered gives a top speed of 134" in text
+    assert "**Nothing close to your build gives a top speed of 134" in text
     assert len(page.dataframe) >= 2
-    assert "km/h" not in text[text.index("No bike within") : text.index("Do not go looking")]
+    assert "km/h" not in text[text.index("Nothing close to your build") : text.index("Do not go looking")]
 
 
 def test_what_is_entered_is_kept_or_refused_in_a_sentence():
@@ -128,13 +128,15 @@ def test_contradictions_in_words():
     found = Recollected(1, "", (), told, (Contradiction(0, 1, 0.02),), 100, 50.0, None, None)
     text = words.contradictions(found, SAGS, page_of().fmt)
     assert (
-        "Two facts contradict each other: 86.5 V under 150 A, and a top speed of 115 km/h.** They are 50 times"
+        "Two facts contradict each other: 86.5 V under 150 A, and a top speed of 115 km/h.** They are 50 times more"
         in text
     )
-    assert text.endswith("What fits the others least is a top speed of 115 km/h: look there first.")
+    assert text.endswith("The odd one out is most likely a top speed of 115 km/h: check that one first.")
     few = Recollected(-1, "", (), told, (), 4096, 20.0, None, None)
     said = words.verdict(results.Answer(few, ()), SAGS, page_of().build, page_of().fmt)
-    assert said.startswith("**No values yet.** Of 4,096 bikes, what 20 are worth gives your facts; below 200")
+    assert said.startswith(
+        "**No values yet.** Of 4,096 simulated bikes, only about 20 match your facts; it takes 200"
+    )
 
 
 def test_values_as_inputs():
