@@ -56,7 +56,7 @@ def _read(page: Page, log: RideLog) -> None:
     track = results.track_of(log)
     with st.container(key=f"verdict_{KEY}"):
         if track is not None:
-            st.markdown(tied(words.ridden(track, segments, page.fmt)))
+            st.markdown(prose(words.ridden(track, segments, page.fmt)))
         if fit is not None:
             st.markdown(prose(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
         st.markdown(prose(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))

@@ -32,7 +32,7 @@ from physics.fitting.recollection import (
 )
 from physics.simulation.machine import Machine
 from physics.simulation.result import RunResult
-from physics.studies.front_wheel import LIGHT
+from physics.studies.force import LIGHT
 from physics.studies.sweep import sweep
 from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 
