@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from explorer.format import tied
+from explorer.format import prose
 from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, say, show, warn
 from explorer.inputs.to_build import make_build
@@ -70,7 +70,7 @@ def _answer(
     if not found.success:
         return
     if text := words.following(answer, page):
-        st.markdown(tied(text))
+        st.markdown(prose(text))
     changes = results.as_inputs(found, build, inputs)
     if inputs != page.inputs:
         st.caption(words.USED)

@@ -22,7 +22,7 @@ from physics.fitting.recollection import (
     Observable,
     conclude,
 )
-from physics.studies.front_wheel import front_wheel
+from physics.studies.force import front_wheel
 from physics.studies.recollection import next_fact, predictions, recollect, unknowns_of
 from physics.studies.recollection.predict import light_throttle, loaded_voltage, rides
 from physics.studies.uncertainty.tolerance import spread_points
