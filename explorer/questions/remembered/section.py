@@ -6,9 +6,9 @@ from typing import Any
 
 import streamlit as st
 
-from explorer.format import prose
 from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, say, show, warn
+from explorer.frame.prose import prose
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.tolerances import doubts
