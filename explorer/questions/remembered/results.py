@@ -48,7 +48,7 @@ FACTORS = {NOTED: 0.5, REMEMBERED: 1.0, VAGUE: 2.0}
 _INPUTS = {
     "bike.drag_area": "drag_area", "bike.rolling_coefficient": "rolling", "pack.resistance": "pack_resistance",
     "motor.kv_rpm_per_volt": "kv", "bike.bike_mass": "bike_mass", "pack.charge_spread": "charge_spread",
-    "pack.capacity_ah": "capacity", "motor.phase_resistance": "motor_resistance",
+    "pack.cold_growth": "cold_growth", "pack.capacity_ah": "capacity", "motor.phase_resistance": "motor_resistance",
     "motor.phase_inductance": "motor_inductance",
 }  # fmt: skip
 HEIGHT, RADIUS, RATIO = "bike.centre_of_gravity_height", "bike.rolling_radius", "driveline.primary_ratio"

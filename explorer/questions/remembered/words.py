@@ -61,6 +61,7 @@ _NAMES = {
     "motor.kv_rpm_per_volt": ("motor's speed constant", "", 1),
     "bike.bike_mass": ("weight of the bike", "mass", 0),
     "pack.charge_spread": ("weakest cell's charge deficit", "charge", 1),
+    "pack.cold_growth": ("growth of the pack's resistance in the cold", "", 2),
     "pack.capacity_ah": ("capacity", "capacity", 1),
     "motor.phase_resistance": ("motor's phase resistance", "resistance", 1),
     "motor.phase_inductance": ("motor's phase inductance", "inductance", 0),
