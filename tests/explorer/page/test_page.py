@@ -6,7 +6,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from explorer.frame import background_job as background
-from explorer.inputs.catalogue import INPUTS, LEVELS, PROTECTION
+from explorer.inputs.catalogue import DRIVE, INPUTS, LEVELS, PROTECTION
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.questions import FOLDED, name_of
@@ -97,6 +97,7 @@ def test_switching_units_changes_no_build():
     page.segmented_control(key="in:setting:units").set_value("US").run()
     assert not page.exception
     page.session_state["side_view"] = "All inputs"
+    page.session_state[f"group_{DRIVE}"] = True
     rerun(page)
     page.segmented_control(key="in:setting:phase_as").set_value("RMS").run()
     assert not page.exception
