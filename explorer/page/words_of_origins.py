@@ -34,19 +34,19 @@ HOW = {
     "chemistry": "Read the label: a full cell has 4.2 V with nickel cathodes, 3.65 V as iron phosphate.",
     "pack_resistance": "Hold a steady 50 A or more for ten seconds and read the display's volts just before and at "
     "the end: the drop over the current.",
-    "continuous_current": "Read the label of the pack or of its protection, or ask its seller in writing.",
-    "peak_current": "Read the label of the pack or of its protection; the time that goes with it too.",
-    "peak_time": "Ask the pack's maker how long the peak current may flow before the protection opens.",
+    "continuous_current": "Read the label of the pack or of its BMS, or ask its seller in writing.",
+    "peak_current": "Read the label of the pack or of its BMS; the time that goes with it too.",
+    "peak_time": "Ask the pack's maker how long the peak current may flow before the BMS cuts out.",
     "overcurrent_law": "Ask the pack's maker whether a plain timer runs or the square of current counts.",
-    "undervoltage": "Read it in the protection's app or data sheet.",
+    "undervoltage": "Read it in the BMS's app or data sheet.",
     "kv": "Rear wheel off the ground on a firm stand, nobody near it, gently to full throttle without field "
     "weakening: motor rpm over pack volts; or the shown road speed, by tyre and sprockets.",
     "motor_resistance": "Half of what a milliohm meter shows between two motor wires, all disconnected; a plain "
     "multimeter cannot tell so little.",
     "motor_inductance": "Half of what an LCR meter shows between two motor wires; or the controller's own "
     "identification run.",
-    "line": "Read it in the controller's app: battery current of the level in use.",
-    "phase": "Read it in the controller's app: motor current of the level in use, and whether peak or RMS.",
+    "line": "Read it in the controller's app: the DC limit of the level in use.",
+    "phase": "Read it in the controller's app: the phase limit of the level in use, and whether peak or RMS.",
     "front_teeth": "Count them; a dab of paint marks the first.",
     "rear_teeth": "Count them, or turn the wheel once and count the motor's turns: times the front teeth.",
     "tyre": "Read the sidewall; better, roll the loaded bike ten turns of the wheel along a tape measure.",
@@ -58,7 +58,7 @@ HOW = {
     "efficiency": "Clean and oil the chain and take the usual value: it moves little.",
     "charge": "Let the pack rest for a quarter of an hour, then read its voltage on the display.",
     "air_temperature": "Read a thermometer in the shade where you ride, or the forecast on your phone.",
-    "regen": "Read it in the controller's app: battery current while braking.",
+    "regen": "Read it in the controller's app: the DC limit while braking.",
 }
 """By fact: how to measure it with a stopwatch, a scale, a multimeter or a phone. Common practice, no source."""
 
@@ -69,7 +69,7 @@ def how(key: str) -> str:
     Examples
     --------
     >>> how("line_3")
-    'Read it in the controller's app: battery current of the level in use.'
+    'Read it in the controller's app: the DC limit of the level in use.'
     """
     stem, _, level = key.rpartition("_")
     return HOW.get(stem if level in LEVELS else key, "")
