@@ -62,7 +62,7 @@ QUESTIONS = (
         ("continuous_current", "peak_current"),
         "Pack rated for: continuous / peak current",
         "200/250",
-        "On the label of the pack or its BMS. The continuous current alone will do.",
+        "On the pack's or BMS label. The continuous current alone will do.",
     ),
     Question(("line_3",), "Line limit", "180", "In the controller's app: DC limit of the strongest level."),
     Question(("phase_3",), "Phase limit", "450", "In the controller's app: phase limit of the same level."),
@@ -194,7 +194,7 @@ def accepted(spec: InputSpec, text: str, system: str, phase_as: str) -> float:
 def _numbers(question: Question, entered: str, system: str, phase_as: str) -> dict[str, float]:
     parts = entered.split("/")
     accepts = " / ".join(_range(spec, system, phase_as) for spec in question.specs)
-    rule = f"It accepts {accepts}, or nothing where you do not know."
+    rule = f"It accepts {accepts}, or nothing if you do not know."
     try:
         if len(parts) > len(question.keys):
             raise ValueError(f"{quoted(entered, 20)} is too many numbers.")

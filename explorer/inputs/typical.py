@@ -202,7 +202,7 @@ _OPTIONAL = {
     "overvoltage": "By the chemistry: the lowest of what protection circuits are offered with.",
     "drag_area": "By the seat position, inside published ranges (J. Katz; V. Cossalter, as quoted).",
     "charge_current": f"The current that would fill the pack in an hour. {COMMON}",
-    "pack_temperature": "As the air.",
+    "pack_temperature": "Same as the air.",
 }
 
 

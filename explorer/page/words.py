@@ -27,6 +27,11 @@ REST_VOLTAGE = (
     "Measured with no load, after a few minutes at rest. On the flat part of an iron-phosphate pack it "
     "says little about charge."
 )
+COLD_GROWTH = (
+    "Measure the pack's resistance twice in the same way: same charge, same current, ten seconds into it. The "
+    "cells must have had hours to take on each temperature."
+)
+COLD_GROWTH_REFUSED = "The two temperatures are too close: at least 5 °C (9 °F) must lie between them."
 UNTOUCHED = 0.005
 """Fraction of an allowance below which a rule of the protection counts as untouched: it would be printed as 0 %."""
 SHARE = "The address of this page holds your builds: copy it to keep or share them."
@@ -56,6 +61,19 @@ _WHY = {
 }
 
 
+def cold_growth_found(growth: float) -> str:
+    """What two measured resistances come to."""
+    return f"**{growth:.2f} times** as much at 0 °C (32 °F) as at 25 °C (77 °F)."
+
+
+def cold_growth_outside(growth: float) -> str:
+    """Two measured resistances that no cell shows."""
+    return (
+        f"That would be {growth:.2g} times as much at 0 °C as at 25 °C; accepted is "
+        f"{INPUTS['cold_growth'].accepts()}. Check which day was colder, and that charge and current were alike."
+    )
+
+
 def held_by(limit: str, controller: Controller, fmt: UnitFormatter) -> str:
     """A limit in words, with its setting where it has one."""
     settings = {
@@ -71,8 +89,10 @@ def held_by(limit: str, controller: Controller, fmt: UnitFormatter) -> str:
 
 
 def limit_at_the_top(run: RunResult) -> str:
-    """The limit that holds where the run is fastest."""
-    fastest = int(np.argmax(run.speed[0])) or run.speed.shape[1] - 1  # it never moves: what holds to the end
+    """The limit that holds where the run is fastest under power."""
+    fastest = (
+        int(np.argmax(run.speed_under_power[0])) or run.speed.shape[1] - 1
+    )  # it never moves: what holds to the end
     return LIMITS[int(run.limit[0, max(fastest - 1, 0)])]
 
 

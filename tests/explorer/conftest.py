@@ -1,7 +1,7 @@
 """What all tests of the page share.
 
-Streamlit's test page looks through every installed package for components, at each run anew; once is enough. Questions
-are tested whichever moment they belong to: here all stand in one, except where a test is about the moments.
+Streamlit's test page looks through every installed package for components, at each run anew; once is enough.
+Questions are tested whichever moment they belong to: here all stand in one, except where the moments are tested.
 """
 
 import functools

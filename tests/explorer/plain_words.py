@@ -47,8 +47,8 @@ BANNED = {
 
 TRADE = {
     r"\bstate of charge level\b": "state of charge",
-    r"\bbattery current\b|\bDC current limit\b": "line current",
-    r"\bmotor current\b": "phase current",
+    r"(?<!app: )\bbattery current\b|\bDC current limit\b": "line current, unless a controller's app is quoted",
+    r"(?<!app: )\bmotor current\b": "phase current, unless a controller's app is quoted",
     r"\bvoltage drop under load\b|\bvoltage dip\b": "sag",
     r"\bcounter-?EMF\b|\bgenerator voltage\b": "back-EMF",
     r"\bsprocket wheels?\b|\bpinion\b": "sprocket",

@@ -58,7 +58,7 @@ def test_a_difference_is_that_of_the_printed_numbers():
 
 
 def test_what_was_entered_is_printed_as_it_was_typed():
-    """hand-worked: 71.25 mph keeps both digits; 40 km/h is 24.855 mph, read as 25; 115 km/h 71.458, read as 71.5."""
+    """hand-worked: 71.25 mph keeps both digits; 40 km/h is 24.855 mph, read as 25; 115 km/h 71.458, as 71.5."""
     fmt = UnitFormatter("US")
     assert fmt.entered("speed", fmt.si("speed", 71.25)) == "71.25 mph"
     assert fmt.entered("speed", 40 / 3.6) == "25 mph"

@@ -14,7 +14,7 @@ from explorer.derivations.derivation import Step
 from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions
-from explorer.questions.experiments import drive, regen, road
+from explorer.questions.experiments import drive, regen, road, words
 from explorer.questions.experiments.results import ONE_EVENT
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.questions.experiments.words import Explanation
@@ -25,6 +25,9 @@ Inputs = dict[str, Any]
 Options = tuple[tuple[str, str], ...]
 
 FASTER_SLOWER: Options = (("faster", "Faster"), ("same", "About as fast"), ("slower", "Slower"))
+CUT = "cut"
+CUTS_OUT = (CUT, "The pack cuts out in one run or both")
+"""An answer to every experiment that rides: what comes after a cut-out compares nothing."""
 MORE_TEETH_OFF = 4
 SPEED, VOLTAGE, CELL = "speed", "voltage", "cell"
 
@@ -42,21 +45,23 @@ class Experiment:
     question : str
         What to guess.
     options : tuple of (key, label)
-        The answers to choose from.
+        The answers to choose from, a cut-out aside.
     builds : callable (inputs) to (Build, Build)
         Before and after.
     names : callable (inputs, fmt) to (str, str)
         What the two runs are called.
     outcome : callable (TwoRuns) to str
-        Key of the option that holds.
+        Key of the option that holds where neither run cuts out.
     explain : callable (TwoRuns) to Explanation
-        What happened and why.
+        What happened and why, then.
     derivation : callable (TwoRuns) to list of Step
         The equation behind it, with the numbers of both runs.
     chart : str
         SPEED (with the limits beneath), VOLTAGE (with the speed beneath) or CELL.
     caution : str
         What can hurt someone here.
+    ends : tuple of two str
+        How a sentence about one of the two runs begins.
     """
 
     key: str
@@ -71,6 +76,29 @@ class Experiment:
     derivation: Callable[[TwoRuns], list[Step]]
     chart: str = SPEED
     caution: str = ""
+    ends: tuple[str, str] = words.BEFORE_AND_AFTER
+
+    @property
+    def answers(self) -> Options:
+        """All answers to choose from."""
+        return self.options if self.chart == CELL else (*self.options, CUTS_OUT)
+
+    def cuts_out(self, two: TwoRuns) -> bool:
+        """Whether it ends with a cut-out; a braking event rides nothing."""
+        return self.chart != CELL and (two.cut(0) or two.cut(1))
+
+    def judge(self, two: TwoRuns) -> str:
+        """Key of the answer that holds."""
+        return CUT if self.cuts_out(two) else self.outcome(two)
+
+    def explanation(self, two: TwoRuns) -> Explanation:
+        """What happened and why."""
+        return words.cut_out(two, self.ends) if self.cuts_out(two) else self.explain(two)
+
+    def cautions(self, two: TwoRuns) -> str:
+        """What can hurt someone here, a cut-out too."""
+        texts = [self.caution, cautions.CUT_OUT if self.cuts_out(two) else ""]
+        return " ".join(dict.fromkeys(text for text in texts if text))
 
 
 def both(
@@ -158,8 +186,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         f"{w('current', 1.25 * _limit(i, 'line')[1])}, the phase limit stays at "
         f"{w('current', _limit(i, 'phase')[1])} peak.",
         "What do you get?",
-        (("faster", "More top speed"), ("sooner", "The same top speed, but sooner"),
-         ("cut", "The pack cuts out"), ("nothing", "None of these")),
+        (("faster", "More top speed"), ("sooner", "The same top speed, but sooner"), ("nothing", "Neither")),
         both(as_it_is, _quarter_more("line")), _plain("as it is", "a quarter more line current"),
         drive.line_outcome, drive.line_current, drive.power_derivation, caution=cautions.CUT_OUT,
     ),
@@ -277,7 +304,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(lambda i: {"capacity": 1.5 * i["capacity"], "pack_resistance": _resistance(i)},
              lambda i: {"pack_resistance": _resistance(i) / 1.5}),
         _plain("more amp-hours", "less resistance"), road.which_sags_less, road.pack_or_resistance,
-        road.sag_derivation, VOLTAGE,
+        road.sag_derivation, VOLTAGE, ends=("With more amp-hours", "With less resistance"),
     ),
     Experiment(
         "tyre", "A smaller tyre and the speedometer",

@@ -10,7 +10,6 @@ from explorer.questions.experiments.two_runs import ALIKE_TIME, FloatArray, TwoR
 from explorer.questions.experiments.words import (
     VOLTAGE_HOLDS,
     Explanation,
-    cut_outs,
     each,
     either,
     launch,
@@ -46,7 +45,7 @@ def phase_current(two: TwoRuns) -> Explanation:
         limits_on_the_way(two),
         limits_at_the_top(two),
     )
-    return Explanation(paragraph(launch(two), tops(two), cut_outs(two)), because)
+    return Explanation(paragraph(launch(two), tops(two)), because)
 
 
 def drive_derivation(two: TwoRuns) -> list[Step]:
@@ -60,9 +59,7 @@ def _most_of_it(two: TwoRuns) -> FloatArray:
 
 
 def line_outcome(two: TwoRuns) -> str:
-    """A cut-out, a higher speed, the same one sooner, or none of these."""
-    if two.cut(1):
-        return "cut"
+    """A higher speed, the same one sooner, or neither."""
     if two.top_change > 0:
         return "faster"
     earlier = -change(_most_of_it(two), ALIKE_TIME) > 0
@@ -86,7 +83,7 @@ def line_current(two: TwoRuns) -> Explanation:
         sags(two),
         limits_at_the_top(two),
     )
-    return Explanation(paragraph(cut_outs(two), tops(two), way), because)
+    return Explanation(paragraph(tops(two), way), because)
 
 
 def power_derivation(two: TwoRuns) -> list[Step]:
@@ -121,7 +118,7 @@ def sprocket(two: TwoRuns) -> Explanation:
     else:
         rule = "Taller gearing turns the same torque into less drive: it helps where voltage runs out."
     because = paragraph(limits_at_the_top(two), f"The motor's speed there: {turns}.", rule, strongest_drive(two))
-    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), launch(two)), because)
 
 
 def gearing_derivation(two: TwoRuns) -> list[Step]:
@@ -160,7 +157,7 @@ def field_weakening(two: TwoRuns) -> Explanation:
             "its maker allows."
         )
     because = paragraph(text, f"Heat in the winding there: {heat}.", limits_at_the_top(two), warning)
-    return Explanation(paragraph(tops(two), cut_outs(two)), because)
+    return Explanation(tops(two), because)
 
 
 def weakening_derivation(two: TwoRuns) -> list[Step]:
@@ -190,7 +187,7 @@ def half_throttle(two: TwoRuns) -> Explanation:
         limits_at_the_top(two),
         "Some controllers read the throttle as speed or as power; those feel different.",
     )
-    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), launch(two)), because)
 
 
 def _at_strongest(two: TwoRuns, row: int) -> Instant:

@@ -54,5 +54,5 @@ def test_one_caution_for_all_that_is_unfolded():
     for name in ("headroom", "voltage_window"):
         rerun(page, f"section_{name}")
     assert len(page.warning) == 1
-    for words in ("Charging cold lithium cells", "Count the way back"):
+    for words in ("Charging cold lithium cells", "Count the ride back"):
         assert words in written(page)

@@ -77,6 +77,7 @@ def test_every_input_is_in_reach(monkeypatch):
     for group in groups:
         page.session_state[f"group_{group}"] = page.session_state[f"more_{group}"] = True
     page.session_state["group_protection"] = True
+    page.session_state["side_view"] = "All inputs"
     page.session_state["moment"] = EVERYTHING[0][0]
     for name in map(name_of, FOLDED):
         page.session_state[f"section_{name}"] = True

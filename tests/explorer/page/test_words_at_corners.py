@@ -16,7 +16,7 @@ from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import limit_of
-from explorer.questions.protection import words as protection
+from explorer.questions.sag import timer_words as protection
 from physics.studies.headroom_curves import HeadroomAnswer
 from tests.explorer.pages import page_of
 

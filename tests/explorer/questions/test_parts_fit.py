@@ -8,6 +8,7 @@ from explorer.questions.parts_fit.results import chain_pitch
 from physics.studies import parts_fit as study
 from physics.studies.parts_fit import LINES, parts_fit
 from tests.explorer.pages import opened, page_of, written
+from tests.explorer.plain_words import slips, unsaid
 
 EVERY_RATING = {
     "controller_voltage": 120.0, "back_emf": 200.0, "electrical_frequency": 1000.0, "charge_current": 80.0,
@@ -34,8 +35,8 @@ def test_a_build_of_which_all_is_known():
     assert found[study.VOLTAGE_CLASS] == words.HIGH
     page = page_of("supermoto", **EVERY_RATING)
     verdict = words.verdict(page, found_of(page))
-    assert verdict.startswith("**As far as known, the parts fit.**")
-    assert "With 100.8 V when full it counts as high voltage" in verdict
+    assert verdict.startswith("**As far as is known, the parts fit.**")
+    assert "At 100.8 V when full it counts as high voltage" in verdict
     assert "Not known" not in verdict
 
 
@@ -71,7 +72,10 @@ def test_every_line_is_written(preset, units):
     text = table.to_string() + words.verdict(page, found_of(page)) + words.duty(page, found_of(page))
     assert "inf" not in text
     assert "nan" not in text.lower()
-    assert set(table["the limit is"]) <= {words.GIVEN, words.TYPICAL, words.NOT_KNOWN}
+    assert set(table["the limit is"]) <= {"● given", "◐ typical", "○ from the demo", words.NOT_KNOWN}
+    sentences = f"{words.verdict(page, found_of(page))} {words.duty(page, found_of(page))}"
+    assert not slips(sentences)
+    assert not unsaid(sentences)
 
 
 def test_the_page():
@@ -79,11 +83,11 @@ def test_the_page():
     page = opened("parts_fit", fuse_current=20, controller_voltage=20)
     text = written(page)
     assert "things do not fit:**" in text
-    assert "a full pack has" in text
+    assert "a full pack is at" in text
     assert "the fuse is rated 20 A" in text
     assert "A²s" in text
     assert "mm²" not in text
-    assert "never which wire or fuse to take" in text
+    assert "never which wire or fuse to buy" in text
 
 
 def test_the_chain_that_was_entered():
@@ -91,3 +95,13 @@ def test_the_chain_that_was_entered():
     assert chain_pitch({"size": "520", "links": 110}) == pytest.approx(0.015875)
     assert chain_pitch({"size": "428"}) == pytest.approx(0.0127)
     assert chain_pitch({}) is None
+
+
+def test_where_a_limit_comes_from():
+    """property: a rating that was entered is given, the demo's own is the demo's, one by a rule is typical."""
+    page = page_of("supermoto", controller_voltage=110.0)
+    table = words.table(page, found_of(page)).set_index("what")["the limit is"]
+    assert table["Full pack on the controller"] == "● given"
+    assert table["Highest line current, and the pack's peak"] == "○ from the demo"
+    assert table["Regen current, and what the cells may be charged with today"] == "◐ typical"
+    assert table["Mean current through the fuse"] == words.NOT_KNOWN
