@@ -22,8 +22,8 @@ from explorer.questions.line_limit import results as limit_results
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.packs_on_offer import results as burst_results
 from explorer.questions.packs_on_offer import words as burst
-from explorer.questions.protection import words as protection
 from explorer.questions.run import words as run_words
+from explorer.questions.sag import timer_words as protection
 from explorer.questions.sag import words as sag
 from explorer.questions.voltage_window import results as window_results
 from explorer.questions.voltage_window import words as voltage_window
