@@ -56,13 +56,18 @@ def set_up() -> None:
     Colours come from the theme.
     """
     st.set_page_config(page_title=words.TITLE, page_icon="⚡", layout="wide", initial_sidebar_state=370)
-    st.html(_style() + _NAMES, unsafe_allow_javascript=True)
+    st.html(_style() + _NAMES + _heard(), unsafe_allow_javascript=True)
 
 
 @cache
 def _style() -> str:
     rules = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     return f"<style>{rules.replace('ACCENT', LIGHT['accent'])}</style>"  # white on it stands out in both themes
+
+
+@cache
+def _heard() -> str:
+    return f"<script>{Path(__file__).with_name('page.js').read_text(encoding='utf-8')}</script>"
 
 
 def page(state: State) -> Page:

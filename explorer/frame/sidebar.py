@@ -298,6 +298,7 @@ def _tyre(state: State) -> None:
 
     def entered() -> None:
         value, sentence = INPUTS["tyre"].clean(st.session_state[key])
+        st.session_state[f"{key}:said"] = sentence, state.values["tyre"]
         if not sentence:
             state.change("tyre", value)
 
@@ -309,6 +310,9 @@ def _tyre(state: State) -> None:
         on_change=entered,
         help=spec.help,
     )
+    sentence, before = st.session_state.get(f"{key}:said", ("", ""))
+    if sentence and before == state.values["tyre"]:
+        st.caption(sentence)
 
 
 def setting(

@@ -86,18 +86,24 @@ def saves_its_data(page, key):
 def test_names_are_text_everywhere(new_rider, page_server):
     """property: markup in a name is shown, never followed, drawn or loaded; the legend too."""
     page = new_rider(page_server, LINK)
-    helpers.unfold(page, "How do my builds compare?")
     helpers.unfold(page, "What do I set today, and take to the garage?")
+    nothing_followed(page)
+    helpers.unfold(page, "How do my builds compare?")
     page.get_by_text("Keep and share", exact=True).click()
     helpers.settle(page)
-    assert page.refused == []
-    assert page.locator("a[href*='elsewhere'], img[src*='elsewhere'], img[src='x']").count() == 0
+    nothing_followed(page)
     verdict = page.locator(".st-key-verdict_builds").inner_text().replace("\u2060", "")
     assert "<img src=x>" in verdict
     legend = helpers.chart(page, "chart_builds").locator(".legend").text_content()
     assert "<b>Wet</b>" in legend
     assert "<img src=x>" in legend
     assert [line for line in page.console if line.startswith(("error", "pageerror"))] == []
+
+
+def nothing_followed(page):
+    """No name has become a link or a picture."""
+    assert page.refused == []
+    assert page.locator("a[href*='elsewhere'], img[src*='elsewhere'], img[src='x']").count() == 0
 
 
 def test_a_reload_loses_nothing(new_rider, page_server):

@@ -53,7 +53,10 @@ def _read(page: Page, log: RideLog) -> None:
     """Everything there is to say about a log that could be read."""
     segments = results.segments_of(log)
     fit = results.fit_of(log, segments, page.build, parts.trusted())
+    track = results.track_of(log)
     with st.container(key=f"verdict_{KEY}"):
+        if track is not None:
+            st.markdown(prose(words.ridden(track, segments, page.fmt)))
         if fit is not None:
             st.markdown(prose(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
         st.markdown(prose(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
@@ -61,7 +64,7 @@ def _read(page: Page, log: RideLog) -> None:
         _found(page, fit, log, segments)
     if not log.holds("speed"):
         st.markdown(words.NO_SPEED)
-    parts.edit(page, log, segments)
+    parts.edit(page, log, segments, track)
     if fit is not None:
         _residuals(fit)
     _report(log)
@@ -76,6 +79,8 @@ def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -
         with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_ridden"):
             st.caption(prose(words.RIDDEN), width="stretch")
             st.button(words.FIT_AGAIN, on_click=log_source.fit_again, key=f"{KEY}_again")
+    if not _says_how_hard(log) and any(segment.kind == "coast-down" for segment in segments):
+        st.caption(words.UNSURE_COAST)
     if more := words.widest_only(results.more_than_fitted(segments)):
         st.caption(more)
     _fitted(page, fit, log)
@@ -146,6 +151,11 @@ def _prediction(page: Page, log: RideLog, pulls: Sequence[Segment], fit: LogFit)
             format_func=lambda row: words.pull_name(pulls[row], page.fmt),
             key=f"{KEY}_pull_{len(pulls)}",
         )
+    if not _says_how_hard(log):
+        # Full throttle is the rider's word alone: a bicycle's ride is no slow pull of this bike.
+        st.caption(words.NOT_FLAT_OUT)
+        if not st.toggle(words.FLAT_OUT, key=f"{KEY}_flat_out_{log_source.source().token}_{pulls[index].first}"):
+            return
     prediction = results.prediction(log, pulls[index], page.build, fit)
     run, misfits = prediction.runs, prediction.misfits
     text = words.misfit(misfits[0], misfits[1] if len(misfits) > 1 else None, page.fmt)
@@ -164,6 +174,11 @@ def _prediction(page: Page, log: RideLog, pulls: Sequence[Segment], fit: LogFit)
         alt=words.pull_alt(text),
         note=words.PULL_NOTE,
     )
+
+
+def _says_how_hard(log: RideLog) -> bool:
+    """Whether the log tells how hard the bike was ridden."""
+    return log.holds("line_current") or log.holds("throttle")
 
 
 def _residuals(fit: LogFit) -> None:
