@@ -9,13 +9,14 @@ if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in s
 import streamlit as st
 
 from explorer.components.live_chart import preload
-from explorer.frame import bar, drag, header, moments, sidebar
+from explorer.frame import bar, drag, header, moments, outside, sidebar
 from explorer.questions import MOMENTS, pack_gauge, run, sag
 from explorer.state.state import current, write_link
 
 
 def main() -> None:
     """Draw the page once."""
+    outside.ask_nobody()
     header.set_up()
     preload()
     drag.start()

@@ -98,6 +98,28 @@ def tied(text: str) -> str:
     return _NUMBER_AND_UNIT.sub("\u00a0", text)
 
 
+_SPELT = {"tyre": "tire", "centre": "center", "ageing": "aging", "minimise": "minimize", "tarmac": "pavement"}
+_BRITISH = re.compile("|".join(_SPELT), re.IGNORECASE)
+
+
+def spelled(text: str, system: str) -> str:
+    """The text with US spelling beside US units.
+
+    Examples
+    --------
+    >>> spelled("Tyres and the centre of gravity", "US"), spelled("tyre", "metric")
+    ('Tires and the center of gravity', 'tyre')
+    """
+    if system != "US":
+        return text
+
+    def american(found: re.Match[str]) -> str:
+        word = _SPELT[found[0].lower()]
+        return word.capitalize() if found[0][0].isupper() else word
+
+    return _BRITISH.sub(american, text)
+
+
 def plain_number(value: float, digits: int) -> str:
     """A number with that many digits after the point, thousands parted, below zero with a minus sign, never "−0".
 

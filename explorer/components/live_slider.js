@@ -54,7 +54,8 @@ function complain(slider, sentence) {
 
 function move(group, slider, value, resting) {
   show(slider, value);
-  group.serial = Math.max(group.serial + 1, Date.now());
+  // A clock that was set back must not number a move below those the server has worked through.
+  group.serial = Math.max(Math.max(group.serial, group.applied) + 1, Date.now());
   group.moves[slider.spec.key] = [value, group.serial, group.held ? 1 : 0];
   group.unsettled = group.held ? slider : null;
   group.known = isDrag(group) && drag.follow(value, slider.spec);

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from explorer.frame import provenance
 from explorer.frame.sidebar import setting
@@ -159,7 +160,7 @@ def _opened(state: State) -> None:
 
     def arrived() -> None:
         file = st.session_state[key]
-        if file is not None:
+        if isinstance(file, UploadedFile):  # one that the server has let go of is none
             st.session_state[_SENTENCES] = take_in(state, file.getvalue())
             st.session_state[_UPLOADS] = count + 1  # an empty box again
 

@@ -12,9 +12,9 @@ import streamlit as st
 
 from explorer.components.palette import LIGHT
 from explorer.derivations.answer import answer
-from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import draw_steps
+from explorer.frame.prose import prose
 from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
@@ -56,13 +56,18 @@ def set_up() -> None:
     Colours come from the theme.
     """
     st.set_page_config(page_title=words.TITLE, page_icon="⚡", layout="wide", initial_sidebar_state=370)
-    st.html(_style() + _NAMES, unsafe_allow_javascript=True)
+    st.html(_style() + _NAMES + _heard(), unsafe_allow_javascript=True)
 
 
 @cache
 def _style() -> str:
     rules = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
     return f"<style>{rules.replace('ACCENT', LIGHT['accent'])}</style>"  # white on it stands out in both themes
+
+
+@cache
+def _heard() -> str:
+    return f"<script>{Path(__file__).with_name('page.js').read_text(encoding='utf-8')}</script>"
 
 
 def page(state: State) -> Page:
@@ -100,13 +105,13 @@ def sentences(page: Page) -> None:
     """The answer in one sentence, the reason in another, and one line of caution."""
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
-        st.markdown(f"{_ICONS[kind]} {tied(sentence)}")
+        st.markdown(f"{_ICONS[kind]} {prose(sentence)}")
     with st.container(key="because"):
-        st.markdown(tied(words.what_holds(page)))
+        st.markdown(prose(words.what_holds(page)))
     with st.container(key="ratings"):
         passed = cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt)
         said = " ".join(filter(None, (words.past_rating(page), passed))) or cautions.FIRST
-        st.markdown(f":orange[:material/warning:] {tied(said)}")
+        st.markdown(f":orange[:material/warning:] {prose(said)}")
 
 
 def key_numbers(page: Page) -> None:
@@ -194,9 +199,9 @@ def compare(state: State, page: Page) -> None:
             help="Nine in ten runs fall inside it. How well you know each value is set under “How sure is this?”.",
         )
     if state.baseline is not None:
-        st.caption(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as))
+        st.caption(prose(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as)))
 
 
 def foot() -> None:
     """What the page is, what a prediction is worth, and what it is not."""
-    st.caption(f"{words.WHAT_IT_IS} {cautions.RIDE}")
+    st.caption(prose(f"{words.WHAT_IT_IS} {cautions.RIDE}"))

@@ -12,6 +12,7 @@ import streamlit as st
 
 from explorer.components.live_slider import Slider, live_sliders, works
 from explorer.frame import cold_growth
+from explorer.frame.prose import as_spelled, prose
 from explorer.inputs.catalogue import (
     AT_THE_SIDE,
     BIKE,
@@ -77,7 +78,7 @@ def everything(state: State) -> None:
     level = state.values["level"]
     other_levels = {f"{kind}_{each}" for kind in ("line", "phase") for each in LEVELS if each != level}
     names = {
-        key: spec.label
+        key: prose(spec.label)
         for key, spec in INPUTS.items()
         if (spec.group in AT_THE_SIDE and key not in other_levels) or key in ALWAYS
     }
@@ -94,7 +95,7 @@ def everything(state: State) -> None:
         _found(state, INPUTS[found])
         return
     for group, content in ((TODAY, today), (PACK, pack), (DRIVE, drive), (GEARING, gearing), (BIKE, bike)):
-        expander = st.expander(group, key=f"group_{group}", on_change="rerun")
+        expander = st.expander(prose(group), key=f"group_{group}", on_change="rerun")
         if expander.open:
             with expander:
                 content(state)
@@ -231,6 +232,7 @@ def _with_origin(state: State, spec: InputSpec, label: str) -> str:
 
 def _slider(state: State, spec: InputSpec, where: str = "") -> Slider:
     """The slider of an input, its value in the session state under its key."""
+    spec = as_spelled(spec)
     low, high, step = spec.bounds(state.units, state.phase_as)
     digits = spec.digits(state.units, state.phase_as)
     key = f"{where}in:{spec.key}"
@@ -250,7 +252,7 @@ def _rest_voltage(state: State, where: str = "") -> Slider:
 
 def _switched(state: State, spec: InputSpec) -> None:
     """A number with a switch before it: off stands for a typical value, or for no such limit."""
-    key = f"in:{spec.key}:on"
+    spec, key = as_spelled(spec), f"in:{spec.key}:on"
     st.session_state[key] = state.values[spec.key] is not None
 
     def turn() -> None:
@@ -263,6 +265,7 @@ def _switched(state: State, spec: InputSpec) -> None:
 
 
 def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
+    spec = as_spelled(spec)
     key, labels = f"in:{spec.key}", dict(spec.options)
     st.session_state[key] = state.values[spec.key]
     widget = partial(st.segmented_control, required=True) if as_buttons else st.selectbox
@@ -277,7 +280,7 @@ def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
 
 
 def _flag(state: State, spec: InputSpec) -> None:
-    key = f"in:{spec.key}"
+    spec, key = as_spelled(spec), f"in:{spec.key}"
     st.session_state[key] = state.values[spec.key]
     st.toggle(
         _with_origin(state, spec, spec.label),
@@ -289,23 +292,27 @@ def _flag(state: State, spec: InputSpec) -> None:
 
 def _tyre(state: State) -> None:
     """A tyre size: one of the common ones, or any that is typed."""
-    key = "in:tyre"
+    spec, key = as_spelled(INPUTS["tyre"]), "in:tyre"
     st.session_state[key] = state.values["tyre"]
     sizes = list(dict.fromkeys([*COMMON_TYRES, state.values["tyre"]]))
 
     def entered() -> None:
         value, sentence = INPUTS["tyre"].clean(st.session_state[key])
+        st.session_state[f"{key}:said"] = sentence, state.values["tyre"]
         if not sentence:
             state.change("tyre", value)
 
     st.selectbox(
-        _with_origin(state, INPUTS["tyre"], INPUTS["tyre"].label),
+        _with_origin(state, spec, spec.label),
         sizes,
         key=key,
         accept_new_options=True,
         on_change=entered,
-        help=INPUTS["tyre"].help,
+        help=spec.help,
     )
+    sentence, before = st.session_state.get(f"{key}:said", ("", ""))
+    if sentence and before == state.values["tyre"]:
+        st.caption(sentence)
 
 
 def setting(

@@ -66,7 +66,7 @@ def _pack() -> list[InputSpec]:
                     "switch and plugs add 1 or 2. That part sags at the controller, not in the cells. "
                     "Enter 0 if the pack's resistance was measured at the controller."),
         InputSpec("resistance_current", "Resistance measured at", PACK, 1, 400, 1, None, "A", advanced=True,
-               path="pack.resistance_current", kind="optional", start=50, without="at four times the capacity",
+               path="pack.resistance_current", kind="optional", start=50, without="four times the capacity",
                switch="I know the current the resistance was measured at",
                help="Cells show less resistance at high current: the same number measured at low current is less "
                     "sag. Without a value the page uses a pull's, four times the capacity over one hour."),

@@ -7,22 +7,26 @@ display units; switching those changes no value.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import Any
 
 from explorer.format import plain_number, printed
 from physics.units import convert, peak_from_rms, rms_from_peak, to_si
 
+LONGEST_TEXT = 30
+_UNSAFE = re.compile(r"(?!(?<=\d)/(?=\d))(?:[^\w .,+\-]|_)")
+
 
 def quoted(value: Any, longest: int = 24) -> str:
-    """Text from outside, safe to show: cut short, and without anything that could be markup.
+    """Text from outside, safe to show: cut short, nothing left that could be markup, but 110/70 as it is.
 
     Examples
     --------
     >>> quoted("<b>12</b>")
     '“?b?12??b?”'
     """
-    text = "".join(sign if sign.isalnum() or sign in " .,+-" else "?" for sign in str(value)[:longest])
+    text = _UNSAFE.sub("?", str(value)[:longest])
     return f"“{text}{'...' if len(str(value)) > longest else ''}”"
 
 
@@ -190,7 +194,9 @@ class InputSpec:
             return (truth, "") if truth is not None else (None, self._dropped(value))
         if self.kind == "text":
             text = " ".join(str(value).split())
-            fine = 0 < len(text) <= 30 and text.isprintable()
+            fine = 0 < len(text) <= LONGEST_TEXT and text.isprintable()
+            if len(text) > LONGEST_TEXT:
+                return None, f"{self._dropped(text)} It had {len(text)} characters of {LONGEST_TEXT} at most."
             return (text, "") if fine else (None, self._dropped(value))
         if self.kind != "number" and value in (None, "off"):
             return None, ""

@@ -8,8 +8,7 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
 from functools import cache
 from multiprocessing import get_context, parent_process
 from typing import Any
@@ -38,6 +37,8 @@ STEPS = 70
 LIKELY = (5.0, 95.0)
 """Percentiles between which nine in ten runs lie."""
 _LIKELY_RUNS = 48
+LONGEST_WAIT = 20.0
+"""Seconds for a process of the pool to answer; a run takes a fraction of one."""
 
 
 Runs = tuple[RunResult, Band | None, NDArray[np.float64]]
@@ -68,9 +69,13 @@ def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tol
         pool, started = _pool()
         if started.done():
             try:
-                return pool.submit(_runs, build, baseline, duration, known).result()
-            except BrokenProcessPool:  # it stays broken: from now on as if there were none
-                pass
+                return pool.submit(_runs, build, baseline, duration, known).result(LONGEST_WAIT)
+            except (
+                RuntimeError,
+                TimeoutError,
+                CancelledError,
+            ):  # one died or hangs; a fault of the run comes again
+                _replace(pool)
     return _runs(build, baseline, duration, known)
 
 
@@ -82,6 +87,15 @@ def _pool() -> tuple[ProcessPoolExecutor, Future]:
     """
     pool = ProcessPoolExecutor(max((os.cpu_count() or 2) - 1, 1), get_context("spawn"), _end_with_the_server)
     return pool, pool.submit(os.getpid)
+
+
+def _replace(pool: ProcessPoolExecutor) -> None:
+    """Put new processes in place of those of a pool of which one died or hangs."""
+    if _pool()[0] is pool:  # another session may have done so
+        _pool.cache_clear()
+    for process in list((getattr(pool, "_processes", None) or {}).values()):
+        process.kill()  # one that hangs would keep the server from ending
+    pool.shutdown(wait=False, cancel_futures=True)
 
 
 def _end_with_the_server() -> None:

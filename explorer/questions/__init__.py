@@ -54,6 +54,7 @@ from explorer.questions import (
     pack_gauge,
     packs_on_offer,
     parts_fit,
+    remembered,
     ride_log,
     run,
     sag,
@@ -70,7 +71,7 @@ MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
     ("Choosing parts", (what_gets_me_there, gearing, packs_on_offer, parts_fit, builds)),
     ("The night before", (line_limit, setup_sheet)),
     ("At the track", (headroom, voltage_window, front_wheel, heat, speedometer)),
-    ("Afterwards", (ride_log, how_sure)),
+    ("Afterwards", (ride_log, remembered, how_sure)),
     ("Learning", (experiments,)),
 )
 """When a question comes up, and the questions of that moment, in order. One moment is open at a time."""

@@ -8,6 +8,7 @@ colours.
 
 import json
 from importlib.resources import files
+from itertools import pairwise
 
 import pytest
 
@@ -145,3 +146,60 @@ def test_every_control_is_in_reach_of_the_keyboard(new_rider, page_server):
     assert page.evaluate(MISSED) == []
     shown = "places => places.map((place) => window.controls[place]?.outerHTML.slice(0, 160))"
     assert page.evaluate(shown, sorted(unmarked)) == []
+
+
+HEADINGS = """() => [...document.querySelectorAll("h1, h2, h3, h4, [role=heading]")]
+  .filter((one) => one.checkVisibility() && one.innerText.trim())
+  .map((one) => [Number(one.getAttribute("aria-level") ?? one.tagName[1]), one.innerText])"""
+UNSAID = """() => [...document.querySelectorAll("[data-testid=stIconMaterial], p span[role=img][translate=no]")]
+  .filter((one) => !one.closest("[aria-hidden=true]")).map((one) => one.outerHTML.slice(0, 160))"""
+SMALL = """() => [...document.querySelectorAll("[data-testid=stTooltipIcon] button")]
+  .filter((one) => one.checkVisibility()).map((one) => one.getBoundingClientRect())
+  .filter((box) => box.width < 24 || box.height < 24).length"""
+# Contrast of each line of a question with the page behind it, all that fades it counted: WCAG 2.2, 1.4.3.
+CONTRAST = """(part) => {
+  const numbers = (text) => text.match(/[\\d.]+/g).map(Number);
+  const light = (rgb) => rgb.map((one) => one / 255)
+    .map((one) => (one <= 0.04045 ? one / 12.92 : ((one + 0.055) / 1.055) ** 2.4))
+    .reduce((sum, one, at) => sum + one * [0.2126, 0.7152, 0.0722][at], 0);
+  const behind = numbers(getComputedStyle(document.querySelector("[data-testid=stApp]")).backgroundColor);
+  return [...document.querySelectorAll(part)].map((one) => {
+    const [red, green, blue, alpha = 1] = numbers(getComputedStyle(one).color);
+    let seen = alpha;
+    for (let at = one; at; at = at.parentElement) seen *= Number(getComputedStyle(at).opacity);
+    const mixed = [red, green, blue].map((own, at) => seen * own + (1 - seen) * behind[at]);
+    const [low, high] = [light(mixed), light(behind.slice(0, 3))].sort((a, b) => a - b);
+    return (high + 0.05) / (low + 0.05);
+  });
+}"""
+
+
+def test_what_is_heard_and_pressed(new_rider, page_server):
+    """property: questions are headings in order, icons silent, the answer is announced, help is large enough."""
+    page = new_rider(page_server)
+    page.get_by_role("radiogroup").get_by_text("Afterwards").click()
+    helpers.settle(page)
+    page.wait_for_function(f"({UNSAID})().length === 0")
+    page.wait_for_function("document.querySelector('.st-key-answer').ariaLive === 'polite'")
+    levels = [level for level, _ in page.evaluate(HEADINGS)]
+    assert levels[0] == 1
+    assert levels.count(2) >= 2
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+    assert page.evaluate(SMALL) == 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_question_that_is_answered_can_still_be_read(new_rider, page_server, scheme):
+    """published: a contrast of 4.5 to 1 at least (WCAG 2.2, success criterion 1.4.3), question and answers."""
+    page = new_rider(page_server, color_scheme=scheme)
+    page.get_by_role("radiogroup").get_by_text("Learning").click()
+    helpers.settle(page)
+    page.get_by_text("Experiments: guess first, then look", exact=True).click()
+    helpers.settle(page)
+    page.get_by_test_id("stRadio").get_by_role("radio").first.check(force=True)
+    helpers.settle(page)
+    page.get_by_role("button", name="Run both").click()
+    helpers.settle(page)
+    found = page.evaluate(CONTRAST, "[class*='st-key-experiments_guess_'] p")
+    assert len(found) >= 3
+    assert min(found) >= 4.5, found

@@ -31,13 +31,14 @@ APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
 TYRES = ("3.50-8", "140/70-18")
 """The smallest and the largest rear tyre that are likely to be entered."""
 SETTINGS = {"units": ("metric", "US"), "phase_as": PHASE_AS, "charge_as": CHARGE_AS}
-BACKGROUND = tuple(f"background:{name}" for name in ("what_gets_me_there", "how_sure", "gearing"))
+BACKGROUND = tuple(f"background:{name}" for name in ("what_gets_me_there", "how_sure", "gearing", "remembered"))
 SECTIONS = {name_of(question): question for question in FOLDED}
 GAPS = {
     "chart_headroom_current": "no charge is low enough, or the pack may not be charged",
     "chart_headroom_temperature": "no charge is low enough, or the pack may not be charged",
     "chart_gearing_map": "the line between two limits ends",
     "chart_voltage_window": "the target is out of reach",
+    "chart_remembered": "from one unknown to the next",
     "chart_front_wheel_speed": "the front stays down; entries of the legend that draw nothing",
 }
 """Charts that leave gaps by intent, and where."""

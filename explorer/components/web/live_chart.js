@@ -89,6 +89,22 @@ function template(chart, dark, table) {
   };
 }
 
+// On paper a chart is no wider than a question's frame on A4; it is drawn anew for that, so that its words keep their size.
+const PAPER = 650;
+function onPaper(sizeOf) {
+  for (const plot of document.querySelectorAll(".headroom-chart-plot")) {
+    const { width, height } = plot.layout ?? {};
+    if (!width || !plot.clientWidth) continue;
+    const size = { width: sizeOf(plot, width), height };
+    if (size.width !== width) window.Plotly.relayout(plot, size);
+    plot.style.setProperty("--print-width", `${size.width}px`);
+    plot.style.setProperty("--print-height", `${height}px`);
+  }
+}
+const onScreen = new WeakMap();
+addEventListener("beforeprint", () => onPaper((plot, width) => { onScreen.set(plot, width); return Math.min(width, PAPER); }));
+addEventListener("afterprint", () => onPaper((plot, width) => onScreen.get(plot) ?? width));
+
 const WIDEN = {
   width: 24, height: 24,
   path: "M4 4h6v2H6v4H4zM14 4h6v6h-2V6h-4zM4 14h2v4h4v2H4zM18 14h2v6h-6v-2h4z",

@@ -130,4 +130,6 @@ def table(
         }
         columns[name] = does | differ
     rows = list(next(iter(columns.values())))
-    return pd.DataFrame({"": rows, **{name: [cells[label] for label in rows] for name, cells in columns.items()}})
+    return pd.DataFrame(
+        {"input or result": rows, **{name: [cells[label] for label in rows] for name, cells in columns.items()}}
+    )

@@ -8,6 +8,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.frame.layout import numbers, say, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.page.page import Page
 from explorer.page.words import STANDS
 from explorer.questions.experiments import chart, regen, words
@@ -37,14 +38,15 @@ def _choose(memory: dict[str, Any]) -> str:
     key = f"{KEY}_choice"
     if key not in st.session_state:
         st.session_state[key] = memory["chosen"]
-    titles = {item.key: f"{number}. {item.title}" for number, item in enumerate(EXPERIMENTS, 1)}
+    titles = {item.key: prose(f"{number}. {item.title}") for number, item in enumerate(EXPERIMENTS, 1)}
     memory["chosen"] = st.selectbox(words.CHOICE, list(titles), format_func=titles.__getitem__, key=key)
     return memory["chosen"]
 
 
 def _ask(chosen: Experiment, memory: dict[str, Any]) -> str | None:
     """The question, its answers and the button that runs it; the guess stands once it is shown."""
-    key, labels = f"{KEY}_guess_{chosen.key}", dict(chosen.answers)
+    key = f"{KEY}_guess_{chosen.key}"
+    labels = {name: prose(label) for name, label in chosen.answers}
     shown = bool(memory["shown"].get(chosen.key))
     if st.session_state.get(key) is None:
         st.session_state[key] = memory["guesses"].get(chosen.key)
@@ -120,7 +122,7 @@ def _onward(chosen: Experiment, memory: dict[str, Any]) -> None:
         if index + 1 < len(EXPERIMENTS):
             following = EXPERIMENTS[index + 1]
             st.button(
-                words.go_on(following.title),
+                prose(words.go_on(following.title)),
                 type="primary",
                 icon=":material/arrow_forward:",
                 key=f"{KEY}_next",

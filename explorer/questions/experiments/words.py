@@ -82,7 +82,7 @@ def progress(done: int, count: int) -> str:
 def table(rows: list[tuple[str, ...]], names: tuple[str, str]) -> pd.DataFrame:
     """Both runs in numbers."""
     before, after = names if names[0] != names[1] else (f"{names[0]}, before", f"{names[1]}, after")
-    return pd.DataFrame(rows, columns=["", before, after])
+    return pd.DataFrame(rows, columns=["number", before, after])
 
 
 def either(fmt: UnitFormatter, quantity: str, values: Iterable[float], digits: int | None = None) -> str:

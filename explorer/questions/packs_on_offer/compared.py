@@ -71,7 +71,7 @@ def table(page: Page, offers: Sequence[Offer], present: PackAnswer, answers: Seq
     """One column for each pack, one row for each question."""
     fmt = page.fmt
     power = fmt("power", 1000.0 * page.inputs["burst_power"])
-    columns = {"": _rows(fmt, power, page)}
+    columns = {"of each pack": _rows(fmt, power, page)}
     given = page.build.pack.resistance is not None
     columns[MINE] = _column(present, None, given, present, fmt)
     for offer, answer in zip(offers, answers, strict=True):

@@ -77,7 +77,7 @@ _LINES = {
     ),
     study.FUSE: _Line(
         "RMS current through the fuse",
-        "the fuse is rated {{limit}} and carries {value} RMS: check its time-current curve",
+        "the fuse is rated {limit} and carries {value} RMS: check its time-current curve",
         "current", ("fuse_current",),
     ),
     study.CABLE: _Line(

@@ -6,9 +6,9 @@ from typing import Any
 
 import streamlit as st
 
-from explorer.format import tied
 from explorer.frame import drag
 from explorer.frame.layout import chart_head, numbers
+from explorer.frame.prose import prose
 from explorer.page.page import Page
 from explorer.questions.run import chart, force_chart, words
 from explorer.questions.run.results import force_of
@@ -22,7 +22,7 @@ def draw(page: Page) -> None:
     view, details = chart_head("run", VIEWS)
     if details.open:
         with details:
-            st.caption(tied(words.in_turn(page) if view == "speed" else words.force(page, force_of(page))))
+            st.caption(prose(words.in_turn(page) if view == "speed" else words.force(page, force_of(page))))
             numbers("run", lambda: words.table(page), words.NUMBERS)
     drag.chart(PICTURES[view], page)
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
-from explorer.format import plain_number
+from explorer.format import plain_number, spelled
 from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.origins import GIVEN, LEGEND, mark, origin
 from explorer.inputs.speedometer import INVERSE
@@ -43,7 +45,7 @@ BLANKS = (
     "Tyres, front and rear", "Chain, brakes, bolts checked by",
 )  # fmt: skip
 CAUTIONS = (
-    "A prediction is not permission to ride. Test on closed index, in riding gear, with brakes, chain "
+    "A prediction is not permission to ride. Test on closed ground, in riding gear, with brakes, chain "
     "and tyres checked and rated for the speed. Local law, the makers' instructions and licensed "
     "practice come before this sheet.",
     "Plan so that the BMS never cuts out; never bypass, reset or loosen it to carry on. A cut-out takes "
@@ -93,14 +95,15 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Block("Pack and BMS", _pack(page)),
         Block("Motor, gearing, bike", _bike(page, phase_as)),
     ]
+    said = partial(spelled, system=page.fmt.system)
     return Sheet(
         page.build.name,
         when,
-        answer,
-        blocks,
+        said(answer),
+        [replace(block, rows=[(said(label), value) for label, value in block.rows]) for block in blocks],
         [_map(page, limits)],
-        BLANKS,
-        CAUTIONS,
+        list(map(said, BLANKS)),
+        list(map(said, CAUTIONS)),
         link,
     )
 

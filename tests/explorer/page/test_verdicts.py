@@ -141,7 +141,7 @@ def pairs(page):
 def ways(page):
     found = reach_target(page.build, Goal(page.target_speed, page.duration), ())
     text = ways_words.verdict(Ways(found, (), True), page)
-    if text.startswith("**Nothing is needed"):
+    if text.startswith("**Nothing needs to change"):
         return True, False
     if text.startswith("It reaches"):
         return True, True
@@ -178,7 +178,7 @@ def levels(page):
     many = len(runs.levels)
     marks = SimpleNamespace(levels=runs.levels, least=lambda name: np.full(many, np.nan))
     answer = SimpleNamespace(runs=runs, marks=marks, holds=np.full(many, np.inf), light_holds=np.full(many, np.inf))
-    table = front_wheel.side_by_side(page, answer).set_index("")
+    table = front_wheel.side_by_side(page, answer).set_index("in each level")
     column = table[runs.levels[place].name]
     time = column[f"To {page.fmt.entered('speed', page.target_speed)}"]
     return "not reached" not in time.replace("\u00a0", " "), "cuts out" in column["BMS limit left"].replace(

@@ -102,7 +102,7 @@ def test_iron_phosphate_is_answered_in_charge():
     today = headroom_of(page).today
     assert re.match(r"\*\*Start at \d+ % of charge or less\*\*, [\d.]+ Ah or [\d,]+ Wh below full", text)
     assert float(re.search(r"([\d.]+) Ah or", text)[1]) == pytest.approx(26.0 * today.charge_below_full, abs=0.1)
-    assert "volts cannot tell" in text
+    assert "voltage cannot tell" in text
     assert "Your planned" not in text
     assert words.table(page).iloc[-1, 1].endswith("%")
 
@@ -118,7 +118,7 @@ def test_a_long_descent_decides_where_it_returns_more():
         assert (f"{height:,.0f} m descent needs less" in said(page)) != answer.by_descent
     assert starts[0] > starts[1] > starts[2]
     flat = page_of(descent_height=500.0, descent_slope=1.0, **KNOWN)
-    assert "return nothing" in said(flat)
+    assert "gives nothing back" in said(flat)
 
 
 def test_more_events_and_shorter_pauses_never_allow_more():

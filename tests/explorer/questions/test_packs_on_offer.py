@@ -47,7 +47,7 @@ def test_every_pack_has_every_row(units):
     """property: a column for each pack, the present one first, alike names told apart; empty is a price alone."""
     odd = replace(MINE, line_limit=0.0, headroom=math.nan, reach=math.nan, cold_time=600.0)
     table = compared.table(page_of(units=units), (FAST, replace(FAST, mass=9.0)), MINE, (BETTER, odd))
-    assert list(table.columns) == ["", compared.MINE, "Fast", "Fast’"]
+    assert list(table.columns) == ["of each pack", compared.MINE, "Fast", "Fast’"]
     assert not (table.iloc[:-1] == "").any(axis=None)
     assert "nan" not in table.to_string()
     assert {"none survives", "no regen today", "not held", "over 10 min"} <= set(table["Fast’"])

@@ -87,7 +87,7 @@ def test_the_page():
     assert "the fuse is rated 20 A" in text
     assert "A²s" in text
     assert "mm²" not in text
-    assert "never which wire or fuse to take" in text
+    assert "never which wire or fuse to buy" in text
 
 
 def test_the_chain_that_was_entered():

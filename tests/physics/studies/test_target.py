@@ -292,7 +292,8 @@ def test_more_cells_bring_what_belongs_to_them():
     assert more["pack.resistance"][0] == pytest.approx(0.0625, rel=1e-12)
     assert more["controller.foldback_start_voltage"][0] == 100.0
     assert more["controller.foldback_end_voltage"][0] == 90.0
-    typical = build.change({"pack.resistance": None})
+    unrated = {"pack.protection.continuous_current": np.inf, "pack.protection.peak_current": np.inf}
+    typical = build.change({"pack.resistance": None} | unrated)
     batch = Batch.vary(typical, lever_of(typical, "pack_capacity").changes(typical, [26.0, 52.0]))
     assert batch["pack.resistance"][1] == pytest.approx(batch["pack.resistance"][0] / 2, rel=1e-12)
 
