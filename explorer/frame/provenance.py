@@ -67,6 +67,7 @@ def _walk(state: State) -> None:
     st.caption(f"{place + 1} / {len(keys)}")
     st.markdown(f"**{named(spec.key)}**: {words.stands(state.values, spec.key, state.units, state.phase_as)}")
     st.markdown(words.how(spec.key))
+    st.caption(words.CAUTION)
     with st.form(f"walk:{spec.key}", border=False):
         _field(state, spec)
         if st.session_state[_WRONG]:

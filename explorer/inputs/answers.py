@@ -62,16 +62,16 @@ QUESTIONS = (
         ("continuous_current", "peak_current"),
         "Pack rated for: continuous / peak current",
         "200/250",
-        "On the pack's or its protection's label. The continuous current alone will do.",
+        "On the pack's or BMS label. The continuous current alone will do.",
     ),
-    Question(("line_3",), "Line limit", "180", "In the controller's app: battery current of the strongest level."),
-    Question(("phase_3",), "Phase limit", "450", "In the controller's app: motor current of the same level."),
+    Question(("line_3",), "Line limit", "180", "In the controller's app: DC limit of the strongest level."),
+    Question(("phase_3",), "Phase limit", "450", "In the controller's app: phase limit of the same level."),
     Question(("kv",), "Motor speed constant Kv", "75", "Unloaded motor rpm over pack volts."),
     Question(("front_teeth", "rear_teeth"), "Sprockets, front / rear", "12/56", "Count the teeth of both."),
     Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, or a measured diameter such as 480 mm."),
     Question(("bike_mass",), "Bike, ready to ride", "85"),
     Question(("rider_mass",), "Rider with gear", "85"),
-    Question((REST,), "Rest voltage now", "81.0", "By display or multimeter, a quarter of an hour after riding."),
+    Question((REST,), "Rest voltage now", "81.0", "As the display shows it a quarter of an hour after riding."),
     Question(("air_temperature",), "Air temperature", "15"),
 )  # fmt: skip
 """In the order in which they are asked."""
@@ -194,7 +194,7 @@ def accepted(spec: InputSpec, text: str, system: str, phase_as: str) -> float:
 def _numbers(question: Question, entered: str, system: str, phase_as: str) -> dict[str, float]:
     parts = entered.split("/")
     accepts = " / ".join(_range(spec, system, phase_as) for spec in question.specs)
-    rule = f"It accepts {accepts}, or nothing where you do not know."
+    rule = f"It accepts {accepts}, or nothing if you do not know."
     try:
         if len(parts) > len(question.keys):
             raise ValueError(f"{quoted(entered, 20)} is too many numbers.")

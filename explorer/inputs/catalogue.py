@@ -52,8 +52,8 @@ def _pack() -> list[InputSpec]:
         InputSpec("pack_resistance", "Pack resistance", PACK, 5, 400, 1, None, "mohm", path="pack.resistance",
                kind="optional", switch="I have measured the pack's resistance", start=50,
                help="Voltage drop after ten seconds of steady current, divided by that current; at 25 °C "
-                    "and half charge. Without a measurement the page uses a typical value for chemistry "
-                    "and capacity, but packs of one chemistry differ by a factor of three."),
+                    "and half charge. Without a measurement the page uses what is typical for the pack's "
+                    "current rating and capacity, but such packs differ by a factor of two and more."),
         InputSpec("charge_current", "Cells' charging current rating", PACK, 1, 400, 1, None, "A",
                advanced=True, path="pack.charge_current", kind="optional",
                switch="I know the cells' charging current rating", start=30,
@@ -65,9 +65,20 @@ def _pack() -> list[InputSpec]:
                help="From the pack's terminals to the controller: 2 m of 16 mm² copper is 2.4 mΩ; fuse, "
                     "switch and plugs add 1 or 2. That part sags at the controller, not in the cells. "
                     "Enter 0 if the pack's resistance was measured at the controller."),
+        InputSpec("resistance_current", "Resistance measured at", PACK, 1, 400, 1, None, "A", advanced=True,
+               path="pack.resistance_current", kind="optional", start=50, without="four times the capacity",
+               switch="I know the current the resistance was measured at",
+               help="Cells show less resistance at high current: the same number measured at low current is less "
+                    "sag. Without a value the page uses a pull's, four times the capacity over one hour."),
         InputSpec("ageing", "Ageing: resistance now / new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
                help="1 for a new pack. Leave it at 1 if you measured the resistance recently."),
+        InputSpec("cold_growth", "Resistance at 0 °C / at 25 °C", PACK, 1, 6, 0.05, None, advanced=True,
+               path="pack.cold_growth", kind="optional", start=2,
+               switch="I know how the pack's resistance grows in the cold",
+               help="Published cells show 1.4 to 3.5 times as much resistance at 0 °C as at 25 °C, even within "
+                    "one chemistry. Without a value the page uses a typical one and counts it as badly known. "
+                    "Two measurements tell you, below."),
         InputSpec("charge_spread", "Weakest cell: charge deficit", PACK, 0, 20, 0.5, 2.0, "%", advanced=True,
                path="pack.charge_spread",
                help="How much less charge the weakest cell has than the rest. It cuts out first."),

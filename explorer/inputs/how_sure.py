@@ -39,4 +39,7 @@ def sure_inputs() -> list[InputSpec]:
                     "pack."),
         InputSpec("sure_weakest", "Weakest cell: charge deficit, ±", SURE, 0, 10, 0.5, 1.5, "%",
                help="Rested cell voltages at low charge tell you."),
+        InputSpec("sure_cold_growth", "Growth of resistance in the cold, ±", SURE, 0, 60, 1, 10, "%",
+               help="About 10 % if you measured the resistance on a mild and a cold day. A typical value is as "
+                    "uncertain as cells of the kind differ: half to nearly twice. It matters only below 25 °C."),
     ]  # fmt: skip

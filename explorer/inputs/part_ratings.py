@@ -16,9 +16,10 @@ def part_rating_inputs() -> list[InputSpec]:
 
     return [
         one("fuse_current", "Fuse", "I know the main fuse's rating",
-            "Printed on it. Its data sheet says how long it carries more, and up to what DC voltage it opens."),
-        one("cable_current", "Cable", "I know what the cable may carry",
-            "Continuously, by its maker's data sheet: bundled, warm or covered it carries less."),
+            "Printed on it. Its data sheet says how long it carries more, and up to what DC voltage it "
+            "can break."),
+        one("cable_current", "Cable", "I know the cable's rating",
+            "Continuous, from its maker's data sheet; bundled, warm or covered it carries less."),
         one("connector_current", "Connector", "I know the connector's rating",
-            "Continuously, with the cable it is crimped to: the weakest one between pack and controller."),
+            "Continuous, with the cable it is crimped to; the weakest one between pack and controller."),
     ]  # fmt: skip

@@ -13,7 +13,7 @@ from physics.components.thresholds import typical_thresholds
 
 PROTECTION = "Battery protection (BMS)"
 LAWS = (
-    ("unknown", "not known: the stricter of the two"), ("definite time", "plain timer"),
+    ("unknown", "not sure: the stricter of the two"), ("definite time", "plain timer"),
     ("square of current", "the square of current"),
 )  # fmt: skip
 

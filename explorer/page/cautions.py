@@ -14,6 +14,8 @@ RIDE = (
     "and tyres checked and rated for the speed. Whether a modified bike may be ridden on a public road "
     "is for local law to say, and the makers' instructions come before anything shown here."
 )
+FIRST = "A prediction is not permission to ride: test on closed ground, in riding gear, brakes and tyres checked."
+"""The one line of the first screen."""
 PROTECTION = "Enter what the BMS maker states. The page never asks you to change the BMS itself."
 CUT_OUT = (
     "The BMS is there to keep the pack from catching fire. Plan so that it never cuts out; never bypass, "

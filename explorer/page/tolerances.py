@@ -8,7 +8,7 @@ from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.origins import TYPICAL, origin
-from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance
+from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, unmeasured_cold_growth
 from physics.studies.uncertainty.worse import WorseCase, in_words
 
 UNKNOWNS = {
@@ -22,6 +22,7 @@ UNKNOWNS = {
     "sure_wind": ("conditions.headwind", NORMAL, False),
     "sure_charge": ("conditions.charge", NORMAL, False),
     "sure_weakest": ("pack.charge_spread", NORMAL, False),
+    "sure_cold_growth": ("pack.cold_growth", NORMAL, True),
 }
 """Input to field path, shape, and whether it is a fraction of the value."""
 
@@ -115,6 +116,9 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     result = []
     for key, (path, shape, relative) in UNKNOWNS.items():
         value = float(inputs[key])
+        if key == "sure_cold_growth" and inputs["cold_growth"] is None:
+            result.append(unmeasured_cold_growth(inputs["chemistry"]))
+            continue
         if key in TYPICAL_LEAST and typical_facts(inputs, path):
             value = max(value, TYPICAL_LEAST[key])
             shape = UNIFORM if key == "sure_resistance" else shape

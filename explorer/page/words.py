@@ -27,6 +27,11 @@ REST_VOLTAGE = (
     "Measured with no load, after a few minutes at rest. On the flat part of an iron-phosphate pack it "
     "says little about charge."
 )
+COLD_GROWTH = (
+    "Measure the pack's resistance twice in the same way: same charge, same current, ten seconds into it. The "
+    "cells must have had hours to take on each temperature."
+)
+COLD_GROWTH_REFUSED = "The two temperatures are too close: at least 5 °C (9 °F) must lie between them."
 UNTOUCHED = 0.005
 """Fraction of an allowance below which a rule of the protection counts as untouched: it would be printed as 0 %."""
 SHARE = "The address of this page holds your builds: copy it to keep or share them."
@@ -56,6 +61,19 @@ _WHY = {
 }
 
 
+def cold_growth_found(growth: float) -> str:
+    """What two measured resistances come to."""
+    return f"**{growth:.2f} times** as much at 0 °C (32 °F) as at 25 °C (77 °F)."
+
+
+def cold_growth_outside(growth: float) -> str:
+    """Two measured resistances that no cell shows."""
+    return (
+        f"That would be {growth:.2g} times as much at 0 °C as at 25 °C; accepted is "
+        f"{INPUTS['cold_growth'].accepts()}. Check which day was colder, and that charge and current were alike."
+    )
+
+
 def held_by(limit: str, controller: Controller, fmt: UnitFormatter) -> str:
     """A limit in words, with its setting where it has one."""
     settings = {
@@ -71,8 +89,10 @@ def held_by(limit: str, controller: Controller, fmt: UnitFormatter) -> str:
 
 
 def limit_at_the_top(run: RunResult) -> str:
-    """The limit that holds where the run is fastest."""
-    fastest = int(np.argmax(run.speed[0])) or run.speed.shape[1] - 1  # it never moves: what holds to the end
+    """The limit that holds where the run is fastest under power."""
+    fastest = (
+        int(np.argmax(run.speed_under_power[0])) or run.speed.shape[1] - 1
+    )  # it never moves: what holds to the end
     return LIMITS[int(run.limit[0, max(fastest - 1, 0)])]
 
 
@@ -98,10 +118,9 @@ def headline(page: Page) -> tuple[str, str]:
     """
     run, fmt = page.run, page.fmt
     target, top = fmt.entered("speed", page.target_speed), float(run.top_speed[0])
-    top_text = fmt.apart("speed", top, page.target_speed)
     reached, cut = page.reached, float(run.cut_out_time[0])
     if np.isfinite(cut) and not np.isfinite(reached):
-        speed = fmt("speed", np.interp(cut, run.time, run.speed[0]))
+        speed = fmt("speed", np.interp(cut, run.time, run.speed[0]), speed_digits(page, top))
         return "cuts out", f"Misses {target}: the pack cuts out after {fmt('time', cut)}, at {speed}."
     if np.isfinite(cut):
         return "cuts out", (
@@ -114,7 +133,7 @@ def headline(page: Page) -> tuple[str, str]:
         if round(float(fmt.number("speed", top - page.target_speed))) < 1:
             return "reaches", f"{after}, with nothing in hand."
         goes_on = "tops out at" if run.settled[0] else "is still gaining at"
-        return "reaches", f"{after}, and {goes_on} {top_text}."
+        return "reaches", f"{after}, and {goes_on} {top_speed(page)}."
     if top * 3.6 < STANDS:
         return "misses", f"Misses {target}: it does not get moving."
     return "misses", _misses(page, target) if page.longer_run is None else _still_gaining(page, target)
@@ -122,9 +141,9 @@ def headline(page: Page) -> tuple[str, str]:
 
 def _still_gaining(page: Page, target: str) -> str:
     """What becomes of a run that is still gaining at its end, short of the target."""
-    run, longer, fmt = page.run, page.longer_run, page.fmt
+    longer, fmt = page.longer_run, page.fmt
     assert longer is not None
-    now, end = fmt.apart("speed", run.top_speed[0], page.target_speed), fmt("time", page.duration, 0)
+    now, end = top_speed(page), fmt("time", page.duration, 0)
     if np.isfinite(page.reached_later):
         later = fmt("time", page.reached_later)
         return f"Not yet at {target} after {end}: {now}, and still gaining. It would get there after {later}."
@@ -134,13 +153,25 @@ def _still_gaining(page: Page, target: str) -> str:
     return _misses(page, target)
 
 
+def speed_digits(page: Page, speed: float) -> int:
+    """Digits with which a run's speed, m/s, is printed: one where it is near the target, or the target has one."""
+    fmt = page.fmt
+    close = abs(float(fmt.number("speed", page.target_speed - speed))) < 9.95
+    return 1 if close or "." in fmt.entered("speed", page.target_speed) else 0
+
+
+def top_speed(page: Page) -> str:
+    """The run's top speed, printed alike wherever the first screen names it."""
+    top = float(page.run.top_speed[0])
+    return page.fmt("speed", top, speed_digits(page, top))
+
+
 def _misses(page: Page, target: str) -> str:
     """By how much a run misses the target, by what it does in the end."""
     fmt, now = page.fmt, float(page.run.top_speed[0])
     top = now if page.longer_run is None else max(now, float(page.longer_run.top_speed[0]))
-    wanted, got = (float(fmt.number("speed", speed)) for speed in (page.target_speed, top))
-    digits = 1 if wanted - got < 9.95 or "." in target else 0
-    short = plain_number(round(wanted, digits) - round(got, digits), digits)  # as printed, so that they add up
+    digits = speed_digits(page, top)
+    short = plain_number(fmt.difference("speed", page.target_speed, top, digits), digits)
     settles, at_end = fmt("speed", top, digits), fmt("speed", now, digits)
     more = "" if at_end == settles else f" ({at_end} after {fmt('time', page.duration, 0)})"
     return f"Misses {target} by {short} {fmt.unit('speed')}: it tops out at {settles}{more}."

@@ -51,9 +51,10 @@ from explorer.questions import (
     heat,
     how_sure,
     line_limit,
+    pack_gauge,
     packs_on_offer,
     parts_fit,
-    protection,
+    remembered,
     ride_log,
     run,
     sag,
@@ -63,14 +64,14 @@ from explorer.questions import (
     what_gets_me_there,
 )
 
-FIRST = (run, sag)
+FIRST = (run, sag, pack_gauge)
 """Drawn on the first screen, never folded."""
 
 MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
     ("Choosing parts", (what_gets_me_there, gearing, packs_on_offer, parts_fit, builds)),
     ("The night before", (line_limit, setup_sheet)),
-    ("At the track", (headroom, voltage_window, front_wheel, protection, heat, speedometer)),
-    ("Afterwards", (ride_log, how_sure)),
+    ("At the track", (headroom, voltage_window, front_wheel, heat, speedometer)),
+    ("Afterwards", (ride_log, remembered, how_sure)),
     ("Learning", (experiments,)),
 )
 """When a question comes up, and the questions of that moment, in order. One moment is open at a time."""

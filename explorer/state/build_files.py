@@ -26,6 +26,7 @@ Reading never fails: what is sound is taken, and a plain sentence says what was 
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -108,16 +109,22 @@ def from_bytes(data: bytes) -> Opened:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         return _refused("The file is not text in UTF-8, as a build file is.")
+    twice: list[str] = []
     try:
-        content = json.loads(text)
+        content = json.loads(text, object_pairs_hook=lambda pairs: _told(pairs, twice))
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, character {error.colno}"
-        return _refused(f"The file is not valid JSON: it breaks at {where}.")
+        return _refused(f"The file is not JSON: it breaks at {where}.")
     except (ValueError, RecursionError):
-        return _refused("The file is valid JSON, but not a build file.")
+        return _refused("The file is not JSON that a build file could hold.")
     if not isinstance(content, dict) or SCHEMA not in content:
         return _refused(f"The file is not a build file of this page: it holds no “{SCHEMA}”.")
     version = content[SCHEMA]
+    if version is None:
+        return _refused(
+            f"The file does not say for which version of build files it was written; this page reads version "
+            f"{SCHEMA_VERSION}."
+        )
     if version != SCHEMA_VERSION or isinstance(version, bool):
         return _refused(
             f"The file was written for version {_in_words(version)} of build files; this page reads version "
@@ -126,7 +133,9 @@ def from_bytes(data: bytes) -> Opened:
     listed = content.get("builds")
     if not isinstance(listed, list) or not listed:
         return _refused("The file holds no list of builds.")
-    opened = Opened()
+    opened = Opened(
+        sentences=[f"The file holds {quoted(key)} more than once in one place. The last counts." for key in twice]
+    )
     for number, item in enumerate(listed[:MOST_BUILDS], 1):
         _take(item, number, opened)
     if len(listed) > MOST_BUILDS:
@@ -134,6 +143,15 @@ def from_bytes(data: bytes) -> Opened:
     if not opened.builds:
         opened.sentences.append(_NOTHING)
     return Opened(opened.builds, _few(opened.sentences))
+
+
+def _told(pairs: list[tuple[str, Any]], twice: list[str]) -> dict[str, Any]:
+    """A table of the file; the keys that stand in it more than once are noted."""
+    table = dict(pairs)
+    if len(table) < len(pairs):
+        counts = Counter(key for key, _ in pairs)
+        twice += [key for key, count in counts.items() if count > 1 and key not in twice]
+    return table
 
 
 def _refused(why: str) -> Opened:
@@ -165,7 +183,7 @@ def _take(item: Any, number: int, opened: Opened) -> None:
     missing = len(INPUTS) - sum(key in inputs for key in INPUTS)
     if missing and start == OWN:
         notes.append(f"The file leaves out {missing} of {len(INPUTS)} inputs; they are typical.")
-    opened.builds.append((name, STARTS[start].values() | accepted))
+    opened.builds.append((name, STARTS[start].values(accepted)))
     opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in notes + sentences]
 
 

@@ -22,6 +22,7 @@ from explorer.state.share_link import CHARGE_AS, LINK_VERSION, MOST_BUILDS, PHAS
 
 __all__ = [
     "CHARGE_AS",
+    "IN_TRAY",
     "LINK_VERSION",
     "MOST_BUILDS",
     "PHASE_AS",
@@ -37,6 +38,8 @@ SAME_MOVE = 1.5
 """Seconds within which changes of one input count as one move, so that a drag is undone at once."""
 REST_VOLTAGE = "in:rest_voltage"
 """Key of the slider that enters the charge as the pack's rest voltage."""
+IN_TRAY = "tray:"
+"""What the keys of sliders begin with that stand a second time, in the tray of a phone."""
 _KEY = "headroom_state"
 
 
@@ -124,7 +127,7 @@ class State:
         given = self.values.given
         if any(key not in given or self.values[key] != value for key, value in changes.items()):
             self._remember("")
-            self.builds[self.name] = self.values | changes
+            self.builds[self.name] = self.values.told(changes)
 
     def forget(self, *keys: str) -> None:
         """Hold some inputs as given no longer: each is again what the build started from, or typical."""
@@ -156,7 +159,7 @@ class State:
         Parameters
         ----------
         slider : str
-            The slider's key: "in:" and the input's, or REST_VOLTAGE.
+            The slider's key: "in:" and the input's, or REST_VOLTAGE; with IN_TRAY before it, or without.
         shown : float
             Where it stands, in the unit it shows.
 
@@ -165,6 +168,7 @@ class State:
         dict
             Of one entry, in home units; empty where no slider has that key.
         """
+        slider = slider.removeprefix(IN_TRAY)
         if slider == REST_VOLTAGE:
             return {"charge": INPUTS["charge"].clamp(charge_of(self.values, shown))}
         key = slider.removeprefix("in:")

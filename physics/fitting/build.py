@@ -219,14 +219,19 @@ def fit_log(
 
 
 def present(key: str, build: Build) -> float:
-    """Return what a build has, SI, of one of `VALUES`.
+    """What a build has of one of `VALUES`.
 
     Parameters
     ----------
     key : str
         One of `VALUES`.
     build : Build
-        The build.
+        Its typical values are worked out.
+
+    Returns
+    -------
+    float
+        SI.
     """
     if key == RATIO:
         d = build.driveline

@@ -23,7 +23,7 @@ from physics.components.chain import pitch_diameter
 from physics.components.charging import allowed_current
 from physics.simulation.ratings import rating_use
 from physics.simulation.result import RunResult
-from physics.studies.front_wheel import phase_limit_that_holds
+from physics.studies.force import phase_limit_that_holds
 from physics.studies.speed_ratings import (
     BACK_EMF,
     ELECTRICAL_FREQUENCY,

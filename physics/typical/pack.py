@@ -12,7 +12,8 @@ import numpy as np
 from physics.arrays import Floats, Numbers
 from physics.components import cell
 from physics.components.cell import ChemistryKeys
-from physics.components.pack import CELL_MASS_FRACTION, pulse_resistance, resistance_now, typical_cell_mass
+from physics.components.cell_resistance import resistance_charge_factor, resistance_temperature_factor
+from physics.components.pack import CELL_MASS_FRACTION, pulse_resistance, typical_cell_mass
 from physics.typical.spread import Typical, around
 
 PRODUCT_AT_ONE_HOUR, RATE_EXPONENT = 0.1202, -0.463
@@ -136,7 +137,7 @@ def resistance_from_readings(
     chemistry_key : str, int, or array of either
         Chemistry key or row.
     temperature : float or array, K
-        Of the cells.
+        Of the cells; in the cold the resistance grows as is typical of the chemistry.
     charge : float or array
         Charge, 0 to 1.
 
@@ -153,7 +154,9 @@ def resistance_from_readings(
     drop, rise = np.subtract(*voltage), np.subtract(current[1], current[0])
     usable = (rise != 0) & (drop * rise > 0)
     seen = np.where(usable, drop / np.where(usable, rise, 1.0), np.nan)
-    of_one = resistance_now(1.0, chemistry_key, temperature, charge)
+    rows = cell.chemistry_rows(chemistry_key)
+    colder = resistance_temperature_factor(temperature, cell.chemistry_tables().cold_growth[rows])
+    of_one = colder * resistance_charge_factor(rows, charge)
     return seen / (of_one * pulse_resistance(1.0, chemistry_key, held))
 
 

@@ -244,6 +244,25 @@ def unfold_all(page, part: str = "stMain") -> None:
         settle(page)
 
 
+def open_moment(page, name: str) -> None:
+    """Open a moment, where it is not open yet."""
+    tap = page.locator(".st-key-moments button", has_text=name)
+    if tap.get_attribute("aria-checked") != "true":
+        tap.click()
+        settle(page)
+
+
+def unfold(page, title: str) -> None:
+    """Unfold a question, in the moment in which it stands."""
+    from explorer.questions import MOMENTS  # the page is heavy, and the benchmarks need none of it
+
+    found = [name for name, questions in MOMENTS if title in [question.TITLE for question in questions]]
+    if found:
+        open_moment(page, found[0])
+    page.get_by_text(title, exact=True).click()
+    settle(page)
+
+
 def widest(page) -> list[str]:
     """What reaches beyond the screen."""
     return page.evaluate(

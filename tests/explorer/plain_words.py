@@ -1,4 +1,4 @@
-"""What riders read, held to plain English: phrases that are not said, and slips that sentences built of parts make."""
+"""What riders read, held to plain English: phrases nobody says, and slips that sentences built of parts make."""
 
 from __future__ import annotations
 
@@ -47,8 +47,8 @@ BANNED = {
 
 TRADE = {
     r"\bstate of charge level\b": "state of charge",
-    r"\bbattery current\b|\bDC current limit\b": "line current",
-    r"\bmotor current\b": "phase current",
+    r"(?<!app: )\bbattery current\b|\bDC current limit\b": "line current, unless a controller's app is quoted",
+    r"(?<!app: )\bmotor current\b": "phase current, unless a controller's app is quoted",
     r"\bvoltage drop under load\b|\bvoltage dip\b": "sag",
     r"\bcounter-?EMF\b|\bgenerator voltage\b": "back-EMF",
     r"\bsprocket wheels?\b|\bpinion\b": "sprocket",
@@ -73,7 +73,7 @@ SLIPS = {
     r"(?<![\w.)])-\d": "a hyphen for a minus sign",
     r" [.,;:](?!\d)|,,|\.\.(?!\.)| {2,}(?!\n)": "spaces and marks",
     r"\b(?:nan|inf|None|True|False)\b|[{}]": "what is no word",
-    r"\b0 (?:V|A|km/h|mph) (?:above|below|short|faster|slower)\b(?! full)": "nothing, with a direction",
+    r"(?<![\d.,])0 (?:V|A|km/h|mph) (?:above|below|short|faster|slower)\b(?! full)": "nothing, with a direction",
     r"[.!?] [a-z]": "a sentence that begins small",
 }
 """Patterns that no sentence holds, and what they are."""

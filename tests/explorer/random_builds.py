@@ -1,4 +1,4 @@
-"""Inputs drawn by lot: every number of the page somewhere in its range, so that sentences meet what nobody thinks of."""
+"""Inputs drawn by lot, anywhere in their ranges, so that sentences meet what nobody thinks of."""
 
 from __future__ import annotations
 
@@ -48,5 +48,3 @@ def sound_inputs(count: int, first: int = 1) -> tuple[Inputs, ...]:
             continue
         found.append(inputs)
     return tuple(found)
-
-

@@ -10,8 +10,10 @@ import pandas as pd
 
 from explorer.format import UnitFormatter, joined
 from explorer.inputs.catalogue import AT_THE_SIDE, INPUTS
+from explorer.inputs.origins import LEGEND, mark
 from explorer.page import cautions as page_cautions
 from explorer.page.words import nearest_rule
+from explorer.page.words_of_origins import count
 from explorer.state.names import as_markdown
 from physics.build import Build
 from physics.limits import LIMITS
@@ -22,8 +24,8 @@ ONLY_ONE = (
     "side; saved builds can be opened at the side, under “Keep and share”."
 )
 TABLE = (
-    "First what each build does, then the inputs in which they differ. The build you are editing has the "
-    "widest line; switch builds at the side."
+    "First what each build does, then the inputs in which they differ; what is not given is marked: "
+    f"{LEGEND}. The build you are editing has the widest line; switch builds at the side."
 )
 TABLE_ALT = "The builds side by side: what they do, then the inputs in which they differ."
 ADD = "Duplicate and edit"
@@ -116,14 +118,18 @@ def table(
             "closest BMS rule": f"{rule}, {fmt('share', used)} used",
             "charge used": fmt("charge", run.charge[0, 0] - run.charge[0, -1], 1),
             "limited at the end by": LIMITS[int(run.holding_limit[0])],
+            "not given": count(values),
         }
         differ = {
             spec.label if key[-2:] not in ("_1", "_2", "_3") else f"{spec.label}, level {key[-1]}": spec.text(
                 values[key], fmt.system, phase_as
             )
+            + mark(values, key)
             for key, spec in INPUTS.items()
             if spec.group in AT_THE_SIDE and any(other[key] != values[key] for other in inputs.values())
         }
         columns[name] = does | differ
     rows = list(next(iter(columns.values())))
-    return pd.DataFrame({"": rows, **{name: [cells[label] for label in rows] for name, cells in columns.items()}})
+    return pd.DataFrame(
+        {"input or result": rows, **{name: [cells[label] for label in rows] for name, cells in columns.items()}}
+    )

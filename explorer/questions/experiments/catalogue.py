@@ -14,7 +14,7 @@ from explorer.derivations.derivation import Step
 from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions
-from explorer.questions.experiments import drive, regen, road
+from explorer.questions.experiments import drive, regen, road, words
 from explorer.questions.experiments.results import ONE_EVENT
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.questions.experiments.words import Explanation
@@ -25,7 +25,12 @@ Inputs = dict[str, Any]
 Options = tuple[tuple[str, str], ...]
 
 FASTER_SLOWER: Options = (("faster", "Faster"), ("same", "About as fast"), ("slower", "Slower"))
+CUT = "cut"
+CUTS_OUT = (CUT, "The pack cuts out in one run or both")
+"""An answer to every experiment that rides: what comes after a cut-out compares nothing."""
 MORE_TEETH_OFF = 4
+HILL = 15.0
+"""Slope of the hill start, %."""
 SPEED, VOLTAGE, CELL = "speed", "voltage", "cell"
 
 
@@ -42,21 +47,23 @@ class Experiment:
     question : str
         What to guess.
     options : tuple of (key, label)
-        The answers to choose from.
+        The answers to choose from, a cut-out aside.
     builds : callable (inputs) to (Build, Build)
         Before and after.
     names : callable (inputs, fmt) to (str, str)
         What the two runs are called.
     outcome : callable (TwoRuns) to str
-        Key of the option that holds.
+        Key of the option that holds where neither run cuts out.
     explain : callable (TwoRuns) to Explanation
-        What happened and why.
+        What happened and why, then.
     derivation : callable (TwoRuns) to list of Step
         The equation behind it, with the numbers of both runs.
     chart : str
         SPEED (with the limits beneath), VOLTAGE (with the speed beneath) or CELL.
     caution : str
         What can hurt someone here.
+    ends : tuple of two str
+        How a sentence about one of the two runs begins.
     """
 
     key: str
@@ -71,6 +78,29 @@ class Experiment:
     derivation: Callable[[TwoRuns], list[Step]]
     chart: str = SPEED
     caution: str = ""
+    ends: tuple[str, str] = words.BEFORE_AND_AFTER
+
+    @property
+    def answers(self) -> Options:
+        """All answers to choose from."""
+        return self.options if self.chart == CELL else (*self.options, CUTS_OUT)
+
+    def cuts_out(self, two: TwoRuns) -> bool:
+        """Whether it ends with a cut-out; a braking event rides nothing."""
+        return self.chart != CELL and (two.cut(0) or two.cut(1))
+
+    def judge(self, two: TwoRuns) -> str:
+        """Key of the answer that holds."""
+        return CUT if self.cuts_out(two) else self.outcome(two)
+
+    def explanation(self, two: TwoRuns) -> Explanation:
+        """What happened and why."""
+        return words.cut_out(two, self.ends) if self.cuts_out(two) else self.explain(two)
+
+    def cautions(self, two: TwoRuns) -> str:
+        """What can hurt someone here, a cut-out too."""
+        texts = [self.caution, cautions.CUT_OUT if self.cuts_out(two) else ""]
+        return " ".join(dict.fromkeys(text for text in texts if text))
 
 
 def both(
@@ -136,6 +166,10 @@ def _wind(fmt: UnitFormatter, more: float = 20.0) -> str:
     return fmt("wind", more / 3.6)
 
 
+def _saturating(inputs: Inputs) -> Inputs:
+    return {"saturation": _limit(inputs, "phase")[1]}
+
+
 def _throttled(inputs: Inputs) -> Inputs:
     return {"throttle": 50.0}
 
@@ -158,8 +192,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         f"{w('current', 1.25 * _limit(i, 'line')[1])}, the phase limit stays at "
         f"{w('current', _limit(i, 'phase')[1])} peak.",
         "What do you get?",
-        (("faster", "More top speed"), ("sooner", "The same top speed, but sooner"),
-         ("cut", "The pack cuts out"), ("nothing", "None of these")),
+        (("faster", "More top speed"), ("sooner", "The same top speed, but sooner"), ("nothing", "Neither")),
         both(as_it_is, _quarter_more("line")), _plain("as it is", "a quarter more line current"),
         drive.line_outcome, drive.line_current, drive.power_derivation, caution=cautions.CUT_OUT,
     ),
@@ -233,6 +266,26 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         road.time_or_top, road.heavier_rider, road.mass_derivation,
     ),
     Experiment(
+        "hill_start", "Hill start",
+        lambda i, w: f"You pull away flat out twice: once on the flat, once on a hill of {HILL:.0f} %.",
+        "How much longer does the hill take to the same low speed?",
+        (("little", "Up to half as long again"), ("much", "More than half as long again"),
+         ("never", "It hardly gets moving on the hill")),
+        both(lambda i: {"slope": 0.0}, lambda i: {"slope": HILL}),
+        _plain("on the flat", "on the hill"), road.hill_outcome, road.hill_start, road.mass_derivation,
+        caution=cautions.HOT,
+    ),
+    Experiment(
+        "saturation", "More phase current than the iron takes",
+        lambda i, w: f"A motor whose iron saturates: at {w('current', _limit(i, 'phase')[1])} peak, your phase "
+        "limit, its torque per amp is down 10 %. You raise the phase limit by half.",
+        "How much harder is its hardest pull?",
+        (("all", "By half as well"), ("less", "By less than half"), ("none", "Hardly, if at all")),
+        both(_saturating, lambda i: _saturating(i) | {_limit(i, "phase")[0]: 1.5 * _limit(i, "phase")[1]}),
+        _plain("as it is", "half as much phase current again"), drive.pull_outcome, drive.saturation,
+        drive.drive_derivation, caution=cautions.HOT,
+    ),
+    Experiment(
         "tuck", "Sit up or tuck in",
         lambda i, w: "The same pull twice, with the page's typical drag areas: sitting upright, then tucked down "
         "behind the bars.",
@@ -277,7 +330,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(lambda i: {"capacity": 1.5 * i["capacity"], "pack_resistance": _resistance(i)},
              lambda i: {"pack_resistance": _resistance(i) / 1.5}),
         _plain("more amp-hours", "less resistance"), road.which_sags_less, road.pack_or_resistance,
-        road.sag_derivation, VOLTAGE,
+        road.sag_derivation, VOLTAGE, ends=("With more amp-hours", "With less resistance"),
     ),
     Experiment(
         "tyre", "A smaller tyre and the speedometer",

@@ -10,7 +10,6 @@ from explorer.questions.experiments.two_runs import ALIKE_TIME, FloatArray, TwoR
 from explorer.questions.experiments.words import (
     VOLTAGE_HOLDS,
     Explanation,
-    cut_outs,
     each,
     either,
     launch,
@@ -46,7 +45,7 @@ def phase_current(two: TwoRuns) -> Explanation:
         limits_on_the_way(two),
         limits_at_the_top(two),
     )
-    return Explanation(paragraph(launch(two), tops(two), cut_outs(two)), because)
+    return Explanation(paragraph(launch(two), tops(two)), because)
 
 
 def drive_derivation(two: TwoRuns) -> list[Step]:
@@ -60,9 +59,7 @@ def _most_of_it(two: TwoRuns) -> FloatArray:
 
 
 def line_outcome(two: TwoRuns) -> str:
-    """A cut-out, a higher speed, the same one sooner, or none of these."""
-    if two.cut(1):
-        return "cut"
+    """A higher speed, the same one sooner, or neither."""
     if two.top_change > 0:
         return "faster"
     earlier = -change(_most_of_it(two), ALIKE_TIME) > 0
@@ -86,7 +83,7 @@ def line_current(two: TwoRuns) -> Explanation:
         sags(two),
         limits_at_the_top(two),
     )
-    return Explanation(paragraph(cut_outs(two), tops(two), way), because)
+    return Explanation(paragraph(tops(two), way), because)
 
 
 def power_derivation(two: TwoRuns) -> list[Step]:
@@ -121,7 +118,7 @@ def sprocket(two: TwoRuns) -> Explanation:
     else:
         rule = "Taller gearing turns the same torque into less drive: it helps where voltage runs out."
     because = paragraph(limits_at_the_top(two), f"The motor's speed there: {turns}.", rule, strongest_drive(two))
-    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), launch(two)), because)
 
 
 def gearing_derivation(two: TwoRuns) -> list[Step]:
@@ -145,9 +142,9 @@ def field_weakening(two: TwoRuns) -> Explanation:
     used = abs(instants[1].i_d)
     if used < 1:
         text = (
-                   f"Where it is fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} is "
-                   "the limit there."
-)
+            f"Where it is fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} is "
+            "the limit there."
+        )
     else:
         text = f"Where it is fastest, {fmt('current', used)} peak go into weakening the field."
         if two.top_limit(0) in VOLTAGE_HOLDS and two.top_change > 0:
@@ -160,12 +157,40 @@ def field_weakening(two: TwoRuns) -> Explanation:
             "its maker allows."
         )
     because = paragraph(text, f"Heat in the winding there: {heat}.", limits_at_the_top(two), warning)
-    return Explanation(paragraph(tops(two), cut_outs(two)), because)
+    return Explanation(tops(two), because)
 
 
 def weakening_derivation(two: TwoRuns) -> list[Step]:
     """The voltage the motor asks for, where each is fastest."""
     return each(two, lambda row: motor.at_the_voltage_limit(two.fastest(row), two.fmt))
+
+
+def _hardest(two: TwoRuns) -> float:
+    """The second run's strongest drive over the first's."""
+    before, after = two.runs.drive_force.max(axis=1)
+    return float(after / max(before, 1e-9))
+
+
+def pull_outcome(two: TwoRuns) -> str:
+    """Harder by half as well, by less, or hardly."""
+    ratio = _hardest(two)
+    return "all" if ratio >= 1.45 else "less" if ratio > 1.03 else "none"
+
+
+def saturation(two: TwoRuns) -> Explanation:
+    """Half as much phase current again, into iron that saturates."""
+    fmt, instants = two.fmt, [_at_strongest(two, row) for row in (0, 1)]
+    currents = either(fmt, "current", (now.phase_current for now in instants))
+    lost = [f"{100 * (1 - now.flux_share):.0f} %" for now in instants]
+    because = paragraph(
+        f"Saturated iron adds less torque for each amp more. At the hardest pull the phase current goes {currents}"
+        f" peak, and torque per amp is down {lost[0]} before and {lost[1]} after."
+        if "before and after" not in currents
+        else f"At the hardest pull the phase current is {currents}: the phase limit is not what holds there.",
+        "Heat in the winding still rises with the square of the current.",
+        limits_on_the_way(two),
+    )
+    return Explanation(paragraph(strongest_drive(two), launch(two), tops(two)), because)
 
 
 def throttle_outcome(two: TwoRuns) -> str:
@@ -190,7 +215,7 @@ def half_throttle(two: TwoRuns) -> Explanation:
         limits_at_the_top(two),
         "Some controllers read the throttle as speed or as power; those feel different.",
     )
-    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), launch(two)), because)
 
 
 def _at_strongest(two: TwoRuns, row: int) -> Instant:

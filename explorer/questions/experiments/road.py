@@ -11,7 +11,6 @@ from explorer.questions.experiments.two_runs import ALIKE_SPEED, FloatArray, Two
 from explorer.questions.experiments.words import (
     VOLTAGE_HOLDS,
     Explanation,
-    cut_outs,
     each,
     either,
     launch,
@@ -21,27 +20,14 @@ from explorer.questions.experiments.words import (
     sags,
     tops,
 )
-from physics.build.batch import Batch
-from physics.components.pack import resistance_now
 from physics.studies.speedometer import constant_after_change, reading_after_change
 
 
 def resistances(two: TwoRuns) -> FloatArray:
-    """The packs' ten-second resistances at the start, ohm."""
+    """The packs' ten-second resistances at the start, at the current of the deepest sag, ohm."""
     ohms = []
-    for build in two.builds:
-        own, cells = Batch.of(build), build.pack
-        ohms.append(
-            float(
-                resistance_now(
-                    own["pack.resistance"][0],
-                    cells.chemistry,
-                    own["conditions.pack_temperature"][0],
-                    build.conditions.charge,
-                    growth=cells.resistance_growth,
-                )
-            )
-        )
+    for row, build in enumerate(two.builds):
+        ohms.append(pack.resistance_today(build, pack.deepest(build, two.runs, row).line_current))
     return np.array(ohms)
 
 
@@ -67,9 +53,7 @@ def cold_pack(two: TwoRuns) -> Explanation:
     gain = runs.pack_temperature[1, -1] - runs.pack_temperature[1, 0]
     rise = fmt("temperature difference", gain, 1)
     warms = f"The cold pack warms itself by {rise} on the way." if gain > 0.1 else ""
-    return Explanation(
-        paragraph(sags(two), tops(two), cut_outs(two)), paragraph(text, limits_at_the_top(two), warms)
-    )
+    return Explanation(paragraph(sags(two), tops(two)), paragraph(text, limits_at_the_top(two), warms))
 
 
 def cold_derivation(two: TwoRuns) -> list[Step]:
@@ -77,7 +61,7 @@ def cold_derivation(two: TwoRuns) -> list[Step]:
 
     def steps(row: int) -> list[Step]:
         deepest = pack.deepest(two.builds[row], two.runs, row)
-        return [*pack.resistance(two.builds[row]), *pack.sagging(deepest)]
+        return [*pack.resistance(two.builds[row], deepest.line_current), *pack.sagging(deepest)]
 
     return each(two, steps)
 
@@ -95,16 +79,10 @@ def half_empty(two: TwoRuns) -> Explanation:
     text = f"At rest the pack is at {fmt('voltage', rest[0])} with 95 %, at {fmt('voltage', rest[1])} with 40 %"
     text += f": {100 * (1 - rest[1] / rest[0]):.0f} % less."
     if two.top_limit(1) in VOLTAGE_HOLDS:
-        text += (
-                    " Voltage sets how fast the motor can spin, and at the end of the second run it is the "
-                    "limit."
-)
+        text += " Voltage sets how fast the motor can spin, and at the end of the second run it is the limit."
     elif two.top_change == 0:
-        text += (
-            f" That does not change top speed, because {two.held_by(two.top_limit(1), 1)} is the limit "
-            "there."
-        )
-    return Explanation(paragraph(tops(two), cut_outs(two)), paragraph(text, sags(two), limits_at_the_top(two)))
+        text += f" That does not change top speed, because {two.held_by(two.top_limit(1), 1)} is the limit there."
+    return Explanation(tops(two), paragraph(text, sags(two), limits_at_the_top(two)))
 
 
 def voltage_derivation(two: TwoRuns) -> list[Step]:
@@ -148,7 +126,7 @@ def heavier_rider(two: TwoRuns) -> Explanation:
         f"counts through {which}: {rolling}. Drag does not care what the bike weighs.",
         limits_on_the_way(two),
     )
-    happened = paragraph(f"In percent: {', '.join(parts)}.", launch(two), tops(two), cut_outs(two))
+    happened = paragraph(f"In percent: {', '.join(parts)}.", launch(two), tops(two))
     return Explanation(happened, because)
 
 
@@ -165,6 +143,26 @@ def mass_derivation(two: TwoRuns) -> list[Step]:
         return [*road.resistances(now, two.fmt), *road.left_over(now, two.fmt)]
 
     return each(two, steps)
+
+
+def hill_outcome(two: TwoRuns) -> str:
+    """Up to half as long again, longer, or hardly moving at all."""
+    if two.low_speed <= 0 or not np.isfinite(two.low_time[1]):
+        return "never"
+    return "little" if two.low_time[1] <= 1.5 * two.low_time[0] else "much"
+
+
+def hill_start(two: TwoRuns) -> Explanation:
+    """The flat against a hill."""
+    fmt, runs = two.fmt, two.runs
+    weight = fmt("force", runs.slope_force[1].max())
+    because = paragraph(
+        f"The hill pulls back with {weight}, at any speed; the strongest drive is "
+        f"{fmt('force', runs.drive_force[1].max())}. What is left accelerates the bike.",
+        limits_on_the_way(two),
+        "A motor held at its phase limit while hardly moving turns nearly all that power into heat.",
+    )
+    return Explanation(paragraph(launch(two), tops(two)), because)
 
 
 def speed_gained(two: TwoRuns) -> str:
@@ -191,7 +189,7 @@ def tuck(two: TwoRuns) -> Explanation:
     if two.top_limit(1) in VOLTAGE_HOLDS:
         why_more += " Tucked, voltage runs out: taller gearing could use what the tuck saves."
     because = paragraph(text, why_more, limits_at_the_top(two))
-    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), launch(two)), because)
 
 
 def drag_derivation(two: TwoRuns) -> list[Step]:
@@ -222,7 +220,7 @@ def headwind(two: TwoRuns) -> Explanation:
     if gone > 0 and change((now.speed * now.drive_force for now in instants), 0.01) == 0:
         same_power = "The power at the wheel is the same in both; a slower bike turns it into more drive."
     because = paragraph(text, drags, same_power, limits_at_the_top(two))
-    return Explanation(paragraph(tops(two), loss, cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), loss), because)
 
 
 def which_sags_less(two: TwoRuns) -> str:
@@ -238,19 +236,9 @@ def pack_or_resistance(two: TwoRuns) -> Explanation:
     text = (
         f"At its deepest, the pack with more amp-hours sags by {sag[0]}, the one with less resistance by {sag[1]}."
     )
-    lasting = ""
-    if not (two.cut(0) or two.cut(1)):
-        lasting = (
-            f"The pull takes {100 * used[0]:.1f} % of the bigger pack's charge and {100 * used[1]:.1f} % "
-            "of the other's: amp-hours decide how many such pulls you get."
-        )
-    ends = ("With more amp-hours", "With less resistance")
-    cuts = paragraph(
-        *(
-            f"{ends[row]} the pack **cuts out** after {fmt('time', runs.cut_out_time[row])}."
-            for row in (0, 1)
-            if two.cut(row)
-        )
+    lasting = (
+        f"The pull takes {100 * used[0]:.1f} % of the bigger pack's charge and {100 * used[1]:.1f} % "
+        "of the other's: amp-hours decide how many such pulls you get."
     )
     speeds = [fmt("speed", value, 1) for value in two.top]
     alike = change(two.top, ALIKE_SPEED) == 0
@@ -259,7 +247,7 @@ def pack_or_resistance(two: TwoRuns) -> Explanation:
         if alike
         else (f"The highest speed: {speeds[0]} with more amp-hours, {speeds[1]} with less resistance.")
     )
-    return Explanation(paragraph(cuts, text), paragraph("Sag is current times resistance.", lasting, fast))
+    return Explanation(text, paragraph("Sag is current times resistance.", lasting, fast))
 
 
 def sag_derivation(two: TwoRuns) -> list[Step]:
@@ -294,7 +282,7 @@ def tyre(two: TwoRuns) -> Explanation:
     )
     gears = f"A smaller tyre also gears the bike down. The motor's speed where it is fastest: {turns}."
     because = paragraph(gears, limits_at_the_top(two))
-    return Explanation(paragraph(happened, tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(happened, tops(two), launch(two)), because)
 
 
 def tyre_derivation(two: TwoRuns) -> list[Step]:

@@ -19,12 +19,19 @@ from physics.limits import RULES
 
 INTRO = (
     "For newcomers and for teaching. Each changes **one thing** on the build on this page, so the "
-    "answers are for your own bike: change the build and an answer may flip."
+    "answers are for your own bike: change the build and an answer may flip. The first five make a short course."
 )
+LINK, UNKNOWN = "Link to this experiment", "The link asks for an experiment that this page does not have."
+LINK_HELP = "Opens the page on this build, with this experiment ready to guess. Hand it out to a class."
 CHOICE, RUN, RUN_HELP, AGAIN = "Experiment", "Run both", "Guess first.", "Guess again"
 STANDS_STILL = "With this build on this day the bike does not move in either run. Change one of them first."
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"
 
+BEFORE_AND_AFTER = ("Before the change", "After the change")
+AFTER_A_CUT_OUT = (
+    "From there the bike only coasts, so top speed and times compare nothing here. Less line current, more charge "
+    "or a warmer pack keeps the BMS from cutting out; to see what the change itself does, set one of them first."
+)
 VOLTAGE_HOLDS = ("voltage", "field weakening")
 
 
@@ -48,6 +55,31 @@ def judged(guess: str, right: str) -> str:
         f":primary[:material/lightbulb:] **Not what you guessed.** You said: {_lower(guess)}. "
         f"On this build it is: **{_lower(right)}.**"
     )
+
+
+def same_lesson(earlier: str) -> str:
+    """That an experiment came out as the one it is meant to turn round, and on what build it does not."""
+    return (
+        f"**That is the same answer as “{earlier}”:** on this build one limit rules both. To see it flip, start "
+        "from the tall-geared road build, whose pack voltage is the limit until you turn the line limit down."
+    )
+
+
+def course(came: list[tuple[str, str, str, str]]) -> str:
+    """What was guessed and what came out, experiment by experiment.
+
+    Parameters
+    ----------
+    came : list of (title, guess, answer, key)
+        In the order in which they were done.
+    """
+    right = sum(guess == answer for _, guess, answer, _ in came)
+    lines = [
+        f"- {title}: **{_lower(answer)}**"
+        + (", as you guessed" if guess == answer else f"; you said: {_lower(guess)}")
+        for title, guess, answer, _ in came
+    ]
+    return f"**Your guesses so far: {right} of {len(came)} right.**\n\n" + "\n".join(lines)
 
 
 def _lower(text: str) -> str:
@@ -77,7 +109,7 @@ def progress(done: int, count: int) -> str:
 def table(rows: list[tuple[str, ...]], names: tuple[str, str]) -> pd.DataFrame:
     """Both runs in numbers."""
     before, after = names if names[0] != names[1] else (f"{names[0]}, before", f"{names[1]}, after")
-    return pd.DataFrame(rows, columns=["", before, after])
+    return pd.DataFrame(rows, columns=["number", before, after])
 
 
 def either(fmt: UnitFormatter, quantity: str, values: Iterable[float], digits: int | None = None) -> str:
@@ -95,7 +127,7 @@ def tops(two: TwoRuns) -> str:
         return f"{what} is {texts[0]} either way."
     if two.top_change == 0:
         return f"{what} hardly changes: {texts[0]} before, {texts[1]} after."
-    much = plain_number(abs(round(fmt.number("speed", after), 1) - round(fmt.number("speed", before), 1)), 1)
+    much = plain_number(abs(fmt.difference("speed", after, before, 1)), 1)
     way = "faster" if two.top_change > 0 else "slower"
     return f"{what} goes from {texts[0]} to {texts[1]}: {much} {fmt.unit('speed')} {way}."
 
@@ -120,15 +152,30 @@ def sooner(fmt: UnitFormatter, speed: float, times: FloatArray) -> str:
     return f"It is at {at} {'later' if way > 0 else 'sooner'}: after {texts[1]} instead of {texts[0]}."
 
 
-def cut_outs(two: TwoRuns) -> str:
-    """Which of the runs end in a cut-out, by which rule; empty where none does."""
-    fmt, texts = two.fmt, []
-    for row, which in enumerate(("Before the change", "After the change")):
-        if two.cut(row):
-            rule = RULES[two.runs.cut_out_rule[row]]
-            when = fmt("time", two.runs.cut_out_time[row])
-            texts.append(f"{which} the pack **cuts out** after {when}, on the {rule} rule.")
-    return " ".join(texts)
+def cut_out(two: TwoRuns, ends: tuple[str, str] = BEFORE_AND_AFTER) -> Explanation:
+    """Which of the runs ends in a cut-out, when and how fast it then was, and what opened the pack.
+
+    Parameters
+    ----------
+    two : TwoRuns
+        At least one of which cuts out.
+    ends : tuple of two str
+        How a sentence about each run begins.
+    """
+    fmt, runs, happened, why = two.fmt, two.runs, [], []
+    for row, start in enumerate(ends):
+        if not two.cut(row):
+            happened.append(f"{start} it does not: the most is {fmt('speed', two.top[row], 1)}.")
+            continue
+        when, run = float(runs.cut_out_time[row]), runs.one(row)
+        speed = fmt("speed", np.interp(when, run.time, run.speed[0]), 1)
+        happened.append(f"{start} the pack **cuts out** after {fmt('time', when)}, at {speed}.")
+        why.append(
+            f"{start} the {RULES[runs.cut_out_rule[row]]} rule trips, at "
+            f"{fmt('current', runs.cut_out_current[row])} of line current with the weakest cell at "
+            f"{fmt('cell voltage', runs.cut_out_cell_voltage[row])}."
+        )
+    return Explanation(paragraph(*happened), paragraph(*why, AFTER_A_CUT_OUT))
 
 
 def limits_at_the_top(two: TwoRuns) -> str:

@@ -100,9 +100,10 @@ def _limits(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float])
     if not math.isfinite(limit):
         return "The line limit alone keeps the front down; no phase limit is needed for that."
     others = [f"{name} {_amperes(page, value)}" for name, value in seats.items() if name != seat]
+    elsewhere = f" ({', '.join(others)})" if others else ""
     return (
         f"For this rider, sitting {seat}, **the front stays down up to {_amperes(page, limit)} peak of phase "
-        f"current** ({', '.join(others)})."
+        f"current**{elsewhere}."
     )
 
 
@@ -214,7 +215,7 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
         ]
     names = [level.name for level in marks.levels]
     cells = [dict(zip(names, map(tied, row), strict=True)) for row in rows.values()]
-    return pd.DataFrame([{"": label} | row for label, row in zip(rows, cells, strict=True)])
+    return pd.DataFrame([{"in each level": label} | row for label, row in zip(rows, cells, strict=True)])
 
 
 def table(page: Page, answer: FrontAnswer, rows: int = 16) -> pd.DataFrame:

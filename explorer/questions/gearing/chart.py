@@ -80,7 +80,7 @@ def gearing_map(
         "ygap": 1 if upright else 0,
         "text": words.tolist(),
         "customdata": held.tolist(),
-        "hovertemplate": pair + f": %{text}, limited by %{customdata}<extra>" + title + "</extra>",
+        "hovertemplate": pair + ": %{text}, limited by %{customdata}<extra>" + title + "</extra>",
     }
     if upright:
         cells |= {"texttemplate": "%{text}", "textfont": {"size": 12, "color": "@text"}}
@@ -213,7 +213,7 @@ def compromise(
                     table.time_to_speed[mine],
                     speed[mine],
                     names[mine],
-                    f"{name} limits",
+                    f"limited by {name}",
                     hover,
                     {
                         "symbol": _SYMBOLS[name],

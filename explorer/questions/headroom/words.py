@@ -12,15 +12,17 @@ from explorer.derivations.pack import fullest_cell
 from explorer.derivations.sources import CHARGING_RATING, CHARGING_WINDOW, COLD_CHARGING
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
+from explorer.page.regen import FLAT, plan_of
 from explorer.page.tolerances import tolerances
-from explorer.questions.headroom.chart import FLAT
-from explorer.questions.headroom.results import cruise, needed, plan_of
+from explorer.questions.headroom.results import cruise, needed
 from physics.components.cell import open_circuit_voltage
 from physics.components.charging import COLD_CHARGE_RATE
 from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
 from physics.studies.headroom_curves import COLD_CURRENT, REGEN, HeadroomAnswer, ride_off_distance
 
 _LONGEST_RIDE = 6 * 3600.0
+WORTH_SAYING = 0.02
+"""Of charge: what must be gained by knowing the current of a measurement to be worth a sentence."""
 _DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "BMS over-voltage limit"}
 
 
@@ -68,6 +70,7 @@ def _parts(page: Page, answer: HeadroomAnswer) -> Iterator[str]:
         yield f"**{_lead(page, answer)}**{_where(page, answer)}, {decides}"
     yield why_less_current(page, answer)
     if today.status == -3:
+        yield measuring_helps(page, answer)
         return
     yield other_way_down(page, answer)
     if is_flat(page):
@@ -177,18 +180,26 @@ def volts_cannot_tell(page: Page) -> str:
 
 
 def measuring_helps(page: Page, answer: HeadroomAnswer) -> str:
-    """That the resistance is not known, and what a measurement would change; empty where it was measured."""
-    fmt, guessed, measured = page.fmt, answer.series, answer.measured
+    """What is not known of the resistance, and what knowing it would change; empty where that is little."""
+    fmt, guessed, measured, pack = page.fmt, answer.series, answer.measured, page.build.pack
     if measured is None or not measured.allowed:
         return ""
+    gain = guessed.charge_below_full - measured.charge_below_full
     text = "The pack's resistance is not measured, so the highest usual value counts"
+    known = "if you measure it and it is typical"
+    if pack.resistance is not None:
+        if gain < WORTH_SAYING:
+            return ""
+        pull = fmt("current", float(page.batch["pack.resistance_current"][0]))
+        text = f"It is not known at what current the resistance was measured, so {pull} counts, the safe side"
+        known = f"if it was {fmt('current', pack.capacity_ah)}"
     if not guessed.allowed:
-        return f"{text}; if you measure it and it is typical, regen is allowed."
+        return f"{text}; {known}, regen is allowed."
     if is_flat(page):
-        gain = fmt.at_most("charge", guessed.charge_below_full - measured.charge_below_full) + " of charge"
+        less = fmt.at_most("charge", gain) + " of charge"
     else:
-        gain = fmt.at_most("voltage", guessed.volts_below_full - measured.volts_below_full)
-    return f"{text}; if you measure it and it is typical, it needs {gain} less."
+        less = fmt.at_most("voltage", guessed.volts_below_full - measured.volts_below_full)
+    return f"{text}; {known}, it needs {less} less."
 
 
 def way_there(page: Page, answer: HeadroomAnswer) -> str:

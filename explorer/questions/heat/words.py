@@ -20,6 +20,8 @@ NOTE_HELD = (
     "heat and cool is typical, not measured; airflow may cool them twice as fast."
 )
 NOTE_PULLS = "Each pull is flat out from a standstill; in between the throttle is shut and everything cools."
+SOON = 0.05
+"""Seconds within which what ends full power was there from the start."""
 _NAMES = {"pack": "pack", "winding": "motor's winding", "case": "motor's case", "controller": "controller"}
 
 
@@ -28,6 +30,9 @@ def held_verdict(page: Page, held: FullPower) -> str:
     fmt = page.fmt
     status, part = int(held.status[0]), HEATED_PARTS[held.first_part[0]]
     at = fmt("temperature", held.thresholds[0, held.first_part[0]])
+    if status == HEAT_LIMITS and held.time[0] < SOON:
+        does = "the pack may not discharge" if part == "pack" else "the controller already cuts power"
+        return f"**No full power today:** the {_NAMES[part]} starts at its limit of {at} or above, so {does}."
     if status == HEAT_LIMITS:
         does = "cuts out" if part == "pack" else "cuts power"
         text = f"**Full power lasts {long(held.time[0])}:** then the {_NAMES[part]} reaches {at} and {does}."
@@ -40,6 +45,8 @@ def held_verdict(page: Page, held: FullPower) -> str:
             f"**Heat is not the limit: the {RULES[held.cut_out_rule[0]]} rule cuts out after "
             f"{long(held.cut_out_time[0])}.** "
         )
+    elif status == EMPTY_FIRST and held.empty_time[0] < SOON:
+        start = "**Heat is not the limit: the pack is already empty.** "
     elif status == EMPTY_FIRST:
         start = f"**Heat is not the limit: the pack is empty after {long(held.empty_time[0])}.** "
     else:
@@ -174,9 +181,11 @@ def long(seconds: float) -> str:
 
     Examples
     --------
-    >>> long(75.0), long(372.0)
-    ('75 s', '6.2 min')
+    >>> long(0.4), long(75.0), long(372.0)
+    ('0.4 s', '75 s', '6.2 min')
     """
+    if seconds < 9.95:
+        return f"{seconds:.1f} s"
     if seconds < 120:
         return f"{seconds:.0f} s"
     minutes = f"{seconds / 60:.1f}".removesuffix(".0")

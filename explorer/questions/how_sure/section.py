@@ -7,10 +7,10 @@ from collections.abc import Iterable
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
 from explorer.frame import sidebar as inputs
 from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.inputs.how_sure import SURE
 from explorer.page.page import Page
 from explorer.page.tolerances import doubts
@@ -40,15 +40,15 @@ def draw(page: Page) -> None:
     if expander.open:
         with expander:
             inputs.in_place(SURE)
-            st.caption(tied(words.counted(page.inputs)))
+            st.caption(prose(words.counted(page.inputs)))
     warn(words.CAUTION)
 
 
 def _answer(page: Page, sure: Sure, likely: Likely) -> None:
     """Verdict, bands and doubt, what to measure next."""
     with st.container(key=f"verdict_{KEY}"):
-        st.markdown(tied(words.verdict(page, likely)))
-        st.markdown(tied(words.next_measurement(page, likely, sure.sensitivity)))
+        st.markdown(prose(words.verdict(page, likely)))
+        st.markdown(prose(words.next_measurement(page, likely, sure.sensitivity)))
     show_derivation(KEY, lambda: words.derivation(likely.reaches))
     with st.grid(min_column_width=320, gap="medium"):
         with st.container():
@@ -56,7 +56,7 @@ def _answer(page: Page, sure: Sure, likely: Likely) -> None:
         if sure.sensitivity is not None:
             with st.container():
                 _doubt(sure.sensitivity)
-    st.caption(words.note(likely, sure.sensitivity))
+    st.caption(prose(words.note(likely, sure.sensitivity)))
     numbers(KEY, lambda: words.table(page, sure.sensitivity))
 
 

@@ -17,7 +17,7 @@ from explorer.page.page import Page
 from explorer.page.tolerances import doubts, typical_facts
 from explorer.page.words import within
 from explorer.page.words_of_origins import how
-from physics.studies.uncertainty import Chance, Likely, Sensitivity, Tolerance
+from physics.studies.uncertainty import FACTOR, Chance, Likely, Sensitivity, Tolerance, unmeasured_cold_growth
 
 NAMES = {
     "bike.drag_area": "drag area",
@@ -30,6 +30,7 @@ NAMES = {
     "conditions.headwind": "wind",
     "conditions.charge": "charge",
     "pack.charge_spread": "weakest cell's charge deficit",
+    "pack.cold_growth": "growth of resistance in the cold",
     "pack.capacity_ah": "capacity",
     "driveline.primary_ratio": "gearing",
     "motor.phase_resistance": "motor's resistance",
@@ -50,13 +51,14 @@ _HOW = {
     "conditions.pack_temperature": "Read the pack's own sensor after it has stood for hours.",
     "conditions.headwind": "Ride both ways and take the mean, or wait for calm.",
     "pack.charge_spread": "Read every cell's voltage in the BMS app, rested, at a low charge.",
+    "pack.cold_growth": "Measure the pack's resistance on a mild and on a cold day, and enter both under the pack.",
 }
 """How an unknown that is not typical is measured: the sentence, or the input whose sentence it is."""
 
 _WORTH_A_WORD = 0.03
 """Share of the doubt below which a typical value is not worth measuring next."""
 
-BAND_OF, DOUBT_IN = "Band of", "Doubt in"
+BAND_OF, DOUBT_IN = "Band of", "Uncertainty in"
 CURVES = {
     "Speed": ("speed", "speed", "speed"),
     "Pack": ("pack_voltage", "voltage", "pack voltage"),
@@ -219,6 +221,11 @@ def counted(inputs: dict[str, Any]) -> str:
         text += f" The drag area is a typical value, so it counts as ±{TYPICAL_DRAG:.0f} %."
     if inputs["pack_resistance"] is None and inputs["sure_resistance"] < TYPICAL_RESISTANCE:
         text += f" The pack's resistance is a typical value, so it counts as ±{TYPICAL_RESISTANCE:.0f} %."
+    if inputs["cold_growth"] is None:
+        text += (
+            " How resistance grows in the cold is a typical value, so it counts as what cells of the kind show: up "
+            f"to {unmeasured_cold_growth(inputs['chemistry']).half_width:.0%} more.".replace("%", " %")
+        )
     return text
 
 
@@ -271,6 +278,8 @@ def _whole_percent(fraction: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _half_width(item: Tolerance, fmt: UnitFormatter) -> str:
+    if item.shape == FACTOR:
+        return f"÷ or × {1 + item.half_width:.2g}"
     quantity = "share" if item.relative else _QUANTITIES[item.path]
     return f"±{fmt.number(quantity, item.half_width):.3g} {fmt.unit(quantity)}"
 

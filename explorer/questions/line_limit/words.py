@@ -129,10 +129,10 @@ def derivation(page: Page, limit: float) -> list[Step]:
     """What a line limit, A, asks of the protection: time allowed, and sag of the weakest cell."""
     build, parts = page.build, page.build.pack
     spread = parts.resistance_spread
-    resistance = pack.resistance_today(build)
+    resistance = pack.resistance_today(build, limit)
     alone = float(cell.open_circuit_voltage(parts.chemistry, build.conditions.charge - parts.charge_spread))
     return [
-        *pack.resistance(build),
+        *pack.resistance(build, limit),
         Step(
             f"Weakest cell after ten seconds of {put(limit, 3)} A",
             r"u = u_0 - \frac{I\,R}{n}\,(1 + s)",

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
-from explorer.format import tied
 from explorer.frame import sidebar
 from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, say, show, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.inputs.catalogue import BURST
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
@@ -83,7 +83,7 @@ def _answers(page: Page, judged: Judged, fresh: bool) -> None:
     say(KEY, compared.verdict(page, judged.offers, judged.present, judged.answers))
     table = compared.table(page, judged.offers, judged.present, judged.answers)
     st.table(table, border="horizontal", hide_index=True)
-    st.caption(tied(compared.COMPARED))
+    st.caption(prose(compared.COMPARED))
     with st.container(horizontal=True, key=f"{KEY}_try"):
         for row, offer in enumerate(judged.offers):
             st.button(

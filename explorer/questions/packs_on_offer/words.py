@@ -21,10 +21,15 @@ CAUTION = (
     "Warm a pack only as its maker allows: slowly, evenly, never with a flame or heat gun, and never unattended. "
     "Smell, smoke or a swollen pack: stop, get away, and leave it to trained people."
 )
+_ROUNDS = 30
 _WHY = {
     "peak power of the pack": "the pack's voltage collapses: that is more than its peak power",
     "charge": "the pack is empty",
 }
+
+
+LITTLE = 100.0
+"""W below which a pack gives so little that a percentage of it says nothing."""
 
 
 def verdict(page: Page, answer: BurstAnswer) -> str:
@@ -55,10 +60,23 @@ def warmer(page: Page, answer: BurstAnswer) -> str:
     fmt, seconds = page.fmt, answer.asked.seconds[0]
     today = answer.temperature[answer.today]
     warm = answer.temperature[-1]
+    rules = page.build.pack.protection
+    if today > rules.discharge_temperature_maximum:
+        most = fmt("temperature", rules.discharge_temperature_maximum)
+        return f"At {fmt('temperature', today)} the pack is too hot: the BMS lets it discharge only up to {most}."
     if today >= warm - 2:
         return f"At {fmt('temperature', today)} the pack is warm enough; pre-warming would gain little."
     at = [np.interp(np.log(seconds), np.log(answer.seconds), row) for row in answer.power]
-    gain = at[-1] / max(at[answer.today], 1.0) - 1
+    if at[answer.today] < LITTLE:
+        least = fmt("temperature", rules.discharge_temperature_minimum)
+        cold = (
+            f": the BMS lets it discharge only from {least}" if today < rules.discharge_temperature_minimum else ""
+        )
+        return (
+            f"At {fmt('temperature', today)} it gives next to nothing{cold}. Pre-warmed to "
+            f"{fmt('temperature', warm)} it gives {fmt('power', at[-1])} for {fmt('time', seconds, 0)}."
+        )
+    gain = at[-1] / at[answer.today] - 1
     if gain < 0.02:
         warmed, span = fmt("temperature", warm), fmt("time", seconds, 0)
         return f"Pre-warming it to {warmed} would gain next to nothing over {span}."
@@ -76,25 +94,31 @@ def alt(page: Page, answer: BurstAnswer) -> str:
 def derivation(page: Page, power: float, seconds: float) -> list[Step]:
     """Current at a power, and the pack's largest power, so many seconds in at today's resistance."""
     build, chemistry = page.build, page.build.pack.chemistry
-    at = float(components.pulse_resistance(pack.resistance_today(build), chemistry, seconds))
     full = float(components.rest_voltage(chemistry, build.pack.cells_in_series, build.conditions.charge))
-    most = full * full / (4 * at)
+    peak = full / (2 * pack.resistance_today(build, 1000.0, seconds))
+    for _ in range(_ROUNDS):  # resistance falls as current grows
+        peak = full / (2 * pack.resistance_today(build, peak, seconds))
+    least = pack.resistance_today(build, peak, seconds)
+    most = full * full / (4 * least)
+    current = power / full
+    for _ in range(_ROUNDS):
+        at = pack.resistance_today(build, current, seconds)
+        current = float(np.nan_to_num(components.current_for_power(full, at, power), nan=peak))
     steps = [
-        *pack.resistance(build),
+        *pack.resistance(build, min(current, peak)),
         Step(
             f"The most such a pack can give after {seconds:g} s, whatever its BMS says",
             r"P_{most} = \frac{U_0^2}{4 R}",
-            f"{put(full, 5)}² / (4 × {put(1000 * at)} / 1000)",
+            f"{put(full, 5)}² / (4 × {put(1000 * least)} / 1000)",
             most,
             "W",
-            "U₀ rest voltage, V; R resistance after that time, mΩ. At half the rest voltage: far below what cells "
-            "allow",
+            "U₀ rest voltage, V; R resistance after that time at that current, mΩ. At half the rest voltage: far "
+            "below what cells allow",
             PEAK_POWER,
             "power",
         ),
     ]
-    if power < most:
-        current = float(components.current_for_power(full, at, power))
+    if power < 0.99 * most:
         steps.append(
             Step(
                 "Current at the power you ask for",

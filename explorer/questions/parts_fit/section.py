@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from explorer.format import tied
 from explorer.frame import sidebar
 from explorer.frame.layout import say, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.inputs.part_ratings import PART_RATINGS
 from explorer.page.page import Page
 from explorer.questions.parts_fit import words
@@ -21,7 +21,7 @@ def draw(page: Page) -> None:
     say("parts_fit", words.verdict(page, found))
     show_derivation("parts_fit", lambda: words.derivation(page, found))
     st.table(words.table(page, found), border="horizontal", hide_index=True)
-    st.caption(tied(words.duty(page, found)))
+    st.caption(prose(words.duty(page, found)))
     with st.container(key="parts_fit_inputs"):
         sidebar.in_place(PART_RATINGS)
     warn(words.CAUTION)

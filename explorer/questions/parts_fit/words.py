@@ -19,9 +19,10 @@ from physics.studies.parts_fit import PartsFit
 from physics.studies.speed_ratings import Rating
 
 CAUTION = (
-    "Above 60 V DC a touch can kill, and a short circuit burns at any voltage. Wiring, fuses and contactors of "
-    "such a pack are work for people trained for it, by the makers' instructions and local law. The list says what "
-    "a part must carry, never which wire or fuse to take; a part that fits here is not thereby safe."
+    "Above 60 V DC a touch can kill, and a short circuit burns at any voltage. Wiring, fuses and "
+    "contactors of such a pack are work for people trained for it, following the makers' instructions "
+    "and local law. The list says what a part must carry, never which wire or fuse to buy; a part that "
+    "fits here is not necessarily safe."
 )
 NOT_KNOWN = "not known"
 FITS, WRONG, LOOK = "fits", "**does not fit**", "look closer"
@@ -40,27 +41,28 @@ class _Line(NamedTuple):
 _LINES = {
     study.PACK_VOLTAGE: _Line(
         "Full pack on the controller",
-        "a full pack has {value}, the controller takes {limit}",
+        "a full pack is at {value}, the controller is rated for {limit}",
         "voltage", ("controller_voltage",),
     ),
     study.BACK_EMF: _Line(
         "Back-EMF of the motor when the wheel spins free",
-        "the motor's back-EMF reaches {value} when the wheel spins free, the controller withstands {limit}",
+        "the motor's back-EMF reaches {value} with the wheel spinning free, the controller withstands "
+        "{limit}",
         "voltage", ("back_emf", "controller_voltage"),
     ),
     study.ELECTRICAL_FREQUENCY: _Line(
         "Electrical frequency then",
-        "the motor then asks for {value}, the controller follows {limit}",
+        "the motor then runs at {value}, the controller follows up to {limit}",
         "frequency", ("electrical_frequency",),
     ),
     study.MOTOR_HEAT: _Line(
-        "Time at the phase limit, and what the motor's winding stands",
-        "the run is at the phase limit for {value}, the winding may fold back after {limit}",
+        "Time at the phase limit, and what the motor's winding can take",
+        "the run is at the phase limit for {value}, and motor heat may cut power after {limit}",
         "time", (),
     ),
     study.FRONT_WHEEL: _Line(
         "Phase limit, and what lifts the front wheel",
-        "the phase limit is {value}, and {limit} lift the front wheel",
+        "the phase limit is {value}, and {limit} lifts the front wheel",
         "phase", ("bike_mass", "rider_mass"),
     ),
     study.PEAK_CURRENT: _Line(
@@ -74,43 +76,43 @@ _LINES = {
         "time", ("continuous_current",),
     ),
     study.FUSE: _Line(
-        "Mean current through the fuse",
-        "the fuse is rated {limit} and carries {value} (root mean square): its time-current curve decides",
+        "RMS current through the fuse",
+        "the fuse is rated {limit} and carries {value} RMS: check its time-current curve",
         "current", ("fuse_current",),
     ),
     study.CABLE: _Line(
-        "Mean current through the cable",
-        "the cable may carry {limit} continuously and carries {value} (root mean square) in this run",
+        "RMS current through the cable",
+        "the cable is rated {limit} continuous and carries {value} RMS in this run",
         "current", ("cable_current",),
     ),
     study.CONNECTOR: _Line(
-        "Mean current through the connector",
-        "the connector may carry {limit} continuously and carries {value} (root mean square) in this run",
+        "RMS current through the connector",
+        "the connector is rated {limit} continuous and carries {value} RMS in this run",
         "current", ("connector_current",),
     ),
     study.REGEN: _Line(
-        "Regen current, and what the cells may be charged with today",
-        "regen pushes back {value}, the cells may be charged with {limit} at today's temperature",
+        "Regen current, and what the cells take today",
+        "regen pushes back {value}, and the cells take {limit} at today's temperature",
         "current", ("charge_current",),
     ),
     study.TYRE_SPEED: _Line(
         "Top speed, and the tyre's speed symbol",
-        "the bike reaches {value}, the tyre is made for {limit}",
+        "the bike reaches {value}, the tyre is rated for {limit}",
         "speed", ("tyre",),
     ),
     study.TYRE_LOAD: _Line(
         "Load on the rear wheel, and the tyre's load index",
-        "the rear wheel carries {value}, its tyre {limit}",
+        "the rear wheel carries {value}, its tyre is rated for {limit}",
         "mass", ("tyre",),
     ),
     study.CHAIN: _Line(
         "Chain pull at the phase limit, and a sixth of a plain chain's strength",
-        "the chain is pulled with {value}, and a plain chain of its pitch takes {limit} continuously",
+        "the chain pull is {value}, and a plain chain of its pitch takes {limit} continuously",
         "force", (),
     ),
     study.VOLTAGE_CLASS: _Line(
-        "Full pack, and the limit of low voltage",
-        "With {value} when full it counts as high voltage: above {limit} DC",
+        "Full pack, and the low-voltage limit",
+        "At {value} when full it counts as high voltage: above {limit} DC",
         "voltage", ("cells",),
     ),
 }  # fmt: skip
@@ -148,19 +150,19 @@ def verdict(page: Page, found: PartsFit) -> str:
         start = "One thing does not fit" if len(wrong) == 1 else f"{len(wrong)} things do not fit"
         texts.append(f"**{start}:** {'; '.join(_says(line, found, page.fmt) for line in wrong)}.")
     else:
-        texts.append("**As far as known, the parts fit.**")
+        texts.append("**As far as is known, the parts fit.**")
     if look:
         texts.append(f"Look closer: {'; '.join(_says(line, found, page.fmt) for line in look)}.")
     if unknown:
         names = joined([_SHORT[line] for line in unknown])
-        texts.append(f"Not known, so not judged: {names}.")
+        texts.append(f"Not known, so not checked: {names}.")
     if states[study.VOLTAGE_CLASS] == HIGH:
         texts.append(f"{_says(study.VOLTAGE_CLASS, found, page.fmt)}.")
     return " ".join(texts)
 
 
 _SHORT = {
-    study.PACK_VOLTAGE: "the controller's highest voltage",
+    study.PACK_VOLTAGE: "the controller's voltage rating",
     study.BACK_EMF: "the back-EMF it withstands",
     study.ELECTRICAL_FREQUENCY: "its highest electrical frequency",
     study.PEAK_CURRENT: "the pack's peak current",
@@ -215,9 +217,9 @@ def duty(page: Page, found: PartsFit) -> str:
     return (
         f"What fuse, cable and connector must carry in this run: up to {fmt('current', duty.highest)}, "
         f"{fmt('current', duty.root_mean_square)} root mean square over {fmt('time', duty.time, 0)}, and "
-        f"{duty.square_integral:,.0f} A²s (I²t). Hold that against the makers' curves and short-time ratings: what "
-        "is above a continuous rating may still be allowed for so long. The back-EMF and the frequency are those "
-        "of a wheel that spins free on a full pack, field weakening and all."
+        f"{duty.square_integral:,.0f} A²s (I²t). Compare that with the makers' curves and short-time "
+        "ratings: what is above a continuous rating may still be allowed for that long. The back-EMF and "
+        "the frequency are those of a wheel that spins free on a full pack, field weakening and all."
     )
 
 
@@ -294,7 +296,7 @@ def _winding(page: Page) -> list[Step]:
     capacity, cold, hot = build.motor.winding_heat_capacity, start - 38.15, end - 38.15
     return [
         Step(
-            "How long the winding stands the phase limit, if it kept all its heat",
+            "How long the winding can take the phase limit if it kept all its heat",
             r"t = \frac{C}{P'}\,\ln\frac{235 + T_2}{235 + T_1}",
             f"{put(capacity)} / {put(per_kelvin, 5)} × ln({put(hot, 5)} / {put(cold, 5)})",
             study.time_to_foldback(build),

@@ -21,6 +21,7 @@ from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.pack import pack_course, start_charge
 from physics.fitting.prediction import Misfit, compare_pull, predicted_pulls
+from physics.ridelog import track
 from physics.ridelog.cut_out import CutOut, CutOutLimits, find_cut_out
 from physics.ridelog.reader import RideLog
 from physics.ridelog.segments import MOST_PARTS, Segment, find_segments
@@ -67,6 +68,11 @@ def _log_key(log: RideLog) -> Any:
 def segments_of(log: RideLog) -> tuple[Segment, ...]:
     """Every part of the ride."""
     return remembered("segments", _log_key(log), lambda: find_segments(log))
+
+
+def track_of(log: RideLog) -> track.Track | None:
+    """What the speed of the ride says by itself."""
+    return remembered("track", _log_key(log), lambda: track.track_of(log))
 
 
 def chosen_of(segments: Sequence[Segment]) -> list[bool]:
@@ -132,9 +138,9 @@ def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicte
     if log.holds("pack_voltage", "line_current"):
         begin = fit.item(fit_log.CHARGE)
         at_start = begin.value if begin.identified else start_charge(log, build)[0]
-        columns = [log.column(name) for name in ("time", "line_current", "pack_voltage")]
+        time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
         key = (_log_key(log), repr(build.pack), at_start)
-        course = remembered("course", key, lambda: pack_course(build, *columns, start_charge=at_start)[2])
+        course = remembered("course", key, lambda: pack_course(build, time, current, voltage, None, at_start)[2])
         charge = float(course[pull.first])
     builds = [build]
     changes = {path: value for path, value in fit.changes().items() if path != "conditions.charge"}

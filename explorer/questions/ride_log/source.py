@@ -19,7 +19,7 @@ from explorer.questions.ride_log.words import READING
 from physics.build import Build
 from physics.ridelog.quantities import QUANTITIES
 from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS, ColumnGuess, LogError, RideLog, guess_columns, read_log
-from physics.ridelog.text import decode, find_layout, read_chunks
+from physics.ridelog.text import OVERFLOW, decode, find_layout, read_chunks
 
 KEY = "ride_log"
 _KEPT, _MEMO = f"{KEY}:source", f"{KEY}:memo"
@@ -55,7 +55,7 @@ class Source:
     name: str = ""
     token: str = ""
     demo: bool = False
-    columns: dict[str, tuple[str, str] | None] = field(default_factory=dict)
+    columns: dict[str, tuple[str, str | None] | None] = field(default_factory=dict)
     reverse_current: bool = False
     left_out: set[int] = field(default_factory=set)
     ridden: Build | None = None
@@ -135,7 +135,7 @@ def _guesses(data: bytes) -> list[ColumnGuess]:
         sample = next(iter(read_chunks(layout, GUESS_ROWS)), None)
     except LogError:
         return []
-    return [] if sample is None else guess_columns(sample.drop(columns="overflow"), layout.decimal)
+    return [] if sample is None else guess_columns(sample.drop(columns=OVERFLOW), layout.decimal)
 
 
 def fit_again() -> None:
@@ -144,7 +144,10 @@ def fit_again() -> None:
 
 
 def choose_column(name: str, quantity: str | None, unit: str | None) -> None:
-    """Remember what the rider says a column holds; a unit that does not go with it becomes its usual one."""
+    """Remember what the rider says a column holds; a unit that does not go with it becomes its usual one.
+
+    How a time is written is found in its cells.
+    """
     held = source()
     if quantity not in QUANTITIES:
         held.columns[name] = None
@@ -153,4 +156,5 @@ def choose_column(name: str, quantity: str | None, unit: str | None) -> None:
     for other, choice in list(held.columns.items()):
         if other != name and choice is not None and choice[0] == quantity:
             held.columns[other] = None  # one column for one quantity: the latest choice counts
-    held.columns[name] = (quantity, unit if unit in accepted else accepted[0])
+    usual = None if quantity == "time" else accepted[0]
+    held.columns[name] = (quantity, unit if unit in accepted else usual)

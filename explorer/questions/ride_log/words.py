@@ -14,8 +14,9 @@ from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.prediction import Misfit
 from physics.ridelog.cut_out import CutOut
-from physics.ridelog.reader import RideLog
+from physics.ridelog.report import RideLog, counted
 from physics.ridelog.segments import MOST_PARTS, Segment
+from physics.ridelog.track import Track
 
 WHAT_IT_TAKES = (
     "**Open a ride log and see where your bike differs from the build.** Any text table with at least "
@@ -61,6 +62,15 @@ PULL_NOTE = (
     "where the speeds agree best: loggers and receivers lag by a fraction of a second."
 )
 
+NOT_FLAT_OUT = (
+    "The log holds neither throttle nor line current, so it does not say how hard this pull was: it is laid over a "
+    "prediction, which is of full throttle, only where you say so."
+)
+FLAT_OUT = "I rode this pull at full throttle, with this bike"
+UNSURE_COAST = (
+    "Without throttle or line current the coast-downs may have been ridden on a closing throttle. Pick, under "
+    "“Parts of the ride”, those in which the bike rolled freely on level ground."
+)
 PARTS, PARTS_ALT, USE = "Parts of the ride, and which are used", "Parts of the ride.", "use"
 RIDE_ALT = "Speed over the whole ride, with its pulls, coast-downs, steady stretches and standstills."
 NO_PARTS = "No standstill, pull, coast-down or steady stretch was found."
@@ -70,7 +80,7 @@ TRUSTED = {"sprockets": "the sprockets", "tyre": "the tyre"}
 LEFT_OVER, NO_FIT = "Fit errors", "Nothing was fitted."
 NOTICED, ALL_READ = "Notes from reading it", "Everything was read"
 COLUMNS, COLUMNS_ALT = "Columns and units", "The file's columns and what each is taken for."
-GPX = "A GPX track has time, position and altitude. Speed comes from the positions."
+GPX = "A GPX track has time, position and altitude. Speed is its own, or comes from the positions."
 REVERSE = "In this file, current into the pack is positive"
 FIRST_ROWS = "The first rows, in SI units"
 
@@ -194,6 +204,35 @@ def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
     if fitted is not None:
         text += f" With the fitted values it would be {all_of(fitted)}."
     return text
+
+
+def ridden(track: Track, segments: Sequence[Segment], fmt: UnitFormatter) -> str:
+    """What the speed of the ride says by itself: way, times, speeds, stops, climbs, parts."""
+    minutes, seconds = divmod(round(track.duration), 60)
+    text = (
+        f"**The ride: {fmt('road distance', track.length)} in {minutes}:{seconds:02d} min, top speed "
+        f"{fmt('speed', track.top_speed)}**, {fmt('speed', track.moving_speed)} on average while moving, "
+        f"{counted(track.stops, 'stop')} on the way"
+    )
+    if np.isfinite(track.climbed):
+        text += f", {fmt('altitude', track.climbed)} up and {fmt('altitude', track.descended)} down"
+    kinds = [segment.kind for segment in segments]
+    text += ". It holds " + " and ".join(counted(kinds.count(kind), kind) for kind in ("pull", "coast-down"))
+    pulls = [segment for segment in segments if segment.kind == "pull"]
+    if pulls:
+        best = max(pulls, key=lambda pull: (pull.end_speed - pull.start_speed) / pull.duration)
+        text += (
+            f"; the strongest went from {fmt('speed', max(best.start_speed, 0.0))} to "
+            f"{fmt('speed', best.end_speed)} in {fmt('time', best.duration)}"
+        )
+    return text + "."
+
+
+def speeds_alt(track: Track, fmt: UnitFormatter) -> str:
+    """The chart of how long each speed was ridden, in words."""
+    most = int(np.argmax(track.bin_times))
+    low, high = (fmt.digits("speed", edge) for edge in track.bin_edges[most : most + 2])
+    return f"How long each speed was ridden; the longest, {low} to {high} {fmt.unit('speed')}."
 
 
 def cut_outs(cuts: Sequence[CutOut], log: RideLog, fmt: UnitFormatter) -> str:

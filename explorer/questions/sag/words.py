@@ -33,7 +33,7 @@ def verdict(page: Page) -> str:
 def derivation(page: Page) -> list[Step]:
     """Where the sag is deepest: rest voltage, resistance today, sag, loaded voltage, weakest cell."""
     now = pack.deepest(page.build, page.run)
-    return [pack.rest(now), *pack.resistance(page.build), *pack.sagging(now), pack.weakest(now)]
+    return [pack.rest(now), *pack.resistance(page.build, now.line_current), *pack.sagging(now), pack.weakest(now)]
 
 
 def alt(page: Page) -> str:

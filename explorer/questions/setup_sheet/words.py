@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
-from explorer.format import plain_number
+from explorer.format import plain_number, spelled
 from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.origins import GIVEN, LEGEND, mark, origin
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
 from explorer.page.page import Page
@@ -42,7 +45,7 @@ BLANKS = (
     "Tyres, front and rear", "Chain, brakes, bolts checked by",
 )  # fmt: skip
 CAUTIONS = (
-    "A prediction is not permission to ride. Test on closed index, in riding gear, with brakes, chain "
+    "A prediction is not permission to ride. Test on closed ground, in riding gear, with brakes, chain "
     "and tyres checked and rated for the speed. Local law, the makers' instructions and licensed "
     "practice come before this sheet.",
     "Plan so that the BMS never cuts out; never bypass, reset or loosen it to carry on. A cut-out takes "
@@ -92,26 +95,27 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Block("Pack and BMS", _pack(page)),
         Block("Motor, gearing, bike", _bike(page, phase_as)),
     ]
+    said = partial(spelled, system=page.fmt.system)
     return Sheet(
         page.build.name,
         when,
-        answer,
-        blocks,
+        said(answer),
+        [replace(block, rows=[(said(label), value) for label, value in block.rows]) for block in blocks],
         [_map(page, limits)],
-        BLANKS,
-        CAUTIONS,
+        list(map(said, BLANKS)),
+        list(map(said, CAUTIONS)),
         link,
     )
 
 
 def _text(page: Page, key: str, phase_as: str = "peak") -> str:
-    return INPUTS[key].text(page.inputs[key], page.fmt.system, phase_as)
+    """A value as text, marked where it is not given."""
+    return INPUTS[key].text(page.inputs[key], page.fmt.system, phase_as) + mark(page.inputs, key)
 
 
 def _undervoltage(page: Page) -> str:
-    rules, given = page.build.pack.protection, page.inputs["undervoltage"] is not None
-    voltage = page.fmt("cell voltage", rules.cell_undervoltage)
-    return f"{voltage} a cell{'' if given else ' (typical)'}, {_text(page, 'undervoltage_delay')}"
+    voltage = page.fmt("cell voltage", page.build.pack.protection.cell_undervoltage)
+    return f"{voltage} a cell{mark(page.inputs, 'undervoltage')}, {_text(page, 'undervoltage_delay')}"
 
 
 def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
@@ -135,7 +139,8 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
         peak = float(values[f"phase_{level}"])
         phase = f"{plain_number(peak, 0)} A peak ({plain_number(rms_from_peak(peak), 0)} A RMS)"
         used = ", in use" if level == values["level"] else ""
-        rows.append((f"Level {level}{used}", f"line {fmt('current', values[f'line_{level}'])}, phase {phase}"))
+        line = fmt("current", values[f"line_{level}"]) + mark(values, f"line_{level}")
+        rows.append((f"Level {level}{used}", f"line {line}, phase {phase}{mark(values, f'phase_{level}')}"))
     if values["field_weakening"]:
         rows.append(("Field weakening", _text(page, "field_weakening", phase_as)))
     if values["speed_cap"] is not None:
@@ -243,11 +248,16 @@ def _today(page: Page) -> list[tuple[str, str]]:
 
 
 def _pack(page: Page) -> list[tuple[str, str]]:
+    typical = 1000 * float(Batch.of(page.build)["pack.resistance"][0])
     resistance = _text(page, "pack_resistance")
+    if page.inputs["pack_resistance"] is None:
+        resistance = f"{typical:.0f} mΩ{mark(page.inputs, 'pack_resistance')}"
+    elif origin(page.inputs, "pack_resistance") == GIVEN:
+        resistance += ", measured"
     parts = [f"{_text(page, 'cells')} cells in series", _text(page, "capacity"), _text(page, "chemistry")]
     rows = [
         ("Pack", ", ".join(parts)),
-        ("Resistance", resistance if resistance == "typical" else f"{resistance}, measured"),
+        ("Resistance", resistance),
         ("Continuous current", _text(page, "continuous_current")),
         ("Peak current", f"{_text(page, 'peak_current')} for {_text(page, 'peak_time')}"),
         ("Time above continuous", f"{_text(page, 'overcurrent_law')}"),
@@ -263,10 +273,11 @@ def _bike(page: Page, phase_as: str) -> list[tuple[str, str]]:
     ratio = line.primary_ratio * line.rear_teeth / line.front_teeth
     return [
         ("Motor", f"Kv {_text(page, 'kv')}, {_text(page, 'pole_pairs')} pole pairs"),
-        ("Sprockets", f"{line.front_teeth} / {line.rear_teeth}, ratio {ratio:.2f} in all"),
+        ("Sprockets", f"{_text(page, 'front_teeth')} / {_text(page, 'rear_teeth')}, ratio {ratio:.2f} in all"),
         ("Rear tyre", _text(page, "tyre")),
         ("Bike, rider with gear", f"{_text(page, 'bike_mass')}, {_text(page, 'rider_mass')}"),
         ("Seat", _text(page, "posture")),
+        ("", f"Not given, so check it: {LEGEND}."),
     ]
 
 

@@ -44,11 +44,11 @@ def verdict(page: Page, window: VoltageWindow, now: float) -> str:
         text += f", **and above {fmt('voltage', highest)}**, where the pack cuts out first"
     today = f"{text}. Today's {fmt('voltage', now)}"
     if page.reaches_target and lowest < now <= highest:
-        return f"{today} is {fmt('voltage', now - lowest)} above that.{_then(page)}"
+        return f"{today} is {abs(fmt.difference('voltage', now, lowest)):.1f} V above that.{_then(page)}"
     if page.reaches_target:
         return f"{today} reaches it.{_then(page)}"
     if now < lowest:
-        return f"{today} is {fmt('voltage', lowest - now)} short."
+        return f"{today} is {abs(fmt.difference('voltage', now, lowest)):.1f} V short."
     return f"{today} is above that."
 
 

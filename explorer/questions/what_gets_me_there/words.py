@@ -157,7 +157,7 @@ def _later(after: float, before: float, speed: str) -> str:
         return f"{speed} {'no longer' if np.isfinite(before) else 'still not'} reached"
     if not np.isfinite(before):
         return f"{speed} after {after:.1f} s, not reached now"
-    difference = after - before
+    difference = round(after, 1) - round(before, 1)
     if abs(difference) < 0.05:
         return f"{speed} as soon as now"
     return f"{speed} {abs(difference):.1f} s {'later' if difference > 0 else 'sooner'}"
@@ -171,7 +171,7 @@ def _margin(margin: float, before: float, fmt: UnitFormatter) -> str:
 
 
 def _energy(energy: float, before: float, fmt: UnitFormatter) -> str:
-    change = fmt.number("energy per distance", energy) - fmt.number("energy per distance", before)
+    change = fmt.difference("energy per distance", energy, before)
     unit = fmt.unit("energy per distance")
     if abs(change) < 0.5:
         return "energy as now"

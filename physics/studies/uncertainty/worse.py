@@ -13,13 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from physics.build.batch import NUMBER_PATHS, Batch
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty.tolerance import FACTOR, Tolerance
 
 MOST_MARGIN = 2.0
 """The largest margin: everything twice as wrong as it may well be."""
 
 AGAINST_A_PULL: dict[str, int] = {
     "pack.resistance": 1,
+    "pack.cold_growth": 1,
     "pack.charge_spread": 1,
     "conditions.pack_temperature": -1,
     "conditions.charge": -1,
@@ -36,6 +37,7 @@ AGAINST_A_PULL: dict[str, int] = {
 
 _WORDS = {
     "pack.resistance": ("a pack resistance {} lower", "a pack resistance {} higher"),
+    "pack.cold_growth": ("a pack resistance {} lower in the cold", "a pack resistance {} higher in the cold"),
     "pack.charge_spread": ("a weakest cell lagging {} less", "a weakest cell lagging {} more"),
     "conditions.pack_temperature": ("a pack {} colder", "a pack {} warmer"),
     "conditions.air_temperature": ("air {} colder", "air {} warmer"),
@@ -88,8 +90,8 @@ class WorseCase:
         changes = {}
         for tolerance, by in self.away:
             present, accepts = batch[tolerance.path], NUMBER_PATHS[tolerance.path]
-            width = tolerance.half_width * (np.abs(present) if tolerance.relative else 1.0)
-            changes[tolerance.path] = np.clip(present + by * width, accepts.low, accepts.high)
+            width = _away(tolerance, by) * (np.abs(present) if tolerance.relative else 1.0)
+            changes[tolerance.path] = np.clip(present + width, accepts.low, accepts.high)
         return batch.change(changes)
 
     @property
@@ -98,7 +100,7 @@ class WorseCase:
         if len(self.away) != 1:
             return None
         tolerance, by = self.away[0]
-        return tolerance.path, by * tolerance.half_width, tolerance.relative
+        return tolerance.path, _away(tolerance, by), tolerance.relative
 
     @property
     def message(self) -> str:
@@ -119,6 +121,13 @@ class WorseCase:
 
 
 AS_ENTERED = WorseCase()
+
+
+def _away(tolerance: Tolerance, by: float) -> float:
+    """How far off an unknown is so many half-widths away; one known within a factor is so many factors off."""
+    if tolerance.shape == FACTOR:
+        return (1.0 + tolerance.half_width) ** by - 1.0
+    return by * tolerance.half_width
 
 
 def in_words(path: str, higher: bool, amount: str) -> str:

@@ -4,6 +4,7 @@ All are properties. What makes a slip stands in `tests/explorer/plain_words.py`.
 """
 
 import functools
+import re
 
 import numpy as np
 
@@ -13,22 +14,23 @@ from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions, words
 from explorer.page.page import LONGER, LONGER_STEPS, Page
-from explorer.questions.packs_on_offer import results as burst_results
-from explorer.questions.packs_on_offer import words as burst
 from explorer.questions.headroom import results as headroom_results
 from explorer.questions.headroom import words as headroom
 from explorer.questions.heat import results as heat_results
 from explorer.questions.heat import words as heat
 from explorer.questions.line_limit import results as limit_results
 from explorer.questions.line_limit import words as line_limit
-from explorer.questions.protection import words as protection
+from explorer.questions.packs_on_offer import results as burst_results
+from explorer.questions.packs_on_offer import words as burst
 from explorer.questions.run import words as run_words
+from explorer.questions.sag import timer_words as protection
 from explorer.questions.sag import words as sag
 from explorer.questions.voltage_window import results as window_results
 from explorer.questions.voltage_window import words as voltage_window
 from physics.build.batch import Batch
 from physics.scenarios.state import run_from, state_at
 from physics.simulation.run import run
+from tests.explorer.pages import opened, written
 from tests.explorer.plain_words import BANNED, EXPLORER, SLIPS, TRADE, prose, slips, unsaid
 from tests.explorer.random_builds import sound_inputs
 
@@ -166,3 +168,14 @@ def test_nor_does_a_plan():
     ]
     wrong += [fault for page in pages()[:FEW] for fault in wrong_in(of_a_few(page))]
     assert not wrong, "\n".join(wrong)
+
+
+def test_us_units_bring_us_spelling():
+    """property: labels, helps, captions and cautions of the first screen and two sections that speak of tyres."""
+    page = opened("speedometer", "experiments", units="US", target=140)
+    drawn = written(page)
+    for kind in ("slider", "selectbox", "number_input", "toggle", "radio", "expander", "segmented_control"):
+        drawn += " ".join(f"{part.label} {getattr(part, 'help', '')}" for part in page.get(kind))
+    assert "tires" in drawn
+    assert not re.findall(r".{20}(?:tyre|\bcentre|\bageing|tarmac)", drawn, re.IGNORECASE)
+    assert "tyre" in written(opened("speedometer", target=140))

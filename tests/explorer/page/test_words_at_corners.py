@@ -16,7 +16,7 @@ from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import limit_of
-from explorer.questions.protection import words as protection
+from explorer.questions.sag import timer_words as protection
 from physics.studies.headroom_curves import HeadroomAnswer
 from tests.explorer.pages import page_of
 
@@ -138,7 +138,7 @@ def test_riding_off_is_told_where_riding_does_it(cruise_as_given):
     text = way_there(99.0, 96.0, 360e3, 36.0)
     assert text.endswith("use up 100 Wh first, which is 10.0 km at 40 km/h, or 15 min.")
     assert way_there(99.04, 98.98, 7200.0, 36.0).endswith("99.0 V: use up a last 2.0 Wh first.")
-    assert "hardly anything" in way_there(99.0, 96.0, 360e3, 0.1)  # 3,600 km
+    assert "hardly uses any charge" in way_there(99.0, 96.0, 360e3, 0.1)  # 3,600 km
     assert way_there(95.0, 96.0, 0.0, 36.0).endswith("low enough.")
 
 

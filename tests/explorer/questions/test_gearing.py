@@ -114,7 +114,7 @@ def test_charts_of_gearing_hold_the_map(table):
     assert cells["text"][3][1] == str(here)
     assert len(figure["layout"]["shapes"]) == 2
     marks = chart.compromise(table, UnitFormatter("US"), 30.0, here, table.index(12, 54))["data"]
-    shown = sum(len(trace["x"]) for trace in marks if str(trace.get("name", "")).endswith("holds"))
+    shown = sum(len(trace["x"]) for trace in marks if str(trace.get("name", "")).startswith("limited by"))
     assert shown == np.isfinite(table.time_to_speed).sum()
 
 

@@ -65,8 +65,8 @@ def test_how_sure_can_be_stopped_and_says_so(monkeypatch):
 
 def test_nothing_in_doubt_is_said(small):
     nothing = dict.fromkeys(UNKNOWNS, 0)
-    text = written(settled(opened("how_sure", drag_area=0.5, **nothing), KEY))
-    assert "Nothing is left in doubt" in text
+    text = written(settled(opened("how_sure", drag_area=0.5, cold_growth=2.0, **nothing), KEY))
+    assert "Nothing is uncertain" in text
 
 
 def test_folded_it_computes_nothing(monkeypatch):

@@ -30,7 +30,7 @@ def test_the_cheapest_that_reaches_the_target():
     assert not slips(text)
     assert not unsaid(text)
     unpriced = compared.verdict(page, (replace(FAST, price=None), DEAR), MINE, answers[1:])
-    assert unpriced.startswith("**Dear reaches 115 km/h**, the soonest there")
+    assert unpriced.startswith("**Dear reaches 115 km/h**, the quickest there")
 
 
 def test_none_reaches_or_none_is_needed():
@@ -38,7 +38,7 @@ def test_none_reaches_or_none_is_needed():
     assert "None of these packs reaches 115 km/h" in compared.verdict(page, (SLOW,), MINE, (MINE,))
     text = compared.verdict(page, (SLOW,), BETTER, (replace(BETTER, top_speed=32.0),))
     assert text == (
-        "**The pack you have reaches 115 km/h**, with a line limit of 240 A. None on offer makes it faster."
+        "**The pack you have reaches 115 km/h**, with a line limit of 240 A. None of the offers is faster."
     )
 
 
@@ -47,7 +47,7 @@ def test_every_pack_has_every_row(units):
     """property: a column for each pack, the present one first, alike names told apart; empty is a price alone."""
     odd = replace(MINE, line_limit=0.0, headroom=math.nan, reach=math.nan, cold_time=600.0)
     table = compared.table(page_of(units=units), (FAST, replace(FAST, mass=9.0)), MINE, (BETTER, odd))
-    assert list(table.columns) == ["", compared.MINE, "Fast", "Fast’"]
+    assert list(table.columns) == ["of each pack", compared.MINE, "Fast", "Fast’"]
     assert not (table.iloc[:-1] == "").any(axis=None)
     assert "nan" not in table.to_string()
     assert {"none survives", "no regen today", "not held", "over 10 min"} <= set(table["Fast’"])

@@ -35,8 +35,8 @@ def test_a_build_of_which_all_is_known():
     assert found[study.VOLTAGE_CLASS] == words.HIGH
     page = page_of("supermoto", **EVERY_RATING)
     verdict = words.verdict(page, found_of(page))
-    assert verdict.startswith("**As far as known, the parts fit.**")
-    assert "With 100.8 V when full it counts as high voltage" in verdict
+    assert verdict.startswith("**As far as is known, the parts fit.**")
+    assert "At 100.8 V when full it counts as high voltage" in verdict
     assert "Not known" not in verdict
 
 
@@ -83,11 +83,11 @@ def test_the_page():
     page = opened("parts_fit", fuse_current=20, controller_voltage=20)
     text = written(page)
     assert "things do not fit:**" in text
-    assert "a full pack has" in text
+    assert "a full pack is at" in text
     assert "the fuse is rated 20 A" in text
     assert "A²s" in text
     assert "mm²" not in text
-    assert "never which wire or fuse to take" in text
+    assert "never which wire or fuse to buy" in text
 
 
 def test_the_chain_that_was_entered():

@@ -225,6 +225,20 @@ def test_a_log_without_current_says_what_it_cannot_tell():
     assert "cannot tell whether the pack cut out" in text
 
 
+def test_a_ride_without_current_is_a_ride_and_no_slow_pull():
+    """property: a bicycle's ride has length, times, parts; full throttle it was at the rider's word alone."""
+    t = np.arange(0.0, 300.0, 1.0)
+    speed = np.interp(t % 100, [0, 5, 20, 60, 95, 100], [0, 0, 7, 7, 2, 0])
+    page = uploaded(write_csv(synthetic_log(t, speed, noise=0, sample_rate=1.0)).encode())
+    text = written(page)
+    assert "**The ride: 1.5 km in 4:59 min, top speed 25 km/h**" in text
+    assert "2 stops on the way" in text
+    assert "than predicted" not in text
+    (flat_out,) = [toggle for toggle in page.toggle if "full throttle" in toggle.label]
+    flat_out.set_value(True)
+    assert "than predicted" in written(rerun(page))
+
+
 def test_columns_can_be_chosen_where_none_was_found():
     """A file without a known column: a plain refusal, then the rider's spec reads it; it is remembered."""
     rows = "\n".join(f"{0.1 * i:.1f};{min(2 * i, 80)}" for i in range(300))
@@ -251,6 +265,20 @@ def test_a_new_choice_takes_the_quantity_from_another_column(monkeypatch):
     assert held.columns["b"] == ("speed", "km/h")
     log_columns.take({0: {log_columns.HOLDS: "speed"}, 9: {}}, ["a", "b"], guesses)
     assert held.columns == {"b": None, "a": ("speed", "km/h")}
+
+
+def test_the_table_of_columns_holds_no_formula():
+    """hand-worked: a header that a spreadsheet would run is shown without what makes it one."""
+    guess = log_columns.ColumnGuess("=cmd|' /C calc'!A0", None, None, "")
+    assert list(log_columns.table([guess])[log_columns.COLUMN]) == ["cmd|' /C calc'!A0"]
+
+
+def test_an_upload_that_is_gone_is_none(monkeypatch):
+    """hand-worked: what the server has let go of has no content, and changes nothing."""
+    page = opened("ride_log")
+    page.file_uploader[0].set_value(("ride.csv", cut_out_log(True), "text/csv"))
+    monkeypatch.setattr("explorer.questions.ride_log.upload.UploadedFile", int)
+    assert rerun(page).session_state[log_source._KEPT].data is None
 
 
 def test_nothing_of_a_log_outlives_forget(with_demo):

@@ -87,7 +87,7 @@ def test_it_holds_everything_the_garage_needs(preset):
 
 def test_hand_worked_numbers_of_the_demo():
     """hand-worked: from the demo's inputs: 12/56, RMS is peak over root two, 24 cells full at 4.2 V each."""
-    rows = rows_of(gathered(page_of()))
+    rows = {label: value.replace(" ○", "") for label, value in rows_of(gathered(page_of())).items()}
     assert rows["Sprockets"] == "12 / 56, ratio 4.67 in all"  # 56 / 12 = 4.667
     assert rows["Level 3, in use"] == "line 200 A, phase 480 A peak (339 A RMS)"  # 480 / 1.4142 = 339.4
     assert rows["Air"] == "6 °C, humidity 60 %"
@@ -95,10 +95,21 @@ def test_hand_worked_numbers_of_the_demo():
     assert rows["Peak current"] == "240 A for 10 s"
 
 
+def test_what_is_not_given_is_marked():
+    """property: typical and demo each by a mark of its own, what is given by none; and what they mean."""
+    made = gathered(page_of(front_teeth=13.0, kv=70.0))
+    rows = rows_of(made)
+    assert rows["Sprockets"].startswith("13 / 56 ○, ")
+    assert rows["Motor"].startswith("Kv 70 rpm/V, ")
+    assert "○" in rows["Resistance"]
+    assert "◐" in rows["Under-voltage"]
+    assert "◐ typical, ○ from the demo" in str(made)
+
+
 def test_the_riders_units_everywhere():
     rows = rows_of(gathered(page_of(system="US"), phase_as="RMS"))
     assert rows["Air"].startswith("42.8 °F")  # 6 x 1.8 + 32
-    assert rows["Bike, rider with gear"].endswith("lb")
+    assert rows["Bike, rider with gear"].endswith("lb ○")
     assert "°C" not in str(gathered(page_of(system="US")))
     assert "km/h" not in str(gathered(page_of(system="US")))
 

@@ -40,7 +40,7 @@ def test_ways_are_offered_in_words_and_one_click_makes_one():
     state = state_of(page)
     assert state.baseline == before
     assert state.values["rear_teeth"] == 54
-    assert "Nothing is needed" in written(settled(page, WAYS))
+    assert "Nothing needs to change" in written(settled(page, WAYS))
 
 
 def test_a_target_out_of_reach_says_so():
@@ -48,7 +48,7 @@ def test_a_target_out_of_reach_says_so():
     page = settled(opened(WAYS, target="180"), WAYS)
     text = written(page)
     assert "No single change reaches 180 km/h" in text
-    assert "What brings most" in text
+    assert "The biggest gain" in text
     assert not buttons(page)
 
 

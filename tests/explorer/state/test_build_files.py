@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from explorer.frame.sidebar import take_in
+from explorer.frame.bar import take_in
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import OWN
 from explorer.inputs.presets import FIRST, PRESETS
@@ -57,6 +57,7 @@ def test_file_says_its_units_and_its_version():
         (b"null", "headroom_builds"),
         (b'{"builds": []}', "headroom_builds"),
         (as_file(headroom_builds=2), "version “2”"),
+        (as_file(headroom_builds=None), "does not say for which version"),
         (as_file(headroom_builds=True), "version “true”"),
         (as_file(headroom_builds={"a": 1}), "version a table"),
         (as_file(headroom_builds="<script>"), "version “?script?”"),
@@ -73,7 +74,7 @@ def test_a_file_that_is_none_is_refused_in_a_plain_sentence(data, word):
     before = dict(state.builds)
     said = take_in(state, data)
     assert word in " ".join(said)
-    assert "your builds are as they were" in said[-1]
+    assert "your builds are unchanged" in said[-1]
     assert state.builds == before
     assert not state.past
 
@@ -87,6 +88,14 @@ def test_an_input_that_is_none_is_left_out_and_said(value):
     assert name == "Wet"
     assert INPUTS["front_teeth"].low <= values["front_teeth"] <= INPUTS["front_teeth"].high
     assert values | {"front_teeth": 13.0} == GOOD
+
+
+def test_what_stands_twice_in_a_file_is_said():
+    """hand-worked: two lists of builds in one file; the last counts, with a word."""
+    twice = as_file().decode().replace("{", '{"builds": [{"name": "Lost", "inputs": {}}], ', 1)
+    found = build_files.from_bytes(twice.encode())
+    assert [name for name, _ in found.builds] == ["Wet"]
+    assert found.sentences == ["The file holds “builds” more than once in one place. The last counts."]
 
 
 def test_what_a_file_leaves_out_is_typical_and_it_says_so():

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from physics.components import cell
 from physics.components import pack as components
 from physics.components.cell import CHEMISTRY_KEYS
 from physics.typical import pack
@@ -79,9 +80,11 @@ def test_two_readings():
 
 
 def test_readings_on_a_cold_pack_come_back_to_the_reference():
-    """exact solution: readings made of a known pack by the pack's own law of temperature, charge and time."""
-    known = 0.05 * components.pulse_resistance(1.0, "nca", 3.0)
-    known = components.resistance_now(known, "nca", 278.15, 0.9)
+    """exact solution: readings made of a known pack by Arrhenius' law through the 1.81 times that the chemistry
+    shows at 0 degrees C, its table of charge, and its pulse."""
+    kind, known = cell.chemistry("nca"), 0.05 * components.pulse_resistance(1.0, "nca", 3.0)
+    known *= 1.81 ** ((1 / 278.15 - 1 / 298.15) / (1 / 273.15 - 1 / 298.15))
+    known *= np.interp(0.9, kind.charge, kind.discharge_resistance_factor)
     found = pack.resistance_from_readings(
         (80.0, 80.0 - 150.0 * known), (0.0, 150.0), 3.0, chemistry_key="nca", temperature=278.15, charge=0.9
     )

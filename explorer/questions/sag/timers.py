@@ -11,7 +11,6 @@ from explorer.page.words import UNTOUCHED
 from physics.limits import RULES
 from physics.simulation.result import RunResult
 
-HEIGHT = 340
 _HOVER = "%{x:.1f} s: %{y:.0f} %"
 
 
@@ -50,6 +49,7 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
         "layout": {
             "margin": parts.MARGIN,
             "hovermode": "closest",
+            "meta": parts.RUN_CURSOR,
             "legend": parts.LEGEND,
             "showlegend": True,
             "xaxis": parts.axis("time, s", range=[0, end]),

@@ -20,10 +20,7 @@ from scipy.optimize import elementwise
 from physics.arrays import Floats
 from physics.build import Build, PowerLevel
 from physics.build.batch import NUMBER_PATHS, Batch
-from physics.components import load_transfer, motor, road_load
-from physics.simulation.machine import Machine
-from physics.simulation.operating_point import OperatingPoint, operating_point
-from physics.simulation.plant import Plant
+from physics.studies.force.stand import Stand
 
 LIGHT, LIFTED = 0.5, 0.0
 """Fractions of the standing load on the front wheel."""
@@ -112,70 +109,14 @@ def levels_of(build: Build) -> tuple[PowerLevel, ...]:
     return control.power_levels or (now,)
 
 
-class _Stand:
-    """A build at some power levels, held at some speeds: n elements, one for each level."""
-
-    def __init__(self, build: Build, levels: Sequence[PowerLevel]) -> None:
-        self.levels = tuple(levels)
-        free = build.change({"bike.hold_front_down": False, "bike.grip": np.inf})
-        limits = {
-            "controller.phase_current_limit": [level.phase_current_limit for level in self.levels],
-            "controller.line_current_limit": [level.line_current_limit for level in self.levels],
-        }
-        self.batch = Batch.vary(free, limits)
-        self.grip = build.bike.grip
-        self.stance = Batch.of(build).stance()  # that of one build: it broadcasts against speeds
-        plant = Plant(self.batch)
-        self.machine = plant.machine
-        temperatures = plant.thermal.start
-        self.winding, self.controller = temperatures[1], temperatures[3]
-        self.rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
-        self.resistance = plant.pack.ohmic * factor + plant.machine.lead_resistance
-
-    def at(
-        self,
-        speed: ArrayLike,
-        throttle: Floats,
-        machine: Machine | None = None,
-        levels: NDArray[np.intp] | slice = slice(None),
-    ) -> OperatingPoint:
-        """The operating point; speed and throttle broadcast to (..., n)."""
-        rest = self.rest[levels]
-        shape = np.broadcast_shapes(np.shape(speed), throttle.shape, rest.shape)
-        return operating_point(
-            machine or self.machine,
-            np.broadcast_to(speed, shape),
-            throttle,
-            rest,
-            self.resistance[levels],
-            self.winding[levels],
-            self.controller[levels],
-        )
-
-    def resistances(self, speed: Floats) -> tuple[Floats, Floats]:
-        """Drag and rolling resistance at some speeds, N; they are the same for all levels."""
-        m = self.machine
-        drag, _ = road_load.drag_force(m.drag_factor[0], speed + m.headwind[0])
-        rolling, _ = road_load.rolling_force(m.rolling_constant[0], m.rolling_squared[0], speed)
-        return drag, rolling
-
-    def front_force(self, speed: Floats, fraction: float) -> Floats:
-        """Drive force at which the front carries a fraction of its standing load, N, like the speed."""
-        return load_transfer.front_load_limit(self.stance, fraction).at(*self.resistances(speed))
-
-    def slip_force(self, speed: Floats) -> Floats:
-        """Drive force at which the rear tyre slips, N, like the speed."""
-        return load_transfer.rear_slip_limit(self.stance, self.grip).at(*self.resistances(speed))
-
-    def current_for(self, force: Floats, speed: Floats) -> Floats:
-        """Torque current that a drive force needs, A, like the force; the same for all levels."""
-        return self.machine.take([0]).current_for(force, speed, self.winding[:1])
-
-    @property
-    def force_per_ampere(self) -> Floats:
-        """Drive force of the first ampere, N/A, for each level."""
-        m = self.machine
-        return m.torque_per_ampere * motor.magnet_share(m.magnet_weakening, self.winding) / m.per_force
+def _stand(build: Build, levels: Sequence[PowerLevel]) -> Stand:
+    """A build in some power levels, one row each, with front wheel and rear tyre holding nothing back."""
+    free = build.change({"bike.hold_front_down": False, "bike.grip": np.inf})
+    limits = {
+        "controller.phase_current_limit": [level.phase_current_limit for level in levels],
+        "controller.line_current_limit": [level.line_current_limit for level in levels],
+    }
+    return Stand(Batch.vary(free, limits))
 
 
 def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | None = None) -> FrontWheel:
@@ -207,22 +148,23 @@ def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | N
     >>> bool(result.light_throttle[0, 0] < result.lift_throttle[0, 0] < 1)
     True
     """
-    stand = _Stand(build, levels or levels_of(build))
+    levels = levels or levels_of(build)
+    stand = _stand(build, levels)
     speed = np.asarray(speed, dtype=float)
-    full = stand.at(speed[:, None], np.ones(len(stand.levels)))
-    faint = stand.at(speed[:, None], np.full(len(stand.levels), _FAINT_THROTTLE))
+    full = stand.at(speed[:, None], np.ones(len(levels)))
+    faint = stand.at(speed[:, None], np.full(len(levels), _FAINT_THROTTLE))
     asked = np.maximum(faint.i_q.T / _FAINT_THROTTLE, 1e-9)
     m = stand.machine
     force = full.drive_force.T
-    light_force, lift_force = (stand.front_force(speed, fraction) for fraction in (LIGHT, LIFTED))
-    slip = stand.slip_force(speed)
+    light_force, lift_force = (stand.front_force(speed[:, None], fraction)[:, 0] for fraction in (LIGHT, LIFTED))
+    slip = stand.slip_force(speed[:, None], build.bike.grip)[:, 0]
 
     def throttle_for(marked: Floats) -> Floats:
-        throttle = stand.current_for(marked, speed) / asked
+        throttle = stand.current_for(marked[:, None], speed[:, None]).T / asked
         return np.where(force >= marked, np.maximum(throttle, 0.0), np.nan)
 
     return FrontWheel(
-        levels=stand.levels,
+        levels=tuple(levels),
         speed=speed,
         full_force=force,
         force_per_throttle=asked * stand.force_per_ampere[:, None],
@@ -265,7 +207,8 @@ def force_against_throttle(
     >>> bool(low < 0 < half < full)
     True
     """
-    stand = _Stand(build, levels or levels_of(build))
+    levels = levels or levels_of(build)
+    stand = _stand(build, levels)
     return stand.at(float(speed), np.asarray(throttle, dtype=float)[:, None]).drive_force.T
 
 
@@ -302,9 +245,10 @@ def phase_limit_that_holds(
     >>> bool(200 < phase_limit_that_holds(build)[0] < 700)
     True
     """
-    stand = _Stand(build, levels or levels_of(build))
+    levels = levels or levels_of(build)
+    stand = _stand(build, levels)
     speed = np.linspace(0.0, fastest, _SPEEDS)
-    marked = stand.front_force(speed, fraction)[:, None]
+    marked = stand.front_force(speed[:, None], fraction)[:, :1]
 
     def excess(limit: Floats, level: NDArray[np.intp]) -> Floats:
         levels = np.broadcast_to(level, limit.shape).astype(int).ravel()
@@ -314,8 +258,8 @@ def phase_limit_that_holds(
         return (force - marked).max(axis=0).reshape(limit.shape)
 
     accepts = NUMBER_PATHS["controller.phase_current_limit"]
-    low, high = np.full((2, len(stand.levels)), [[accepts.low], [accepts.high]])
-    index = np.arange(len(stand.levels))
+    low, high = np.full((2, len(levels)), [[accepts.low], [accepts.high]])
+    index = np.arange(len(levels))
     needed = excess(high, index) > 0
     lifts_at_once = excess(low, index) > 0
     phase_limit = np.where(lifts_at_once, 0.0, np.inf)

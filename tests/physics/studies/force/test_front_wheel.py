@@ -15,8 +15,9 @@ from physics.components.load_transfer import Stance, front_load_limit, front_whe
 from physics.limits import FRONT_WHEEL
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import operating_point
+from physics.simulation.plant import PackModel
 from physics.simulation.run import run
-from physics.studies.front_wheel import (
+from physics.studies.force import (
     LIFTED,
     LIGHT,
     force_against_throttle,
@@ -57,11 +58,16 @@ def at(build, speed, throttle, phase, line):
     free = {"bike.hold_front_down": False, "bike.grip": math.inf}
     limits = {"controller.phase_current_limit": phase, "controller.line_current_limit": line}
     loose = build.change(free | limits)
-    start = run(loose, 0.01, steps=1)
-    one = np.ones(1)
+    one, batch = np.ones(1), Batch.of(loose)
     air = build.conditions.air_temperature * one
-    rest, ohmic = start.rest_voltage[0, 0] * one, start.ohmic_resistance[0, 0] * one
-    return operating_point(Machine(Batch.of(loose)), speed * one, throttle * one, rest, ohmic, air, air)
+    pack = PackModel(batch)
+    rest, _, factor, transfer = pack.evaluate(build.conditions.charge * one, air)
+
+    def point(current):
+        over = rest - transfer.voltage(current * one)
+        return operating_point(Machine(batch), speed * one, throttle * one, over, pack.ohmic * factor, air, air)
+
+    return point(brentq(lambda current: point(current).line_current[0] - current, 0.0, 1000.0, xtol=1e-11))
 
 
 # --- published ------------------------------------------------------------------------------------------------
