@@ -49,8 +49,8 @@ def test_facts_find_values_that_are_used_and_not_counted_twice(small):
     page = settled(opened(KEY, pack_resistance="off", kept={MEMORIES: list(SAGS)}), KEY)
     text = written(page)
     assert "**Your facts say: pack resistance" in text
-    assert "They leave open:" in text
-    assert "**Collect next: " in text or "**No further fact would say much.**" in text
+    assert "They do not settle" in text
+    assert "**Collect next: " in text or "**No further fact would tell you much.**" in text
     assert "nan" not in text.lower().split()
     before = state_of(page).values
     page.button(key=f"{KEY}_apply").click().run()
@@ -103,7 +103,7 @@ def test_what_is_entered_is_kept_or_refused_in_a_sentence():
     rows, refused = facts.take(rows, {0: {words.VALUE: 900.0}}, page, False)
     assert (rows[0].value, len(refused)) == (None, 1)
     assert refused[0] == (
-        "Row 1, top speed, value: 900 km/h was entered; 4 to 432 km/h is accepted. The row was left as it was."
+        "Row 1, top speed, value: 900 km/h was entered; 4 to 432 km/h is accepted. The row was left unchanged."
     )
     rows, refused = facts.take(rows, {0: {words.VALUE: 115.0}, 2: {words.VALUE: 6.0}}, page, False)
     assert rows[0].value == pytest.approx(115 / 3.6)
