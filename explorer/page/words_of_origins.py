@@ -47,8 +47,8 @@ HOW = {
     "a plain multimeter cannot read that low.",
     "motor_inductance": "Half of what an LCR meter shows between two motor wires; or the controller's own "
     "identification run.",
-    "line": "Read it in the controller's app: battery current of the level in use.",
-    "phase": "Read it in the controller's app: motor current of the level in use, and whether peak or RMS.",
+    "line": "Read it in the controller's app: the DC limit of the level in use.",
+    "phase": "Read it in the controller's app: the phase limit of the level in use, and whether peak or RMS.",
     "front_teeth": "Count them; a dab of paint marks the first.",
     "rear_teeth": "Count them, or turn the wheel once and count the motor's turns: times the front teeth.",
     "tyre": "Read the sidewall; better, roll the loaded bike ten turns of the wheel along a tape measure.",
@@ -60,7 +60,7 @@ HOW = {
     "efficiency": "Clean and oil the chain and use the usual value: it varies little.",
     "charge": "Let the pack rest for a quarter of an hour, then read its voltage on the display.",
     "air_temperature": "Read a thermometer in the shade where you ride, or the forecast on your phone.",
-    "regen": "Read it in the controller's app: battery current while braking.",
+    "regen": "Read it in the controller's app: the DC limit while braking.",
 }
 """By fact: how to measure it with a stopwatch, a scale, a multimeter or a phone. Common practice, no source."""
 
@@ -71,7 +71,7 @@ def how(key: str) -> str:
     Examples
     --------
     >>> how("line_3")
-    'Read it in the controller's app: battery current of the level in use.'
+    'Read it in the controller's app: the DC limit of the level in use.'
     """
     stem, _, level = key.rpartition("_")
     return HOW.get(stem if level in LEVELS else key, "")
