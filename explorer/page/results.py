@@ -19,7 +19,7 @@ import streamlit as st
 from numpy.typing import NDArray
 from streamlit import runtime
 
-from explorer.page.page import Band
+from explorer.page.page import Band, Page
 from physics.build import Build, PowerLevel
 from physics.build.batch import Batch
 from physics.scenarios.pull import Pull
@@ -28,6 +28,7 @@ from physics.simulation.result import RunResult
 from physics.simulation.run import run
 from physics.studies.uncertainty import Tolerance
 from physics.studies.uncertainty.tolerance import quick_points, sample_builds
+from physics.studies.voltage_window import VoltageWindow, voltage_window
 
 BY_BUILD: dict[str | type[Any], Callable[[Any], Any]] = dict.fromkeys((Build, PowerLevel, Pull, Tolerance), repr)
 """How the cache tells builds, and what else is frozen, apart; give it as `hash_funcs`."""
@@ -110,6 +111,16 @@ def _runs(
 def pulls(build: Build, pull: Pull, rest_time: float, most: int, current: float) -> RepeatedPulls:
     """See `physics.scenarios.repeated_pulls.repeated_pulls`."""
     return repeated_pulls(build, pull, rest_time, most, current, steps=STEPS)
+
+
+def window_of(page: Page) -> VoltageWindow:
+    """From what rest voltage the target is within reach."""
+    return _window(page.build, page.target_speed, page.duration)
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def _window(build: Build, target_speed: float, duration: float) -> VoltageWindow:
+    return voltage_window(build, target_speed, duration)
 
 
 def axis_with(values: NDArray[np.float64], own: float, apart: float) -> NDArray[np.float64]:

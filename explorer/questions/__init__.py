@@ -45,6 +45,7 @@ from types import ModuleType
 from explorer.questions import (
     builds,
     burst_power,
+    charge_to,
     experiments,
     front_wheel,
     gearing,
@@ -72,6 +73,7 @@ FOLDED = (
     builds,
     protection,
     line_limit,
+    charge_to,
     voltage_window,
     burst_power,
     front_wheel,

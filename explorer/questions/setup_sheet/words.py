@@ -11,6 +11,8 @@ from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
 from explorer.page.page import Page
+from explorer.questions.charge_to import words as charge_to
+from explorer.questions.charge_to.results import charge_to_of
 from explorer.questions.front_wheel.results import front_answer
 from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
@@ -188,6 +190,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
         (f"Least for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
+    rows.append(("Charge to", charge_to.on_the_sheet(page, charge_to_of(page))))
     today = answer.today
     if page.build.controller.regen_current and today.allowed and today.highest_charge < 1:
         at = fmt.at_most("charge", today.highest_charge) + " of charge"

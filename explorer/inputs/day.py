@@ -1,0 +1,34 @@
+"""Inputs of the questions about one day: charging the night before, and at the track."""
+
+from __future__ import annotations
+
+from explorer.inputs.spec import InputSpec
+
+CHARGE_TO = "Charge to"
+
+
+def day_inputs() -> list[InputSpec]:
+    """Every input of these questions."""
+    return _charge_to()
+
+
+def _charge_to() -> list[InputSpec]:
+    return [
+        InputSpec("charge_for", "Charge for", CHARGE_TO, kind="options",
+               options=(("regen", "As much as regen allows"), ("target", "As little as the target needs")),
+               default="regen",
+               help="For the day entered under “Today”: set tomorrow morning's temperature there."),
+        InputSpec("charge_own", "Rest voltage wanted", CHARGE_TO, 20, 140, 0.1, None, "V", kind="optional",
+               switch="To a rest voltage of my own", without="as chosen above", start=95),
+        InputSpec("charge_from", "Rests now at", CHARGE_TO, 20, 140, 0.1, None, "V", kind="optional",
+               switch="I know what it rests at now", without="at half charge", start=88,
+               help="With no load, settled for minutes."),
+        InputSpec("charger_power", "Power from the wall", CHARGE_TO, 0.2, 22, 0.1, None, "kW", kind="limit",
+               switch="A weak wall outlet limits it", start=2.3,
+               help="Volts times amps: 230 V at 10 A are 2.3 kW, 120 V at 12 A are 1.4 kW. A tenth of it is taken "
+                    "to stay in the charger."),
+        InputSpec("charger_current", "Charger's current", CHARGE_TO, 0.5, 200, 0.5, 8, "A",
+               help="Into the pack, not from the wall."),
+        InputSpec("charge_temperature", "Pack temperature while charging", CHARGE_TO, -20, 50, 1, 18, "degC",
+               "degF", help="Of the cells, in the garage: bring a cold pack in some hours before."),
+    ]  # fmt: skip
