@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from explorer.inputs.spec import InputSpec
 
-CHARGE_TO = "Charge to"
+CHARGE_TO, WAY_HOME = "Charge to", "Way home"
 
 
 def day_inputs() -> list[InputSpec]:
     """Every input of these questions."""
-    return _charge_to()
+    return [*_charge_to(), *_way_home()]
 
 
 def _charge_to() -> list[InputSpec]:
@@ -31,4 +31,17 @@ def _charge_to() -> list[InputSpec]:
                help="Into the pack, not from the wall."),
         InputSpec("charge_temperature", "Pack temperature while charging", CHARGE_TO, -20, 50, 1, 18, "degC",
                "degF", help="Of the cells, in the garage: bring a cold pack in some hours before."),
+    ]  # fmt: skip
+
+
+def _way_home() -> list[InputSpec]:
+    return [
+        InputSpec("home_distance", "Way home", WAY_HOME, 0.2, 100, 0.1, 5, "km", "mile"),
+        InputSpec("home_speed", "Ridden at", WAY_HOME, 10, 120, 1, 40, "km/h", "mph",
+               help="A steady speed. Slower takes less, and sags less."),
+        InputSpec("home_slope", "Slope on the whole", WAY_HOME, -10, 10, 0.5, 0, "%",
+               help="Height from here to home over the way; uphill above zero."),
+        InputSpec("home_wind", "Headwind on the way", WAY_HOME, -60, 60, 1, 0, "km/h", "mph"),
+        InputSpec("home_stops", "Stop-and-go", WAY_HOME, 0, 100, 5, 20, "%",
+               help="Of the way, as in traffic: a stop every 250 m is taken, and speed made anew after each."),
     ]  # fmt: skip

@@ -5,6 +5,7 @@ A build is frozen, so its text tells it apart from every other; that is what the
 
 from __future__ import annotations
 
+import math
 import os
 import threading
 from collections.abc import Callable
@@ -19,13 +20,16 @@ import streamlit as st
 from numpy.typing import NDArray
 from streamlit import runtime
 
+from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Band, Page
+from explorer.page.tolerances import tolerances
 from physics.build import Build, PowerLevel
 from physics.build.batch import Batch
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
+from physics.studies.day.way_home import Way, WayHome, way_home
 from physics.studies.uncertainty import Tolerance
 from physics.studies.uncertainty.tolerance import quick_points, sample_builds
 from physics.studies.voltage_window import VoltageWindow, voltage_window
@@ -121,6 +125,23 @@ def window_of(page: Page) -> VoltageWindow:
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
 def _window(build: Build, target_speed: float, duration: float) -> VoltageWindow:
     return voltage_window(build, target_speed, duration)
+
+
+def home_of(page: Page) -> WayHome:
+    """The way home, as the rider says it: at what rest voltage to turn back, and the range."""
+    values = page.inputs
+
+    def si(key: str) -> float:
+        return INPUTS[key].si(values[key])
+
+    slope = math.atan(si("home_slope"))
+    way = Way(si("home_distance"), si("home_speed"), slope, si("home_wind"), si("home_stops"))
+    return _home(page.build, way, tolerances(values))
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD | {Way: repr})
+def _home(build: Build, way: Way, known: tuple[Tolerance, ...]) -> WayHome:
+    return way_home(build, way, known)
 
 
 def axis_with(values: NDArray[np.float64], own: float, apart: float) -> NDArray[np.float64]:

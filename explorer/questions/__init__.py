@@ -60,6 +60,7 @@ from explorer.questions import (
     setup_sheet,
     speedometer,
     voltage_window,
+    way_home,
     what_gets_me_there,
 )
 
@@ -75,6 +76,7 @@ FOLDED = (
     line_limit,
     charge_to,
     voltage_window,
+    way_home,
     burst_power,
     front_wheel,
     heat,

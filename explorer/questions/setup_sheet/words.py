@@ -11,6 +11,7 @@ from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
 from explorer.page.page import Page
+from explorer.page.results import home_of
 from explorer.questions.charge_to import words as charge_to
 from explorer.questions.charge_to.results import charge_to_of
 from explorer.questions.front_wheel.results import front_answer
@@ -22,6 +23,7 @@ from explorer.questions.line_limit.words import cell_text
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
 from explorer.questions.voltage_window.results import window_of
+from explorer.questions.way_home import words as way_home
 from explorer.state.names import as_markdown
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
@@ -190,6 +192,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
         (f"Least for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
+    rows.append(("Home needs above", way_home.on_the_sheet(page, home_of(page))))
     rows.append(("Charge to", charge_to.on_the_sheet(page, charge_to_of(page))))
     today = answer.today
     if page.build.controller.regen_current and today.allowed and today.highest_charge < 1:
