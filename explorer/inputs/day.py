@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from explorer.inputs.spec import InputSpec
 
-CHARGE_TO, WAY_HOME = "Charge to", "Way home"
+CHARGE_TO, WAY_HOME, ROAD = "Charge to", "Way home", "Road needed"
 
 
 def day_inputs() -> list[InputSpec]:
     """Every input of these questions."""
-    return [*_charge_to(), *_way_home()]
+    return [*_charge_to(), *_way_home(), *_road()]
 
 
 def _charge_to() -> list[InputSpec]:
@@ -44,4 +44,19 @@ def _way_home() -> list[InputSpec]:
         InputSpec("home_wind", "Headwind on the way", WAY_HOME, -60, 60, 1, 0, "km/h", "mph"),
         InputSpec("home_stops", "Stop-and-go", WAY_HOME, 0, 100, 5, 20, "%",
                help="Of the way, as in traffic: a stop every 250 m is taken, and speed made anew after each."),
+    ]  # fmt: skip
+
+
+def _road() -> list[InputSpec]:
+    return [
+        InputSpec("road_surface", "Road", ROAD, kind="options", options=(("dry", "Dry"), ("wet", "Wet")),
+               default="dry", help="Grip and what a rider achieves: 7 m/s² on a dry road, 3.5 m/s² on a wet one."),
+        InputSpec("road_brakes", "Brakes", ROAD, kind="options",
+               options=(("both", "Both"), ("front", "Front only"), ("rear", "Rear only")), default="both"),
+        InputSpec("road_deceleration", "Braking that you achieve", ROAD, 1, 10, 0.1, None, "m/s2", "g",
+               kind="optional", switch="I have measured how hard I brake", without="as the road allows", start=6,
+               help="Mean of a stop on a level road: speed squared, in m/s, over twice the distance."),
+        InputSpec("road_hold", "Hold the target for", ROAD, 0, 60, 1, 2, "s"),
+        InputSpec("road_reaction", "Reaction", ROAD, 0.3, 5, 0.1, 1, "s",
+               help="From the decision to stop until the brakes bite. Taken by surprise it is 1.5 s and more."),
     ]  # fmt: skip
