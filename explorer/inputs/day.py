@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from explorer.inputs.spec import InputSpec
 
-CHARGE_TO, WAY_HOME, ROAD = "Charge to", "Way home", "Road needed"
+CHARGE_TO, WAY_HOME, ROAD, REGEN = "Charge to", "Way home", "Road needed", "Regen"
 
 
 def day_inputs() -> list[InputSpec]:
     """Every input of these questions."""
-    return [*_charge_to(), *_way_home(), *_road()]
+    return [*_charge_to(), *_way_home(), *_road(), *_regen()]
 
 
 def _charge_to() -> list[InputSpec]:
@@ -59,4 +59,14 @@ def _road() -> list[InputSpec]:
         InputSpec("road_hold", "Hold the target for", ROAD, 0, 60, 1, 2, "s"),
         InputSpec("road_reaction", "Reaction", ROAD, 0.3, 5, 0.1, 1, "s",
                help="From the decision to stop until the brakes bite. Taken by surprise it is 1.5 s and more."),
+    ]  # fmt: skip
+
+
+def _regen() -> list[InputSpec]:
+    return [
+        InputSpec("regen_phase", "Phase limit while braking", REGEN, 10, 1500, 10, None, "A", kind="limit",
+               switch="Regen has a phase limit of its own", start=150, phase=True,
+               help="Regen brake current in many controllers' settings. It sets how hard regen slows at low speed; "
+                    "switched off, the level's phase limit holds."),
+        InputSpec("regen_off_below", "Regen is off below", REGEN, 0, 40, 1, 5, "km/h", "mph"),
     ]  # fmt: skip

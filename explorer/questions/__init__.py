@@ -54,6 +54,7 @@ from explorer.questions import (
     how_sure,
     line_limit,
     protection,
+    regen,
     ride_log,
     road_needed,
     run,
@@ -70,6 +71,7 @@ FIRST = (run, sag)
 
 FOLDED = (
     headroom,
+    regen,
     what_gets_me_there,
     gearing,
     builds,

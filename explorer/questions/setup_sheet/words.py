@@ -20,6 +20,8 @@ from explorer.questions.headroom.results import headroom_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import LimitAnswer, limit_of
 from explorer.questions.line_limit.words import cell_text
+from explorer.questions.regen import words as regen
+from explorer.questions.regen.results import regen_of
 from explorer.questions.road_needed import words as road_needed
 from explorer.questions.road_needed.results import road_of
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
@@ -194,6 +196,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
         (f"Least for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
+    rows.append(("Regen at most", regen.on_the_sheet(page, regen_of(page))))
     rows.append(("Road needed", road_needed.on_the_sheet(page, road_of(page))))
     rows.append(("Home needs above", way_home.on_the_sheet(page, home_of(page))))
     rows.append(("Charge to", charge_to.on_the_sheet(page, charge_to_of(page))))

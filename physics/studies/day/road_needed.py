@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from physics.arrays import Floats
 from physics.build import Build
@@ -203,7 +204,9 @@ def road_needed(
     )
 
 
-def _slowing(batch: Batch, speed: Floats, plan: RoadPlan) -> tuple[Floats, Floats, Floats, np.ndarray]:
+def _slowing(
+    batch: Batch, speed: Floats, plan: RoadPlan
+) -> tuple[Floats, Floats, NDArray[np.int_], NDArray[np.bool_]]:
     """Deceleration at speeds, what tyres and balance allow, what ends it, and whether the rider does before."""
     stance = batch.stance()
     density = air.air_density(
@@ -215,4 +218,4 @@ def _slowing(batch: Batch, speed: Floats, plan: RoadPlan) -> tuple[Floats, Float
     limit = braking_limit(stance, plan.grip, plan.brakes, drag)
     most = (limit.force + drag + back) / stance.mass
     rider = plan.deceleration + back / stance.mass
-    return np.minimum(most, rider), most, limit.end, rider < most
+    return np.minimum(most, rider), most, np.asarray(limit.end), rider < most
