@@ -9,13 +9,14 @@ if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in s
 import streamlit as st
 
 from explorer.components.live_chart import preload
-from explorer.frame import drag, header, layout, sidebar
-from explorer.questions import FOLDED, run, sag
+from explorer.frame import bar, drag, header, moments, outside, sidebar
+from explorer.questions import MOMENTS, pack_gauge, run, sag
 from explorer.state.state import current, write_link
 
 
 def main() -> None:
     """Draw the page once."""
+    outside.ask_nobody()
     header.set_up()
     preload()
     drag.start()
@@ -24,15 +25,17 @@ def main() -> None:
     with st.sidebar:
         sidebar.draw(state)
     write_link(state)
-    header.masthead(state)
+    bar.draw(state)
     page = header.page(state)
     header.verdict(page)
-    run.draw(page)
+    with st.container(key="first"):
+        for question in (run, sag, pack_gauge):
+            with st.container(key=f"first_{question.__name__.rpartition('.')[2]}", gap=None):
+                question.draw(page)
     header.compare(state, page)
-    header.section_heading("What the pack does under load")
-    sag.draw(page)
-    layout.draw_folded(page, FOLDED)
+    moments.draw(page, MOMENTS)
     header.foot()
+    sidebar.tray(state)
     drag.end(page)
 
 

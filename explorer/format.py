@@ -18,6 +18,7 @@ from typing import Any, SupportsFloat
 from physics.units import from_si, to_si
 
 SYSTEMS = ("metric", "US")
+MINUS = "\u2212"
 
 # quantity: unit label in metric, unit label in US units, digits after the point
 _QUANTITIES: dict[str, tuple[str, str, int]] = {
@@ -97,15 +98,37 @@ def tied(text: str) -> str:
     return _NUMBER_AND_UNIT.sub("\u00a0", text)
 
 
+_SPELT = {"tyre": "tire", "centre": "center", "ageing": "aging", "minimise": "minimize", "tarmac": "pavement"}
+_BRITISH = re.compile("|".join(_SPELT), re.IGNORECASE)
+
+
+def spelled(text: str, system: str) -> str:
+    """The text with US spelling beside US units.
+
+    Examples
+    --------
+    >>> spelled("Tyres and the centre of gravity", "US"), spelled("tyre", "metric")
+    ('Tires and the center of gravity', 'tyre')
+    """
+    if system != "US":
+        return text
+
+    def american(found: re.Match[str]) -> str:
+        word = _SPELT[found[0].lower()]
+        return word.capitalize() if found[0][0].isupper() else word
+
+    return _BRITISH.sub(american, text)
+
+
 def plain_number(value: float, digits: int) -> str:
-    """A number with that many digits after the point, thousands parted, never "-0".
+    """A number with that many digits after the point, thousands parted, below zero with a minus sign, never "−0".
 
     Examples
     --------
     >>> plain_number(-0.004, 1)
     '0.0'
-    >>> plain_number(12345.6, 0)
-    '12,346'
+    >>> plain_number(12345.6, 0), plain_number(-8, 0)
+    ('12,346', '−8')
     """
     value = float(value)
     if math.isnan(value):
@@ -113,7 +136,7 @@ def plain_number(value: float, digits: int) -> str:
     if math.isinf(value):
         return "no limit" if value > 0 else "none"
     value = round(value, digits)
-    return f"{value + 0.0:,.{digits}f}" if value else f"{0.0:.{digits}f}"
+    return f"{value:,.{digits}f}".replace("-", MINUS) if value else f"{0.0:.{digits}f}"
 
 
 @dataclass(frozen=True)
@@ -195,7 +218,7 @@ class UnitFormatter:
         return self(quantity, self.si(quantity, rounded(exact) / ten), digits)
 
     def entered(self, quantity: str, value: SupportsFloat) -> str:
-        """Number and unit of what a rider entered: one digit more where it is not round in the unit shown.
+        """Number and unit of what was entered: as it was typed in this unit, one digit more at most in the other.
 
         Examples
         --------
@@ -203,7 +226,24 @@ class UnitFormatter:
         ('115 km/h', '71.5 mph')
         """
         digits, number = _QUANTITIES[quantity][2], float(self.number(quantity, value))
-        return self(quantity, value, digits + (abs(number - round(number, digits)) > 0.05 / 10**digits))
+        for more in range(3):
+            if abs(number - round(number, digits + more)) <= 1e-7 * max(1.0, abs(number)):
+                return self(quantity, value, digits + more)
+        return self(quantity, value, digits + (abs(number - round(number, digits)) > 0.2 / 10**digits))
+
+    def difference(
+        self, quantity: str, value: SupportsFloat, other: SupportsFloat, digits: int | None = None
+    ) -> float:
+        """How much more a value is than another, in the rider's unit, as both are printed with these digits.
+
+        Examples
+        --------
+        >>> round(UnitFormatter("metric").difference("speed", 113.66 / 3.6, 107.64 / 3.6, 1), 9)
+        6.1
+        """
+        digits = _QUANTITIES[quantity][2] if digits is None else digits
+        first, second = (round(float(self.number(quantity, float(one))), digits) for one in (value, other))
+        return round(first - second, digits)
 
     def apart(self, quantity: str, value: SupportsFloat, other: SupportsFloat) -> str:
         """Number and unit with just as many digits (two at most) as tell it from another value."""

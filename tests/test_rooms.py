@@ -15,6 +15,7 @@ ROOMS = {
     "physics": (
         ("arrays", "units", "limits"),
         ("components",),
+        ("typical",),
         ("build",),
         ("ridelog",),
         ("simulation",),
@@ -35,13 +36,15 @@ ROOMS = {
         ("frame",),
         ("questions",),
         ("app",),
+        ("network",),
     ),
 }
 GATHERER = "setup_sheet"  # the one question that reads the others' answers
 # Package from outside: the places that may import it, as they begin; the rest of the house stays free of it.
 OUTSIDERS = {
     "streamlit": (
-        "explorer.app", "explorer.components.", "explorer.frame.", "explorer.state.state", "explorer.page.results",
+        "explorer.app", "explorer.network",
+        "explorer.components.", "explorer.frame.", "explorer.state.state", "explorer.page.results",
     ),
     "plotly": ("explorer.components.",),
     "pint": ("physics.units",),
@@ -49,8 +52,8 @@ OUTSIDERS = {
 # Of a question, these draw or keep in Streamlit's cache; what a rider edits there has a file of its own.
 DRAWING_FILES = {
     "section", "results",
-    "gearing.chain", "ride_log.columns", "ride_log.parts", "ride_log.source", "ride_log.upload",
-    "speedometer.readings", "what_gets_me_there.allowed",
+    "gearing.chain", "packs_on_offer.offers", "remembered.facts", "ride_log.columns", "ride_log.parts",
+    "ride_log.source", "ride_log.upload", "speedometer.readings", "what_gets_me_there.allowed",
 }  # fmt: skip
 # To be used without a screen, with all they import.
 WITHOUT_SCREEN = ("explorer.format", "explorer.charts.", "explorer.inputs.", "explorer.page.words", "physics.")

@@ -12,6 +12,8 @@ MARGIN = {"l": 58, "r": 18, "t": 34, "b": 44}
 """The same for charts over time, so that their time axes stand under each other."""
 LEGEND = {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom", "traceorder": "normal"}
 MOST_POINTS = 500
+RUN_CURSOR = {"cursor": "run"}
+"""For the layout of a chart over the time of the run: an instant pointed at in one of them is read in all."""
 
 PLAIN: dict[str, Any] = {"dash": "solid", "width": 2.6}
 FAINT: dict[str, Any] = {"dash": "dot", "width": 1.6}

@@ -10,6 +10,8 @@ const PATIENCE = 1500;
 const REST = 200;
 const DRAG_PAUSE = 30;
 const KNOWN_PAUSE = 400;
+const SIDEWAYS = 8; // pixels a touch goes sideways before it moves a slider
+const AFTER_TOUCH = 300;
 
 const number = (text) => {
   const plain = text.trim().replace(/\s/g, "").replace("\u2212", "-").replace(/^([^.,]*),([^.,]*)$/, "$1.$2");
@@ -52,7 +54,8 @@ function complain(slider, sentence) {
 
 function move(group, slider, value, resting) {
   show(slider, value);
-  group.serial = Math.max(group.serial + 1, Date.now());
+  // A clock that was set back must not number a move below those the server has worked through.
+  group.serial = Math.max(Math.max(group.serial, group.applied) + 1, Date.now());
   group.moves[slider.spec.key] = [value, group.serial, group.held ? 1 : 0];
   group.unsettled = group.held ? slider : null;
   group.known = isDrag(group) && drag.follow(value, slider.spec);
@@ -75,6 +78,32 @@ function release(group) {
   group.held = null;
   clearTimeout(group.resting);
   if (group.unsettled) move(group, group.unsettled, group.unsettled.value);
+}
+
+// A browser moves a slider to the finger at once, and leaves it there when the touch turns out to scroll the page. So a
+// touch counts only once it has gone sideways, and one that is cancelled has changed nothing.
+function touch(group, slider, { clientX, clientY }) {
+  const mine = (slider.touch = { waits: true, before: slider.value });
+  const over = new AbortController();
+  const { signal } = over;
+  const end = () => {
+    over.abort();
+    mine.waits = true; // what the browser still reports of this touch
+    slider.range.value = slider.value;
+    setTimeout(() => { if (slider.touch === mine) slider.touch = null; }, AFTER_TOUCH);
+  };
+  addEventListener("pointermove", (event) => {
+    const [across, along] = [Math.abs(event.clientX - clientX), Math.abs(event.clientY - clientY)];
+    if (!mine.waits || across < SIDEWAYS || across < along) return;
+    mine.waits = false;
+    hold(group);
+    slider.range.oninput();
+  }, { signal });
+  addEventListener("pointerup", end, { signal });
+  addEventListener("pointercancel", () => {
+    end();
+    if (slider.value !== mine.before) move(group, slider, mine.before);
+  }, { signal });
 }
 
 function pageIsBusy() {
@@ -198,10 +227,10 @@ function buildSlider(group, spec) {
   slider.help.hidden = slider.error.hidden = true;
   slider.range.oninput = () => {
     const value = onGrid(slider, Number(slider.range.value));
-    if (value !== slider.value) move(group, slider, value);
-    else slider.range.value = value;
+    if (value !== slider.value && !slider.touch?.waits) move(group, slider, value);
+    else slider.range.value = slider.value;
   };
-  slider.range.onpointerdown = () => hold(group);
+  slider.range.onpointerdown = (event) => (event.pointerType === "touch" ? touch(group, slider, event) : hold(group));
   row.onkeyup = () => release(group);
   row.addEventListener("focusout", () => release(group));
   slider.box.onfocus = () => { slider.shownText = slider.box.value; slider.box.select(); };
@@ -216,10 +245,39 @@ function buildSlider(group, spec) {
   return slider;
 }
 
+// One slider in view, and a button for each that shows it.
+function buildChoice(group) {
+  group.choice = make("div", "choice", group.frame);
+  group.choice.setAttribute("role", "group");
+  group.choice.setAttribute("aria-label", "Which slider");
+  group.frame.classList.add("one");
+}
+
+function choose(group, key) {
+  group.chosen = key;
+  for (const [name, slider] of group.sliders) {
+    slider.row.hidden = name !== key;
+    slider.chip.setAttribute("aria-pressed", String(name === key));
+  }
+}
+
+function offer(group) {
+  if (!group.choice) buildChoice(group);
+  for (const slider of group.sliders.values()) {
+    slider.chip ??= make("button", "chip", group.choice);
+    slider.chip.type = "button";
+    slider.chip.textContent = slider.spec.label;
+    slider.chip.onclick = () => choose(group, slider.spec.key);
+    group.choice.appendChild(slider.chip);
+  }
+  choose(group, group.sliders.has(group.chosen) ? group.chosen : group.sliders.keys().next().value);
+}
+
 function describe(slider, spec) {
   slider.spec = spec;
   slider.row.dataset.key = spec.key;
   slider.label.textContent = spec.label;
+  if (spec.note) make("span", "note", slider.label).textContent = spec.note;
   slider.unit.textContent = spec.unit;
   slider.help.textContent = spec.help;
   slider.ask.hidden = !spec.help;
@@ -239,7 +297,7 @@ function acknowledge(group, applied) {
   }
 }
 
-function update(group, [key, drags, applied, specs]) {
+function update(group, [key, drags, applied, specs, single]) {
   Object.assign(group, { key, drags });
   drag.groups.set(group.key, (latest) => { acknowledge(group, latest); send(group); });
   acknowledge(group, applied);
@@ -248,7 +306,11 @@ function update(group, [key, drags, applied, specs]) {
     group.wanted = wanted;
     const kept = group.sliders;
     group.sliders = new Map(specs.map((spec) => [spec.key, kept.get(spec.key) ?? buildSlider(group, spec)]));
-    for (const [key, slider] of kept) if (!group.sliders.has(key)) slider.row.remove();
+    for (const [key, slider] of kept) {
+      if (group.sliders.has(key)) continue;
+      slider.row.remove();
+      slider.chip?.remove();
+    }
     for (const slider of group.sliders.values()) group.frame.appendChild(slider.row);
   }
   for (const spec of specs) {
@@ -261,6 +323,7 @@ function update(group, [key, drags, applied, specs]) {
     const typing = slider.box.matches(":focus") && slider.box.value !== slider.shownText;
     if (changed || spec.value !== slider.value) show(slider, spec.value, typing && !changed);
   }
+  if (single) offer(group);
   if (Object.keys(group.moves).length) send(group);
 }
 

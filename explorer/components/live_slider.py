@@ -39,6 +39,8 @@ class Slider:
         Digits after the point.
     disabled : bool
         Shown, but not to be moved.
+    note : str
+        A few words under the label.
     """
 
     key: str
@@ -50,6 +52,7 @@ class Slider:
     digits: int = 0
     help: str = ""
     disabled: bool = False
+    note: str = ""
 
     def accept(self, value: Any) -> float:
         """Return the nearest value this slider accepts; the minimum for what is no number.
@@ -72,7 +75,12 @@ Moved = Callable[[str, float], None]
 
 
 def live_sliders(
-    sliders: Sequence[Slider], *, key: str, on_move: Moved | None = None, drags: bool = False
+    sliders: Sequence[Slider],
+    *,
+    key: str,
+    on_move: Moved | None = None,
+    drags: bool = False,
+    one_at_a_time: bool = False,
 ) -> dict[str, float]:
     """Draw a group of sliders and return their values by key.
 
@@ -87,6 +95,8 @@ def live_sliders(
         Called with the slider's key and its new value before the page runs again.
     drags : bool
         Whether, while a slider is held, its moves go to `explorer.frame.drag` where the page has it.
+    one_at_a_time : bool
+        Whether one slider is shown, and a row of buttons chooses which. The browser alone knows the choice.
 
     Returns
     -------
@@ -108,7 +118,13 @@ def live_sliders(
         else:
             described = [vars(slider) | {"value": values[slider.key]} for slider in sliders]
             applied = st.session_state.get(_applied(key), 0)
-            data = [key, drags, applied, described]  # a list travels as it is; a dict is searched for data frames
+            data = [
+                key,
+                drags,
+                applied,
+                described,
+                one_at_a_time,
+            ]  # a list travels as it is; a dict is searched for data frames
             st.session_state.setdefault(_GROUPS, {})[key] = sliders, on_move
             mount(key=key, data=data, on_moved_change=partial(_moved, key))
             return values
@@ -222,6 +238,7 @@ def _plain_slider(slider: Slider, value: float, on_move: Moved | None) -> float:
         "format": f"%.{slider.digits}f",
     }
     label = f"{slider.label}, {slider.unit}" if slider.unit else slider.label
+    label += f" :small[{slider.note}]" if slider.note else ""
     left, right = st.columns([3, 2], vertical_alignment="bottom")
     left.slider(label, key=names[0], help=slider.help or None, on_change=copy, args=(names[0],), **shared)
     right.number_input(

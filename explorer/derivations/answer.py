@@ -29,12 +29,12 @@ def _heat(value: float, start: float, end: float, fmt: UnitFormatter) -> list[St
     celsius, first, last = (put(temperature - 273.15) for temperature in (value, start, end))
     return [
         Step(
-            "Share of the phase limit that heat leaves",
+            "Share of the phase limit left at this heat",
             r"s = 1 - \frac{T - T_1}{T_2 - T_1}",
             f"1 − ({celsius} − {first}) / ({last} − {first})",
             left,
             "",
-            f"T temperature now, °C ({fmt('temperature', value)}); T₁, T₂ where the limit begins to fold and "
+            f"T temperature now, °C ({fmt('temperature', value)}); T₁, T₂ where the cutback starts and "
             "where nothing is left, °C",
             PRACTICE,
             digits=2,
@@ -62,12 +62,12 @@ def _foldback(now: Instant, fmt: UnitFormatter) -> list[Step]:
     )
     return [
         Step(
-            "Line current the foldback leaves",
+            "Line current the cutback leaves",
             r"I = I_{limit}\,\frac{U - U_2}{U_1 - U_2}",
             f"{put(limit)} × ({put(now.pack_voltage, 6)} − {put(end)}) / ({put(start)} − {put(end)})",
             limit * (now.pack_voltage - end) / (start - end),
             "A",
-            "U pack voltage under load, V; U₁, U₂ where the limit begins to fold and where nothing is left, V",
+            "U pack voltage under load, V; U₁, U₂ where the cutback starts and ends, V",
             PRACTICE,
         )
     ]
@@ -77,7 +77,7 @@ def _speed_cap(now: Instant, fmt: UnitFormatter) -> list[Step]:
     cap = now.build.controller.speed_cap
     return [
         Step(
-            "How near the cap it is",
+            "How close to the speed cap",
             r"v / v_{cap}",
             f"{put(now.speed)} / {put(cap)}",
             now.speed / cap,

@@ -135,6 +135,7 @@ class Instant:
         self.weakest_cell_voltage, self.charge = now(runs.weakest_cell_voltage), now(runs.charge)
         self.ohmic_resistance = now(runs.ohmic_resistance)
         self.polarisation_voltage = now(runs.polarisation_voltage)
+        self.transfer_voltage = now(runs.transfer_voltage)
         self.line_current, self.phase_current = now(runs.line_current), now(runs.phase_current)
         self.i_q, self.i_d = now(runs.i_q), now(runs.i_d)
         self.drive_force, self.drag_force = now(runs.drive_force), now(runs.drag_force)
@@ -171,6 +172,6 @@ class Instant:
 
 
 def fastest(build: Build, runs: RunResult, row: int = 0) -> Instant:
-    """The instant just before a run is fastest: what holds there is named as what holds it back."""
+    """The instant just before a run is fastest under power: what holds there is named as what holds it back."""
     run = runs.one(row)
-    return Instant(build, run, 0, max(int(np.argmax(run.speed[0])) - 1, 0))
+    return Instant(build, run, 0, max(int(np.argmax(run.speed_under_power[0])) - 1, 0))

@@ -16,14 +16,14 @@ def drive(now: Instant, fmt: UnitFormatter) -> list[Step]:
     formula, weaker = r"k = \frac{\sqrt{3}}{2}\,\frac{60}{2\pi K_v}", now.flux_share != 1
     return [
         Step(
-            "Torque for each ampere",
+            "Torque per amp",
             formula + (r"\,s" if weaker else ""),
             f"√3 / 2 × 60 / (2 × 3.1416 × {put(now.build.motor.kv_rpm_per_volt)})"
             + (f" × {put(now.flux_share)}" if weaker else ""),
             now.torque_per_ampere,
             "N m/A",
-            "Kv speed constant, rpm for each volt of line-to-line peak"
-            + ("; s what is left of the flux at 20 °C and little current" if weaker else ""),
+            "Kv speed constant, rpm per volt of line-to-line peak"
+            + ("; s share of the flux at 20 °C and low current that is left" if weaker else ""),
             TORQUE,
         ),
         Step(
@@ -33,8 +33,8 @@ def drive(now: Instant, fmt: UnitFormatter) -> list[Step]:
             f"{put(now.ratio, 5)} × {put(now.efficiency)} / {put(now.radius)}",
             now.drive_force,
             "N",
-            "i_q part of the peak phase current that makes torque, A; T_iron drag of iron loss, N m; G motor turns "
-            "for one turn of the wheel; η efficiency of the driveline; r rolling radius, m",
+            "i_q part of the peak phase current that makes torque, A; T_iron drag of iron loss, N m; G "
+            "motor turns for one turn of the wheel; η driveline efficiency; r rolling radius, m",
             FORCE_BALANCE,
             "force",
         ),
@@ -85,7 +85,7 @@ def at_the_voltage_limit(now: Instant, fmt: UnitFormatter) -> list[Step]:
     return [
         *back_emf(now, fmt),
         Step(
-            "Voltage the motor asks for",
+            "Voltage the motor needs",
             r"V = \sqrt{3}\,\sqrt{(R\,i_d - X i_q)^2 + (R\,i_q + X i_d + \omega\lambda)^2}",
             f"√3 × √(({resistance} × {i_d} − {put(reactance)} × {i_q})² + "
             f"({resistance} × {i_q} + {put(reactance)} × {i_d} + {flux})²)",
@@ -102,7 +102,7 @@ def at_the_voltage_limit(now: Instant, fmt: UnitFormatter) -> list[Step]:
             f"{put(now.pack_voltage)} × {put(build.controller.modulation)}",
             now.pack_voltage * build.controller.modulation,
             "V",
-            "U pack voltage under load, V; u modulation. Where the two are equal, voltage holds",
+            "U pack voltage under load, V; u modulation. Where the two are equal, voltage is the limit",
             MACHINE,
             digits=4,
         ),
@@ -127,7 +127,7 @@ def power_given(now: Instant, fmt: UnitFormatter) -> list[Step]:
     if taken > 0 and now.drive_force > 0:
         steps.append(
             Step(
-                "Of which reaches the road",
+                "Share that reaches the road",
                 r"\eta = \frac{F\,v}{P}",
                 f"{put(now.drive_force, 5)} × {put(now.speed)} / {put(taken, 5)}",
                 now.drive_force * now.speed / taken,

@@ -7,8 +7,10 @@ import numpy as np
 from explorer.derivations.derivation import Instant, Step, put
 from explorer.derivations.sources import (
     ARRHENIUS,
+    BUTLER_VOLMER,
     CHARGE_COUNT,
     DEFINITE_TIME,
+    GROWTH_GIVEN,
     INVERSE_TIME,
     OHM,
     REST_VOLTAGE,
@@ -16,9 +18,10 @@ from explorer.derivations.sources import (
 )
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components import cell, pack
+from physics.components import cell, cell_resistance
 from physics.limits import CONTINUOUS_CURRENT, RULES, TIMED_OVER_CURRENT
 from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages, rest_beyond_full
+from physics.simulation.plant import PackModel
 from physics.simulation.protection import TripTimers
 from physics.simulation.result import RunResult
 from physics.studies.headroom import MARGIN
@@ -45,43 +48,70 @@ def rest(now: Instant) -> Step:
     )
 
 
-def resistance(build: Build) -> list[Step]:
-    """How temperature and charge change the pack's resistance, at the start of the run."""
-    own, chemistry = Batch.of(build), cell.chemistry(build.pack.chemistry)
-    reference = float(own["pack.resistance"][0])
-    temperature, charge = float(own["conditions.pack_temperature"][0]), build.conditions.charge
-    held = min(max(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
-    colder = float(cell.resistance_temperature_factor(temperature, chemistry.activation_energy))
-    emptier = float(cell.resistance_charge_factor(build.pack.chemistry, charge))
-    return [
+def resistance(build: Build, current: float) -> list[Step]:
+    """How temperature, charge and current change the pack's resistance, at the start of the run."""
+    own, series = Batch.of(build), build.pack.cells_in_series
+    temperature = float(own["conditions.pack_temperature"][0])
+    small, growth = (float(values[0]) for values in (own.small_current_resistance(), own.conduction_growth()))
+    held = min(max(temperature, cell_resistance.LOWEST_TEMPERATURE), cell_resistance.HIGHEST_TEMPERATURE)
+    colder = float(cell_resistance.resistance_temperature_factor(temperature, growth))
+    emptier = float(cell_resistance.resistance_charge_factor(build.pack.chemistry, build.conditions.charge))
+    transfer = cell.chemistry(build.pack.chemistry).transfer_fraction
+    linear, over_transfer = small * colder * emptier, small * colder**2 * emptier * transfer
+    bend = series * cell_resistance.TRANSFER_VOLTAGE * held * emptier
+    factors = f"{put(1000 * small, 4)} × {put(colder, 4)}"
+    steps = [
         Step(
-            f"What a pack of {temperature - 273.15:.0f} °C does to its resistance",
-            r"f_T = \exp\!\left(\frac{E}{R_g}\left(\frac{1}{T} - \frac{1}{298.15}\right)\right)",
-            f"exp({put(chemistry.activation_energy, 5)} / 8.3145 × (1 / {put(held, 6)} − 1 / 298.15))",
+            f"Resistance factor at {temperature - 273.15:.0f} °C",
+            r"f_T = \exp\!\left(\ln G\,\frac{1/T - 1/298.15}{1/273.15 - 1/298.15}\right)",
+            f"exp(ln({put(growth, 4)}) × (1 / {put(held, 6)} − 1 / 298.15) / (1 / 273.15 − 1 / 298.15))",
             colder,
             "",
-            "E activation energy of the chemistry, J/mol; R_g gas constant, J/(mol K); T pack temperature, K, held "
-            "to between −30 and 60 °C",
-            ARRHENIUS[build.pack.chemistry],
+            "G the same at 0 °C, from how the whole resistance grows; T pack temperature, K, held to between −30 "
+            "and 60 °C",
+            ARRHENIUS[build.pack.chemistry] if build.pack.cold_growth is None else GROWTH_GIVEN,
         ),
         Step(
-            "Resistance today, ten seconds into a pull",
-            r"R = R_{25}\,g\,f_T\,f_c",
-            f"{put(1000 * reference)} × {put(build.pack.resistance_growth)} × {put(colder)} × {put(emptier)}",
-            1000 * resistance_today(build),
+            "Resistance of conduction and diffusion today, ten seconds into a pull",
+            r"R_l = R_{25}\,f_T\,f_c\,(1 - k)",
+            f"{factors} × {put(emptier, 4)} × (1 − {put(transfer)})",
+            1000 * linear * (1 - transfer),
             "mΩ",
-            "R₂₅ at 25 °C and half charge, mΩ; g ageing; f_c what today's charge does, from the chemistry's table",
+            "R₂₅ at small current, 25 °C and half charge, aged, mΩ; f_c what today's charge does, from the "
+            "chemistry's table; k fraction of charge transfer",
             REST_VOLTAGE[build.pack.chemistry].replace("rest voltage", "resistance"),
         ),
     ]
+    straight = min(current, cell_resistance.PULL_RATE * build.pack.capacity_ah)
+    if transfer and current > 0:
+        numbers = f"asinh({put(1000 * over_transfer, 5)} / 1000 × {put(straight, 5)} / {put(bend, 5)})"
+        numbers = f"1000 × {put(bend, 5)} × {numbers}"
+        formula, beyond = r"R = R_l + \frac{n v f_c}{I}\,\mathrm{asinh}\frac{R_c\,I}{n v f_c}", ""
+        if straight < current:
+            slope = 1000 * over_transfer / float(np.hypot(1.0, over_transfer * straight / bend))
+            numbers = f"({numbers} + {put(slope, 5)} × ({put(current, 5)} − {put(straight, 5)}))"
+            formula = r"R = R_l + \frac{n v f_c\,\mathrm{asinh}\frac{R_c I_s}{n v f_c} + R_s\,(I - I_s)}{I}"
+            beyond = "; straight with R_s beyond I_s, four times the capacity, where no published cell was compared"
+        steps.append(
+            Step(
+                f"Resistance with charge transfer at {put(current, 3)} A",
+                formula,
+                f"{put(1000 * linear * (1 - transfer), 5)} + {numbers} / {put(current, 5)}",
+                1000 * resistance_today(build, current),
+                "mΩ",
+                "R_c charge transfer at small current, R₂₅ f_T² f_c k, mΩ; I current, A; n cells in series; v = "
+                f"51 mV at 25 °C, in proportion to temperature{beyond}",
+                BUTLER_VOLMER,
+            )
+        )
+    return steps
 
 
-def resistance_today(build: Build) -> float:
-    """The pack's resistance with today's temperature and charge, ten seconds into a pull, ohm."""
-    own, parts = Batch.of(build), build.pack
-    reference, temperature = own["pack.resistance"][0], own["conditions.pack_temperature"][0]
-    charge, growth = build.conditions.charge, parts.resistance_growth
-    return float(pack.resistance_now(float(reference), parts.chemistry, float(temperature), charge, growth=growth))
+def resistance_today(build: Build, current: float, seconds: float = 10.0) -> float:
+    """The pack's resistance with today's temperature and charge, so long into a constant current, ohm."""
+    own = Batch.of(build)
+    now = own["conditions.charge"], own["conditions.pack_temperature"]
+    return float(PackModel(own).pulse_resistance(*now, max(current, 1e-3), seconds)[0])
 
 
 def sagging(now: Instant) -> list[Step]:
@@ -90,12 +120,13 @@ def sagging(now: Instant) -> list[Step]:
     return [
         Step(
             "Sag",
-            r"\Delta U = I\,R_0 + U_p",
-            f"{put(now.line_current, 5)} × {put(ohmic)} / 1000 + {put(now.polarisation_voltage)}",
+            r"\Delta U = I\,R_0 + U_c + U_p",
+            f"{put(now.line_current, 5)} × {put(ohmic)} / 1000 + {put(now.transfer_voltage)} + "
+            f"{put(now.polarisation_voltage)}",
             now.sag,
             "V",
-            "I line current, A; R₀ the part of the resistance that acts at once, leads included, mΩ; U_p the part "
-            "that builds up over seconds, V",
+            "I line current, A; R₀ resistance of conduction, leads included, mΩ; U_c charge transfer, V; U_p the "
+            "part that builds up over seconds, V",
             OHM,
         ),
         Step(
@@ -208,8 +239,9 @@ def fullest_cell(build: Build, event: ChargeEvent, charge: float) -> list[Step]:
             reached,
             "V",
             f"u₀ rest voltage at that charge, V; R resistance of the worst cell at the end of the last event, mΩ: "
-            f"worked out in steps from {put(1000 * float(event.resistance))} mΩ of the pack at 25 °C, at "
-            f"{float(event.temperature) - 273.15:.0f} °C, as much worse than entered as both may be. {limit}",
+            f"worked out in steps from the pack's {put(1000 * float(event.resistance))} mΩ at little current and "
+            f"25 °C, at {float(event.temperature) - 273.15:.0f} °C, as much worse than entered as both may be. "
+            f"{limit}",
             f"{SPREAD}. {REST_VOLTAGE[kind]}",
             digits=4,
         ),

@@ -67,7 +67,7 @@ def left_over(now: Instant, fmt: UnitFormatter) -> list[Step]:
     forces = [now.drive_force, now.drag_force, now.rolling_force, *([now.slope_force] if now.slope_force else [])]
     return [
         Step(
-            "What is left to gain speed with",
+            "What is left to accelerate with",
             r"a = \frac{F - F_d - F_r - F_s}{m_e}",
             f"({' − '.join(put(force, 5) for force in forces)}) / {put(now.inertia)}",
             now.acceleration,
@@ -89,18 +89,18 @@ def front_wheel_lift(now: Instant, fmt: UnitFormatter) -> list[Step]:
     gain = (moment - now.drag_force * bike.drag_height) / (now.mass * height + spin)
     return [
         Step(
-            "Height of the balance point with the fork topped out",
+            "Height of the centre of gravity with the fork topped out",
             r"h' = h + \frac{b\,s}{w}",
             f"{put(bike.centre_of_gravity_height)} + {put(bike.centre_of_gravity_to_rear_axle)} × "
             f"{put(bike.fork_sag)} / {put(bike.wheelbase)}",
             height,
             "m",
-            "b, h balance point before the rear axle and above the road, m; s sag of the fork, m; w wheelbase, m. "
-            f"It also moves back, to b' = {put(along)} m",
+            "b, h centre of gravity ahead of the rear axle and above the road, m; s sag of the fork, m; "
+            f"w wheelbase, m. It also moves back, to b' = {put(along)} m",
             LOAD_TRANSFER,
         ),
         Step(
-            "Gain of speed that lifts the front wheel",
+            "Acceleration that lifts the front wheel",
             r"a = \frac{m\,g\,(b'\cos\alpha - h'\sin\alpha) - F_d\,h_d}{m\,h' + J}",
             f"({put(now.mass)} × {put(GRAVITY)} × ({put(along)} × {put(math.cos(slope), 5)} − {put(height)} × "
             f"{put(math.sin(slope))}) − {put(now.drag_force)} × {put(bike.drag_height)}) / ({put(now.mass)} × "
@@ -135,13 +135,13 @@ def rear_grip(now: Instant, fmt: UnitFormatter) -> list[Step]:
     front, gain = max(float(load[0]), 0.0), max(now.acceleration, 0.0)
     return [
         Step(
-            "Largest drive the rear tyre carries",
+            "Most drive the rear tyre holds",
             r"F_{slip} = \mu\,(m\,g\cos\alpha - N_f) + m_s\,a",
             f"{put(bike.grip)} × ({put(weight)} − {put(front, 5)}) + {put(spun)} × {put(gain)}",
             bike.grip * (weight - front) + spun * gain,
             "N",
-            "µ grip of the rear tyre; m g cos α weight on the road, N; N_f load left on the front wheel, N; m_s a "
-            "what spins up rear wheel and rotor, and pushes nothing at the road, N",
+            "µ grip of the rear tyre; m g cos α weight on the road, N; N_f load left on the front wheel, "
+            "N; m_s a what spins up rear wheel and rotor and never reaches the road, N",
             LOAD_TRANSFER,
             "force",
         )

@@ -42,6 +42,11 @@ ARRHENIUS = {
     "lipo_hv": f"Arrhenius' law, fitted to pulses of S. G. Marquis and others, {_JOURNAL} 166 (2019) A3693",
 }
 """By chemistry."""
+BUTLER_VOLMER = (
+    "Butler and Volmer's law for equal transfer coefficients, v = 2 R T / F: C.-H. Chen and others, "
+    f"{_JOURNAL} 167 (2020) 080534, table of model equations, from memory"
+)
+GROWTH_GIVEN = "Arrhenius' law through the growth you entered"
 SPREAD = "Ohm's law for one cell; that the weakest is behind in charge and resistance: common practice, no source"
 INVERSE_TIME = "IEC 60255-151:2009, curve C, “extremely inverse”; second-hand, from relay makers' manuals"
 DEFINITE_TIME = (

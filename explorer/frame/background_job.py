@@ -118,6 +118,18 @@ def latest(name: str, key: Hashable, work: Callable, wait: float = BEFORE_START)
     return job, bench.jobs.get(bench.last)
 
 
+def let_go(name: str) -> None:
+    """Stop the jobs of a section and forget what they found.
+
+    Parameters
+    ----------
+    name : str
+        The section's name.
+    """
+    for job in st.session_state.pop(f"background:{name}", _Bench()).jobs.values():
+        job.drop()
+
+
 def watch(job: Job, name: str, text: str) -> None:
     """Show how far a job is, with a way to stop it; the page is drawn again once it ends.
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,13 +12,13 @@ import streamlit as st
 
 from explorer.components.palette import LIGHT
 from explorer.derivations.answer import answer
-from explorer.format import tied
 from explorer.frame import drag
-from explorer.frame.layout import show_derivation
-from explorer.inputs.presets import PRESETS
+from explorer.frame.layout import draw_steps
+from explorer.frame.prose import prose
+from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import doubts
 from explorer.state.state import State
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
@@ -24,56 +26,11 @@ from physics.studies.uncertainty import Tolerance
 
 _LAST_GOOD = "last_good_values"
 _BAND = "run_band"
-_GO = "go_to_section"
-# It stays in the page, as a browser may see nothing of a run that another follows at once; each tap acts once.
-# A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
-# another height, until the rider acts.
-_SCROLL = """<script>
-(() => {
-  if (window.headroomTap === TAP) return;
-  window.headroomTap = TAP;
-  let resting;
-  const go = () => document.querySelector(".st-key-section_NAME")?.scrollIntoView({ behavior: "smooth" });
-  const resized = new ResizeObserver(() => { clearTimeout(resting); resting = setTimeout(go, 150); });
-  const stop = () => { resized.disconnect(); clearTimeout(resting); };
-  for (const act of ["wheel", "pointerdown", "keydown", "click"]) addEventListener(act, stop, { capture: true });
-  resized.observe(document.querySelector("[data-testid=stMainBlockContainer]"));
-  go();
-})();
-</script>"""
 _ICONS = {
     "reaches": ":primary[:material/check_circle:]",
     "misses": ":primary[:material/do_not_disturb_on:]",
     "cuts out": ":primary[:material/power_off:]",
 }
-_STYLE = """
-<style>
-.block-container, [data-testid="stMainBlockContainer"] { max-width: 72rem; padding-top: 3.5rem; }
-[class*="st-key-section_"] { scroll-margin-top: 4rem; }
-.st-key-answer p { font-size: clamp(1.35rem, 1.1rem + 1.1vw, 1.95rem); line-height: 1.3; font-weight: 600;
-  text-wrap: balance; letter-spacing: -0.01em; }
-.st-key-headroom_inputs { max-width: 30rem; }
-.st-key-ratings p { font-size: 0.95rem; line-height: 1.5; max-width: 72ch; }
-.st-key-because p { font-size: 1.05rem; line-height: 1.55; max-width: 62ch; }
-[class*="st-key-verdict_"] p { font-size: 1.05rem; line-height: 1.55; max-width: 68ch; }
-[class*="st-key-verdict_"] :is(summary, button) p { font-size: 0.875rem; }
-[data-testid="stMetricLabel"] p { font-size: 0.9rem; }
-[data-testid="stCaptionContainer"], [class*="st-key-why_"] summary { opacity: 0.8; }
-[data-testid="stTable"] :is(th, td) { padding-inline: 0.3rem; }
-[data-testid="stBaseButton-primary"] { background-color: ACCENT; border-color: ACCENT; }
-[data-testid="stBaseButton-primary"]:hover { background-color: ACCENT; filter: brightness(1.15); }
-[class*="st-key-why_"] p { line-height: 1.7; }
-[class*="st-key-why_"] p .katex { display: inline-block; margin: 0.35rem 0; }
-[class*="st-key-why_"] [data-testid="stCaptionContainer"] p { line-height: 1.45; max-width: 84ch; }
-[data-testid="stExpandSidebarButton"] { width: auto; padding-inline: 0.5rem; }
-[data-testid="stExpandSidebarButton"]::after { content: "Sliders"; font-size: 0.95rem; padding-left: 0.25rem; }
-@media (max-width: 768px) {
-  [data-testid="stSidebarCollapseButton"] button { width: auto; padding-inline: 0.5rem; visibility: visible; }
-  [data-testid="stSidebarCollapseButton"] button::before { content: "Answer"; font-size: 0.95rem;
-    padding-right: 0.25rem; }
-}
-</style>
-""".replace("ACCENT", LIGHT["accent"])  # white words on it stand out enough in both themes
 _NAMES = """<script>
 (() => {
   const names = {
@@ -99,15 +56,18 @@ def set_up() -> None:
     Colours come from the theme.
     """
     st.set_page_config(page_title=words.TITLE, page_icon="⚡", layout="wide", initial_sidebar_state=370)
-    st.html(_STYLE + _NAMES, unsafe_allow_javascript=True)
+    st.html(_style() + _NAMES + _heard(), unsafe_allow_javascript=True)
 
 
-def masthead(state: State) -> None:
-    """Title, one line about what it is, and what a link held that could not be used."""
-    st.title(words.TITLE, anchor=False)
-    st.caption(words.WHAT_IT_IS)
-    for note in state.notes:
-        st.info(note, icon=":material/link_off:")
+@cache
+def _style() -> str:
+    rules = Path(__file__).with_name("page.css").read_text(encoding="utf-8")
+    return f"<style>{rules.replace('ACCENT', LIGHT['accent'])}</style>"  # white on it stands out in both themes
+
+
+@cache
+def _heard() -> str:
+    return f"<script>{Path(__file__).with_name('page.js').read_text(encoding='utf-8')}</script>"
 
 
 def page(state: State) -> Page:
@@ -115,54 +75,43 @@ def page(state: State) -> Page:
     values = state.values
     try:
         result = make_page.page_of(state, values, known(values))
-        st.session_state[_LAST_GOOD] = dict(values)
+        st.session_state[_LAST_GOOD] = values
         return result
     except BuildError as error:
         st.error(words.not_a_build(error), icon=":material/build:")
-        values = st.session_state.get(_LAST_GOOD, PRESETS[state.preset].values())
+        values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
         return make_page.page_of(state, values, known(values))
 
 
 def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
     """How well the unknowns are known, for the band beside the run; nothing where the rider switched it off."""
-    return tolerances(values) if st.session_state.setdefault(_BAND, True) else ()
+    return doubts(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
 def verdict(page: Page) -> None:
-    """The answer, why, and the key numbers; words and numbers follow a slider."""
-    drag.words("answer", sentences, page)
-    show_derivation("answer", lambda: answer(page))
-    drag.words("key_numbers", key_numbers, page)
-    shortcuts()
+    """The answer and why, which follow a slider, and the working behind them one tap away."""
+    with st.container(horizontal=True, gap="small", key="answer_row"):
+        with st.container(key="answer_words"):
+            drag.words("answer", sentences, page)
+        why = st.popover(
+            "Show me why", key="why_answer", icon=":material/calculate:", type="tertiary", on_change="rerun"
+        )
+        if why.open:
+            with why:
+                draw_steps(answer(page), page.fmt)
 
 
 def sentences(page: Page) -> None:
-    """The answer in one sentence, why, and what its speed asks of the parts beyond their ratings."""
+    """The answer in one sentence, the reason in another, and one line of caution."""
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
-        st.markdown(f"{_ICONS[kind]} {tied(sentence)}")
+        st.markdown(f"{_ICONS[kind]} {prose(sentence)}")
     with st.container(key="because"):
-        also = "" if kind == "cuts out" else words.pack_stays_closed(page)
-        st.markdown(tied(f"{words.what_holds(page)} {also} {words.past_rating(page)}".strip()))
+        st.markdown(prose(words.what_holds(page)))
     with st.container(key="ratings"):
-        if passed := cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt):
-            st.markdown(f":orange[:material/warning:] {tied(passed)}")
-
-
-def shortcuts() -> None:
-    """The questions of the day, one tap away: each unfolds its section and goes there."""
-    with st.container(horizontal=True, gap="small", key="shortcuts"):
-        for name, label in words.SHORTCUTS.items():
-            st.button(label, key=f"go_{name}", icon=":material/arrow_downward:", on_click=_go, args=(name,))
-        if _GO in st.session_state:  # within the row: below it, every later part would be made anew
-            name, tap = st.session_state[_GO]
-            st.html(_SCROLL.replace("NAME", name).replace("TAP", str(tap)), unsafe_allow_javascript=True)
-
-
-def _go(name: str) -> None:
-    st.session_state[f"section_{name}"] = True
-    _, former = st.session_state.get(_GO, ("", 0))
-    st.session_state[_GO] = name, former + 1
+        passed = cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt)
+        said = " ".join(filter(None, (words.past_rating(page), passed))) or cautions.FIRST
+        st.markdown(f":orange[:material/warning:] {prose(said)}")
 
 
 def key_numbers(page: Page) -> None:
@@ -173,8 +122,10 @@ def key_numbers(page: Page) -> None:
         """Now less then, as text; None without a baseline or where one of the two is not known."""
         if old is None:
             return None
-        difference = fmt.number(quantity, float(value(run))) - fmt.number(quantity, float(value(old)))
-        if not np.isfinite(difference) or not round(difference, digits):
+        if not np.isfinite([value(run), value(old)]).all():
+            return None
+        difference = fmt.difference(quantity, value(run), value(old), digits)
+        if not difference:
             return None
         return f"{difference:+.{digits}f} {fmt.unit(quantity)}"
 
@@ -186,10 +137,10 @@ def key_numbers(page: Page) -> None:
 
     rule, used = words.nearest_rule(run)
     cut = bool(np.isfinite(run.cut_out_time[0]))
-    with st.grid(min_column_width=150, gap="small", key="key_numbers"):
+    with st.grid(min_column_width=130, gap="small", key="key_numbers"):
         st.metric(
             "Top speed",
-            fmt.apart("speed", run.top_speed[0], page.target_speed),
+            words.top_speed(page),
             change("speed", lambda of: of.top_speed[0]),
         )
         st.metric(
@@ -202,7 +153,7 @@ def key_numbers(page: Page) -> None:
             "Lowest pack voltage",
             fmt("voltage", run.minimum_voltage[0]),
             change("voltage", lambda of: of.minimum_voltage[0]),
-            help=f"The weakest cell goes down to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
+            help=f"The weakest cell drops to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
         )
         st.metric(
             "Highest line current",
@@ -211,23 +162,24 @@ def key_numbers(page: Page) -> None:
             delta_color="off",
         )
         st.metric(
-            "Allowance used",
+            "BMS limit used",
             "cuts out" if cut else fmt("share", used),
-            help=f"Of the {rule} rule, which comes nearest. At 100 % the pack cuts out."
+            help=f"Of the {rule} rule, the closest. At 100 % the pack cuts out."
             if used >= 0.005
-            else "No rule of the protection uses any of its allowance. At 100 % the pack would cut out.",
+            else "The run stays inside every BMS limit. At 100 % the pack would cut out.",
         )
         threshold = page.build.pack.protection.cell_undervoltage
         st.metric(
             "Left to under-voltage",
             fmt("cell voltage", run.minimum_cell_voltage[0] - threshold) if threshold > 0 else "rule is off",
             change("cell voltage", lambda of: of.minimum_cell_voltage[0], 2),
-            help="Lowest voltage of the weakest cell, less that below which the pack cuts out after a delay.",
+            help="Lowest voltage of the weakest cell, minus the voltage below which the pack cuts out.",
         )
 
 
 def compare(state: State, page: Page) -> None:
-    """Set the build as it is as the baseline, or drop the baseline."""
+    """The key numbers, and with what they are compared: the build as it is as the baseline, or none."""
+    drag.words("key_numbers", key_numbers, page)
     with st.container(horizontal=True, vertical_alignment="center", key="compare"):
         st.button(
             "Set as baseline",
@@ -235,28 +187,21 @@ def compare(state: State, page: Page) -> None:
             key="set_baseline",
             on_click=state.set_baseline,
             args=(page.inputs,),
-            help="Holds the build as it is now. Every later change is drawn against it.",
+            help="Keeps the build as it is now. Later changes are compared with it.",
         )
         if state.baseline is not None:
             st.button(
-                "Drop the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
+                "Remove the baseline", icon=":material/close:", on_click=state.clear_baseline, key="clear_baseline"
             )
         st.toggle(
-            "Show what is likely",
+            "Show the likely band",
             key=_BAND,
-            help="The band in which nine in ten runs lie. How well each unknown is known is set under “How sure is "
-            "this?”.",
+            help="Nine in ten runs fall inside it. How well you know each value is set under “How sure is this?”.",
         )
     if state.baseline is not None:
-        st.caption(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as))
-
-
-def section_heading(text: str) -> None:
-    """The heading of a part of the page that is never folded."""
-    st.subheader(text, anchor=False)
+        st.caption(prose(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as)))
 
 
 def foot() -> None:
-    """What a prediction is worth, and what it is not."""
-    st.divider()
-    st.caption(cautions.RIDE)
+    """What the page is, what a prediction is worth, and what it is not."""
+    st.caption(prose(f"{words.WHAT_IT_IS} {cautions.RIDE}"))

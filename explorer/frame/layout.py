@@ -12,11 +12,14 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.derivations.derivation import Step
-from explorer.format import UnitFormatter, tied
+from explorer.format import UnitFormatter
+from explorer.frame.prose import prose, table_spelled
 from explorer.page import words
 from explorer.page.page import Page
 from explorer.state.state import current
 from physics.build.fields import BuildError
+
+_CAUTIONS = "cautions"
 
 
 def show(
@@ -50,7 +53,7 @@ def show(
     table : callable, optional
         Makes the DataFrame of the section's numbers; called only when the rider asks for it.
     caution : str, optional
-        What can hurt someone here, and whose word counts.
+        What can hurt someone here, and whose word counts; see `warn`.
     derivation : callable, optional
         Makes the steps behind the verdict; called only when the rider asks for it.
     """
@@ -61,25 +64,31 @@ def show(
     if figure is not None:
         live_chart(figure, key=f"chart_{key}", height=height, alt=alt)
     if note:
-        st.caption(tied(note))
+        st.caption(prose(note))
     if table is not None:
         numbers(key, table)
     if caution:
-        st.warning(caution, icon=":material/warning:")
+        warn(caution)
+
+
+def warn(*cautions: str) -> None:
+    """What can hurt someone, and whose word counts: said once for all questions that are unfolded, under them."""
+    held = st.session_state.setdefault(_CAUTIONS, [])
+    held += [caution for caution in cautions if caution not in held]
 
 
 def say(key: str, verdict: str) -> None:
     """A verdict, in the type size of verdicts."""
     with st.container(key=f"verdict_{key}"):
-        st.markdown(tied(verdict))
+        st.markdown(prose(verdict))
 
 
 def numbers(key: str, table: Callable[[], pd.DataFrame], label: str = "The numbers") -> None:
     """A folded table; it is made only while it is unfolded."""
-    expander = st.expander(label, key=f"table_{key}", on_change="rerun")
+    expander = st.expander(prose(label), key=f"table_{key}", on_change="rerun")
     if expander.open:
         with expander:
-            st.dataframe(table(), hide_index=True, placeholder="–")
+            st.dataframe(table_spelled(table()), hide_index=True, placeholder="–")
 
 
 def show_derivation(key: str, make: Callable[[], list[Step]], label: str = "Show me why") -> None:
@@ -100,6 +109,41 @@ def show_derivation(key: str, make: Callable[[], list[Step]], label: str = "Show
             draw_steps(make(), UnitFormatter(current().units))
 
 
+def chart_head(key: str, views: dict[str, str]) -> tuple[str, Any]:
+    """What stands over a chart of the first screen: the choice among its views, and its details one tap away.
+
+    Parameters
+    ----------
+    key : str
+        The question's name.
+    views : dict of str to str
+        Name and title of each view; the first is shown at first. One alone is a title.
+
+    Returns
+    -------
+    tuple of (str, container)
+        The view that is chosen, and where words, derivation and numbers go; `.open` says whether they are wanted.
+    """
+    first, *others = views
+    with st.container(horizontal=True, vertical_alignment="center", gap="small", key=f"head_{key}"):
+        if others:
+            place = f"view_{key}"
+            st.session_state.setdefault(place, first)
+            view = st.segmented_control(
+                "View",
+                list(views),
+                format_func=views.__getitem__,
+                key=place,
+                required=True,
+                label_visibility="collapsed",
+            )
+        else:
+            view = first
+            st.markdown(f"**{views[first]}**")
+        details = st.popover("Details", key=f"details_{key}", type="tertiary", on_change="rerun")
+    return view or first, details
+
+
 def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
     """Steps of a derivation, one under the other; steps that share an equation show it once."""
     for equation, group in groupby(steps, key=lambda step: step.equation):
@@ -110,19 +154,23 @@ def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
             start = f"{step.name}: " if step.name else "= "
             lines.append(f"{start}{step.numbers} = **{step.result(fmt)}**")
         with st.container(gap="xsmall"):
-            st.markdown(tied("  \n".join(lines)))
-            st.caption(tied(f"{first.symbols}.  \n*Source:* {first.source}."))
+            st.markdown(prose("  \n".join(lines)))
+            st.caption(prose(f"{first.symbols}.  \n*Source:* {first.source}."))
 
 
 def draw_folded(page: Page, questions: Iterable[ModuleType]) -> None:
     """Draw every section that may be folded, each under its question; a folded one computes nothing."""
+    st.session_state[_CAUTIONS] = []
     for question in questions:
         name = question.__name__.rpartition(".")[2]
-        is_open = getattr(question, "OPEN", False)
-        expander = st.expander(question.TITLE, expanded=is_open, key=f"section_{name}", on_change="rerun")
+        expander = st.expander(prose(question.TITLE), key=f"section_{name}", on_change="rerun")
         if expander.open:
             with expander:
                 draw_one(question, page)
+    if cautions := st.session_state[_CAUTIONS]:
+        cautions = [prose(caution) for caution in cautions]
+        text = cautions[0] if len(cautions) == 1 else "\n".join(f"- {caution}" for caution in cautions)
+        st.warning(text, icon=":material/warning:")
 
 
 def draw_one(question: ModuleType, page: Page) -> None:

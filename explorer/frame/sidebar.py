@@ -1,4 +1,4 @@
-"""The side: the inputs, one short function for each group of widgets, then keeping, sharing and opening builds.
+"""The side: the inputs of the day, or all of them, one short function for each group of widgets.
 
 The state holds the values; a widget shows one and writes back what the rider enters. Keys of widgets begin "in:".
 """
@@ -6,11 +6,15 @@ The state holds the values; a widget shows one and writes back what the rider en
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 import streamlit as st
 
-from explorer.components.live_slider import Slider, live_sliders
+from explorer.components.live_slider import Slider, live_sliders, works
+from explorer.frame import cold_growth
+from explorer.frame.prose import as_spelled, prose
 from explorer.inputs.catalogue import (
+    AT_THE_SIDE,
     BIKE,
     COMMON_TYRES,
     DRIVE,
@@ -18,79 +22,94 @@ from explorer.inputs.catalogue import (
     GROUPS,
     HEADROOM,
     INPUTS,
+    LEVELS,
     PACK,
     PROTECTION,
     TODAY,
     of_group,
 )
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.origins import marked
 from explorer.inputs.spec import InputSpec
-from explorer.inputs.to_build import filled, rest_voltage_of
-from explorer.page import cautions, words, words_of_keeping
-from explorer.state import build_files, share_link
-from explorer.state.names import LONGEST_NAME, as_file_name
-from explorer.state.state import CHARGE_AS, MOST_BUILDS, PHASE_AS, REST_VOLTAGE, State, current, whole_link
+from explorer.inputs.to_build import rest_voltage_of
+from explorer.inputs.typical import filled
+from explorer.page import cautions, words
+from explorer.state.state import CHARGE_AS, IN_TRAY, PHASE_AS, REST_VOLTAGE, State, current
 from physics.components.cell import chemistry
 
-OPEN_AT_FIRST = (DRIVE, GEARING, TODAY)
+DAY, ALL = "Today", "All inputs"
+"""The two views of the side: what changes from day to day and from part to part, and everything."""
+ALWAYS = ("headroom_wanted",)
+"""Inputs of a question that stand at the side too, and therefore nowhere else."""
 DRAGGED = (*GROUPS, PROTECTION, HEADROOM)
 """Groups whose sliders `explorer.frame.drag` follows; those of other sections move the whole page."""
-_SENTENCES = "keep:sentences"
-_UPLOADS = "keep:uploads"
-_UPLOAD_MEGABYTES = 1
+_VIEW, _FIND = "side_view", "find_input"
 
 
 def draw(state: State) -> None:
     """Everything at the side."""
-    switch(state)
-    start(state)
+    st.session_state.setdefault(_VIEW, DAY)
+    view = st.segmented_control(
+        "Inputs", [DAY, ALL], key=_VIEW, required=True, label_visibility="collapsed", width="stretch"
+    )
+    (of_the_day if view == DAY else everything)(state)
+
+
+def specs_of_the_day(values: dict[str, Any]) -> list[InputSpec]:
+    """The inputs of the day that are sliders, but for the charge, in the order in which they are shown."""
+    level = values["level"]
+    day = ["target", "air_temperature"] + ["pack_temperature"] * (values["pack_temperature"] is not None)
+    build = ["cells", "capacity", f"line_{level}", f"phase_{level}", "front_teeth", "rear_teeth", "regen"]
+    return [INPUTS[key] for key in (*day, *build, *ALWAYS)]
+
+
+def of_the_day(state: State) -> None:
+    """The target, the day, and what is set or changed most often; none of it folded."""
+    specs = specs_of_the_day(state.values)
+    split = specs.index(INPUTS["cells"])
+    _numbers(state, "day", specs[:split])
+    charge(state, collapsed=True)
+    _numbers(state, "build", specs[split:])
+    with st.container(key="tyre_row"):
+        _tyre(state)
+
+
+def everything(state: State) -> None:
+    """Every input that makes a build and its day: found by name, or group by group."""
+    level = state.values["level"]
+    other_levels = {f"{kind}_{each}" for kind in ("line", "phase") for each in LEVELS if each != level}
+    names = {
+        key: prose(spec.label)
+        for key, spec in INPUTS.items()
+        if (spec.group in AT_THE_SIDE and key not in other_levels) or key in ALWAYS
+    }
+    found = st.selectbox(
+        "Find an input",
+        list(names),
+        index=None,
+        format_func=names.__getitem__,
+        placeholder="Find an input by its name",
+        key=_FIND,
+        label_visibility="collapsed",
+    )
+    if found:
+        _found(state, INPUTS[found])
+        return
     for group, content in ((TODAY, today), (PACK, pack), (DRIVE, drive), (GEARING, gearing), (BIKE, bike)):
-        expander = st.expander(group, expanded=group in OPEN_AT_FIRST, key=f"group_{group}", on_change="rerun")
+        expander = st.expander(prose(group), key=f"group_{group}", on_change="rerun")
         if expander.open:
             with expander:
                 content(state)
     st.caption(words.SHARE)
-    keep_and_share(state)
 
 
-def switch(state: State) -> None:
-    """Which build the page edits; nothing while there is only one."""
-    if len(state.builds) > 1:
-        key = "keep:build"
-        st.session_state[key] = state.name
-        st.selectbox(
-            "Build",
-            list(state.builds),
-            key=key,
-            on_change=lambda: state.edit(st.session_state[key]),
-            help=words_of_keeping.SWITCH,
-        )
-
-
-def start(state: State) -> None:
-    """Preset, units, undo and reset."""
-    key = "in:preset"
-    if st.session_state.get(key) != state.preset:
-        st.session_state[key] = state.preset
-    st.selectbox(
-        "Start from",
-        list(PRESETS),
-        format_func=lambda name: PRESETS[name].name,
-        key=key,
-        on_change=lambda: state.use_preset(st.session_state[key]),
-    )
-    st.caption(PRESETS[state.preset].story)
-    _setting(state, "units", "Units", ("metric", "US"))
-    with st.container(horizontal=True, gap="small"):
-        st.button("Undo", icon=":material/undo:", on_click=state.undo, disabled=not state.past, key="undo")
-        st.button(
-            "Reset",
-            icon=":material/restart_alt:",
-            on_click=state.reset,
-            key="reset",
-            disabled=not state.differences(),
-            help="Back to the build you started from.",
-        )
+def _found(state: State, spec: InputSpec) -> None:
+    """One input, whatever its kind."""
+    if spec.key == "charge":
+        charge(state)
+    elif spec.kind == "text":
+        _tyre(state)
+    else:
+        _any(state, f"found {spec.key}", [spec])
 
 
 def pack(state: State) -> None:
@@ -99,6 +118,7 @@ def pack(state: State) -> None:
     _numbers(state, PACK, [INPUTS["cells"], INPUTS["capacity"]])
     _switched(state, INPUTS["pack_resistance"])
     _more(state, PACK, "More about the pack")
+    cold_growth.draw(state)
     expander = st.expander(PROTECTION, key="group_protection", on_change="rerun")
     if expander.open:
         with expander:
@@ -109,9 +129,11 @@ def pack(state: State) -> None:
 def drive(state: State) -> None:
     """Power level and its limits, throttle, motor."""
     _options(state, INPUTS["level"], as_buttons=True)
-    _setting(state, "phase_as", "Phase currents as", PHASE_AS, "Peak is 1.414 times RMS. The build stays the same.")
+    setting(
+        state, "phase_as", "Phase current as", PHASE_AS, "Peak is 1.414 times RMS. This does not change the build."
+    )
     shown = [INPUTS[f"line_{state.values['level']}"], INPUTS[f"phase_{state.values['level']}"]]
-    shown += [INPUTS[key] for key in ("throttle", "kv", "field_weakening", "regen")]
+    shown += [INPUTS[key] for key in ("throttle", "kv", "field_weakening", "regen", *ALWAYS)]
     _numbers(state, DRIVE, shown)
     _more(state, DRIVE, "More about controller and motor")
 
@@ -134,19 +156,39 @@ def bike(state: State) -> None:
 def today(state: State) -> None:
     """The target and the day."""
     _numbers(state, "target", [INPUTS["target"], INPUTS["air_temperature"]])
-    _setting(state, "charge_as", "Charge known as", CHARGE_AS)
-    if state.charge_as == CHARGE_AS[0]:
-        _numbers(state, "charge", [INPUTS["charge"]])
-    else:
-        _rest_voltage(state)
+    charge(state)
     _switched(state, INPUTS["pack_temperature"])
     _numbers(state, TODAY, [INPUTS[key] for key in ("headwind", "slope", "duration")])
     _more(state, TODAY, "More about the day")
 
 
+def charge(state: State, collapsed: bool = False) -> None:
+    """The charge, or the rest voltage in its place."""
+    setting(state, "charge_as", "Enter charge as", CHARGE_AS, collapsed=collapsed)
+    if state.charge_as == CHARGE_AS[0]:
+        _numbers(state, "charge", [INPUTS["charge"]])
+    else:
+        live_sliders([_rest_voltage(state)], key="sliders rest voltage", on_move=state.slide, drags=True)
+
+
 def in_place(group: str) -> None:
     """The inputs of a group that stands in a section of the page."""
-    _any(current(), group, of_group(group, advanced=False))
+    _any(current(), group, [spec for spec in of_group(group, advanced=False) if spec.key not in ALWAYS])
+
+
+def tray(state: State) -> None:
+    """For a phone: the sliders of the day at the foot of the screen, one at a time, with the charts in view."""
+    if not works():
+        return
+    specs = specs_of_the_day(state.values)
+    sliders = [_slider(state, spec, IN_TRAY) for spec in specs]
+    if state.charge_as == CHARGE_AS[0]:
+        full = _slider(state, INPUTS["charge"], IN_TRAY)
+    else:
+        full = _rest_voltage(state, IN_TRAY)
+    sliders.insert(specs.index(INPUTS["cells"]), full)
+    with st.container(key="tray"):
+        live_sliders(sliders, key="sliders tray", on_move=state.slide, drags=True, one_at_a_time=True)
 
 
 def _more(state: State, group: str, label: str) -> None:
@@ -173,48 +215,62 @@ def _numbers(state: State, name: str, specs: list[InputSpec]) -> None:
     """A group of sliders, each with a box for exact entry."""
     if not specs:
         return
-    sliders = []
-    for spec in specs:
-        low, high, step = spec.bounds(state.units, state.phase_as)
-        digits = spec.digits(state.units, state.phase_as)
-        key = f"in:{spec.key}"
-        shown = spec.shown(state.values[spec.key], state.units, state.phase_as)
-        st.session_state[key] = round(shown, digits + 2)
-        unit = spec.unit_text(state.units, state.phase_as)
-        sliders.append(Slider(key, spec.label, low, high, step, unit, digits, spec.help))
+    sliders = [_slider(state, spec) for spec in specs]
     live_sliders(sliders, key=f"sliders {name}", on_move=state.slide, drags=specs[0].group in DRAGGED)
 
 
-def _rest_voltage(state: State) -> None:
-    """The pack's rest voltage in place of its charge; the charge is what is held."""
-    kind, cells = chemistry(state.values["chemistry"]), state.values["cells"]
-    st.session_state[REST_VOLTAGE] = round(rest_voltage_of(state.values, state.values["charge"]), 2)
+def _origin(state: State, spec: InputSpec) -> str:
+    """Mark and word of where a value comes from; nothing for what makes no build and no day."""
+    return marked(state.values, spec.key) if spec.group in AT_THE_SIDE else ""
+
+
+def _with_origin(state: State, spec: InputSpec, label: str) -> str:
+    """A widget's label that says it too."""
+    note = _origin(state, spec)
+    return f"{label} :small[{note}]" if note else label
+
+
+def _slider(state: State, spec: InputSpec, where: str = "") -> Slider:
+    """The slider of an input, its value in the session state under its key."""
+    spec = as_spelled(spec)
+    low, high, step = spec.bounds(state.units, state.phase_as)
+    digits = spec.digits(state.units, state.phase_as)
+    key = f"{where}in:{spec.key}"
+    st.session_state[key] = spec.as_shown(state.values[spec.key], state.units, state.phase_as)
+    unit, note = spec.unit_text(state.units, state.phase_as), _origin(state, spec)
+    return Slider(key, spec.label, low, high, step, unit, digits, spec.help, note=note)
+
+
+def _rest_voltage(state: State, where: str = "") -> Slider:
+    """The slider of the pack's rest voltage in place of its charge; the charge is what is held."""
+    kind, cells, key = chemistry(state.values["chemistry"]), state.values["cells"], f"{where}{REST_VOLTAGE}"
+    st.session_state[key] = round(rest_voltage_of(state.values, state.values["charge"]), 2)
     low, high = round(kind.voltage_minimum * cells, 1), round(kind.voltage_maximum * cells, 1)
-    slider = Slider(REST_VOLTAGE, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE)
-    live_sliders([slider], key="sliders rest voltage", on_move=state.slide, drags=True)
-    st.caption(f"That is {INPUTS['charge'].text(round(state.values['charge'], 1))} of charge.")
+    note = _origin(state, INPUTS["charge"])
+    return Slider(key, "Rest voltage", low, high, 0.1, "V", 1, words.REST_VOLTAGE, note=note)
 
 
 def _switched(state: State, spec: InputSpec) -> None:
     """A number with a switch before it: off stands for a typical value, or for no such limit."""
-    key = f"in:{spec.key}:on"
+    spec, key = as_spelled(spec), f"in:{spec.key}:on"
     st.session_state[key] = state.values[spec.key] is not None
 
     def turn() -> None:
         begin = filled(state.values)[spec.key] or spec.start  # at what stood for it
         state.change(spec.key, begin if st.session_state[key] else None)
 
-    st.toggle(spec.switch, key=key, on_change=turn, help=spec.help or None)
+    st.toggle(_with_origin(state, spec, spec.switch), key=key, on_change=turn, help=spec.help or None)
     if state.values[spec.key] is not None:
         _numbers(state, f"switched {spec.key}", [spec])
 
 
 def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
+    spec = as_spelled(spec)
     key, labels = f"in:{spec.key}", dict(spec.options)
     st.session_state[key] = state.values[spec.key]
     widget = partial(st.segmented_control, required=True) if as_buttons else st.selectbox
     widget(
-        spec.label,
+        _with_origin(state, spec, spec.label),
         list(labels),
         format_func=labels.__getitem__,
         key=key,
@@ -224,10 +280,10 @@ def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
 
 
 def _flag(state: State, spec: InputSpec) -> None:
-    key = f"in:{spec.key}"
+    spec, key = as_spelled(spec), f"in:{spec.key}"
     st.session_state[key] = state.values[spec.key]
     st.toggle(
-        spec.label,
+        _with_origin(state, spec, spec.label),
         key=key,
         on_change=lambda: state.change(spec.key, st.session_state[key]),
         help=spec.help or None,
@@ -236,21 +292,32 @@ def _flag(state: State, spec: InputSpec) -> None:
 
 def _tyre(state: State) -> None:
     """A tyre size: one of the common ones, or any that is typed."""
-    key = "in:tyre"
+    spec, key = as_spelled(INPUTS["tyre"]), "in:tyre"
     st.session_state[key] = state.values["tyre"]
     sizes = list(dict.fromkeys([*COMMON_TYRES, state.values["tyre"]]))
 
     def entered() -> None:
         value, sentence = INPUTS["tyre"].clean(st.session_state[key])
+        st.session_state[f"{key}:said"] = sentence, state.values["tyre"]
         if not sentence:
             state.change("tyre", value)
 
     st.selectbox(
-        INPUTS["tyre"].label, sizes, key=key, accept_new_options=True, on_change=entered, help=INPUTS["tyre"].help
+        _with_origin(state, spec, spec.label),
+        sizes,
+        key=key,
+        accept_new_options=True,
+        on_change=entered,
+        help=spec.help,
     )
+    sentence, before = st.session_state.get(f"{key}:said", ("", ""))
+    if sentence and before == state.values["tyre"]:
+        st.caption(sentence)
 
 
-def _setting(state: State, name: str, label: str, accepted: tuple[str, ...], help: str | None = None) -> None:
+def setting(
+    state: State, name: str, label: str, accepted: tuple[str, ...], help: str | None = None, collapsed: bool = False
+) -> None:
     """How numbers are shown or entered; it changes no value."""
     key = f"in:setting:{name}"
     st.session_state[key] = getattr(state, name)
@@ -260,105 +327,6 @@ def _setting(state: State, name: str, label: str, accepted: tuple[str, ...], hel
         key=key,
         required=True,
         help=help,
+        label_visibility="collapsed" if collapsed else "visible",
         on_change=lambda: setattr(state, name, st.session_state[key]),
     )
-
-
-def keep_and_share(state: State) -> None:
-    """Name, copies, files and the link, folded away."""
-    expander = st.expander("Keep and share", icon=":material/save:", key="group_keep", on_change="rerun")
-    if not expander.open:
-        return
-    with expander:
-        _named(state)
-        _copies(state)
-        _saved(state)
-        _opened(state)
-        st.caption(words_of_keeping.LINK)
-        st.code(share_link.address(whole_link(state), st.context.url), language=None, wrap_lines=True, height=110)
-
-
-def _named(state: State) -> None:
-    key = "keep:name"
-    st.session_state[key] = state.name
-    st.text_input(
-        "Name of this build", key=key, max_chars=LONGEST_NAME, on_change=lambda: state.rename(st.session_state[key])
-    )
-
-
-def _copies(state: State) -> None:
-    with st.container(horizontal=True, gap="small", key="keep_copies"):
-        st.button(
-            "Go on with a copy",
-            icon=":material/content_copy:",
-            key="keep:add",
-            on_click=state.add,
-            args=(state.name,),
-            disabled=state.full,
-            help=words_of_keeping.COPY,
-        )
-        st.button(
-            "Remove",
-            icon=":material/delete:",
-            key="keep:remove",
-            on_click=state.remove,
-            disabled=len(state.builds) < 2,
-            help=words_of_keeping.REMOVE,
-        )
-    if state.full:
-        st.caption(f"There is room for {MOST_BUILDS} builds.")
-
-
-def _saved(state: State) -> None:
-    mine = {state.name: state.values}
-    with st.container(horizontal=True, gap="small", key="keep_files"):
-        st.download_button(
-            "Save this build",
-            partial(build_files.as_json, mine),
-            f"{as_file_name(state.name)}.json",
-            "application/json",
-            key="keep:save",
-            on_click="ignore",
-            icon=":material/download:",
-        )
-        if len(state.builds) > 1:
-            st.download_button(
-                f"Save all {len(state.builds)}",
-                partial(build_files.as_json, dict(state.builds)),
-                "builds.json",
-                "application/json",
-                key="keep:save_all",
-                on_click="ignore",
-                icon=":material/download:",
-            )
-
-
-def _opened(state: State) -> None:
-    count = st.session_state.setdefault(_UPLOADS, 0)
-    key = f"keep:open:{count}"
-
-    def arrived() -> None:
-        file = st.session_state[key]
-        if file is not None:
-            st.session_state[_SENTENCES] = take_in(state, file.getvalue())
-            st.session_state[_UPLOADS] = count + 1  # an empty box again
-
-    st.file_uploader(
-        "Open saved builds",
-        ["json"],
-        key=key,
-        on_change=arrived,
-        max_upload_size=_UPLOAD_MEGABYTES,
-        help=words_of_keeping.OPEN,
-    )
-    for sentence in st.session_state.get(_SENTENCES, []):
-        st.text(sentence)
-
-
-def take_in(state: State, data: bytes) -> list[str]:
-    """Put the builds of a file beside those that are there; what is to be said about it."""
-    opened = build_files.from_bytes(data)
-    if not opened.builds:
-        return opened.sentences
-    names = state.take_in(opened.builds)
-    return [words_of_keeping.taken_in(names, len(opened.builds)), *(opened.sentences if names else [])]

@@ -10,6 +10,7 @@ from typing import Any
 
 from explorer.inputs.day import day_inputs
 from explorer.inputs.how_sure import sure_inputs
+from explorer.inputs.part_ratings import part_rating_inputs
 from explorer.inputs.protection import PROTECTION, protection_inputs
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.speedometer import speedometer_inputs
@@ -41,37 +42,50 @@ def _pack() -> list[InputSpec]:
     kinds = tuple((key, chemistry(key).name) for key in CHEMISTRY_KEYS)
     return [
         InputSpec("cells", "Cells in series", PACK, 10, 32, 1, 24, whole=True, path="pack.cells_in_series",
-               help="Count the groups from the pack's minus to its plus. Nominal voltage is about 3.7 V a cell "
+               help="Cell groups from pack minus to pack plus. Nominal voltage is about 3.7 V a cell "
                     "(3.2 V for iron phosphate)."),
         InputSpec("capacity", "Capacity", PACK, 5, 80, 1, 26, "Ah", path="pack.capacity_ah",
-               help="Of the whole pack: one cell's amp-hours times cells in parallel."),
+               help="Of the whole pack: amp-hours of one cell times cells in parallel."),
         InputSpec("chemistry", "Chemistry", PACK, kind="options", options=kinds, default="nmc",
                path="pack.chemistry",
-               help="Sets the rest voltage at each charge, and how resistance grows in the cold."),
+               help="Sets the rest voltage at each state of charge and how much resistance rises in the "
+                    "cold."),
         InputSpec("pack_resistance", "Pack resistance", PACK, 5, 400, 1, None, "mohm", path="pack.resistance",
                kind="optional", switch="I have measured the pack's resistance", start=50,
-               help="Voltage drop after ten seconds of steady current, over that current; at 25 °C, half charge. "
-                    "Without a measurement the page takes what is typical for chemistry and capacity; packs of "
-                    "one chemistry differ by a factor of three."),
-        InputSpec("charge_current", "Charging current the cells may take", PACK, 1, 400, 1, None, "A",
+               help="Voltage drop after ten seconds of steady current, divided by that current; at 25 °C "
+                    "and half charge. Without a measurement the page uses a typical value for chemistry "
+                    "and capacity, but packs of one chemistry differ by a factor of three."),
+        InputSpec("charge_current", "Cells' charging current rating", PACK, 1, 400, 1, None, "A",
                advanced=True, path="pack.charge_current", kind="optional",
-               switch="I know the cells' charging current", start=30,
-               help="The cell maker's largest charging current, times cells in parallel. Regen is charging. "
-                    "Without it the page takes the current that would fill the pack in an hour (1C)."),
+               switch="I know the cells' charging current rating", start=30,
+               help="The cell maker's largest charging current, times cells in parallel. Regen is "
+                    "charging. Without it the page uses the current that would fill the pack in an hour "
+                    "(1C)."),
         InputSpec("lead_resistance", "Leads, fuse, switch, connectors", PACK, 0, 20, 0.5, 0, "mohm",
                advanced=True, path="pack.lead_resistance",
-               help="From the pack's terminals to the controller: 2 m of 16 mm² copper have 2.4 mΩ, fuse, switch "
-                    "and plugs 1 or 2 more. They sag at the controller, not in the cells. 0 where the pack's "
-                    "resistance was measured at the controller."),
-        InputSpec("ageing", "Ageing: resistance now over new", PACK, 1, 3, 0.05, 1.0, advanced=True,
+               help="From the pack's terminals to the controller: 2 m of 16 mm² copper is 2.4 mΩ; fuse, "
+                    "switch and plugs add 1 or 2. That part sags at the controller, not in the cells. "
+                    "Enter 0 if the pack's resistance was measured at the controller."),
+        InputSpec("resistance_current", "Resistance measured at", PACK, 1, 400, 1, None, "A", advanced=True,
+               path="pack.resistance_current", kind="optional", start=50, without="four times the capacity",
+               switch="I know the current the resistance was measured at",
+               help="Cells show less resistance at high current: the same number measured at low current is less "
+                    "sag. Without a value the page uses a pull's, four times the capacity over one hour."),
+        InputSpec("ageing", "Ageing: resistance now / new", PACK, 1, 3, 0.05, 1.0, advanced=True,
                path="pack.resistance_growth",
-               help="1 for a new pack. Leave it at 1 if the resistance was measured lately."),
-        InputSpec("charge_spread", "Weakest cell is behind by", PACK, 0, 20, 0.5, 2.0, "%", advanced=True,
+               help="1 for a new pack. Leave it at 1 if you measured the resistance recently."),
+        InputSpec("cold_growth", "Resistance at 0 °C / at 25 °C", PACK, 1, 6, 0.05, None, advanced=True,
+               path="pack.cold_growth", kind="optional", start=2,
+               switch="I know how the pack's resistance grows in the cold",
+               help="Published cells show 1.4 to 3.5 times as much resistance at 0 °C as at 25 °C, even within "
+                    "one chemistry. Without a value the page uses a typical one and counts it as badly known. "
+                    "Two measurements tell you, below."),
+        InputSpec("charge_spread", "Weakest cell: charge deficit", PACK, 0, 20, 0.5, 2.0, "%", advanced=True,
                path="pack.charge_spread",
                help="How much less charge the weakest cell has than the rest. It cuts out first."),
-        InputSpec("resistance_spread", "Weakest cell's extra resistance", PACK, 0, 60, 1, 10, "%", advanced=True,
+        InputSpec("resistance_spread", "Weakest cell: extra resistance", PACK, 0, 60, 1, 10, "%", advanced=True,
                path="pack.resistance_spread",
-               help="How much higher the weakest cell's resistance is than the mean."),
+               help="How much higher its resistance is than the average cell's."),
     ]  # fmt: skip
 
 
@@ -79,109 +93,119 @@ def _drive() -> list[InputSpec]:
     specs = [
         InputSpec("level", "Power level", DRIVE, kind="options", options=tuple((n, f"Level {n}") for n in LEVELS),
                default="3",
-               help="Which of the controller's three saved sets of limits is used, and edited below."),
+               help="Which of the controller's three saved sets of limits is in use and edited below."),
     ]  # fmt: skip
     for level, line, phase in zip(LEVELS, (80, 140, 210), (220, 340, 480), strict=True):
         specs += [
             InputSpec(f"line_{level}", "Line limit", DRIVE, 20, 600, 5, line, "A",
-                   help="Highest line current (DC, pack to controller). It sets power: what the pack must give."),
+                   help="Highest line current (DC, pack to controller). It sets power: what the pack has "
+                        "to deliver."),
             InputSpec(f"phase_{level}", "Phase limit", DRIVE, 50, 1500, 10, phase, "A", phase=True,
-                   help="Highest current in one motor phase. It sets torque: how hard the bike pulls away. "
-                        "Makers quote peak or RMS, which is 0.707 of peak: choose above which one you enter."),
+                   help="Highest current in one motor phase. It sets torque: how hard the bike pulls "
+                        "away. Makers quote peak or RMS (0.707 of peak): choose above which one you "
+                        "enter."),
         ]  # fmt: skip
     return [
         *specs,
         InputSpec("throttle", "Throttle", DRIVE, 10, 100, 5, 100, "%", path="controller.throttle",
                help="Throttle held through the run."),
         InputSpec("kv", "Motor speed constant Kv", DRIVE, 10, 200, 0.5, 62, "rpm/V", path="motor.kv_rpm_per_volt",
-               help="Rpm for each volt of back-EMF, the voltage a turning motor makes (line to line, peak). A "
-                    "lower Kv pulls harder per ampere and tops out slower."),
+               help="Rpm per volt of back-EMF, the voltage a spinning motor makes (line to line, peak). "
+                    "A lower Kv pulls harder per amp and tops out slower."),
         InputSpec("field_weakening", "Field-weakening current", DRIVE, 0, 600, 5, 0, "A", phase=True,
                path="controller.field_weakening_current",
-               help="Phase current spent on weakening the magnets' field, for speed above what the voltage "
-                    "allows. It heats the motor, and a fault at speed can push voltage into the controller."),
+               help="Phase current spent on weakening the magnets' field, for more speed than the "
+                    "voltage allows. It heats the motor, and a fault at speed can push high voltage into "
+                    "the controller."),
         InputSpec("regen", "Regen current", DRIVE, 0, 300, 5, 40, "A", path="controller.regen_current",
                help="Largest line current pushed back into the pack, by braking or by wheelie control."),
+        InputSpec("motor_mass", "Motor's mass", DRIVE, 1, 60, 0.5, None, "kg", "lb", advanced=True, kind="optional",
+               switch="I know the motor's mass", start=10,
+               help="With its housing. How it takes heat, its drag and its inertia go with the mass; so do "
+                    "resistance and inductance where they are typical. Without it: a motor of 10 kg."),
         InputSpec("motor_resistance", "Phase resistance", DRIVE, 0.5, 200, 0.5, 6, "mohm", advanced=True,
                path="motor.phase_resistance",
                help="Line to neutral at 20 °C: half of what is measured between two wires."),
         InputSpec("motor_inductance", "Phase inductance", DRIVE, 5, 1000, 5, 60, "uH", advanced=True,
                path="motor.phase_inductance",
                help="Line to neutral: half of what is measured between two wires."),
-        InputSpec("saturation", "Torque per ampere is a tenth less at", DRIVE, 50, 3000, 10, None, "A",
-               advanced=True, kind="limit", switch="Torque falls behind at high current", start=500, phase=True,
+        InputSpec("saturation", "Torque per amp is down 10 % at", DRIVE, 50, 3000, 10, None, "A",
+               advanced=True, kind="limit", switch="Torque falls off at high current", start=500, phase=True,
                path="motor.saturation_current",
-               help="The iron saturates. From the maker's curve of torque against current, or two pulls: the phase "
-                    "current at which torque is a tenth below the line through its beginning."),
-        InputSpec("inductance_saturation", "Inductance is a tenth less at", DRIVE, 50, 3000, 10, None, "A",
+               help="The iron saturates. From the maker's torque curve, or two pulls: the phase current "
+                    "at which torque is 10 % below the straight line it started on."),
+        InputSpec("inductance_saturation", "Inductance is down 10 % at", DRIVE, 50, 3000, 10, None, "A",
                advanced=True, kind="limit", switch="Inductance falls at high current", start=300, phase=True,
                path="motor.inductance_saturation_current",
-               help="An inductance measured without current is too high for a motor that pulls: less of it leaves "
-                    "more voltage for speed."),
-        InputSpec("eddy_frequency", "Winding resistance has doubled at", DRIVE, 200, 10000, 50, None, "Hz",
-               advanced=True, kind="limit", switch="Winding resistance grows with speed", start=2000,
+               help="Inductance measured without current is too high for a motor under load; less of it "
+                    "leaves more voltage for speed."),
+        InputSpec("eddy_frequency", "Winding resistance doubles at", DRIVE, 200, 10000, 50, None, "Hz",
+               advanced=True, kind="limit", switch="Winding resistance rises with speed", start=2000,
                path="motor.eddy_frequency",
-               help="Electrical frequency, turns a second times pole pairs. Thick wires lose more as the current "
-                    "turns faster; many thin ones hardly do."),
-        InputSpec("magnet_weakening", "Magnets weaken with heat by", DRIVE, 0, 0.2, 0.01, 0, "%/K",
+               help="Electrical frequency: revs per second times pole pairs. Thick wire loses more at "
+                    "high frequency; many thin strands hardly do."),
+        InputSpec("magnet_weakening", "Magnets weaken with heat", DRIVE, 0, 0.2, 0.01, 0, "%/K",
                advanced=True, path="motor.magnet_weakening",
-               help="Flux lost for each degree above 20 °C: about 0.11 % for neodymium, 0.04 % for "
-                    "samarium-cobalt. A hot motor then pulls less for each ampere and turns faster. 0 leaves "
-                    "it out."),
+               help="Flux lost per degree above 20 °C: about 0.11 % for neodymium, 0.04 % for "
+                    "samarium-cobalt. A hot motor pulls less per amp and spins faster. 0 ignores it."),
         InputSpec("pole_pairs", "Pole pairs", DRIVE, 1, 30, 1, 5, advanced=True, whole=True,
                path="motor.pole_pairs",
-               help="Half the number of magnets round the rotor."),
+               help="Half the number of magnets around the rotor."),
         InputSpec("throttle_ramp", "Throttle ramp", DRIVE, 0, 5, 0.1, 0.3, "s", advanced=True,
                path="controller.throttle_ramp_time", help="Time from closed to full throttle."),
         InputSpec("overshoot", "Line current overshoot", DRIVE, 0, 20, 0.5, 3, "%", advanced=True,
-               path="controller.overshoot", help="How far the controller's line current swings past its limit."),
-        InputSpec("modulation", "Voltage the controller makes of the pack's", DRIVE, 80, 110, 1, 100, "%",
+               path="controller.overshoot", help="How far line current swings past the controller's "
+                                                 "limit."),
+        InputSpec("modulation", "Highest motor voltage / pack voltage", DRIVE, 80, 110, 1, 100, "%",
                advanced=True, path="controller.modulation",
-               help="Highest peak voltage between two motor wires over the pack's loaded voltage. 100 % is all of "
-                    "a clean sine; about 95 % where the controller keeps some in reserve, up to 110 % where it "
-                    "cuts the tops of the sine off."),
-        InputSpec("foldback_start", "Line limit folds back from", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
+               help="Highest peak voltage between two motor wires over the pack's loaded voltage. 100 % "
+                    "is a full clean sine; about 95 % if the controller keeps some in reserve, up to 110 "
+                    "% if it overmodulates (flattens the sine)."),
+        InputSpec("foldback_start", "Low-voltage cutback: starts", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
                path="controller.foldback_start_voltage",
-               help="Pack voltage at which the controller begins to reduce the line limit; 0 for none."),
-        InputSpec("foldback_end", "No line current below", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
+               help="Pack voltage at which the controller starts to cut the line limit; 0 for none."),
+        InputSpec("foldback_end", "Low-voltage cutback: ends", DRIVE, 0, 140, 0.5, 0, "V", advanced=True,
                path="controller.foldback_end_voltage",
-               help="Pack voltage at which nothing is left of the line limit."),
+               help="Pack voltage at which no line current is left."),
         InputSpec("speed_cap", "Speed cap", DRIVE, 20, 200, 1, None, "km/h", "mph", advanced=True, kind="limit",
                switch="The controller caps the speed", start=100, path="controller.speed_cap"),
-        InputSpec("controller_voltage", "Controller's highest voltage", DRIVE, 20, 300, 1, None, "V", advanced=True,
-               kind="limit", switch="I know the controller's highest voltage", start=100,
+        InputSpec("controller_voltage", "Controller's voltage rating", DRIVE, 20, 300, 1, None, "V", advanced=True,
+               kind="limit", switch="I know the controller's voltage rating", start=100,
                path="controller.voltage_maximum",
-               help="From its data sheet. The page warns where a full pack, or the motor's back-EMF, passes it."),
+               help="From its data sheet. The page warns you if a full pack or the motor's back-EMF "
+                    "exceeds it."),
         InputSpec("back_emf", "Back-EMF the controller withstands", DRIVE, 20, 500, 1, None, "V", advanced=True,
-               kind="limit", switch="Its data sheet allows another back-EMF", start=100,
+               kind="limit", switch="It has a separate back-EMF rating", start=100,
                path="controller.back_emf_maximum",
-               help="Line to line, peak: what the turning motor may push into it, should it let go at speed. "
-                    "Switched off, its highest voltage stands for it."),
+               help="Line to line, peak: what the spinning motor may push into it if it shuts down at "
+                    "speed. If off, its voltage rating is used."),
         InputSpec("electrical_frequency", "Highest electrical frequency", DRIVE, 50, 5000, 10, None, "Hz",
                advanced=True, kind="limit", switch="I know the highest electrical frequency", start=1000,
                path="controller.electrical_frequency_maximum",
-               help="That the controller can follow: motor rpm times pole pairs over 60. A limit stated as "
-                    "electrical rpm is 60 times as much."),
+               help="What the controller can follow: motor rpm times pole pairs / 60. If it is stated as "
+                    "electrical rpm, divide by 60."),
     ]  # fmt: skip
 
 
 def _gearing() -> list[InputSpec]:
     return [
         InputSpec("front_teeth", "Front sprocket", GEARING, 9, 20, 1, 12, whole=True, path="driveline.front_teeth",
-               help="Teeth of the motor's sprocket."),
+               help="Teeth on the motor sprocket."),
         InputSpec("rear_teeth", "Rear sprocket", GEARING, 25, 80, 1, 56, whole=True, path="driveline.rear_teeth",
-               help="Teeth of the wheel's sprocket."),
+               help="Teeth on the wheel sprocket."),
         InputSpec("tyre", "Rear tyre", GEARING, kind="text", default="110/70-17", path="bike.tyre",
                help="As printed on the sidewall, or a measured diameter such as 580 mm."),
-        InputSpec("primary_ratio", "Reduction before the sprockets", GEARING, 1, 12, 0.05, 1.0, advanced=True,
-               path="driveline.primary_ratio", help="1 where the front sprocket sits on the motor's shaft."),
-        InputSpec("efficiency", "Efficiency of the driveline", GEARING, 70, 100, 0.5, 96, "%", advanced=True,
-               path="driveline.efficiency", help="Power at the wheel over power at the motor's shaft, of a strong "
-                    "pull."),
-        InputSpec("chain_drag", "Chain force lost at any load", GEARING, 0, 60, 1, 0, "N", "lbf", advanced=True,
+        InputSpec("primary_ratio", "Primary reduction", GEARING, 1, 12, 0.05, 1.0, advanced=True,
+               path="driveline.primary_ratio", help="Reduction before the sprockets; 1 if the front "
+                                                    "sprocket is on the motor shaft."),
+        InputSpec("efficiency", "Driveline efficiency", GEARING, 70, 100, 0.5, 96, "%", advanced=True,
+               path="driveline.efficiency", help="Power at the wheel over power at the motor shaft, in a "
+                                                 "hard pull."),
+        InputSpec("chain_drag", "Chain drag at any load", GEARING, 0, 60, 1, 0, "N", "lbf", advanced=True,
                path="driveline.chain_drag",
-               help="What a chain with little load costs beside the efficiency: a dry, tight or sealed chain drags "
-                    "more. Chain force is torque at a sprocket over its pitch radius. 0 leaves it out."),
+               help="What a lightly loaded chain costs on top of the efficiency: a dry, tight or sealed "
+                    "chain drags more. Chain force is sprocket torque over its pitch radius. 0 ignores "
+                    "it."),
     ]  # fmt: skip
 
 
@@ -192,35 +216,35 @@ def _bike() -> list[InputSpec]:
                help="Ready to ride, without the rider."),
         InputSpec("rider_mass", "Rider with gear", BIKE, 30, 160, 1, 82, "kg", "lb", path="bike.rider_mass"),
         InputSpec("posture", "Seat position", BIKE, kind="options", options=seats, default="crouched",
-               help="Sets drag area and where the rider's weight sits."),
+               help="Sets the drag area and where the rider's weight sits."),
         InputSpec("drag_area", "Drag area", BIKE, 0.2, 1.2, 0.01, None, "m2", "ft2", kind="optional",
                switch="I know the drag area", start=0.48,
-               help="Drag coefficient times frontal area; a coast-down gives yours. Switched off, the page takes "
-                    "what is typical for the seat position."),
+               help="Drag coefficient times frontal area (CdA); a coast-down gives yours. If off, the "
+                    "page uses a typical value for the seat position."),
         InputSpec("rolling", "Rolling resistance coefficient", BIKE, 0.5, 4, 0.1, 1.5, "%", advanced=True,
                path="bike.rolling_coefficient", help="Rolling resistance over weight, at low speed."),
         InputSpec("wheelbase", "Wheelbase", BIKE, 900, 1800, 10, 1400, "mm", "in", advanced=True,
                path="bike.wheelbase"),
-        InputSpec("bike_balance", "Bike's balance point before the rear axle", BIKE, 300, 1100, 10, 690, "mm", "in",
-               advanced=True, help="Centre of gravity of the bike alone; from the weight on each wheel."),
-        InputSpec("bike_height", "Bike's balance point above the road", BIKE, 250, 900, 10, 530, "mm", "in",
+        InputSpec("bike_balance", "Bike's centre of gravity ahead of the rear axle", BIKE, 300, 1100, 10, 690,
+               "mm", "in", advanced=True, help="Bike alone; from the weight on each wheel."),
+        InputSpec("bike_height", "Bike's centre of gravity above the road", BIKE, 250, 900, 10, 530, "mm", "in",
                advanced=True),
-        InputSpec("fork_sag", "Fork sag with the rider on", BIKE, 0, 150, 5, 35, "mm", "in", advanced=True,
+        InputSpec("fork_sag", "Fork sag, rider aboard", BIKE, 0, 150, 5, 35, "mm", "in", advanced=True,
                path="bike.fork_sag",
-               help="How far the fork stands in: 30 to 35 mm on the road, 60 to 75 mm off it. Before the front "
-                    "wheel lifts the fork extends by that, and rider and bike stand taller."),
+               help="How far the fork is compressed: 30 to 35 mm on the road, 60 to 75 mm off it. The "
+                    "fork extends by that before the front wheel lifts, so bike and rider sit taller."),
         InputSpec("seat_height", "Seat above the road", BIKE, 500, 1000, 10, 860, "mm", "in", advanced=True),
-        InputSpec("seat_place", "Rider before the rear axle", BIKE, 200, 900, 10, 600, "mm", "in", advanced=True,
-               help="Horizontally from the rear axle to the rider's middle, sitting upright."),
+        InputSpec("seat_place", "Rider ahead of the rear axle", BIKE, 200, 900, 10, 600, "mm", "in", advanced=True,
+               help="Horizontally from the rear axle to the rider's centre of gravity, sitting upright."),
         InputSpec("grip", "Rear tyre grip", BIKE, 0.3, 1.6, 0.05, 1.1, advanced=True, path="bike.grip",
-               help="Largest drive force over the rear tyre's load: about 1 on dry tarmac, far less on wet or "
-                    "dirt."),
-        InputSpec("slip_stiffness", "Drive force over rear load, over slip", BIKE, 5, 60, 1, None,
-               advanced=True, kind="limit", switch="The rear tyre slips a little under drive", start=20,
+               help="Most drive force the rear tyre holds, over its load: about 1 on dry tarmac, far "
+                    "less on wet or dirt."),
+        InputSpec("slip_stiffness", "Slip stiffness of the rear tyre", BIKE, 5, 60, 1, None,
+               advanced=True, kind="limit", switch="Count the rear tyre's slip under drive", start=20,
                path="bike.slip_stiffness",
-               help="A driven tyre turns faster than it rolls: 12 to 30 on tarmac, so that a drive force of half "
-                    "the rear load slips by 2 to 4 %. It costs top speed."),
-        InputSpec("hold_front", "Rider or controller keeps the front wheel down", BIKE, kind="flag", default=True,
+               help="Drive force over rear load, over slip: 12 to 30 on tarmac, so a drive force of half "
+                    "the rear load slips 2 to 4 %. It costs top speed."),
+        InputSpec("hold_front", "Rider or wheelie control keeps the front down", BIKE, kind="flag", default=True,
                advanced=True, path="bike.hold_front_down"),
     ]  # fmt: skip
 
@@ -232,37 +256,39 @@ def _today() -> list[InputSpec]:
         InputSpec("air_temperature", "Air temperature", TODAY, -20, 50, 1, 20, "degC", "degF",
                path="conditions.air_temperature", help="Cold air is denser: more drag."),
         InputSpec("pack_temperature", "Pack temperature", TODAY, -20, 50, 1, None, "degC", "degF", kind="optional",
-               switch="The pack is colder or warmer than the air", without="as the air", start=20,
+               switch="Pack is not at air temperature", without="same as the air", start=20,
                path="conditions.pack_temperature",
-               help="A cold pack has more resistance: more sag. Switched off, it is as cold or warm as the air."),
+               help="A cold pack has more resistance and sags more. If off, the pack is at air "
+                    "temperature."),
         InputSpec("charge", "Charge", TODAY, 0, 100, 1, 95, "%", path="conditions.charge",
-               help="State of charge at the start. If you know the rest voltage, choose it above."),
-        InputSpec("headroom_wanted", "Headroom you plan", HEADROOM, 0, 20, 0.1, 3.0, "V",
-               help="How many volts below full you mean the pack to rest before regen or wheelie control pushes "
-                    "current back."),
-        InputSpec("event_duration", "One event lasts", HEADROOM, 1, 60, 1, 10, "s",
-               help="One braking, or one intervention of wheelie control, at the full regen current."),
-        InputSpec("event_count", "Events in a row", HEADROOM, 1, 30, 1, 10, whole=True,
-               help="With nothing drawn from the pack between them. Ten are about a lap's braking on a small "
-                    "circuit; what you draw between the corners only helps."),
-        InputSpec("event_pause", "Pause between them", HEADROOM, 0, 120, 1, 10, "s"),
+               help="State of charge at the start. If you know the rest voltage instead, choose it above."),
+        InputSpec("headroom_wanted", "Planned headroom", HEADROOM, 0, 20, 0.1, 3.0, "V",
+               help="How many volts below full you plan to have the pack before regen or wheelie control "
+                    "pushes current back."),
+        InputSpec("event_duration", "Length of one regen event", HEADROOM, 1, 60, 1, 10, "s",
+               help="One braking, or one wheelie-control event, at full regen current."),
+        InputSpec("event_count", "Regen events in a row", HEADROOM, 1, 30, 1, 10, whole=True,
+               help="With nothing drawn from the pack in between. Ten is about a lap's braking on a "
+                    "small circuit; what you use between corners only helps."),
+        InputSpec("event_pause", "Pause between events", HEADROOM, 0, 120, 1, 10, "s"),
         InputSpec("descent_height", "Long descent", HEADROOM, 0, 2000, 10, 0, "m", "ft",
-               help="Height that you come down in one go, held back by regen; 0 for none."),
-        InputSpec("descent_slope", "Its slope", HEADROOM, 1, 20, 0.5, 8, "%",
-               help="Height lost over distance. Steeper roads give more back: air and tyres take less of it."),
-        InputSpec("ride_off_speed", "Ride it off at", HEADROOM, 15, 120, 1, 40, "km/h", "mph",
-               help="Steady speed at which you would ride down to that headroom, and come down a long descent."),
+               help="Drop in one go, held back by regen; 0 for none."),
+        InputSpec("descent_slope", "Slope of the descent", HEADROOM, 1, 20, 0.5, 8, "%",
+               help="Drop over distance. Steeper roads give more back: drag and tyres take less of it."),
+        InputSpec("ride_off_speed", "Speed while using up charge", HEADROOM, 15, 120, 1, 40, "km/h", "mph",
+               help="Steady speed at which you would use up charge to reach that headroom, and ride down "
+                    "a long descent."),
         InputSpec("headwind", "Headwind", TODAY, -60, 60, 1, 0, "km/h", "mph", path="conditions.headwind",
-               help="Wind against you; below zero it pushes."),
+               help="Below zero is a tailwind."),
         InputSpec("slope", "Slope", TODAY, -15, 15, 0.5, 0, "%",
-               help="Rise over distance; below zero it is downhill."),
-        InputSpec("duration", "Length of the run", TODAY, 5, 120, 1, 30, "s",
+               help="Rise over distance; below zero is downhill."),
+        InputSpec("duration", "Run length", TODAY, 5, 120, 1, 30, "s",
                help="Full throttle from a standstill."),
         InputSpec("altitude", "Altitude", TODAY, -100, 4000, 10, 50, "m", "ft", advanced=True,
-               help="Thin air: less drag, less cooling."),
+               help="Thinner air: less drag, less cooling."),
         InputSpec("sea_level_pressure", "Sea-level pressure", TODAY, 960, 1050, 1, 1013.25, "hPa", "inHg",
                advanced=True,
-               help="As a weather service reports it."),
+               help="As weather reports give it."),
         InputSpec("humidity", "Relative humidity", TODAY, 0, 100, 5, 60, "%", advanced=True,
                path="conditions.humidity"),
     ]  # fmt: skip
@@ -272,29 +298,32 @@ def _plan() -> list[InputSpec]:
     """Inputs that stand in the sections that plan pulls."""
     return [
         InputSpec("pull_time", "Flat out for", LINE_LIMIT, 5, 60, 1, 20, "s",
-               help="The pull that the pack must survive."),
+               help="The pull the pack has to survive."),
         InputSpec("pull_hold", "Then hold the target for", LINE_LIMIT, 0, 60, 1, None, "s", kind="optional",
                switch="Only up to the target speed, then hold it", without="not at all", start=5,
-               help="Time flat out is then the longest it may take to get there."),
+               help="The time flat out is then the longest it may take to get there."),
         InputSpec("limit_margin", "Margin", LINE_LIMIT, 0, 200, 10, 100, "%",
-               help="How much worse than entered things may be before a rule trips: 100 % as wrong as each value "
-                    "may well be (set under “How sure is this?”), 0 % exactly as entered. It covers errors of "
-                    "temperature, charge, resistance, wind, weight and the like, not a damaged cell or a "
-                    "protection that is set otherwise."),
+               help="How much worse than entered things may be before the BMS trips: at 100 % every "
+                    "value is as far off as it may well be (set under “How sure is this?”), at 0 % "
+                    "everything is exactly as entered. It covers errors in temperature, charge, "
+                    "resistance, wind, weight and the like, not a damaged cell or a BMS with other "
+                    "settings."),
         InputSpec("pulls_hold", "Hold the target for", PULLS, 0, 60, 1, 5, "s",
-               help="Each pull: flat out to the target speed, then held so long."),
+               help="Each pull is flat out to the target speed, then held there this long."),
         InputSpec("pulls_rest", "Rest between pulls", PULLS, 0, 30, 0.5, 5, "min",
-               help="The pack relaxes and every part cools."),
-        InputSpec("pulls_current", "Line current while riding back", PULLS, 0, 60, 1, 0, "A",
-               help="Mean over the rest; 0 where the bike stands or is pushed."),
+               help="The pack recovers and everything cools."),
+        InputSpec("pulls_current", "Line current on the way back", PULLS, 0, 60, 1, 0, "A",
+               help="Average over the rest; 0 if the bike stands or is pushed."),
         InputSpec("burst_power", "Power", BURST, 0.5, 100, 0.5, 14, "kW",
                help="Electrical power at the pack's terminals."),
         InputSpec("burst_time", "Held for", BURST, 1, 300, 1, 10, "s"),
-        InputSpec("heat_view", "Ridden as", HEAT, kind="options",
+        InputSpec("range_speed", "Range at a steady", BURST, 15, 120, 1, 50, "km/h", "mph",
+               help="For packs on offer: from full to a tenth, with today's wind and slope."),
+        InputSpec("heat_view", "Kind of riding", HEAT, kind="options",
                options=(("held", "Full throttle held"), ("pulls", "Pull, cool, pull")), default="held"),
-        InputSpec("heat_time", "Look ahead", HEAT_HELD, 1, 30, 1, 10, "min"),
-        InputSpec("heat_pull", "Each pull lasts", HEAT_PULLS, 5, 120, 1, 30, "s"),
-        InputSpec("heat_rest", "Cool for", HEAT_PULLS, 0, 30, 0.5, 3, "min"),
+        InputSpec("heat_time", "Time shown", HEAT_HELD, 1, 30, 1, 10, "min"),
+        InputSpec("heat_pull", "Length of each pull", HEAT_PULLS, 5, 120, 1, 30, "s"),
+        InputSpec("heat_rest", "Rest between pulls", HEAT_PULLS, 0, 30, 0.5, 3, "min"),
         InputSpec("heat_count", "Pulls", HEAT_PULLS, 2, 20, 1, 8, whole=True),
     ]  # fmt: skip
 
@@ -304,6 +333,7 @@ INPUTS: dict[str, InputSpec] = {
     for spec in [
         *[*_pack(), *protection_inputs(), *_drive(), *_gearing(), *_bike(), *_today(), *_plan()],
         *day_inputs(),
+        *part_rating_inputs(),
         *speedometer_inputs(),
         *sure_inputs(),
     ]
@@ -321,26 +351,24 @@ def of_group(group: str, *, advanced: bool) -> list[InputSpec]:
     return [spec for spec in INPUTS.values() if spec.group == group and spec.advanced == advanced]
 
 
-def cleaned(given: dict[str, Any], start: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
-    """Values from outside laid over known good ones.
+def cleaned(given: dict[str, Any]) -> tuple[dict[str, Any], list[str]]:
+    """Values from outside, made safe.
 
     Parameters
     ----------
     given : dict
         Key to value, as texts or numbers; from a link or a file.
-    start : dict
-        What to keep where a value is left out or cannot be used.
 
     Returns
     -------
     tuple of (dict, list of str)
-        The values, and a plain sentence for each that was changed or dropped.
+        The values that can be used, and a plain sentence for each that was changed or dropped.
     """
-    values, sentences = dict(start), []
+    values, sentences = {}, []
     for key, value in given.items():
         if key not in INPUTS:
             shown = quoted(key)
-            sentences.append(f"The link holds {shown}, which this page does not know. It was left out.")
+            sentences.append(f"The link has {shown}, which this page does not know; it was ignored.")
             continue
         accepted, sentence = INPUTS[key].clean(value)
         if sentence:

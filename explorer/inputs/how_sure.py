@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from explorer.inputs.spec import InputSpec
 
-SURE = "How well each is known"
+SURE = "How well you know each value"
 
-TYPICAL_DRAG, TYPICAL_RESISTANCE = 20.0, 50.0
+TYPICAL_DRAG, TYPICAL_RESISTANCE = 20.0, 60.0
 """Where a typical value stands in for a measured one, at least so many percent of drag area and pack resistance."""
 
 
@@ -17,25 +17,29 @@ def sure_inputs() -> list[InputSpec]:
     """Every input of the section."""
     return [
         InputSpec("sure_drag", "Drag area, ±", SURE, 0, 50, 1, 10, "%",
-               help="About 5 % after good coast-downs. A typical value for the seat position counts as 20 % at "
-                    "least."),
+               help="About 5 % after good coast-downs. A typical value for the seat position counts as "
+                    "at least 20 %."),
         InputSpec("sure_rolling", "Rolling resistance, ±", SURE, 0, 60, 1, 25, "%",
                help="Tyre, pressure and surface: about 10 % after good coast-downs."),
         InputSpec("sure_resistance", "Pack resistance, ±", SURE, 0, 60, 1, 15, "%",
-               help="About 5 % after a measured pull. A typical value for chemistry and capacity counts as 50 %: "
-                    "packs differ by a factor of three."),
+               help="About 5 % after a measured pull. A typical value counts as 60 %: packs of one rating "
+                    "differ by a factor of two and more."),
         InputSpec("sure_kv", "Motor speed constant, ±", SURE, 0, 20, 0.5, 4, "%",
-               help="Under 1 % once back-EMF or free speed has been measured."),
+               help="Under 1 % once you have measured back-EMF or no-load speed."),
         InputSpec("sure_weight", "Weight of bike and rider, ±", SURE, 0, 30, 0.5, 4, "kg", "lb",
                help="Scales under each wheel, rider in gear."),
         InputSpec("sure_air", "Air temperature, ±", SURE, 0, 10, 0.5, 2, "degC difference", "degF difference",
-               help="It may lie anywhere in this range."),
+               help="It may be anywhere in this range."),
         InputSpec("sure_pack_temperature", "Pack temperature, ±", SURE, 0, 15, 0.5, 3, "degC difference",
-               "degF difference", help="Of the cells inside, not of the case."),
+               "degF difference", help="Of the cells inside, not the case."),
         InputSpec("sure_wind", "Wind, ±", SURE, 0, 30, 0.5, 7, "km/h", "mph",
-               help="The part along your way, gusts included. Runs both ways tell."),
+               help="The part along your direction, gusts included. Runs both ways tell you."),
         InputSpec("sure_charge", "Charge, ±", SURE, 0, 15, 0.5, 3, "%",
-               help="A rested voltage is worth about 2 %, less on the flat part of an iron-phosphate pack."),
-        InputSpec("sure_weakest", "Weakest cell's lag, ±", SURE, 0, 10, 0.5, 1.5, "%",
-               help="Cell voltages, rested, at a low charge tell it."),
+               help="A rest voltage is good to about 2 %, worse on the flat part of an iron-phosphate "
+                    "pack."),
+        InputSpec("sure_weakest", "Weakest cell: charge deficit, ±", SURE, 0, 10, 0.5, 1.5, "%",
+               help="Rested cell voltages at low charge tell you."),
+        InputSpec("sure_cold_growth", "Growth of resistance in the cold, ±", SURE, 0, 60, 1, 10, "%",
+               help="About 10 % if you measured the resistance on a mild and a cold day. A typical value is as "
+                    "uncertain as cells of the kind differ: half to nearly twice. It matters only below 25 °C."),
     ]  # fmt: skip

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from explorer.inputs.catalogue import defaults
+from explorer.inputs.origins import OWN, Inputs
 
 
 @dataclass(frozen=True)
@@ -21,9 +22,9 @@ class Preset:
     story: str
     changes: dict[str, Any]
 
-    def values(self) -> dict[str, Any]:
-        """Every input, in home units."""
-        return defaults() | self.changes
+    def values(self) -> Inputs:
+        """Every input, in home units; none of them given."""
+        return Inputs(self.key, defaults() | self.changes, {})
 
 
 _SUPERMOTO = Preset(
@@ -43,7 +44,7 @@ _SUPERMOTO = Preset(
 _TRAIL = Preset(
     "trail",
     "Light trail bike (invented)",
-    "A light bike for woodland tracks: short gearing, a small pack, little speed.",
+    "A light bike for woodland trails: short gearing, a small pack, not much speed.",
     {
         "cells": 16, "capacity": 20.0, "chemistry": "nmc", "pack_resistance": 42.0,
         "kv": 70.0, "line_1": 45.0, "line_2": 65.0, "line_3": 85.0,
@@ -61,7 +62,7 @@ _TRAIL = Preset(
 _ROAD = Preset(
     "road",
     "Tall-geared road build (invented)",
-    "A heavier build for the road, geared for cruising, with a larger pack.",
+    "A heavier build for the road, geared for cruising, with a bigger pack.",
     {
         "cells": 28, "capacity": 45.0, "chemistry": "nmc", "pack_resistance": 38.0,
         "kv": 58.0, "line_1": 110.0, "line_2": 190.0, "line_3": 280.0,
@@ -76,3 +77,5 @@ _ROAD = Preset(
 
 PRESETS = {preset.key: preset for preset in (_SUPERMOTO, _TRAIL, _ROAD)}
 FIRST = _SUPERMOTO.key
+STARTS = PRESETS | {OWN: Preset(OWN, "My bike", "Your own: what you have not given is typical.", {})}
+"""What a build may start from: a preset, or nothing but the rider's own facts."""

@@ -11,9 +11,9 @@ from explorer.inputs.spec import InputSpec
 from physics.components.cell import CHEMISTRY_KEYS, chemistry
 from physics.components.thresholds import typical_thresholds
 
-PROTECTION = "Protection of the pack"
+PROTECTION = "Battery protection (BMS)"
 LAWS = (
-    ("unknown", "an unknown law: the stricter"), ("definite time", "a plain timer"),
+    ("unknown", "not sure: the stricter of the two"), ("definite time", "plain timer"),
     ("square of current", "the square of current"),
 )  # fmt: skip
 
@@ -21,7 +21,7 @@ LAWS = (
 def _typical(place: int) -> str:
     """What stands for a threshold of the protection that the rider does not know."""
     each = (f"{typical_thresholds(key)[place]:.2f} V for {chemistry(key).name}" for key in CHEMISTRY_KEYS)
-    return f"Switched off, the page takes what is typical: {'; '.join(each)}."
+    return f"If off, the page uses a typical value: {'; '.join(each)}."
 
 
 def protection_inputs() -> list[InputSpec]:
@@ -33,39 +33,40 @@ def protection_inputs() -> list[InputSpec]:
 
     return [
         one("continuous_current", "Continuous current", "continuous_current", 20, 600, 5, 180, "A", kind="limit",
-            switch="Continuous-current rule", start=180, help="Line current the protection allows without end."),
+            switch="Continuous-current rule", start=180, help="Line current the BMS allows indefinitely."),
         one("peak_current", "Peak current", "peak_current", 20, 1000, 5, 240, "A", kind="limit",
-            switch="Peak-current rule", start=240, help="Line current the protection allows for the peak time."),
+            switch="Peak-current rule", start=240, help="Line current the BMS allows for the peak time."),
         one("peak_time", "Peak time", "peak_time", 0.5, 60, 0.5, 10, "s",
-            help="How long the peak current may flow. By the square of current, currents between continuous and "
-                 "peak may flow longer; by a plain timer they may not."),
+            help="How long the peak current may flow. If time counts by the square of current, anything "
+                 "between continuous and peak may flow longer; with a plain timer it may not."),
         one("overcurrent_law", "Time above continuous counts by", "overcurrent_law", kind="options",
             default="unknown", options=LAWS,
-            help="Most protections run a plain timer above one threshold, and start it again below: enter that "
-                 "threshold as the continuous current and its delay as the peak time. Some weigh by the square "
-                 "of current. If the maker does not say, both run here and the first to be full counts."),
+            help="Most BMSs run a plain timer above one threshold and reset it below: enter that "
+                 "threshold as the continuous current and its delay as the peak time. Some weigh by the "
+                 "square of current. If the maker does not say, both run here and the first to trip "
+                 "counts."),
         one("fast_current", "Fast over-current", "fast_current", 50, 2000, 10, 400, "A", kind="limit",
-            switch="Fast over-current rule", start=400, help="Line current that makes it cut out almost at once."),
+            switch="Fast over-current rule", start=400, help="Line current that trips it almost at once."),
         one("fast_delay", "Fast over-current delay", "fast_delay", 1, 1000, 1, 20, "ms",
-            help="How long the current must stay above."),
+            help="How long the current has to stay above it."),
         one("undervoltage", "Cell under-voltage", "cell_undervoltage", 1.5, 3.6, 0.05, None, "V", kind="optional",
             switch="I know the cell under-voltage", start=2.8,
             help="Loaded voltage of the weakest cell below which the pack cuts out. " + _typical(0)),
         one("undervoltage_delay", "Under-voltage delay", "undervoltage_delay", 0.05, 20, 0.05, 1.0, "s",
-            help="How long the voltage must stay below."),
+            help="How long the voltage has to stay below it."),
         one("overvoltage", "Cell over-voltage", "cell_overvoltage", 3.4, 4.5, 0.01, None, "V", kind="optional",
             switch="I know the cell over-voltage", start=4.25,
-            help="Voltage of the fullest cell above which the pack stops taking charge. " + _typical(1)),
+            help="Voltage of the fullest cell above which the BMS stops charging. " + _typical(1)),
         one("overvoltage_delay", "Over-voltage delay", "overvoltage_delay", 0.05, 20, 0.05, 1.0, "s",
-            help="How long the voltage must stay above."),
-        one("discharge_minimum", "Coldest pack that may discharge", "discharge_temperature_minimum",
+            help="How long the voltage has to stay above it."),
+        one("discharge_minimum", "Lowest pack temperature to discharge", "discharge_temperature_minimum",
             -40, 10, 1, -20, "degC", "degF"),
-        one("discharge_maximum", "Hottest pack that may discharge", "discharge_temperature_maximum",
+        one("discharge_maximum", "Highest pack temperature to discharge", "discharge_temperature_maximum",
             40, 90, 1, 60, "degC", "degF"),
-        one("charge_minimum", "Coldest pack that may charge", "charge_temperature_minimum", -30, 15, 1, 0,
+        one("charge_minimum", "Lowest pack temperature to charge", "charge_temperature_minimum", -30, 15, 1, 0,
             "degC", "degF",
-            help="Charging a cold lithium cell plates metal and harms it for good: keep to the cell maker's "
-                 "limit."),
-        one("charge_maximum", "Hottest pack that may charge", "charge_temperature_maximum", 30, 80, 1, 45,
+            help="Charging a cold lithium cell plates lithium and damages it permanently: keep to the "
+                 "cell maker's limit."),
+        one("charge_maximum", "Highest pack temperature to charge", "charge_temperature_maximum", 30, 80, 1, 45,
             "degC", "degF"),
     ]  # fmt: skip

@@ -24,20 +24,20 @@ _RESOLUTION = (("whole", "in whole numbers"), ("tenths", "in tenths"))
 def speedometer_inputs() -> list[InputSpec]:
     """Every input of the section."""
     return [
-        InputSpec("speedo_constant", "Constant set now", SPEEDOMETER_CONSTANT, 1, 99999, 1, 1000,
-               help="The number in the instrument's settings that goes with the wheel: pulses, a circumference, a "
-                    "factor, whatever its maker calls it."),
-        InputSpec("speedo_way", "On this instrument", SPEEDOMETER, kind="options", default=DIRECT,
+        InputSpec("speedo_constant", "Current constant", SPEEDOMETER_CONSTANT, 1, 99999, 1, 1000,
+               help="The wheel number in the display's settings: pulses, circumference, a factor, "
+                    "whatever its maker calls it."),
+        InputSpec("speedo_way", "On this speedometer", SPEEDOMETER, kind="options", default=DIRECT,
                options=((DIRECT, "a larger constant reads higher"), (INVERSE, "a larger constant reads lower")),
-               help="Try it: raise the constant a little and see whether the display goes up or down."),
-        InputSpec("speedo_display_step", "The display shows speed", SPEEDOMETER, kind="options", default="whole",
+               help="Try it: raise the constant a little and see whether the reading goes up or down."),
+        InputSpec("speedo_display_step", "Speed is displayed", SPEEDOMETER, kind="options", default="whole",
                options=_RESOLUTION),
-        InputSpec("speedo_gps_step", "The measured speed is", SPEEDOMETER, kind="options", default="tenths",
+        InputSpec("speedo_gps_step", "Measured speed is given", SPEEDOMETER, kind="options", default="tenths",
                options=_RESOLUTION,
-               help="GPS, or a stopwatch over a measured stretch; its last digit, not its accuracy."),
-        InputSpec("speedo_sensor", "It counts the turns of", SPEEDOMETER, kind="options", default=MOTOR,
+               help="From GPS, or a stopwatch over a measured stretch; its last digit, not its accuracy."),
+        InputSpec("speedo_sensor", "Speed sensor on", SPEEDOMETER, kind="options", default=MOTOR,
                options=((MOTOR, "the motor"), (REAR_WHEEL, "the rear wheel"), (FRONT_WHEEL, "the front wheel")),
-               help="Decides what a change of sprockets or of the rear tyre does to the display."),
+               help="Decides what new sprockets or a new rear tyre do to the reading."),
         InputSpec("speedo_class", "Vehicle class", SPEEDOMETER, kind="options", default="L3", options=_CLASSES),
         InputSpec("speedo_shown", "The display shows", SPEEDOMETER_READING, 5, 200, 1, 80, "km/h", "mph"),
     ]  # fmt: skip

@@ -7,11 +7,12 @@ from typing import Any
 
 from explorer.inputs.catalogue import INPUTS, LEVELS
 from explorer.inputs.spec import InputSpec
+from explorer.inputs.typical import filled
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.components import road_load as road
 from physics.components.air import standard_pressure
 from physics.components.pack import charge_from_rest_voltage, rest_voltage
-from physics.components.thresholds import typical_thresholds
+from physics.typical import motor
 
 LEVEL_NAMES = {level: f"Level {level}" for level in LEVELS}
 
@@ -46,6 +47,7 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
     drag_area = values["drag_area"]
     parts["bike"] |= _balance(values, seat)
     parts["bike"]["drag_area"] = seat.drag_area if drag_area is None else drag_area
+    parts["motor"] |= _motor_by_mass(values["motor_mass"])
     parts["conditions"]["slope"] = math.atan(values["slope"] / 100.0)
     sea_level = INPUTS["sea_level_pressure"].si(values["sea_level_pressure"])
     parts["conditions"]["air_pressure"] = float(standard_pressure(values["altitude"], sea_level))
@@ -67,10 +69,22 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
     )
 
 
-def filled(values: dict[str, Any]) -> dict[str, Any]:
-    """The inputs, with the thresholds that are typical for the chemistry where the rider gave none."""
-    typical = dict(zip(("undervoltage", "overvoltage"), typical_thresholds(values["chemistry"]), strict=True))
-    return values | {key: value for key, value in typical.items() if values[key] is None}
+def _motor_by_mass(mass: float | None) -> dict[str, float]:
+    """What goes with a motor's mass, SI; nothing where that is not known."""
+    if mass is None:
+        return {}
+    (constant, damping), (winding, case) = motor.iron_loss(mass), motor.heat_capacities(mass)
+    inside, outside = motor.heat_paths(mass)
+    found = {
+        "iron_loss_torque": constant,
+        "iron_loss_damping": damping,
+        "rotor_inertia": motor.rotor_inertia(mass).middle,
+        "winding_heat_capacity": winding,
+        "case_heat_capacity": case,
+        "winding_to_case": inside,
+        "case_to_air": outside,
+    }
+    return {name: float(value) for name, value in found.items()}
 
 
 def _field(spec: InputSpec, value: Any) -> Any:

@@ -10,24 +10,25 @@ from physics.components.tyre import SPEED_SYMBOLS_KM_H, parse_tyre
 from physics.studies import speed_ratings as rated
 
 RIDE = (
-    "A prediction is no permission. Test at a closed place, in riding gear, with brakes, chain and tyres checked "
-    "and rated for the speed. Whether a modified bike may be ridden on a public road is for local law to say; the "
-    "makers' instructions come before anything shown here."
+    "A prediction is not permission to ride. Test on closed ground, in riding gear, with brakes, chain "
+    "and tyres checked and rated for the speed. Whether a modified bike may be ridden on a public road "
+    "is for local law to say, and the makers' instructions come before anything shown here."
 )
-PROTECTION = (
-    "Enter what the maker of the pack's protection states. The page never asks you to set the protection itself."
-)
+FIRST = "A prediction is not permission to ride: test on closed ground, in riding gear, brakes and tyres checked."
+"""The one line of the first screen."""
+PROTECTION = "Enter what the BMS maker states. The page never asks you to change the BMS itself."
 CUT_OUT = (
-    "The protection is there so that the pack does not catch fire. Plan so that it never cuts out; never bypass, "
-    "reset or widen it. A cut-out takes the drive away at once, in a bend too."
+    "The BMS is there to keep the pack from catching fire. Plan so that it never cuts out; never bypass, "
+    "reset or loosen it. A cut-out takes your drive away at once, even mid-corner."
 )
 HOT = (
-    "Motor, controller and pack burn skin long before they reach their limits, and stay hot after a ride. Smell, "
-    "smoke or a swollen pack: stop, get away, and leave it to trained people."
+    "Motor, controller and pack will burn skin long before they reach their limits, and they stay hot "
+    "after a ride. If a pack smells, smokes or swells: stop, get away, and leave it to trained people."
 )
 COLD_CHARGE = (
-    "Charging cold lithium cells harms them for good and can make them unsafe; regenerative braking is charging. "
-    "Keep to the cell maker's temperatures and currents. Without regen the brakes alone must stop the bike."
+    "Charging cold lithium cells damages them permanently and can make them unsafe, and regen is "
+    "charging. Keep to the cell maker's temperatures and currents. Without regen the brakes alone must "
+    "stop the bike."
 )
 
 COMMON_SYMBOLS = ("J", "L", "M", "P", "S", "H")
@@ -52,24 +53,24 @@ def speed_ratings(build: Build, speed: float, fmt: UnitFormatter) -> str:
     texts = [_tyre_speed(build.bike.tyre, asked[rated.TYRE_SPEED], fmt)]
     if load.passed:
         texts.append(
-            f"The rear wheel carries {fmt('mass', load.value)} standing, more than its tyre's load index allows "
-            f"({fmt('mass', load.limit)}): fit tyres made for the load."
+            f"Standing still, the rear wheel carries {fmt('mass', load.value)}, more than its tyre's "
+            f"load index allows ({fmt('mass', load.limit)}): fit tyres made for the load."
         )
     if volts.passed:
         texts.append(
-            f"A full pack has {fmt('voltage', volts.value)}, more than the controller's highest voltage "
+            f"A full pack is at {fmt('voltage', volts.value)}, above the controller's voltage rating "
             f"({fmt('voltage', volts.limit)}): do not connect them."
         )
     if emf.passed:
         texts.append(
-            f"{at} the motor's back-EMF is {fmt('voltage', emf.value)}, more than the controller withstands "
-            f"({fmt('voltage', emf.limit)}): should it let go of the motor there, it can be destroyed and lock the "
-            "wheel."
+            f"{at} the motor's back-EMF is {fmt('voltage', emf.value)}, more than the controller "
+            f"withstands ({fmt('voltage', emf.limit)}): if it cuts out there it can be destroyed and "
+            "lock the wheel."
         )
     if turns.passed:
         texts.append(
-            f"{at} the motor asks for {turns.value:.0f} Hz, more than the controller can follow "
-            f"({turns.limit:.0f} Hz): it may lose hold of the motor."
+            f"{at} the motor runs at {turns.value:.0f} Hz, faster than the controller can follow "
+            f"({turns.limit:.0f} Hz): it may lose sync with the motor."
         )
     return " ".join(text for text in texts if text)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -10,8 +11,9 @@ from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
-from explorer.page.page import Band, Page
+from explorer.page.page import CHARGES, Band, Page
 from explorer.state.state import State
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.build.fields import BuildError
@@ -39,11 +41,11 @@ def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] =
     """
     build = make_build(values, state.name)
     baseline = make_build(state.baseline, state.baseline_name) if state.baseline else None
-    runs, band = results.runs(build, baseline, float(values["duration"]), known)
-    return _page(state, values, build, baseline, runs, band)
+    runs, band, tops = results.runs(build, baseline, float(values["duration"]), known)
+    return _page(state, values, build, baseline, runs, band, tops)
 
 
-def near(settled: Page, state: State, inputs: list[dict[str, Any]]) -> list[Page | None]:
+def near(settled: Page, state: State, inputs: Sequence[dict[str, Any]]) -> list[Page | None]:
     """Pages of inputs a held slider is at, or may be at next, from one batch of runs; nothing is kept.
 
     Parameters
@@ -75,7 +77,8 @@ def near(settled: Page, state: State, inputs: list[dict[str, Any]]) -> list[Page
     for row, (index, build) in enumerate(builds.items()):
         runs = result.take([row, -1] if shared else [row])
         band = settled.band and shifted_band(settled.band, settled.run, runs)
-        pages[index] = _page(state, inputs[index], build, settled.baseline, runs, band, rough=band is not None)
+        tops = None if settled.tops is None else shifted_tops(settled.tops, build.conditions.charge, runs)
+        pages[index] = _page(state, inputs[index], build, settled.baseline, runs, band, tops, rough=True)
     return pages
 
 
@@ -91,6 +94,14 @@ def shifted_band(band: Band, before: RunResult, after: RunResult) -> Band:
     return time, now * low / was, now * high / was
 
 
+def shifted_tops(before: Floats, charge: float, after: RunResult) -> Floats:
+    """How fast a run gets from each of CHARGES, scaled so that it is right for the charge of a run that is known.
+
+    As with the band: an estimate while a slider is held.
+    """
+    return before * (float(after.top_speed[0]) / max(float(np.interp(charge, CHARGES, before)), 0.1))
+
+
 def _page(
     state: State,
     values: dict[str, Any],
@@ -98,6 +109,7 @@ def _page(
     baseline: Build | None,
     runs: RunResult,
     band: Band | None,
+    tops: Floats | None,
     rough: bool = False,
 ) -> Page:
     return Page(
@@ -108,7 +120,8 @@ def _page(
         duration=float(values["duration"]),
         headroom_wanted=float(values["headroom_wanted"]),
         fmt=UnitFormatter(state.units),
-        inputs=dict(values),
+        inputs=values,
         band=band,
+        tops=tops,
         rough=rough,
     )

@@ -20,6 +20,8 @@ from physics.simulation.result import CUT_OUT_STATUS, RunResult
 Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 """Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
 
+CHARGES = np.linspace(0.02, 1.0, 40)
+"""Charges from which it is known how fast the build gets; a whole batch costs little more than one run."""
 LONGER, LONGER_STEPS = 300.0, 30
 """For how long a run goes on, s, that misses its target while still gaining; and in how many steps of time."""
 
@@ -49,8 +51,10 @@ class Page:
         `build`).
     band : Band or None
         Between what speeds the run is likely to be, where that is worked out.
+    tops : array or None, m/s
+        How fast the run gets from each of CHARGES, where that is worked out.
     rough : bool
-        Whether the band is an estimate, as it is while a slider is dragged.
+        Whether band and tops are estimates, as they are while a slider is dragged.
     """
 
     build: Build
@@ -62,6 +66,7 @@ class Page:
     fmt: UnitFormatter
     inputs: dict[str, Any] = field(default_factory=dict)
     band: Band | None = None
+    tops: NDArray[np.float64] | None = None
     rough: bool = False
     _known: dict[Callable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 

@@ -9,8 +9,7 @@ import math
 import os
 import threading
 from collections.abc import Callable
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
 from functools import cache
 from multiprocessing import get_context, parent_process
 from typing import Any
@@ -21,7 +20,7 @@ from numpy.typing import NDArray
 from streamlit import runtime
 
 from explorer.inputs.catalogue import INPUTS
-from explorer.page.page import Band, Page
+from explorer.page.page import CHARGES, Band, Page
 from explorer.page.tolerances import tolerances
 from physics.build import Build, PowerLevel
 from physics.build.batch import Batch
@@ -43,13 +42,16 @@ STEPS = 70
 LIKELY = (5.0, 95.0)
 """Percentiles between which nine in ten runs lie."""
 _LIKELY_RUNS = 48
+LONGEST_WAIT = 20.0
+"""Seconds for a process of the pool to answer; a run takes a fraction of one."""
+
+
+Runs = tuple[RunResult, Band | None, NDArray[np.float64]]
 
 
 @st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD)
-def runs(
-    build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...] = ()
-) -> tuple[RunResult, Band | None]:
-    """The run of a build, of its baseline, and of builds as they are likely to be, all in one batch.
+def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...] = ()) -> Runs:
+    """The run of a build, of its baseline, from other charges, and of builds as they are likely to be: one batch.
 
     Parameters
     ----------
@@ -65,15 +67,20 @@ def runs(
     Returns
     -------
     tuple
-        A RunResult of one row or two, and the band where there is one.
+        A RunResult of one row or two, the band where there is one, and how fast the build gets from each of
+        CHARGES, m/s.
     """
     if runtime.exists() and type(runtime.get_instance()) is runtime.Runtime:  # AppTest only plays a server
         pool, started = _pool()
         if started.done():
             try:
-                return pool.submit(_runs, build, baseline, duration, known).result()
-            except BrokenProcessPool:  # it stays broken: from now on as if there were none
-                pass
+                return pool.submit(_runs, build, baseline, duration, known).result(LONGEST_WAIT)
+            except (
+                RuntimeError,
+                TimeoutError,
+                CancelledError,
+            ):  # one died or hangs; a fault of the run comes again
+                _replace(pool)
     return _runs(build, baseline, duration, known)
 
 
@@ -87,6 +94,15 @@ def _pool() -> tuple[ProcessPoolExecutor, Future]:
     return pool, pool.submit(os.getpid)
 
 
+def _replace(pool: ProcessPoolExecutor) -> None:
+    """Put new processes in place of those of a pool of which one died or hangs."""
+    if _pool()[0] is pool:  # another session may have done so
+        _pool.cache_clear()
+    for process in list((getattr(pool, "_processes", None) or {}).values()):
+        process.kill()  # one that hangs would keep the server from ending
+    pool.shutdown(wait=False, cancel_futures=True)
+
+
 def _end_with_the_server() -> None:
     """In a process of the pool: end when the server has gone, even where it was killed."""
 
@@ -98,17 +114,17 @@ def _end_with_the_server() -> None:
     threading.Thread(target=watch, daemon=True).start()
 
 
-def _runs(
-    build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...]
-) -> tuple[RunResult, Band | None]:
+def _runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...]) -> Runs:
     batch = Batch.of([build] if baseline is None else [build, baseline])
-    own = len(batch)
+    parts = [batch, Batch.vary(build, {"conditions.charge": CHARGES})]
+    if known:
+        parts.append(sample_builds(build, known, quick_points(len(known), _LIKELY_RUNS)).batch())
+    result, own = run(Batch.join(parts), duration), len(batch)
+    kept, tops = result.take(slice(0, own)), result.top_speed[own : own + len(CHARGES)]
     if not known:
-        return run(batch, duration), None
-    likely = sample_builds(build, known, quick_points(len(known), _LIKELY_RUNS)).batch()
-    result = run(Batch.join([batch, likely]), duration)
-    low, high = np.percentile(result.speed[own:], LIKELY, axis=0)
-    return result.take(slice(0, own)), (result.time, low, high)
+        return kept, None, tops
+    low, high = np.percentile(result.speed[own + len(CHARGES) :], LIKELY, axis=0)
+    return kept, (result.time, low, high), tops
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)

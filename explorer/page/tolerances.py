@@ -7,7 +7,8 @@ from typing import Any
 from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
-from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance
+from explorer.inputs.origins import TYPICAL, origin
+from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, unmeasured_cold_growth
 from physics.studies.uncertainty.worse import WorseCase, in_words
 
 UNKNOWNS = {
@@ -21,8 +22,50 @@ UNKNOWNS = {
     "sure_wind": ("conditions.headwind", NORMAL, False),
     "sure_charge": ("conditions.charge", NORMAL, False),
     "sure_weakest": ("pack.charge_spread", NORMAL, False),
+    "sure_cold_growth": ("pack.cold_growth", NORMAL, True),
 }
 """Input to field path, shape, and whether it is a fraction of the value."""
+
+FACTS_OF: dict[str, tuple[str, ...]] = {
+    "bike.drag_area": ("drag_area",),
+    "bike.rolling_coefficient": ("rolling",),
+    "pack.resistance": ("pack_resistance",),
+    "motor.kv_rpm_per_volt": ("kv",),
+    "bike.bike_mass": ("bike_mass", "rider_mass"),
+    "conditions.air_temperature": ("air_temperature",),
+    "conditions.charge": ("charge",),
+    "pack.capacity_ah": ("capacity",),
+    "driveline.primary_ratio": ("rear_teeth", "front_teeth"),
+    "motor.phase_resistance": ("motor_resistance",),
+    "motor.phase_inductance": ("motor_inductance",),
+    "bike.rolling_radius": ("tyre",),
+    "controller.line_current_limit": ("line",),
+    "controller.phase_current_limit": ("phase",),
+}
+"""Path of an unknown to the inputs that say what it is; "line" and "phase" are those of the power level in use."""
+
+TYPICAL_LEAST = {
+    "sure_drag": TYPICAL_DRAG, "sure_resistance": TYPICAL_RESISTANCE, "sure_rolling": 40.0, "sure_kv": 20.0,
+    "sure_weight": 20.0, "sure_air": 10.0, "sure_charge": 8.0,
+}  # fmt: skip
+"""Where the input that says what an unknown is holds a typical value, the unknown is at least so far off, in the
+unit of its slider: common practice, no source."""
+
+UNKNOWN_PARTS = (
+    Tolerance("pack.capacity_ah", 0.4, NORMAL, relative=True),
+    Tolerance("driveline.primary_ratio", 0.25, NORMAL, relative=True),
+)
+"""Unknowns only where they are typical; all advice heeds them. Common practice, no source."""
+
+UNKNOWN_IN_SPEED = (
+    Tolerance("motor.phase_resistance", 0.5, NORMAL, relative=True),
+    Tolerance("motor.phase_inductance", 0.5, NORMAL, relative=True),
+    Tolerance("bike.rolling_radius", 0.1, NORMAL, relative=True),
+    Tolerance("controller.line_current_limit", 0.25, NORMAL, relative=True),
+    Tolerance("controller.phase_current_limit", 0.3, NORMAL, relative=True),
+)
+"""The same, for the run's band alone: no protection hangs on them, or they are what the advice itself sets. The
+ends of motors are those of physics/typical/motor.py; the others common practice, no source."""
 
 _MEASURED: dict[str, tuple[str, int | None]] = {
     "bike.bike_mass": ("mass", None),
@@ -33,6 +76,28 @@ _MEASURED: dict[str, tuple[str, int | None]] = {
     "pack.charge_spread": ("charge", 1),
 }
 """Quantity and digits in which an unknown that is no fraction of its value is off."""
+
+
+def typical_facts(inputs: dict[str, Any], path: str) -> list[str]:
+    """The inputs that say what an unknown is, and of which the values are typical."""
+    level = inputs["level"]
+    keys = (f"{key}_{level}" if key in ("line", "phase") else key for key in FACTS_OF.get(path, ()))
+    return [key for key in keys if origin(inputs, key) == TYPICAL]
+
+
+def doubts(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
+    """What makes a run's speed uncertain: `tolerances`, and settings that nobody has read off the controller.
+
+    Parameters
+    ----------
+    inputs : dict
+        Every input by key, in home units.
+
+    Returns
+    -------
+    tuple of Tolerance
+    """
+    return tolerances(inputs) + tuple(item for item in UNKNOWN_IN_SPEED if typical_facts(inputs, item.path))
 
 
 def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
@@ -46,17 +111,19 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     Returns
     -------
     tuple of Tolerance
-        One for each of UNKNOWNS, in that order.
+        One for each of UNKNOWNS, in that order, and for those of UNKNOWN_PARTS that are typical.
     """
     result = []
     for key, (path, shape, relative) in UNKNOWNS.items():
         value = float(inputs[key])
-        if key == "sure_drag" and inputs["drag_area"] is None:
-            value = max(value, TYPICAL_DRAG)
-        if key == "sure_resistance" and inputs["pack_resistance"] is None:
-            value, shape = max(value, TYPICAL_RESISTANCE), UNIFORM
+        if key == "sure_cold_growth" and inputs["cold_growth"] is None:
+            result.append(unmeasured_cold_growth(inputs["chemistry"]))
+            continue
+        if key in TYPICAL_LEAST and typical_facts(inputs, path):
+            value = max(value, TYPICAL_LEAST[key])
+            shape = UNIFORM if key == "sure_resistance" else shape
         result.append(Tolerance(path, abs(INPUTS[key].si(value)), shape, relative))
-    return tuple(result)
+    return (*result, *(item for item in UNKNOWN_PARTS if typical_facts(inputs, item.path)))
 
 
 def with_case(case: WorseCase, fmt: UnitFormatter) -> str:

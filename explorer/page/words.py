@@ -20,48 +20,58 @@ TITLE = "Headroom"
 STANDS = 0.5
 """km/h below which a bike counts as standing."""
 WHAT_IT_IS = (
-    "What a small electric motorcycle will do today: how fast, how soon, what holds it back, "
-    "and whether its pack cuts out."
+    "What your small electric motorcycle will do today: how fast, how soon, what holds it back, and "
+    "whether the pack cuts out."
 )
-SHORTCUTS = {
-    "line_limit": "Line limit today",
-    "headroom": "Volts below full",
-    "gearing": "Sprockets",
-    "what_gets_me_there": "Reach the target",
-    "setup_sheet": "Setup sheet",
-}
-"""Section: what the button that leads to it says."""
 REST_VOLTAGE = (
-    "With no load, after some minutes at rest. On the flat part of an iron-phosphate pack it says little about "
-    "charge."
+    "Measured with no load, after a few minutes at rest. On the flat part of an iron-phosphate pack it "
+    "says little about charge."
 )
+COLD_GROWTH = (
+    "Measure the pack's resistance twice in the same way: same charge, same current, ten seconds into it. The "
+    "cells must have had hours to take on each temperature."
+)
+COLD_GROWTH_REFUSED = "The two temperatures are too close: at least 5 °C (9 °F) must lie between them."
 UNTOUCHED = 0.005
 """Fraction of an allowance below which a rule of the protection counts as untouched: it would be printed as 0 %."""
 SHARE = "The address of this page holds your builds: copy it to keep or share them."
 
 _HELD = {
-    "throttle": "the throttle, which is not fully open",
+    "throttle": "part throttle",
     "phase current": "the phase limit",
     "line current": "the line limit",
-    "voltage": "the voltage the pack still gives under load",
+    "voltage": "pack voltage under load",
     "field weakening": "the field-weakening current",
-    "front wheel": "the front wheel, which must stay down",
-    "rear grip": "the rear tyre's grip",
-    "winding heat": "heat in the motor's winding",
-    "controller heat": "heat in the controller",
-    "low voltage foldback": "the controller's low-voltage foldback",
+    "front wheel": "keeping the front wheel down",
+    "rear grip": "rear tyre grip",
+    "winding heat": "motor heat",
+    "controller heat": "controller heat",
+    "low voltage foldback": "the controller's low-voltage cutback",
     "speed cap": "the controller's speed cap",
     "cut-out": "the cut-out",
 }
 _WHY = {
     "phase current": "Phase current sets torque, whatever the speed.",
     "line current": "Line current sets the power the motor may draw from the pack.",
-    "voltage": "The motor's back-EMF, which grows with speed, has caught up with it.",
-    "field weakening": "More would let the motor run on past the speed the voltage allows, at the cost of heat.",
-    "front wheel": "More force would lift it.",
-    "rear grip": "More force would spin the wheel.",
-    "low voltage foldback": "The pack has sagged into it.",
+    "voltage": "The motor's back-EMF, which rises with speed, has caught up with it.",
+    "field weakening": "More of it would spin the motor past the speed the voltage allows, at the cost of heat.",
+    "front wheel": "Any more drive would lift it.",
+    "rear grip": "Any more drive would spin the wheel.",
+    "low voltage foldback": "The pack has sagged that far.",
 }
+
+
+def cold_growth_found(growth: float) -> str:
+    """What two measured resistances come to."""
+    return f"**{growth:.2f} times** as much at 0 °C (32 °F) as at 25 °C (77 °F)."
+
+
+def cold_growth_outside(growth: float) -> str:
+    """Two measured resistances that no cell shows."""
+    return (
+        f"That would be {growth:.2g} times as much at 0 °C as at 25 °C; accepted is "
+        f"{INPUTS['cold_growth'].accepts()}. Check which day was colder, and that charge and current were alike."
+    )
 
 
 def held_by(limit: str, controller: Controller, fmt: UnitFormatter) -> str:
@@ -74,13 +84,15 @@ def held_by(limit: str, controller: Controller, fmt: UnitFormatter) -> str:
         "speed cap": fmt("speed", controller.speed_cap),
     }
     if limit == "throttle" and controller.throttle >= 1.0:
-        return "the throttle, which is still opening"
+        return "the throttle ramp"
     return _HELD[limit] + (f" ({settings[limit]})" if limit in settings else "")
 
 
 def limit_at_the_top(run: RunResult) -> str:
-    """The limit that holds where the run is fastest."""
-    fastest = int(np.argmax(run.speed[0])) or run.speed.shape[1] - 1  # it never moves: what holds to the end
+    """The limit that holds where the run is fastest under power."""
+    fastest = (
+        int(np.argmax(run.speed_under_power[0])) or run.speed.shape[1] - 1
+    )  # it never moves: what holds to the end
     return LIMITS[int(run.limit[0, max(fastest - 1, 0)])]
 
 
@@ -106,10 +118,9 @@ def headline(page: Page) -> tuple[str, str]:
     """
     run, fmt = page.run, page.fmt
     target, top = fmt.entered("speed", page.target_speed), float(run.top_speed[0])
-    top_text = fmt.apart("speed", top, page.target_speed)
     reached, cut = page.reached, float(run.cut_out_time[0])
     if np.isfinite(cut) and not np.isfinite(reached):
-        speed = fmt("speed", np.interp(cut, run.time, run.speed[0]))
+        speed = fmt("speed", np.interp(cut, run.time, run.speed[0]), speed_digits(page, top))
         return "cuts out", f"Misses {target}: the pack cuts out after {fmt('time', cut)}, at {speed}."
     if np.isfinite(cut):
         return "cuts out", (
@@ -120,9 +131,9 @@ def headline(page: Page) -> tuple[str, str]:
         where = fmt("distance", run.distance_at(page.target_speed)[0])
         after = f"Reaches {target} after {fmt('time', reached)} and {where}"
         if round(float(fmt.number("speed", top - page.target_speed))) < 1:
-            return "reaches", f"{after}, with nothing to spare."
+            return "reaches", f"{after}, with nothing in hand."
         goes_on = "tops out at" if run.settled[0] else "is still gaining at"
-        return "reaches", f"{after}, and {goes_on} {top_text}."
+        return "reaches", f"{after}, and {goes_on} {top_speed(page)}."
     if top * 3.6 < STANDS:
         return "misses", f"Misses {target}: it does not get moving."
     return "misses", _misses(page, target) if page.longer_run is None else _still_gaining(page, target)
@@ -130,25 +141,37 @@ def headline(page: Page) -> tuple[str, str]:
 
 def _still_gaining(page: Page, target: str) -> str:
     """What becomes of a run that is still gaining at its end, short of the target."""
-    run, longer, fmt = page.run, page.longer_run, page.fmt
+    longer, fmt = page.longer_run, page.fmt
     assert longer is not None
-    now, end = fmt.apart("speed", run.top_speed[0], page.target_speed), fmt("time", page.duration, 0)
+    now, end = top_speed(page), fmt("time", page.duration, 0)
     if np.isfinite(page.reached_later):
         later = fmt("time", page.reached_later)
-        return f"Not yet at {target} after {end}: {now}, and still gaining. It would be there after {later}."
+        return f"Not yet at {target} after {end}: {now}, and still gaining. It would get there after {later}."
     if longer.cut_out_acceleration[0] >= SETTLED_ACCELERATION:
         cut = fmt("time", page.duration + longer.cut_out_time[0])
-        return f"Misses {target}: {now} after {end}, and still short of it the pack would cut out, after {cut}."
+        return f"Misses {target}: {now} after {end}, and the pack would cut out first, after {cut}."
     return _misses(page, target)
+
+
+def speed_digits(page: Page, speed: float) -> int:
+    """Digits with which a run's speed, m/s, is printed: one where it is near the target, or the target has one."""
+    fmt = page.fmt
+    close = abs(float(fmt.number("speed", page.target_speed - speed))) < 9.95
+    return 1 if close or "." in fmt.entered("speed", page.target_speed) else 0
+
+
+def top_speed(page: Page) -> str:
+    """The run's top speed, printed alike wherever the first screen names it."""
+    top = float(page.run.top_speed[0])
+    return page.fmt("speed", top, speed_digits(page, top))
 
 
 def _misses(page: Page, target: str) -> str:
     """By how much a run misses the target, by what it does in the end."""
     fmt, now = page.fmt, float(page.run.top_speed[0])
     top = now if page.longer_run is None else max(now, float(page.longer_run.top_speed[0]))
-    wanted, got = (float(fmt.number("speed", speed)) for speed in (page.target_speed, top))
-    digits = 1 if wanted - got < 9.95 or "." in target else 0
-    short = plain_number(round(wanted, digits) - round(got, digits), digits)  # as printed, so that they add up
+    digits = speed_digits(page, top)
+    short = plain_number(fmt.difference("speed", page.target_speed, top, digits), digits)
     settles, at_end = fmt("speed", top, digits), fmt("speed", now, digits)
     more = "" if at_end == settles else f" ({at_end} after {fmt('time', page.duration, 0)})"
     return f"Misses {target} by {short} {fmt.unit('speed')}: it tops out at {settles}{more}."
@@ -175,9 +198,11 @@ def what_holds(page: Page) -> str:
     if page.reaches_target:
         way = limit_on_the_way(page.run, page.reached)
         then = ", and at the end" if way == top else f"; at the end, {end}"
-        text = f"{_capital(held_by(way, page.build.controller, page.fmt))} holds it back most of the way{then}."
+        text = (
+            f"{_capital(held_by(way, page.build.controller, page.fmt))} holds it back for most of the pull{then}."
+        )
     else:
-        text = f"What holds it back at the end is {end}."
+        text = f"At the end it is held back by {end}."
     return f"{text} {_WHY.get(top, '')}".strip()
 
 
@@ -207,7 +232,7 @@ def pack_stays_closed(page: Page) -> str:
     run = page.run
     if np.isfinite(run.cut_out_time[0]):
         return cut_out(page)
-    return f"The pack does not cut out: {allowance(page)}."
+    return f"No cut-out: {allowance(page)}."
 
 
 def allowance(page: Page) -> str:
@@ -216,7 +241,11 @@ def allowance(page: Page) -> str:
     if np.isfinite(run.cut_out_time[0]):
         return "cuts out"
     rule, used = nearest_rule(run)
-    text = f"{fmt('share', used)} of the {rule} allowance used" if used >= UNTOUCHED else "no allowance used"
+    text = (
+        f"{fmt('share', used)} of the {rule} limit used"
+        if used >= UNTOUCHED
+        else ("the run stays inside every BMS limit")
+    )
     if rules.cell_undervoltage <= 0:
         return text
     return f"{text}, {volts_left(run.minimum_cell_voltage[0] - rules.cell_undervoltage, fmt)}"
@@ -233,7 +262,7 @@ def volts_left(volts: float, fmt: UnitFormatter) -> str:
 def past_rating(page: Page) -> str:
     """Whether the run passes a current rating of the pack, protection or not; empty where it does not."""
     fmt, use = page.fmt, rating_use(page.batch, page.run)
-    current = f"{fmt('current', use.current[0])}, the controller's overshoot counted"
+    current = f"{fmt('current', use.current[0])}, including the controller's overshoot"
     if use.passes_peak[0]:
         return (
             f"**Above the pack's rating:** this run draws up to {current}; its peak current is "
@@ -241,9 +270,9 @@ def past_rating(page: Page) -> str:
         )
     if use.passes_continuous[0]:
         return (
-            f"**Above the pack's rating:** this run draws up to {current}, and is above the continuous current of "
-            f"{fmt('current', use.continuous_current[0])} for {fmt('time', use.time_above[0])}; peaks may last "
-            f"{fmt('time', use.peak_time[0])}."
+            f"**Above the pack's rating:** this run draws up to {current}, and stays above the "
+            f"continuous current of {fmt('current', use.continuous_current[0])} for "
+            f"{fmt('time', use.time_above[0])}; peaks may last {fmt('time', use.peak_time[0])}."
         )
     return ""
 
@@ -251,7 +280,7 @@ def past_rating(page: Page) -> str:
 def weakest_cell(page: Page) -> str:
     """How low the weakest cell goes, and at what voltage the pack cuts out."""
     fmt, rules = page.fmt, page.build.pack.protection
-    text = f"The weakest cell goes down to {fmt('cell voltage', page.run.minimum_cell_voltage[0])}"
+    text = f"The weakest cell drops to {fmt('cell voltage', page.run.minimum_cell_voltage[0])}"
     if rules.cell_undervoltage <= 0:
         return f"{text}."
     threshold = fmt("cell voltage", rules.cell_undervoltage)
@@ -273,19 +302,19 @@ def changes(before: dict[str, Any], now: dict[str, Any], system: str, phase_as: 
         if before[key] != now[key]
     ]
     if not parts:
-        return "The build as it is now is the baseline. Change something, and both are drawn."
+        return "This build is now the baseline. Change something and both are drawn."
     more = f", and {len(parts) - 6} more" if len(parts) > 6 else ""
     return "Changed from the baseline: " + "; ".join(parts[:6]) + more + "."
 
 
 def not_a_build(error: BuildError) -> str:
     """What the page says where the inputs make no build."""
-    return " ".join([*faults(error), "Until that is put right, the page shows the last build that could be made."])
+    return " ".join([*faults(error), "Until that is fixed, the page shows the last build that worked."])
 
 
 _TOGETHER = {
-    "bike.centre_of_gravity_to_rear_axle": "Balance point of bike and rider before the rear axle, m",
-    "bike.centre_of_gravity_height": "Balance point of bike and rider above the road, m",
+    "bike.centre_of_gravity_to_rear_axle": "Centre of gravity of bike and rider ahead of the rear axle, m",
+    "bike.centre_of_gravity_height": "Centre of gravity of bike and rider above the road, m",
 }
 """Labels of fields that several inputs make."""
 

@@ -1,6 +1,6 @@
-"""The questions of the page, one folder each, in order.
+"""The questions of the page, one folder each, by the moment in which they come up.
 
-To add one, make its folder and put it into FIRST or FOLDED below. A folder holds, as far as needed,
+To add one, make its folder and put its name into a moment of MOMENTS below. A folder holds, as far as needed,
 
     __init__.py   its door: TITLE and draw
     section.py    what it draws: TITLE, the question as the rider would ask it, and draw(page)
@@ -44,7 +44,6 @@ from types import ModuleType
 
 from explorer.questions import (
     builds,
-    burst_power,
     charge_to,
     experiments,
     front_wheel,
@@ -53,8 +52,11 @@ from explorer.questions import (
     heat,
     how_sure,
     line_limit,
-    protection,
+    pack_gauge,
+    packs_on_offer,
+    parts_fit,
     regen,
+    remembered,
     ride_log,
     road_needed,
     run,
@@ -66,31 +68,23 @@ from explorer.questions import (
     what_gets_me_there,
 )
 
-FIRST = (run, sag)
-"""Drawn at the top of the page, never folded."""
+FIRST = (run, sag, pack_gauge)
+"""Drawn on the first screen, never folded."""
 
-FOLDED = (
-    headroom,
-    regen,
-    what_gets_me_there,
-    gearing,
-    builds,
-    protection,
-    line_limit,
-    charge_to,
-    voltage_window,
-    way_home,
-    road_needed,
-    burst_power,
-    front_wheel,
-    heat,
-    speedometer,
-    how_sure,
-    setup_sheet,
-    ride_log,
-    experiments,
+MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
+    ("Choosing parts", (what_gets_me_there, gearing, packs_on_offer, parts_fit, builds)),
+    ("The night before", (charge_to, line_limit, setup_sheet)),
+    (
+        "At the track",
+        (headroom, regen, voltage_window, way_home, road_needed, front_wheel, heat, speedometer),
+    ),
+    ("Afterwards", (ride_log, remembered, how_sure)),
+    ("Learning", (experiments,)),
 )
-"""Drawn below, each under its question, in this order."""
+"""When a question comes up, and the questions of that moment, in order. One moment is open at a time."""
+
+FOLDED = tuple(question for _, questions in MOMENTS for question in questions)
+"""All of them, each under its question."""
 
 
 def name_of(question: ModuleType) -> str:

@@ -6,15 +6,19 @@ The file's schema, version 1:
      "headroom_builds": 1,
      "units": {"capacity": "Ah", "line_3": "A", ...},
      "builds": [
-      {"name": "Wet", "inputs": {"cells": 24, "capacity": 26.0, "tyre": "110/70-17", "hold_front": true, ...}}
+      {"name": "Wet", "start": "own", "given": ["cells", "capacity", ...],
+       "inputs": {"cells": 24, "capacity": 26.0, "tyre": "110/70-17", "hold_front": true, ...}}
      ]
     }
 
 "headroom_builds" is the version of the schema. "inputs" holds the rider's inputs by the keys of
 `explorer.inputs.catalogue.INPUTS`: numbers in metric units as "units" says them (phase currents as peak), texts,
 true or false, and null for a number that is switched off (a typical value, or no such limit). "units" is there for
-whoever reads the file and plays no part when it is opened. An input that is left out takes the page's own default.
-The charge and the weather of the day belong to the inputs, so that a build opens just as it was saved.
+whoever reads the file and plays no part when it is opened. "given" names the inputs that the rider gave; of the
+others, the values stand there to be read, and are made anew when the file is opened: by rule where "start" is
+"own", else as the preset of that name has them. Without "given", every input in the file is given. An input that
+is left out is typical. The charge and the weather of the day belong to the inputs, so that a build opens just as it
+was saved.
 
 Reading never fails: what is sound is taken, and a plain sentence says what was changed or left out.
 """
@@ -22,11 +26,15 @@ Reading never fails: what is sound is taken, and a plain sentence says what was 
 from __future__ import annotations
 
 import json
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from explorer.format import printed
-from explorer.inputs.catalogue import INPUTS, cleaned, defaults
+from explorer.inputs.catalogue import INPUTS, cleaned
+from explorer.inputs.origins import OWN, Inputs, with_origins
+from explorer.inputs.presets import STARTS
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.state.names import clean_name
 from explorer.state.share_link import MOST_BUILDS
@@ -36,7 +44,7 @@ SCHEMA_VERSION = 1
 LARGEST = 500_000
 """Bytes; a file of the most builds there may be is a twentieth of that."""
 MOST_SENTENCES = 8
-_NOTHING = "Nothing was opened; your builds are as they were."
+_NOTHING = "Nothing was opened; your builds are unchanged."
 
 
 @dataclass
@@ -45,23 +53,23 @@ class Opened:
 
     Attributes
     ----------
-    builds : list of (name, inputs)
+    builds : list of (name, Inputs)
         Every input, in home units; safe to use. Empty where nothing in the file was a build.
     sentences : list of str
         What was changed or left out, or why nothing was opened.
     """
 
-    builds: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
+    builds: list[tuple[str, Inputs]] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
 
 
-def as_json(builds: dict[str, dict[str, Any]]) -> str:
+def as_json(builds: Mapping[str, Mapping[str, Any]]) -> str:
     """Builds as the text of a file.
 
     Parameters
     ----------
-    builds : dict of str to dict
-        Name to inputs, in home units.
+    builds : dict of str to Inputs
+        By name. Of a plain mapping every value counts as given.
 
     Returns
     -------
@@ -72,10 +80,15 @@ def as_json(builds: dict[str, dict[str, Any]]) -> str:
         for key, spec in INPUTS.items()
         if spec.is_number and spec.unit != "1"
     }
-    listed = [{"name": name, "inputs": {key: values[key] for key in INPUTS}} for name, values in builds.items()]
+    listed = [_written(name, with_origins(values)) for name, values in builds.items()]
     return json.dumps(
         {SCHEMA: SCHEMA_VERSION, "units": units, "builds": listed}, indent=1, ensure_ascii=False, allow_nan=False
     )
+
+
+def _written(name: str, values: Inputs) -> dict[str, Any]:
+    given = [key for key in INPUTS if key in values.given]
+    return {"name": name, "start": values.preset, "given": given, "inputs": {key: values[key] for key in INPUTS}}
 
 
 def from_bytes(data: bytes) -> Opened:
@@ -96,16 +109,22 @@ def from_bytes(data: bytes) -> Opened:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         return _refused("The file is not text in UTF-8, as a build file is.")
+    twice: list[str] = []
     try:
-        content = json.loads(text)
+        content = json.loads(text, object_pairs_hook=lambda pairs: _told(pairs, twice))
     except json.JSONDecodeError as error:
         where = f"line {error.lineno}, character {error.colno}"
-        return _refused(f"The file is not JSON: it cannot be read on from {where}.")
+        return _refused(f"The file is not JSON: it breaks at {where}.")
     except (ValueError, RecursionError):
         return _refused("The file is not JSON that a build file could hold.")
     if not isinstance(content, dict) or SCHEMA not in content:
         return _refused(f"The file is not a build file of this page: it holds no “{SCHEMA}”.")
     version = content[SCHEMA]
+    if version is None:
+        return _refused(
+            f"The file does not say for which version of build files it was written; this page reads version "
+            f"{SCHEMA_VERSION}."
+        )
     if version != SCHEMA_VERSION or isinstance(version, bool):
         return _refused(
             f"The file was written for version {_in_words(version)} of build files; this page reads version "
@@ -114,7 +133,9 @@ def from_bytes(data: bytes) -> Opened:
     listed = content.get("builds")
     if not isinstance(listed, list) or not listed:
         return _refused("The file holds no list of builds.")
-    opened = Opened()
+    opened = Opened(
+        sentences=[f"The file holds {quoted(key)} more than once in one place. The last counts." for key in twice]
+    )
     for number, item in enumerate(listed[:MOST_BUILDS], 1):
         _take(item, number, opened)
     if len(listed) > MOST_BUILDS:
@@ -122,6 +143,15 @@ def from_bytes(data: bytes) -> Opened:
     if not opened.builds:
         opened.sentences.append(_NOTHING)
     return Opened(opened.builds, _few(opened.sentences))
+
+
+def _told(pairs: list[tuple[str, Any]], twice: list[str]) -> dict[str, Any]:
+    """A table of the file; the keys that stand in it more than once are noted."""
+    table = dict(pairs)
+    if len(table) < len(pairs):
+        counts = Counter(key for key, _ in pairs)
+        twice += [key for key, count in counts.items() if count > 1 and key not in twice]
+    return table
 
 
 def _refused(why: str) -> Opened:
@@ -144,11 +174,16 @@ def _take(item: Any, number: int, opened: Opened) -> None:
         else:
             spec = INPUTS[key]
             notes.append(f"{spec.label} was {_in_words(value)}; it accepts {spec.accepts()}. It was left out.")
-    values, sentences = cleaned(known, defaults())
+    start, given = item.get("start"), item.get("given")
+    if isinstance(given, list) and isinstance(start, str) and start in STARTS:
+        known = {key: value for key, value in known.items() if key in given}
+    else:
+        start = OWN
+    accepted, sentences = cleaned(known)
     missing = len(INPUTS) - sum(key in inputs for key in INPUTS)
-    if missing:
-        notes.append(f"The file leaves out {missing} of {len(INPUTS)} inputs; they are at the page's own defaults.")
-    opened.builds.append((name, values))
+    if missing and start == OWN:
+        notes.append(f"The file leaves out {missing} of {len(INPUTS)} inputs; they are typical.")
+    opened.builds.append((name, STARTS[start].values() | accepted))
     opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in notes + sentences]
 
 

@@ -3,6 +3,7 @@
     readings=41:39.1_60:57.4   the speedometer's readings, indicated and measured, km/h; either may be missing
     chain=428_116_12_56_10_15  the chain on the bike: size, links, front and rear teeth it runs on now, and how far
                                the axle can go forward and back, mm
+    facts, were                remembered facts, and what they were applied to: see explorer/state/memories.py
 
 These belong to the session, not to a build: the session holds them under the keys below.
 """
@@ -13,11 +14,13 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from explorer.state import memories
+from explorer.state.memories import MEMORIES, WERE
 from explorer.state.readings import HIGHEST, INVENTED, LOWEST, MOST
 from physics.components.chain import CHAIN_SIZES
 
 READINGS, CHAIN = "speedometer:readings", "gearing:chain"
-KEYS = ("readings", "chain")
+KEYS = ("readings", "chain", "facts", "were")
 _FIELDS: dict[str, tuple[type, float, float, float]] = {
     "links": (int, 1, 40, 200), "front": (int, 1, 6, 60), "rear": (int, 1, 6, 150),
     "forward": (float, 1000, 0, 0.1), "back": (float, 1000, 0, 0.1),
@@ -42,6 +45,10 @@ def texts(session: Mapping[Any, Any]) -> dict[str, str]:
         parts = [str(chain.get("size", ""))]
         parts += [_number(chain.get(name), scale) for name, (_, scale, _, _) in _FIELDS.items()]
         found["chain"] = "_".join(parts)
+    if rows := session.get(MEMORIES):
+        found["facts"] = memories.as_text(rows)
+    if were := session.get(WERE):
+        found["were"] = memories.were_as_text(were)
     return found
 
 
@@ -67,6 +74,8 @@ def read(link: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
     for key, place, parsed, what in (
         ("readings", READINGS, _readings, "speedometer readings"),
         ("chain", CHAIN, _chain, "chain"),
+        ("facts", MEMORIES, memories.from_text, "remembered facts"),
+        ("were", WERE, memories.were_from_text, "values from before the remembered facts"),
     ):
         if key in link:
             value = _sound(parsed, link[key])

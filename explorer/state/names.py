@@ -11,8 +11,8 @@ _ADDRESS = re.compile(r"(\\[:.@])")
 _MARKDOWN = re.compile(r"([\\`*_{}\[\]()<>#+\-!|~$:.&^@/])")
 
 
-def clean_name(text: object, otherwise: str = "") -> str:
-    """A name from outside: one line of printable text, cut to LONGEST_NAME, never a spreadsheet's formula.
+def clean_name(text: object, otherwise: str = "", longest: int = LONGEST_NAME) -> str:
+    """A name from outside: one line of printable text, cut short, never a spreadsheet's formula.
 
     Markup is left in: it is a name like any other and is shown as it was written.
 
@@ -28,8 +28,8 @@ def clean_name(text: object, otherwise: str = "") -> str:
     if not isinstance(text, str):
         return otherwise
     printable = "".join(" " if sign.isspace() else sign for sign in text if sign.isprintable() or sign.isspace())
-    line = " ".join(printable[: 20 * LONGEST_NAME].split()).lstrip("=+-@ ")
-    return line[:LONGEST_NAME].strip() or otherwise
+    line = " ".join(printable[: 20 * longest].split()).lstrip("=+-@ ")
+    return line[:longest].strip() or otherwise
 
 
 def free_name(name: str, taken: Collection[str]) -> str:

@@ -1,4 +1,4 @@
-"""What the page remembers: the inputs, the named builds, the baseline, the way back, and the share link.
+"""What the page remembers: the inputs and which are given, named builds, the baseline, the way back, the link.
 
 `State` itself knows no Streamlit, so that tests can drive it. `current` keeps one in the session; `from_link` and
 `write_link` carry it through the page's address.
@@ -13,7 +13,8 @@ from typing import Any
 import streamlit as st
 
 from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.origins import OWN, Inputs, with_origins
+from explorer.inputs.presets import FIRST, PRESETS, STARTS
 from explorer.inputs.to_build import charge_of
 from explorer.state import link_entries, share_link
 from explorer.state.names import clean_name, free_name
@@ -21,6 +22,7 @@ from explorer.state.share_link import CHARGE_AS, LINK_VERSION, MOST_BUILDS, PHAS
 
 __all__ = [
     "CHARGE_AS",
+    "IN_TRAY",
     "LINK_VERSION",
     "MOST_BUILDS",
     "PHASE_AS",
@@ -36,6 +38,8 @@ SAME_MOVE = 1.5
 """Seconds within which changes of one input count as one move, so that a drag is undone at once."""
 REST_VOLTAGE = "in:rest_voltage"
 """Key of the slider that enters the charge as the pack's rest voltage."""
+IN_TRAY = "tray:"
+"""What the keys of sliders begin with that stand a second time, in the tray of a phone."""
 _KEY = "headroom_state"
 
 
@@ -45,30 +49,25 @@ class State:
 
     Attributes
     ----------
-    builds : dict of str to dict
-        Named builds: every input by key, in home units. The page edits `builds[name]`. A build's dict is replaced,
-        never changed, so that the past can share it.
+    builds : dict of str to Inputs
+        Named builds: every input by key, in home units, which of them are given, and where the others come from.
+        The page edits `builds[name]`. A build's inputs are replaced, never changed, so that the past can share
+        them.
     name : str
         The build being edited.
-    preset : str
-        The preset it started from; the share link holds only what differs from it.
-    presets : dict of str to str
-        The same for every other build.
-    baseline, baseline_name : dict or None, str
+    baseline, baseline_name : Inputs or None, str
         What the build is compared with.
     past : list
-        Earlier (builds, name, preset, presets), latest last.
+        Earlier (builds, name), latest last.
     units, phase_as, charge_as : str
         How numbers are shown and entered. They change no value.
     notes : list of str
         Plain sentences about what a link held that could not be used.
     """
 
-    builds: dict[str, dict[str, Any]] = field(default_factory=dict)
+    builds: dict[str, Inputs] = field(default_factory=dict)
     name: str = ""
-    preset: str = FIRST
-    presets: dict[str, str] = field(default_factory=dict)
-    baseline: dict[str, Any] | None = None
+    baseline: Inputs | None = None
     baseline_name: str = ""
     past: list = field(default_factory=list)
     units: str = "metric"
@@ -79,13 +78,24 @@ class State:
 
     def __post_init__(self) -> None:
         if not self.builds:
-            chosen = PRESETS[self.preset]
+            chosen = PRESETS[FIRST]
             self.name, self.builds = chosen.name, {chosen.name: chosen.values()}
+        self.builds = {name: with_origins(values) for name, values in self.builds.items()}
+
+    @classmethod
+    def of(cls, preset: str) -> State:
+        """A state of one build: a preset as it is."""
+        return cls({PRESETS[preset].name: PRESETS[preset].values()}, PRESETS[preset].name)
 
     @property
-    def values(self) -> dict[str, Any]:
+    def values(self) -> Inputs:
         """The inputs of the build being edited."""
         return self.builds[self.name]
+
+    @property
+    def preset(self) -> str:
+        """What the build being edited started from: one of `explorer.inputs.presets.STARTS`."""
+        return self.values.preset
 
     @property
     def full(self) -> bool:
@@ -97,11 +107,11 @@ class State:
         same = move and self._last[0] == move and now - self._last[1] < SAME_MOVE
         self._last = (move, now)
         if not same:
-            self.past.append((dict(self.builds), self.name, self.preset, dict(self.presets)))
+            self.past.append((dict(self.builds), self.name))
             del self.past[:-LONGEST_PAST]
 
     def change(self, key: str, value: Any) -> None:
-        """Change one input; a change that is none is not remembered."""
+        """Change one input, which is given from then on; a change that is none is not remembered."""
         if self.values[key] != value:
             self._remember(key)
             self.builds[self.name] = self.values | {key: value}
@@ -111,6 +121,32 @@ class State:
         if any(self.values[key] != value for key, value in changes.items()):
             self._remember("")
             self.builds[self.name] = self.values | changes
+
+    def give(self, changes: dict[str, Any]) -> None:
+        """Hold some inputs as given as one move, also where their values stay what they are."""
+        given = self.values.given
+        if any(key not in given or self.values[key] != value for key, value in changes.items()):
+            self._remember("")
+            self.builds[self.name] = self.values | changes
+
+    def forget(self, *keys: str) -> None:
+        """Hold some inputs as given no longer: each is again what the build started from, or typical."""
+        if self.values.given.intersection(keys):
+            self._remember("")
+            self.builds[self.name] = self.values.without(keys)
+
+    def make_own(self, given: dict[str, Any]) -> None:
+        """Make the build being edited the rider's own: what he does not give is typical, and nothing is a demo's.
+
+        Parameters
+        ----------
+        given : dict
+            All that he gives, in home units.
+        """
+        self._remember("")
+        taken = self.preset == OWN or self.name not in {preset.name for preset in PRESETS.values()}
+        self._replace(self.name if taken else STARTS[OWN].name, Inputs(OWN, {}, given))
+        self.clear_baseline()
 
     def try_out(self, changes: dict[str, Any], before: dict[str, Any]) -> None:
         """Change several inputs as one move, and compare with the build as it was before."""
@@ -123,7 +159,7 @@ class State:
         Parameters
         ----------
         slider : str
-            The slider's key: "in:" and the input's, or REST_VOLTAGE.
+            The slider's key: "in:" and the input's, or REST_VOLTAGE; with IN_TRAY before it, or without.
         shown : float
             Where it stands, in the unit it shows.
 
@@ -132,6 +168,7 @@ class State:
         dict
             Of one entry, in home units; empty where no slider has that key.
         """
+        slider = slider.removeprefix(IN_TRAY)
         if slider == REST_VOLTAGE:
             return {"charge": INPUTS["charge"].clamp(charge_of(self.values, shown))}
         key = slider.removeprefix("in:")
@@ -147,9 +184,8 @@ class State:
         """Put a preset in the place of the build being edited; what was entered can be undone."""
         self._remember("")
         self._replace(PRESETS[preset].name, PRESETS[preset].values())
-        self.preset = preset
 
-    def _replace(self, name: str, values: dict[str, Any]) -> None:
+    def _replace(self, name: str, values: Inputs) -> None:
         """Put another build, by a free name, where the one being edited stood."""
         name = free_name(name, [other for other in self.builds if other != self.name])
         self.builds = {
@@ -158,23 +194,28 @@ class State:
         }
         self.name = name
 
+    @property
+    def can_reset(self) -> bool:
+        """Whether there is a preset to go back to, and anything was given since."""
+        return self.preset != OWN and bool(self.values.given)
+
     def reset(self) -> None:
         """The inputs back to those of the preset; the build keeps its name."""
-        if self.differences():
+        if self.can_reset:
             self._remember("")
-            self.builds[self.name] = PRESETS[self.preset].values()
+            self.builds[self.name] = self.values.untouched
 
     def undo(self) -> None:
         """Take back the last move."""
         if self.past:
-            self.builds, self.name, self.preset, self.presets = self.past.pop()
+            self.builds, self.name = self.past.pop()
             self._last = ("", 0.0)
 
     def add(self, name: str) -> None:
         """Go on with a copy of the build under another name; the build stays as it is."""
         if not self.full:
             self._remember("")
-            values, self.presets[self.name] = self.values, self.preset
+            values = self.values
             self.name = free_name(clean_name(name, self.name), self.builds)
             self.builds[self.name] = values
 
@@ -188,8 +229,7 @@ class State:
     def edit(self, name: str) -> None:
         """Go over to another of the builds."""
         if name in self.builds and name != self.name:
-            self.presets[self.name] = self.preset
-            self.preset, self.name = self.presets.get(name, self.preset), name
+            self.name = name
             self._last = ("", 0.0)
 
     def remove(self) -> None:
@@ -199,15 +239,14 @@ class State:
             index = list(self.builds).index(self.name)
             del self.builds[self.name]
             self.name = list(self.builds)[max(index - 1, 0)]
-            self.preset = self.presets.get(self.name, self.preset)
 
-    def take_in(self, builds: list[tuple[str, dict[str, Any]]]) -> list[str]:
+    def take_in(self, builds: list[tuple[str, Inputs]]) -> list[str]:
         """Put builds from a file beside those that are there, and go over to the first of them.
 
         Parameters
         ----------
-        builds : list of (name, inputs)
-            Inputs that `explorer.inputs.catalogue.cleaned` has passed.
+        builds : list of (name, Inputs)
+            Of which `explorer.inputs.catalogue.cleaned` has passed the values.
 
         Returns
         -------
@@ -218,26 +257,21 @@ class State:
         if not builds or room <= 0:
             return []
         self._remember("")
-        self.presets[self.name] = self.preset
         names = []
         for name, values in builds[:room]:
             name = free_name(name, self.builds)
-            self.builds[name], self.presets[name] = dict(values), nearest_preset(values)
+            self.builds[name] = with_origins(values)
             names.append(name)
-        self.name, self.preset = names[0], self.presets[names[0]]
+        self.name = names[0]
         return names
 
     def set_baseline(self, values: dict[str, Any], name: str = "") -> None:
         """Compare from here on with the build of these inputs."""
-        self.baseline, self.baseline_name = dict(values), name or self.name
+        self.baseline, self.baseline_name = with_origins(values), name or self.name
 
     def clear_baseline(self) -> None:
         """Compare no more."""
         self.baseline, self.baseline_name = None, ""
-
-    def differences(self) -> dict[str, Any]:
-        """The inputs that differ from the preset."""
-        return share_link.differing(self.values, PRESETS[self.preset].values())
 
     def changed_from_baseline(self) -> list[str]:
         """Keys of the inputs that differ from the baseline."""
@@ -247,15 +281,9 @@ class State:
 
     def link(self, alone: bool = False) -> dict[str, str]:
         """The share link's parameters; `alone` leaves out the other builds. See `explorer.state.share_link`."""
-        presets = {name: self.presets.get(name, FIRST) for name in self.builds} | {self.name: self.preset}
         settings = {attribute: getattr(self, attribute) for attribute, _ in share_link.SETTINGS.values()}
-        shared = Shared(self.builds, presets, self.name, self.baseline, self.baseline_name, settings)
+        shared = Shared(self.builds, self.name, self.baseline, self.baseline_name, settings)
         return share_link.write(shared, alone)
-
-
-def nearest_preset(values: dict[str, Any]) -> str:
-    """The preset from which these inputs differ least."""
-    return min(PRESETS, key=lambda preset: len(share_link.differing(values, PRESETS[preset].values())))
 
 
 def from_link(link: dict[str, str]) -> State:
@@ -271,12 +299,9 @@ def from_link(link: dict[str, str]) -> State:
     State
     """
     shared = share_link.read(link)
-    presets = dict(shared.presets)
     state = State(
         builds=shared.builds,
         name=shared.name,
-        preset=presets.pop(shared.name),
-        presets=presets,
         baseline=shared.baseline,
         baseline_name=shared.baseline_name,
         notes=shared.notes,

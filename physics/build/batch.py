@@ -18,8 +18,9 @@ from physics.arrays import Floats
 from physics.build import OVERCURRENT_LAWS, Build, Protection
 from physics.build.fields import Accepts, BuildError, Fault, Part, Relation
 from physics.build.parts import PARTS
-from physics.components import cell, charging, pack, tyre
+from physics.components import cell, cell_resistance, charging, pack, tyre
 from physics.components.load_transfer import Stance
+from physics.typical.pack import resistance_from_rating
 
 _OWNERS: dict[str, type[Part]] = PARTS | {"pack.protection": Protection}
 
@@ -208,13 +209,36 @@ class Batch:
             self["bike.fork_sag"],
         )
 
+    def small_current_resistance(self) -> Floats:
+        """Ten-second resistance of each pack at small current, ohm: 25 degrees C, half charge, ageing included."""
+        return cell_resistance.small_current_resistance(*self._measured())
+
+    def conduction_growth(self) -> Floats:
+        """What the cold does to conduction and diffusion, see `cell_resistance.conduction_growth`."""
+        return cell_resistance.conduction_growth(self["pack.cold_growth"], *self._measured())
+
+    def _measured(self) -> tuple[Floats, Floats, Floats]:
+        transfer = cell.chemistry_tables().transfer_fraction[self.chemistry]
+        resistance = self["pack.resistance"] * self["pack.resistance_growth"]
+        return resistance, transfer, self["pack.resistance_current"] / self["pack.cells_in_series"]
+
     def _work_out_typical_values(self) -> None:
         columns = self._columns
         series, capacity = columns["pack.cells_in_series"], columns["pack.capacity_ah"]
         air = columns["conditions.air_temperature"]
         typical = {
-            "pack.resistance": lambda: series * cell.typical_cell_resistance(self.chemistry, capacity),
+            "pack.resistance": lambda: (
+                resistance_from_rating(
+                    self.chemistry,
+                    series,
+                    capacity,
+                    columns["pack.protection.continuous_current"],
+                    columns["pack.protection.peak_current"],
+                ).middle
+            ),
             "pack.charge_current": lambda: charging.typical_charge_current(capacity),
+            "pack.resistance_current": lambda: cell_resistance.PULL_RATE * capacity,
+            "pack.cold_growth": lambda: cell.chemistry_tables().cold_growth[self.chemistry],
             "pack.heat_capacity": lambda: pack.typical_heat_capacity(series, capacity, self.chemistry),
             "pack.thermal_conductance": lambda: pack.typical_thermal_conductance(series, capacity, self.chemistry),
             "conditions.pack_temperature": lambda: air,

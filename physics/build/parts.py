@@ -25,6 +25,8 @@ class Pack(Part):
     chemistry: str = "nmc"
     resistance: float | None = number(None, "ohm", 1e-5, 10, "10 s, 25 degrees C, half charge", optional=True)
     resistance_growth: float = number(1.0, "", 0.5, 10, "resistance now over resistance when new")
+    resistance_current: float | None = number(None, "A", 0.01, 1e4, "at which it was measured", optional=True)
+    cold_growth: float | None = number(None, "", 1, 10, "resistance at 0 over that at 25 degrees C", optional=True)
     charge_spread: float = number(0.02, "", 0, 0.5, "charge by which the weakest cell is behind")
     resistance_spread: float = number(0.10, "", 0, 2, "fraction by which its resistance is higher")
     charge_current: float | None = number(None, "A", 0.1, 5000, "most the cells may be charged with", optional=True)

@@ -52,6 +52,7 @@ NO_RULES = {
     "pack.protection.peak_current": math.inf,
     "pack.protection.fast_current": math.inf,
     "pack.protection.cell_undervoltage": 0.0,
+    "pack.protection.undervoltage_delay": 60.0,  # some packs are calculated to sag below 0 V
     "pack.protection.discharge_temperature_minimum": 200.0,
     "pack.protection.discharge_temperature_maximum": 450.0,
 }

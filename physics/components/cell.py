@@ -1,10 +1,7 @@
-"""Cell chemistries: rest voltage against charge, resistance against temperature, charge and direction.
+"""Cell chemistries: their tables and constants, and rest voltage against charge.
 
 Every table is in `physics/components/data/` with its source in its header. All share one uniform charge axis of 101
 points, so that a batch of builds of mixed chemistries is one indexed read (`chemistry_tables`, `interpolate_rows`).
-
-Convention: `resistance` is the 10-second direct-current resistance at 25 degrees C and half charge: (rest voltage
-at the charge reached - loaded voltage) / current, 10 s into a discharge from rest. Ageing is a factor of its own.
 
 A chemistry is given by its key ("nmc"), by its row in `CHEMISTRY_KEYS`, or by an array of either.
 """
@@ -29,11 +26,9 @@ CHEMISTRY_KEYS = ("nmc", "nca", "lfp", "lipo_hv")
 ChemistryKeys = str | int | Sequence[str] | NDArray[Any]
 """A chemistry's key or row, or several of either."""
 
-GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018
-REFERENCE_TEMPERATURE = 298.15  # K, 25 degrees C
-LOWEST_TEMPERATURE = 243.15  # K, -30 degrees C: the resistance factor is held below
-HIGHEST_TEMPERATURE = 333.15  # K, 60 degrees C: and above
 REFERENCE_TIME = 10.0  # s
+PAIR_TIMES = (3.0, 25.0, 180.0)
+"""Time constants of the resistor-capacitor pairs, s, of every chemistry: spread evenly over 1 s to 5 min."""
 
 _NAMES = {
     "nmc": "nickel manganese cobalt (NMC)",
@@ -59,14 +54,14 @@ class Chemistry:
         Ten-second resistance over that of a discharge at half charge.
     voltage_minimum, voltage_maximum : float, V
         Rest voltage at charge 0 and 1.
-    activation_energy : float, J/mol
-        Of the 10 s resistance.
+    cold_growth : float
+        Typical 10 s resistance at 0 degrees C over that at 25 degrees C; `_low` and `_high` are the ends of what
+        published cells show.
     resistance_capacity_product : float, ohm Ah
         Typical 10 s resistance times capacity; `_low` and `_high` are the ends of what is usual.
-    ohmic_fraction, pair_1_fraction, pair_2_fraction : float
-        Settled resistance of each part over the 10 s resistance; their sum at 10 s is exactly 1.
-    pair_1_time, pair_2_time : float, s
-        Time constants of the two resistor-capacitor pairs.
+    ohmic_fraction, transfer_fraction, pair_1_fraction, pair_2_fraction, pair_3_fraction : float
+        Of conduction, of charge transfer and, settled, of each resistor-capacitor pair, over the 10 s resistance at
+        small current; their sum at 10 s is exactly 1.
     specific_heat : float, J/(kg K)
         Of the cells.
     specific_energy : float, Wh/kg
@@ -83,15 +78,17 @@ class Chemistry:
     charge_resistance_factor: Floats
     voltage_minimum: float
     voltage_maximum: float
-    activation_energy: float
+    cold_growth: float
+    cold_growth_low: float
+    cold_growth_high: float
     resistance_capacity_product: float
     resistance_capacity_product_low: float
     resistance_capacity_product_high: float
     ohmic_fraction: float
+    transfer_fraction: float
     pair_1_fraction: float
-    pair_1_time: float
     pair_2_fraction: float
-    pair_2_time: float
+    pair_3_fraction: float
     specific_heat: float
     specific_energy: float
     charge_temperature_floor: float
@@ -111,9 +108,9 @@ def _chemistries() -> dict[str, Chemistry]:
     chemistries = {}
     for row, key in enumerate(constants.pop("key")):
         numbers = {name: float(column[row]) for name, column in constants.items()}
-        at_reference = numbers["pair_1_fraction"] * -np.expm1(-REFERENCE_TIME / numbers["pair_1_time"])
-        at_reference += numbers["pair_2_fraction"] * -np.expm1(-REFERENCE_TIME / numbers["pair_2_time"])
-        numbers["ohmic_fraction"] = 1.0 - at_reference  # the fit itself misses its 10 s value by up to 1 %
+        pairs = np.array([numbers[f"pair_{number}_fraction"] for number in (1, 2, 3)])
+        at_reference = float(-pairs @ np.expm1(-REFERENCE_TIME / np.array(PAIR_TIMES)))
+        numbers["ohmic_fraction"] = 1.0 - numbers["transfer_fraction"] - at_reference
         chemistries[key] = Chemistry(
             key=key,
             name=_NAMES[key],
@@ -300,82 +297,3 @@ def charge_from_open_circuit_voltage(chemistry_key: ChemistryKeys, voltage: Arra
         chosen = rows == row
         charge[chosen] = np.interp(voltage[chosen], tables.open_circuit_voltage[row], tables.charge)
     return charge[()]
-
-
-def resistance_temperature_factor(temperature: Numbers, activation_energy: Numbers) -> Floats:
-    """Resistance over that at 25 degrees C, exp(E / R (1/T - 1/298.15)): Arrhenius.
-
-    Parameters
-    ----------
-    temperature : float or array, K
-        Cell temperature. Valid -30 to 60 degrees C; held at the end values outside.
-    activation_energy : float or array, J/mol
-        From the chemistry.
-
-    Returns
-    -------
-    float or array
-
-    Examples
-    --------
-    >>> round(float(resistance_temperature_factor(273.15, 17700.0)), 2)
-    1.92
-    """
-    held = np.minimum(np.maximum(temperature, LOWEST_TEMPERATURE), HIGHEST_TEMPERATURE)
-    return np.exp(activation_energy / GAS_CONSTANT * (1.0 / held - 1.0 / REFERENCE_TEMPERATURE))
-
-
-def resistance_charge_factor(chemistry_key: ChemistryKeys, charge: Numbers, direction: str = "discharge") -> Floats:
-    """Resistance over that of a discharge at half charge, 25 degrees C: derived table.
-
-    Parameters
-    ----------
-    chemistry_key : str, int, or array of either
-        Chemistry.
-    charge : float or array
-        Charge, 0 to 1; clamped.
-    direction : str
-        "discharge" or "charge".
-
-    Returns
-    -------
-    float or array
-
-    Raises
-    ------
-    ValueError
-        For any other direction.
-
-    Examples
-    --------
-    >>> float(resistance_charge_factor("nmc", 0.5))
-    1.0
-    """
-    if direction not in ("discharge", "charge"):
-        raise ValueError(f"Unknown direction {direction!r}: accepted are discharge, charge.")
-    table = getattr(chemistry_tables(), f"{direction}_resistance_factor")
-    return interpolate_rows(table, chemistry_rows(chemistry_key), charge)
-
-
-def typical_cell_resistance(chemistry_key: ChemistryKeys, capacity_ah: ArrayLike) -> Floats:
-    """Typical 10 s resistance, ohm, of one cell (or parallel group) of that capacity: product / capacity.
-
-    Parameters
-    ----------
-    chemistry_key : str, int, or array of either
-        Chemistry.
-    capacity_ah : float or array, Ah
-        Capacity, above 0. Resistance halves when capacity doubles.
-
-    Returns
-    -------
-    float or array, ohm
-        At 25 degrees C and half charge, new. Cells of one chemistry differ by a factor of three: measure.
-
-    Examples
-    --------
-    >>> float(typical_cell_resistance("nmc", 20.0))
-    0.004
-    """
-    product = chemistry_tables().resistance_capacity_product[chemistry_rows(chemistry_key)]
-    return product / np.asarray(capacity_ah, dtype=float)[()]

@@ -25,7 +25,7 @@ COLD_GROWTH, WARM_FALL = 3.47, 0.807
 """Resistance at 0 and at 45 degrees C over that at 25, as published sets show it at worst (pulses computed with
 PyBaMM 26.10): the most growth of nine sets, 10 s of discharging at 1C, M. Ecker et al., J. Electrochem. Soc. 162
 (2015) A1836; the least fall of a set with a measured temperature dependence, 60 s of charging at 1C, Chen et al.
-(2020)."""
+(2020). Applied to the resistance at small current, which is above that at 1C."""
 
 _COLDEST, _FREEZING, _REFERENCE, _WARM, _HOTTEST = 243.15, 273.15, 298.15, 318.15, 333.15
 
@@ -82,7 +82,7 @@ def safe_temperature_factor(temperature: Numbers, cold_growth: Numbers = COLD_GR
     temperature : float or array, K
         Of the cells; held at -30 and 60 degrees C outside.
     cold_growth : float or array
-        Resistance at 0 degrees C over that at 25, where more is known than that it is at most `COLD_GROWTH`.
+        Resistance at 0 degrees C over that at 25, where more is known of it than the published sets say.
 
     Returns
     -------

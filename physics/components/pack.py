@@ -1,7 +1,7 @@
 """The battery pack: rest voltage, resistance, power, energy, and typical values of what the rider does not know.
 
 Discharge current is positive. `resistance` of a pack is its 10-second value at 25 degrees C and half charge (see
-`physics.components.cell`); `resistance_now` brings it to the temperature, charge and direction of the moment.
+`physics.components.cell_resistance`); `resistance_now` brings it to today's temperature, charge and direction.
 Packs above 60 V DC can kill and lithium packs can burn: the maker's instructions and licensed practice go first.
 """
 
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from physics.arrays import Floats, Numbers
-from physics.components import cell
+from physics.components import cell, cell_resistance
 from physics.components.cell import ChemistryKeys
 
 SECONDS_PER_HOUR = 3600.0
@@ -73,15 +73,16 @@ def resistance_now(
     charge: Numbers,
     direction: str = "discharge",
     growth: Numbers = 1.0,
+    conduction_growth: Numbers = 1.0,
 ) -> Floats:
-    """Ten-second resistance at this temperature, charge and direction, ohm.
+    """Ten-second resistance at small current and this temperature, charge and direction, ohm.
 
-    resistance x growth x Arrhenius factor x charge factor.
+    Equation (1) of `cell_resistance` without current: at more current the sag is less than this times current.
 
     Parameters
     ----------
     resistance : float or array, ohm
-        Ten-second value at 25 degrees C and half charge.
+        Ten-second value at small current, 25 degrees C and half charge.
     chemistry_key : str, int, or array of either
         Chemistry key or row.
     temperature : float or array, K
@@ -92,69 +93,95 @@ def resistance_now(
         "discharge" or "charge".
     growth : float or array
         Resistance now over resistance when new (ageing).
+    conduction_growth : float or array
+        See `cell_resistance.conduction_growth`.
 
     Examples
     --------
-    >>> round(float(resistance_now(0.05, "nmc", 273.15, 0.5)), 4)
-    0.0961
+    >>> round(float(resistance_now(0.05, "nmc", 273.15, 0.5, conduction_growth=1.5)), 4)
+    0.0963
     """
     rows = cell.chemistry_rows(chemistry_key)
-    energy = cell.chemistry_tables().activation_energy[rows]
-    factor = cell.resistance_temperature_factor(temperature, energy)
-    return resistance * growth * factor * cell.resistance_charge_factor(rows, charge, direction)
+    factor = small_current_growth(
+        rows, cell_resistance.resistance_temperature_factor(temperature, conduction_growth)
+    )
+    return resistance * growth * factor * cell_resistance.resistance_charge_factor(rows, charge, direction)
 
 
-def resistance_parts(resistance: Numbers, chemistry_key: ChemistryKeys) -> tuple[Floats, Floats, Floats]:
-    """Split a 10 s resistance: (ohmic, pair 1, pair 2), ohm, the pairs at their settled value.
+def small_current_growth(chemistry_key: ChemistryKeys, conduction_growth: Numbers) -> Floats:
+    """What makes conduction and diffusion grow so much makes the whole resistance at small current grow.
 
-    ohmic + pair 1 (1 - exp(-10/t1)) + pair 2 (1 - exp(-10/t2)) = resistance, exactly.
+    Parameters
+    ----------
+    chemistry_key : str, int, or array of either
+        Chemistry key or row.
+    conduction_growth : float or array
+        See `cell_resistance.conduction_growth`; charge transfer grows by its square.
+
+    Returns
+    -------
+    float or array
+
+    Examples
+    --------
+    >>> round(float(small_current_growth("nmc", 1.5)), 3)
+    1.927
+    """
+    transfer = cell.chemistry_tables().transfer_fraction[cell.chemistry_rows(chemistry_key)]
+    return conduction_growth * (1.0 - transfer + transfer * np.asarray(conduction_growth))
+
+
+def resistance_parts(resistance: Numbers, chemistry_key: ChemistryKeys) -> tuple[Floats, ...]:
+    """Split a 10 s resistance at small current: (ohmic, charge transfer, pair 1, pair 2, pair 3), pairs settled.
+
+    ohmic + charge transfer + sum of pair (1 - exp(-10 / its time constant)) = resistance, exactly.
 
     Parameters
     ----------
     resistance : float or array, ohm
-        Ten-second resistance, of the moment or at reference.
+        Ten-second resistance at small current and reference.
     chemistry_key : str, int, or array of either
-        Chemistry key or row; it sets the fractions and the time constants.
+        Chemistry key or row; it sets the fractions.
 
     Returns
     -------
     tuple of float or array, ohm
-        Ohmic part, pair 1, pair 2.
+        The time constants of the pairs are `cell.PAIR_TIMES`.
 
     Examples
     --------
     >>> [round(float(part), 4) for part in resistance_parts(1.0, "nmc")]
-    [0.853, 0.1765, 0.4272]
+    [0.2433, 0.569, 0.061, 0.342, 0.299]
     """
     tables, rows = cell.chemistry_tables(), cell.chemistry_rows(chemistry_key)
-    ohmic, pair_1, pair_2 = tables.ohmic_fraction[rows], tables.pair_1_fraction[rows], tables.pair_2_fraction[rows]
-    return ohmic * resistance, pair_1 * resistance, pair_2 * resistance
+    names = ("ohmic", "transfer", "pair_1", "pair_2", "pair_3")
+    return tuple(getattr(tables, f"{name}_fraction")[rows] * resistance for name in names)
 
 
 def pulse_resistance(resistance: Numbers, chemistry_key: ChemistryKeys, time: Numbers) -> Floats:
-    """Resistance seen `time` seconds into a constant current from rest, ohm.
-
-    R0 + R1 (1 - exp(-t/t1)) + R2 (1 - exp(-t/t2)); equals `resistance` at 10 s.
+    """Resistance seen `time` seconds into a small constant current from rest, ohm.
 
     Parameters
     ----------
     resistance : float or array, ohm
-        Ten-second resistance.
+        Ten-second resistance at small current.
     chemistry_key : str, int, or array of either
         Chemistry key or row.
     time : float or array, s
-        At least 0. Fitted over 0 to 180 s; a later value tends to the settled one.
+        At least 0. Fitted over 1 to 300 s; a later value tends to the settled one.
 
     Examples
     --------
     >>> round(float(pulse_resistance(0.05, "nmc", 10.0)), 6)
     0.05
     """
-    tables, rows = cell.chemistry_tables(), cell.chemistry_rows(chemistry_key)
-    ohmic, pair_1, pair_2 = resistance_parts(resistance, rows)
-    risen_1 = -np.expm1(-np.asarray(time) / tables.pair_1_time[rows])
-    risen_2 = -np.expm1(-np.asarray(time) / tables.pair_2_time[rows])
-    return ohmic + pair_1 * risen_1 + pair_2 * risen_2
+    ohmic, transfer, *pairs = resistance_parts(resistance, chemistry_key)
+    time = np.asarray(time)
+    return (
+        ohmic
+        + transfer
+        + sum(pair * -np.expm1(-time / constant) for pair, constant in zip(pairs, cell.PAIR_TIMES, strict=True))
+    )
 
 
 def pair_step(

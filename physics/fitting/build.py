@@ -125,6 +125,19 @@ class LogFit:
         """Return the value called `key`."""
         return next(item for item in self.items if item.key == key)
 
+    def compared_with(self, build: Build) -> LogFit:
+        """Return the same values beside those another build has.
+
+        What the log says is not worked out again: it was ridden with the build it was fitted with.
+
+        Parameters
+        ----------
+        build : Build
+            Whose values are to stand beside.
+        """
+        beside = {item.key: present(item.key, build) for item in self.items}
+        return replace(self, items=tuple(replace(item, present=beside[item.key]) for item in self.items))
+
     def changes(self, keys: Collection[str] | None = None) -> dict[str, float]:
         """Return the fields of the build to change, by path: of `keys` (all by default), those identified."""
         return {
@@ -169,17 +182,16 @@ def fit_log(
         use[:] = True  # without speed there are no segments, and the pack does not need them
 
     pack, pack_time = fit_pack_of_build(log, build, use)
-    resistance = float(Batch.of(build)["pack.resistance"][0])
     charge, charge_fit = _charge_fit(pack, build, log)
     road, road_time = fit_coast_down_of_build(log, build, segments)
     limit = effective_line_limit(np.where(use, log.column("line_current"), np.nan))
     items = [
-        _fitted(build, RESISTANCE, pack, resistance, pack_time, scale=1.0 / build.pack.resistance_growth),
-        _fitted(build, CHARGE, charge_fit, build.conditions.charge),
-        area := _fitted(build, DRAG_AREA, road, build.bike.drag_area, road_time),
-        rolling := _fitted(build, ROLLING, road, build.bike.rolling_coefficient, road_time),
+        _fitted(build, RESISTANCE, pack, pack_time, scale=1.0 / build.pack.resistance_growth),
+        _fitted(build, CHARGE, charge_fit),
+        area := _fitted(build, DRAG_AREA, road, road_time),
+        rolling := _fitted(build, ROLLING, road, road_time),
         _gearing(log, build, trusted, use),
-        _fitted(build, LINE_LIMIT, limit, build.controller.line_current_limit),
+        _fitted(build, LINE_LIMIT, limit),
     ]
 
     known = {item.path: item.value for item in items if item.identified and item.path and item.key != CHARGE}
@@ -206,11 +218,31 @@ def fit_log(
     return LogFit(tuple(items), rest_voltage, correlated)
 
 
+def present(key: str, build: Build) -> float:
+    """What a build has of one of `VALUES`.
+
+    Parameters
+    ----------
+    key : str
+        One of `VALUES`.
+    build : Build
+        Its typical values are worked out.
+
+    Returns
+    -------
+    float
+        SI.
+    """
+    if key == RATIO:
+        d = build.driveline
+        return d.primary_ratio * d.rear_teeth / d.front_teeth
+    return float(Batch.of(build)[VALUES[key].path][0])
+
+
 def _fitted(
     build: Build,
     key: str,
     fit: FitResult,
-    present: float,
     time: NDArray[np.float64] | None = None,
     scale: float = 1.0,
 ) -> Fitted:
@@ -228,7 +260,7 @@ def _fitted(
         value,
         fit.error(name) * scale,
         (low * scale, high * scale),
-        float(present),
+        present(key, build),
         identified,
         message,
         fit,
@@ -274,16 +306,14 @@ def _charge_fit(pack: FitResult, build: Build, log: RideLog) -> tuple[float, Fit
 
 def _gearing(log: RideLog, build: Build, trusted: str, use: NDArray[np.bool_]) -> Fitted:
     """Rolling radius or ratio from motor speed against speed."""
-    radius = float(Batch.of(build)["bike.rolling_radius"][0])
-    d = build.driveline
-    ratio = d.primary_ratio * d.rear_teeth / d.front_teeth
+    radius, ratio = present(RADIUS, build), present(RATIO, build)
     if log.holds("motor_speed", "speed"):
         motor_speed, speed = (np.where(use, log.column(name), np.nan) for name in ("motor_speed", "speed"))
         fit = fit_gear_ratio(motor_speed, speed, log.column("time"))
     else:
         fit = failed(("metres_per_radian",), 0, TOO_FEW, "The log has no motor speed, or no speed over the ground.")
     if trusted == "sprockets":
-        return _fitted(build, RADIUS, fit, radius, scale=ratio)
+        return _fitted(build, RADIUS, fit, scale=ratio)
     metres, error = fit.value("metres_per_radian"), fit.error("metres_per_radian")
     low, high = fit.bounds("metres_per_radian")
     turned = replace(
@@ -294,13 +324,12 @@ def _gearing(log: RideLog, build: Build, trusted: str, use: NDArray[np.bool_]) -
         interval=np.array([[radius / high if high > 0 else np.nan, radius / low if low > 0 else np.inf]]),
         unidentified=("ratio",) if fit.unidentified else (),
     )
-    return _fitted(build, RATIO, turned, ratio)
+    return _fitted(build, RATIO, turned)
 
 
 def _efficiency(build: Build, whole: FitResult, predicted: float, time: NDArray[np.float64]) -> Fitted:
     """Efficiency of the driveline from the logged and the predicted fraction of energy that reaches the road."""
-    present = build.driveline.efficiency
-    scale = present / predicted if np.isfinite(predicted) and predicted > 0 else np.nan
+    scale = build.driveline.efficiency / predicted if np.isfinite(predicted) and predicted > 0 else np.nan
     value = whole.value("driveline_efficiency") * scale
     if whole.success and not 0.3 <= value <= 1.0:
         message = "This log cannot tell: no prediction to compare the pulls with."
@@ -310,4 +339,4 @@ def _efficiency(build: Build, whole: FitResult, predicted: float, time: NDArray[
                 "Motor, controller, mass or drag of the build must be different."
             )
         whole = replace(whole, status=CANNOT_TELL, message=message, unidentified=("driveline_efficiency",))
-    return _fitted(build, EFFICIENCY, whole, present, time, scale)
+    return _fitted(build, EFFICIENCY, whole, time, scale)

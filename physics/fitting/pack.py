@@ -29,7 +29,9 @@ WARMS_OVER = 10.0  # s over which a logged pack temperature is averaged: a pack 
 NOTICED_CHARGE = 0.03  # of capacity drawn: from here the fall of the rest voltage is fitted too
 LEFT_OPEN = 0.001  # of the resistance: what ten readings a second leave open of a step of current; a choice
 MOST_ROWS = 40_000  # of more, every second, third, ... is fitted
-ROUNDS = 3
+ROUNDS = 5
+LEAST_CHANGE = 0.3  # of the resistance from one round to the next
+RESISTANCE_STEP = 0.01  # of the resistance, for what a little more of it would change
 CHARGE_STEP = 0.002
 
 
@@ -48,8 +50,10 @@ def pack_course(
 ) -> tuple[Floats, Floats, Floats]:
     """Let a logged current run through a build's pack model.
 
-    Rest voltage U(q) falls with the charge drawn; the sag is R x(t), R the reference resistance and x the current
-    seen through the ohmic share and the resistor-capacitor pairs, each times the factor of temperature and charge.
+    Rest voltage U(q) falls with the charge drawn; the sag is R x(t), R the reference resistance at the current the
+    build says it was measured with, and x the current seen through the ohmic share, the resistor-capacitor pairs
+    and charge transfer, each times its factor of temperature and charge. Charge transfer is not linear in current,
+    so x is that of the build's own resistance.
     Where no pack temperature was logged, the heat (U - voltage) x current warms the pack from its start.
 
     Parameters
@@ -101,15 +105,13 @@ def pack_course(
         heat = np.clip(rested - _filled(t, np.asarray(voltage, float)), 0.0, None) * np.abs(i)
         warmed = np.concatenate([[0.0], np.cumsum(step * 0.5 * (heat[1:] + heat[:-1]))])
         warm = start + warmed / batch["pack.heat_capacity"][0]
-    tables, kinds = cell.chemistry_tables(), np.full(t.size, batch.chemistry[0])
-    factor = cell.interpolate_rows(tables.discharge_resistance_factor, kinds, charge)
-    factor = factor * cell.resistance_temperature_factor(warm, tables.activation_energy[batch.chemistry[0]])
+    _, _, factor, transfer = pack.take(np.zeros(t.size, dtype=int)).evaluate(charge, warm)
     reference = batch["pack.resistance"][0] * batch["pack.resistance_growth"][0]
     driven = factor * i
-    x = pack.ohmic[0] / reference * driven
-    for fraction, constant in zip(pack.pairs[:, 0] / reference, pack.pair_times[:, 0], strict=True):
-        x = x + fraction * _lagged(driven, step, constant)
-    return rested, x, charge
+    sag = pack.ohmic[0] * driven + transfer.voltage(i)
+    for settled, constant in zip(pack.pairs[:, 0], pack.pair_times[:, 0], strict=True):
+        sag = sag + settled * _lagged(driven, step, constant)
+    return rested, sag / reference, charge
 
 
 def _lagged(values: Floats, step: Floats, constant: float) -> Floats:
@@ -117,11 +119,14 @@ def _lagged(values: Floats, step: Floats, constant: float) -> Floats:
     decay = np.exp(-step / constant)
     mean = constant / np.where(step > 0, step, 1.0) * (1.0 - decay)
     gain = values[:-1] * (mean - decay) + values[1:] * (1.0 - mean)
-    out, now = [0.0], 0.0
-    for keep, add in zip(decay.tolist(), gain.tolist(), strict=True):
-        now = keep * now + add
-        out.append(now)
-    return np.array(out)
+    # y[k] = decay[k] y[k-1] + gain[k], by doubling: after each pass a row holds twice as many steps before it.
+    reach = 1
+    while reach < gain.size and decay.any():
+        gain[reach:] += decay[reach:] * gain[:-reach]
+        decay[reach:] *= decay[:-reach].copy()
+        decay[:reach] = 0.0
+        reach *= 2
+    return np.concatenate([[0.0], gain])
 
 
 def start_charge(log: RideLog, build: Build) -> tuple[float, str]:
@@ -183,6 +188,21 @@ def _bend(
     if abs(risen) < 1e-4:
         return np.zeros(t.size)
     return (other - other[0] - rested + rested[0] - resistance * (seen - x)) / risen
+
+
+def _straightened(
+    build: Build,
+    columns: tuple[Floats, Floats, Floats, Floats | None],
+    begin: float,
+    x: Floats,
+    resistance: float,
+) -> tuple[Floats, Floats]:
+    """What one ohm more changes in the sag of every row, A, and by how much the sag lies above that line, V."""
+    t, i, u, hot = columns
+    more = build.change({"pack.resistance": resistance / build.pack.resistance_growth * (1 + RESISTANCE_STEP)})
+    other = pack_course(more, t, i, u, hot, begin)[1] * (1 + RESISTANCE_STEP)
+    slope = (other - x) / RESISTANCE_STEP
+    return slope, resistance * (x - slope)
 
 
 def _refused(n: int, current: Floats) -> FitResult | None:
@@ -285,17 +305,21 @@ def fit_pack_of_build(log: RideLog, build: Build, use: NDArray[np.bool_] | None 
         return refused, nothing
     hot = log.column("pack_temperature") if log.holds("pack_temperature") else None
     begin = start_charge(log, build)[0]
-    resistance = float(Batch.of(build)["pack.resistance"][0])
+    resistance = float(Batch.of(build)["pack.resistance"][0]) * build.pack.resistance_growth
+    known = build
     for _ in range(ROUNDS):
+        build = known.change({"pack.resistance": resistance / known.pack.resistance_growth})
         rested, x, charge = pack_course(build, t, i, u, hot, begin)
         start = 1.0 + _bend(build, (t, i, u, hot), begin, rested, x, resistance)
+        x, curved = _straightened(build, (t, i, u, hot), begin, x, resistance)
         drawn = None
         if np.ptp(charge) > NOTICED_CHARGE:
             drawn = (charge[0] - charge[rows]) * build.pack.capacity_ah * SECONDS_PER_HOUR
-        fit = fit_pack((u - rested + rested[0] * start)[rows], x[rows], drawn, start=start[rows])
+        fit = fit_pack((u + curved - rested + rested[0] * start)[rows], x[rows], drawn, start=start[rows])
         if not fit.identifies("rest_voltage"):
             break
-        begin, resistance = charge_at(build, fit.value("rest_voltage")), fit.value("resistance")
+        begin = charge_at(build, fit.value("rest_voltage"))
+        resistance = min(max(fit.value("resistance"), LEAST_CHANGE * resistance), resistance / LEAST_CHANGE)
     return (_widened(fit), t[rows]) if fit.residuals.size else (fit, nothing)
 
 

@@ -6,7 +6,9 @@ anything in it is read, so no entity is ever declared or expanded.
 Sources
 -------
 GPX 1.1 schema, http://www.topografix.com/GPX/1/1/gpx.xsd: trkpt has the attributes lat and lon in decimal degrees
-(WGS 84) and may hold ele in metres and time in UTC after ISO 8601; a trkseg is a span without a break.
+(WGS 84) and may hold ele in metres and time in UTC after ISO 8601; a trkseg is a span without a break. A speed in
+metres per second is a child of trkpt in GPX 1.0 and an extension in 1.1 (from memory); it is held
+against the positions.
 WGS 84: NIMA TR8350.2, 3rd ed. (2000), table 3.1 (a = 6378137 m, 1/f = 298.257223563). Radii of curvature:
 J. P. Snyder, Map Projections: A Working Manual, USGS Professional Paper 1395 (1987), eqs. 4-18 and 4-20
 (from memory).
@@ -28,6 +30,12 @@ SEMI_MAJOR_AXIS = 6378137.0
 ECCENTRICITY_SQUARED = (2.0 - 1.0 / 298.257223563) / 298.257223563
 DEEPEST = 64
 LONGEST_TEXT = 256
+DEEPEST_SPEED = 3
+"""Levels below a point: as a child of its own (GPX 1.0), or within its extensions (1.1)."""
+_HELD = ("lat", "lon", "ele", "time", "speed")
+_READ = (("latitude_deg", "lat"), ("longitude_deg", "lon"), ("altitude", "ele"), ("speed", "speed"))
+LONGEST_TAG = 16_384
+"""Bytes of one tag or comment. The parser holds a tag until its end, with all attributes."""
 
 
 def distance_between(
@@ -109,7 +117,7 @@ class _Track:
 
     def __init__(self, row_cap: int) -> None:
         self.row_cap = row_cap
-        self.points: list[tuple[str, str, str, str, int]] = []
+        self.points: list[tuple[str, str, str, str, str, int]] = []
         self.depth = 0
         self.segment = -1
         self.root: str | None = None
@@ -140,7 +148,10 @@ class _Track:
         elif local == "trkpt":
             self.point = {"lat": attributes.get("lat", ""), "lon": attributes.get("lon", "")}
             self.point_depth = self.depth
-        elif local in ("ele", "time") and self.point is not None and self.depth == self.point_depth + 1:
+        elif self.point is not None and (
+            (local in ("ele", "time") and self.depth == self.point_depth + 1)
+            or (local == "speed" and local not in self.point and self.depth <= self.point_depth + DEEPEST_SPEED)
+        ):
             self.text = []
 
     def characters(self, text: str) -> None:
@@ -149,13 +160,13 @@ class _Track:
 
     def end(self, name: str) -> None:
         local = name.rpartition(" ")[2]
-        if local in ("ele", "time") and self.text is not None and self.point is not None:
+        if local in ("ele", "time", "speed") and self.text is not None and self.point is not None:
             self.point[local] = "".join(self.text)[:LONGEST_TEXT].strip()
             self.text = None
         elif local == "trkpt" and self.point is not None:
             if len(self.points) < self.row_cap:
-                lat, lon, ele, time = (self.point.get(key, "") for key in ("lat", "lon", "ele", "time"))
-                self.points.append((lat, lon, ele, time, self.segment))
+                lat, lon, ele, time, speed = (self.point.get(key, "") for key in _HELD)
+                self.points.append((lat, lon, ele, time, speed, self.segment))
             else:
                 self.full = True
             self.point = None
@@ -175,8 +186,8 @@ def read_track(data: bytes, row_cap: int) -> tuple[pd.DataFrame, NDArray[np.int_
     Returns
     -------
     (frame, segment, full) : DataFrame, ndarray, bool
-        Columns time (s since 1970), latitude_deg, longitude_deg and altitude, nan where unreadable; the number
-        of the track segment; and whether the cap was reached.
+        Columns time (s since 1970), latitude_deg, longitude_deg, altitude and speed (m/s, where most points have
+        one), nan where unreadable; the number of the track segment; and whether the cap was reached.
 
     Raises
     ------
@@ -192,7 +203,14 @@ def read_track(data: bytes, row_cap: int) -> tuple[pd.DataFrame, NDArray[np.int_
     parser.EndElementHandler = track.end
     parser.CharacterDataHandler = track.characters
     try:
-        parser.Parse(data, True)
+        for start in range(0, len(data), LONGEST_TAG):
+            parser.Parse(data[start : start + LONGEST_TAG], False)
+            if start + LONGEST_TAG - parser.CurrentByteIndex > 2 * LONGEST_TAG:
+                raise LogError(
+                    f"A tag or comment of the GPX file is longer than {LONGEST_TAG} bytes at line "
+                    f"{parser.CurrentLineNumber}; a track point needs two attributes."
+                )
+        parser.Parse(b"", True)
     except expat.ExpatError as error:
         raise LogError(
             f"The GPX file breaks off or is not well-formed XML at line {error.lineno}: "
@@ -204,14 +222,16 @@ def read_track(data: bytes, row_cap: int) -> tuple[pd.DataFrame, NDArray[np.int_
         raise LogError(f"The GPX file names an encoding that cannot be read: {str(error)[:100]}.") from None
     if not track.points:
         raise LogError("The GPX file holds no track points (trkpt); routes and waypoints have no times to use.")
-    table = pd.DataFrame(track.points, columns=["lat", "lon", "ele", "time", "segment"])
+    table = pd.DataFrame(track.points, columns=[*_HELD, "segment"])
     frame = pd.DataFrame(
         {
             "time": times_of(table["time"], "ISO 8601"),
             **{
                 name: pd.to_numeric(table[short], errors="coerce").to_numpy(float, na_value=np.nan)
-                for name, short in (("latitude_deg", "lat"), ("longitude_deg", "lon"), ("altitude", "ele"))
+                for name, short in _READ
             },
         }
     )
+    if 2 * frame["speed"].notna().sum() < len(frame):
+        frame = frame.drop(columns="speed")
     return frame, table["segment"].to_numpy(int), track.full

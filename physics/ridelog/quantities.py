@@ -13,7 +13,9 @@ import numpy as np
 
 from physics import units
 
-TIME_TEXT = ("ISO 8601", "clock")
+TIME_TEXT = ("ISO 8601", "clock", "hhmmss")
+"""Times that are more than a number of one unit."""
+DATE_WORDS = {"date", "datum", "fecha"}
 
 
 @dataclass(frozen=True)
@@ -108,12 +110,25 @@ QUANTITIES: dict[str, Quantity] = {
             ("km/h", "mph", "m/s", "knot"),
             -1.0,
             150.0,
-            ("speed", "velocity", "kmh", "kph", "mph", "geschwindigkeit", "vitesse", "velocidad"),
+            (
+                "speed",
+                "velocity",
+                "kmh",
+                "kph",
+                "kmph",
+                "mph",
+                "geschwindigkeit",
+                "geschw",
+                "vitesse",
+                "velocidad",
+                "velocità",
+                "velocita",
+            ),
         ),
         _quantity(
             "time",
             "s",
-            ("s", "ms", "us", "min", "h", "day", *TIME_TEXT),
+            ("s", "ms", "us", "ns", "min", "h", "day", *TIME_TEXT),
             -np.inf,
             np.inf,
             (
@@ -125,13 +140,25 @@ QUANTITIES: dict[str, Quantity] = {
                 "millis",
                 "milliseconds",
                 "uptime",
+                "micros",
                 "zeit",
+                "uhrzeit",
+                "zeitstempel",
+                "temps",
+                "heure",
+                "horodatage",
                 "tiempo",
+                "hora",
+                "tempo",
+                "ora",
+                "orario",
+                "hhmmss",
+                "utc",
                 "clock",
                 "t",
                 "sec",
                 "ms",
-                "date",
+                *DATE_WORDS,
             ),
         ),
     )
@@ -158,10 +185,12 @@ _EXTRA_FACTOR = {
     ("knot", "m/s"): 1852.0 / 3600.0,
     ("mA", "A"): 1e-3,
     ("us", "s"): 1e-6,
+    ("ns", "s"): 1e-9,
     ("day", "s"): 86400.0,
     ("deg", "deg"): 1.0,
     ("ISO 8601", "s"): 1.0,
     ("clock", "s"): 1.0,
+    ("hhmmss", "s"): 1.0,
 }
 
 _SPELLINGS = {
@@ -182,15 +211,16 @@ _SPELLINGS = {
     "%": "% percent pct",
     "m": "m metre metres meter meters",
     "ft": "ft feet foot",
-    "s": "s sec secs second seconds",
+    "s": "s sec secs second seconds sekunden secondes segundos secondi",
     "min": "min minutes",
     "ms": "ms msec millis millisecond milliseconds",
-    "us": "us µs μs usec micros",
+    "us": "us µs μs usec micros microseconds",
+    "ns": "ns nsec nanos nanoseconds",
     "h": "h hr hour hours",
     "deg": "deg ° degree degrees",
     "1": "1 0..1 0-1 fraction",
     "day": "day days",
-    "ISO 8601": "iso iso8601 utc",
+    "ISO 8601": "iso iso8601",
 }
 UNIT_OF_SPELLING = {spelling: label for label, all_of in _SPELLINGS.items() for spelling in all_of.split()}
 

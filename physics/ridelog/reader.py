@@ -25,16 +25,19 @@ from physics.ridelog.cleaning import (
     set_implausible_empty,
     unroll_midnight,
 )
-from physics.ridelog.columns import ColumnGuess, guess_columns, numbers_of
+from physics.ridelog.columns import ColumnGuess, guess_columns, numbers_of, split_name, time_unit
 from physics.ridelog.gpx import read_track, speed_from_positions
 from physics.ridelog.quantities import QUANTITIES, factor_to_si
 from physics.ridelog.report import LogError, LogReport, RideLog, counted
-from physics.ridelog.text import Layout, count_rows, decode, find_layout, read_chunks, times_of
+from physics.ridelog.speed_check import AGREES, ratio_to_positions, unit_by_positions, unit_by_riding
+from physics.ridelog.text import OVERFLOW, Layout, count_rows, decode, find_layout, read_chunks, times_of
 
 BYTE_CAP = 32 * 1024 * 1024
 ROW_CAP = 500_000
 GUESS_ROWS = 2_000
 MOST_EXAMPLES = 5
+BACKWARD = 0.5
+"""m/s; what is further below zero is no noise of a bike that stands."""
 
 
 def _finish(
@@ -51,6 +54,7 @@ def _finish(
     frame["time"] = frame["time"] - frame["time"].iloc[0]
     implausible = set_implausible_empty(frame)
     notes = list(report.notes)
+    ratio = np.nan
     if {"latitude_deg", "longitude_deg"} <= set(frame.columns):
         part = None if segment is None else np.asarray(segment)[keep]
         gps = speed_from_positions(frame["time"], frame["latitude_deg"], frame["longitude_deg"], part)
@@ -58,14 +62,12 @@ def _finish(
             frame["speed"] = np.where(gps <= QUANTITIES["speed"].high, gps, np.nan)
             notes.append("Speed is worked out from the positions.")
         else:
-            own = frame["speed"].to_numpy()
-            fast = (own > 5.0) & (gps > 2.0)
-            if fast.sum() >= 20:
-                ratio = float(np.median(own[fast] / gps[fast]))
-                if not 0.8 < ratio < 1.25:
-                    notes.append(
-                        f"The speed column reads {ratio:.2f} times the speed from the positions; check its unit."
-                    )
+            ratio = ratio_to_positions(
+                frame["time"], frame["speed"], frame["latitude_deg"], frame["longitude_deg"], part
+            )
+    if "speed" in frame:
+        guesses, said = _check_speed(frame, guesses, ratio)
+        notes += said
     if {"line_current", "pack_voltage"} <= set(frame.columns):
         pair = frame[["line_current", "pack_voltage"]].dropna()
         if (
@@ -95,7 +97,36 @@ def _finish(
         notes=tuple(notes),
     )
     order = [name for name in ("time", *QUANTITIES) if name in frame]
-    return RideLog(frame[list(dict.fromkeys(order))], report, tuple(guesses))
+    return RideLog(frame[list(dict.fromkeys(order))], report, () if report.kind == "GPX" else tuple(guesses))
+
+
+def _check_speed(
+    frame: pd.DataFrame, guesses: Sequence[ColumnGuess], ratio: float
+) -> tuple[list[ColumnGuess], list[str]]:
+    """Put a speed whose unit was assumed into the unit it turns out to be in; say what speaks against one."""
+    guesses, notes = list(guesses), []
+    assumed = next((i for i, guess in enumerate(guesses) if guess.quantity == "speed" and guess.assumed), None)
+    found = None
+    if assumed is not None:
+        guess = guesses[assumed]
+        unit = guess.unit or ""
+        found = unit_by_positions(ratio, unit)
+        if found is None and not np.isfinite(ratio):
+            found = unit_by_riding(frame["time"], frame["speed"], unit)
+        if found is not None:
+            frame["speed"] *= found.factor
+            reason = f"Taken as speed from the name; {found.reason}."
+            guesses[assumed] = replace(guess, unit=found.unit, reason=reason, assumed=False)
+            notes.append(f"The speed column names no unit: {found.reason}.")
+    if found is None and np.isfinite(ratio) and not AGREES[0] < ratio < AGREES[1]:
+        notes.append(f"The speed column reads {ratio:.2f} times the speed from the positions; check its unit.")
+    speed = frame["speed"].to_numpy()
+    below = speed < -BACKWARD
+    if below.any():
+        notes.append(
+            f"{counted(int(below.sum()), 'speed')} below zero, down to {speed[below].min():.1f} m/s; they are kept."
+        )
+    return guesses, notes
 
 
 def _read_gpx(data: bytes, row_cap: int) -> RideLog:
@@ -110,7 +141,8 @@ def _read_gpx(data: bytes, row_cap: int) -> RideLog:
     report = LogReport(
         "GPX", rows_read=len(frame), wrong_rows=int(wrong.sum()), wrong_examples=examples, notes=notes
     )
-    return _finish(frame[~wrong].reset_index(drop=True), report, (), segment[~wrong])
+    speed = [ColumnGuess("speed", "speed", "m/s", "As GPX has it.", assumed=True)]
+    return _finish(frame[~wrong].reset_index(drop=True), report, speed, segment[~wrong])
 
 
 def _choose(layout: Layout, columns: dict | None) -> list[ColumnGuess]:
@@ -118,8 +150,16 @@ def _choose(layout: Layout, columns: dict | None) -> list[ColumnGuess]:
     sample = next(iter(read_chunks(layout, GUESS_ROWS)), None)
     if sample is None or not len(sample):
         raise LogError("The file has a header but no rows.")
-    guesses = guess_columns(sample.drop(columns="overflow"), layout.decimal)
+    guesses = guess_columns(sample.drop(columns=OVERFLOW), layout.decimal)
     chosen = dict(columns or {})
+    for name, choice in list(chosen.items()):
+        if name in layout.columns and choice == ("time", None):
+            cells = sample.iloc[:, layout.columns.index(name)]
+            unit, why = time_unit(cells.tolist(), numbers_of(cells, layout.decimal), split_name(name)[0])
+            if unit is None:
+                accepted = ", ".join(QUANTITIES["time"].accepted)
+                raise LogError(f"Column {name!r} cannot be the time: {why}. Accepted units are {accepted}.")
+            chosen[name] = ("time", unit)
     for name, choice in chosen.items():
         if name not in layout.columns:
             raise LogError(f"There is no column {name!r}; the file has {', '.join(layout.columns[:30])}.")
@@ -174,7 +214,8 @@ def read_log(
     source : bytes, binary file or pathlib.Path
         CSV, TSV or GPX 1.1. A file is read up to `byte_cap` and no further.
     columns : dict, optional
-        Column name to (quantity, unit), or to None for a column not to be used; the rest is guessed.
+        Column name to (quantity, unit), or to None for a column not to be used; the rest is guessed, and so is the
+        unit of a time for which None is given.
     delimiter : str, optional
         ";", tab, "|", "," or " "; found if not given.
     decimal : {".", ","}, optional
@@ -222,7 +263,7 @@ def read_log(
     text, found_encoding = decode(data, encoding)
     layout = find_layout(text, found_encoding, delimiter, decimal)
     guesses = _choose(layout, columns)
-    notes = []
+    notes = [layout.note] if layout.note else []
     for i, guess in enumerate(guesses):
         if guess.unit == "electrical rpm" and pole_pairs is None:
             guesses[i] = ColumnGuess(guess.column, None, None, "Electrical rpm needs the motor's pole pairs.")
@@ -230,9 +271,11 @@ def read_log(
     used = {g.quantity: g for g in guesses if g.quantity is not None}
     clock = used.pop("time", None)
     if clock is None or clock.unit is None:
-        raise LogError(
-            f"No column was found for time among {', '.join(map(repr, layout.columns[:30]))}; choose one."
+        almost = " ".join(
+            f"{guess.column!r}: {guess.reason}" for guess in guesses if guess.reason.startswith("Looks like time")
         )
+        names = ", ".join(map(repr, layout.columns[:30]))
+        raise LogError(f"No column was found for time among {names}; choose one. {almost[:300]}".strip())
     if not used:
         raise LogError("Only the time was recognised; choose what the other columns hold.")
     sign = {"line_current": -1.0, "phase_current": -1.0} if reverse_current else {}
@@ -249,7 +292,7 @@ def read_log(
         }
         part = pd.DataFrame(held)
         bad_time = ~np.isfinite(time)
-        too_wide = chunk["overflow"].notna().to_numpy()
+        too_wide = chunk[OVERFLOW].notna().to_numpy()
         nothing = part.drop(columns="time").isna().all(axis=1).to_numpy()
         bad = bad_time | too_wide | nothing
         for i in np.flatnonzero(bad)[: MOST_EXAMPLES - len(wrong)]:
@@ -268,11 +311,17 @@ def read_log(
     frame = frame.loc[~bad].drop(columns="wrong").reset_index(drop=True)
     if len(frame) < 2:
         first = f" {wrong[0]}" if wrong else ""
+        cells = next(iter(read_chunks(layout, GUESS_ROWS)))[clock.column]
+        unit, why = time_unit(cells.tolist(), numbers_of(cells, layout.decimal), split_name(clock.column)[0])
+        if unit not in (None, clock.unit):
+            raise LogError(
+                f"Column {clock.column!r} cannot be read as a time in {clock.unit!r}; {unit!r} would work: {why}."
+            )
         raise LogError(
             f"Fewer than two of {rows_read} rows could be read.{first} Check the delimiter, the decimal "
             "mark and which column is the time."
         )
-    if clock.unit == "clock":
+    if clock.unit in ("clock", "hhmmss"):
         frame["time"] = unroll_midnight(frame["time"])
     if unread:
         wrong.append(f"{counted(unread, 'row')} more with too many fields.")

@@ -17,6 +17,9 @@ from physics.ridelog.report import RideLog
 MOST_PARTS = 12
 """Of one kind; of more, those over the widest span of speed are fitted."""
 
+FEWEST_SMOOTHED = 3
+"""Rows over which speed is averaged at least: one position a second leaves noise that would break a coast-down."""
+
 KINDS = ("standstill", "pull", "coast-down", "steady")
 
 
@@ -180,7 +183,7 @@ def find_segments(log: RideLog, rules: SegmentRules | None = None) -> tuple[Segm
     if t.size < 5:
         return ()
     usual = float(np.median(np.diff(t)))
-    count = int(np.clip(np.round(rules.smoothing / usual), 1, t.size)) | 1
+    count = int(np.clip(np.round(rules.smoothing / usual), FEWEST_SMOOTHED, t.size)) | 1
     undriven = _undriven(log, rules)
     broken = np.concatenate([[True], np.diff(t) > max(GAP_STEPS * usual, SHORTEST_GAP)])
     part = np.cumsum(broken)
@@ -203,11 +206,12 @@ def _segments_of(
     out = []
 
     def add(
-        mask: NDArray[np.bool_], kind: str, shortest: float, change: float = 0.0, note: str = ""
+        mask: NDArray[np.bool_], kind: str, shortest: float, change: float = 0.0, note: str = "", blurred: int = 0
     ) -> NDArray[np.bool_]:
         taken = np.zeros(t.size, bool)
-        for i, j in stretches(_closed(mask, t, 0.5)):
-            if t[j - 1] - t[i] >= shortest and abs(u[j - 1] - u[i]) >= change:
+        for start, end in stretches(_closed(mask, t, 0.5)):
+            i, j = start + blurred, end - blurred
+            if j - i >= 2 and t[j - 1] - t[i] >= shortest and abs(u[j - 1] - u[i]) >= change:
                 out.append(
                     Segment(
                         kind,
@@ -220,7 +224,7 @@ def _segments_of(
                         note,
                     )
                 )
-                taken[i:j] = True
+                taken[start:end] = True
         return taken
 
     standing = u < rules.standstill_speed
@@ -234,7 +238,9 @@ def _segments_of(
         note = "Without line current or throttle in the log this may be riding on a closing throttle."
     else:
         coasting &= idle
-    used |= add(coasting & ~used, "coast-down", rules.coast_time, rules.coast_loss, note)
+    # With a row a second, two at either end hold some of what came before or after, by the mean and by positions.
+    blurred = count // 2 + 1 if np.median(np.diff(t)) > 0.5 * rules.smoothing else 0
+    used |= add(coasting & ~used, "coast-down", rules.coast_time, rules.coast_loss, note, blurred)
     add((np.abs(a) < rules.steady_acceleration) & (u > rules.coast_speed) & ~used, "steady", rules.steady_time)
     return out
 

@@ -17,11 +17,15 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from physics.arrays import Floats
-from physics.ridelog.columns import numbers_of
-from physics.ridelog.quantities import UNIT_OF_SPELLING
+from physics.ridelog.columns import THOUSANDS, numbers_of, short_cells
+from physics.ridelog.quantities import TIME_TEXT, UNIT_OF_SPELLING
 from physics.ridelog.report import LogError
 
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "latin-1")
+SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+"""How the files of spreadsheet programs begin: ZIP archives, and compound files before them."""
+OVERFLOW = "\x00overflow"
+"""The column of fields too many; no column of a text file can be called so."""
 DELIMITERS = (";", "\t", "|", ",", " ")
 LONGEST_LINE = 20_000
 MOST_COLUMNS = 256
@@ -30,6 +34,7 @@ SAMPLE_LINES = 200
 
 _NUMBER = re.compile(r"^\s*[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?\s*$")
 _DECIMAL = re.compile(r"^[-+]?\d[\d\s']*([.,])\d+(?:[eE][-+]?\d+)?\s*[^\d\s.,:;/\-]{0,6}$")
+_BLANK_LINES = re.compile(r"\n\s*\n")
 _TIME_PART = re.compile(r"\d:\d{2}")
 _CLOCK_PARTS = r"(\d{1,3}):(\d{2})(?::(\d{2}))?(?:[.,](\d{1,9}))?\s*([AaPp])?"
 
@@ -46,6 +51,8 @@ class Layout:
         Column names, units from a second header row put behind them in brackets.
     body : str
         The text from the first data row on.
+    note : str
+        What was assumed of the decimal mark; empty where the file says it.
     """
 
     encoding: str
@@ -53,6 +60,7 @@ class Layout:
     decimal: str
     columns: tuple[str, ...]
     body: str
+    note: str = ""
 
 
 def decode(data: bytes, encoding: str | None = None) -> tuple[str, str]:
@@ -83,6 +91,11 @@ def decode(data: bytes, encoding: str | None = None) -> tuple[str, str]:
     """
     if encoding is not None and encoding not in ENCODINGS:
         raise LogError(f"The encoding is {encoding!r}; accepted are {', '.join(ENCODINGS)}.")
+    if data.startswith(SPREADSHEETS):
+        raise LogError(
+            "This is a spreadsheet's own file, not text. Open it in the spreadsheet program, save it as CSV, and "
+            "open that here."
+        )
     if encoding is None:
         if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
             encoding = "utf-16"
@@ -156,7 +169,7 @@ def find_layout(
         raise LogError(f"The delimiter is {delimiter!r}; accepted are {', '.join(map(repr, DELIMITERS))}.")
     if decimal not in (None, ".", ","):
         raise LogError(f"The decimal mark is {decimal!r}; accepted are '.' and ','.")
-    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    text = _BLANK_LINES.sub("\n", text.replace("\r\n", "\n").replace("\r", "\n"))
     stream = io.StringIO(text)
     lines: list[str] = []
     starts: list[int] = []
@@ -208,16 +221,31 @@ def find_layout(
         names = [""] * width
     if start >= len(rows):
         raise LogError("The file has a header but no rows.")
+    note = ""
     if decimal is None:
-        marks = Counter(match.group(1) for row in rows[start:] for c in row if (match := _DECIMAL.match(c.strip())))
-        decimal = "," if marks[","] > marks["."] else "."
-    seen: dict[str, int] = {}
-    columns = []
+        marked = [match for row in rows[start:] for c in row if (match := _DECIMAL.match(c.strip()))]
+        commas = [match.group() for match in marked if match.group(1) == ","]
+        decimal = "," if 2 * len(commas) > len(marked) else "."
+        if decimal == "," and all(map(THOUSANDS.match, commas)):
+            decimal = "," if split_at == ";" else "."
+            note = f"Commas are taken as decimal marks: {commas[0]} is {commas[0].replace(',', '.')}."
+            if decimal == ".":
+                note = f"Commas are taken as marks between thousands: {commas[0]} is {commas[0].replace(',', '')}."
+    return Layout(encoding, split_at, decimal, _told_apart(names), text[starts[start] :], note)
+
+
+def _told_apart(names: list[str]) -> tuple[str, ...]:
+    """Names of columns, each once: those without one by their place, those that come again with a number."""
+    columns: dict[str, None] = {}
+    counts: Counter[str] = Counter()
     for i, name in enumerate(names):
-        label = name or f"column {i + 1}"
-        seen[label] = seen.get(label, 0) + 1
-        columns.append(label if seen[label] == 1 else f"{label} #{seen[label]}")
-    return Layout(encoding, split_at, decimal, tuple(columns), text[starts[start] :])
+        label = once = name or f"column {i + 1}"
+        counts[once] += 1
+        while label in columns:
+            label = f"{once} #{counts[once]}"
+            counts[once] += label in columns
+        columns[label] = None
+    return tuple(columns)
 
 
 def count_rows(layout: Layout) -> int:
@@ -258,7 +286,7 @@ def read_chunks(layout: Layout, rows: int | None = None) -> Iterator[pd.DataFram
     Yields
     ------
     DataFrame
-        One column a name in the file, and last "overflow", filled where a row has too many fields.
+        One column a name in the file, and last `OVERFLOW`, filled where a row has too many fields.
 
     Raises
     ------
@@ -268,7 +296,7 @@ def read_chunks(layout: Layout, rows: int | None = None) -> Iterator[pd.DataFram
     options: dict[str, Any] = {
         "sep": r"\s+" if layout.delimiter == " " else layout.delimiter,
         "header": None,
-        "names": [*layout.columns, "overflow"],
+        "names": [*layout.columns, OVERFLOW],
         "index_col": False,
         "dtype": "str",
         "nrows": rows,
@@ -295,25 +323,31 @@ def times_of(values: ArrayLike, unit: str, decimal: str = ".") -> Floats:
     values : Series
         Cells.
     unit : str
-        "ISO 8601", "clock" (hh:mm:ss, mm:ss, with am or pm; anything before it is left out) or a unit of time.
+        "ISO 8601", "clock" (hh:mm:ss, mm:ss, with am or pm; anything before it is left out), "hhmmss" (140559.5)
+        or a unit of time.
     decimal : str
         "." or ",".
 
     Returns
     -------
     array of float, shape (n,), s
-        Since 1970 for ISO 8601, since midnight for a clock, else since the log's own zero.
+        Since 1970 for ISO 8601, since midnight for a clock and hhmmss, else since the log's own zero.
 
     Examples
     --------
     >>> times_of(pd.Series(["0:59.5", "1:00.0"]), "clock").tolist()
     [59.5, 60.0]
     """
-    if unit not in ("ISO 8601", "clock"):
+    if unit not in TIME_TEXT:
         return numbers_of(values, decimal)
-    series: pd.Series = pd.Series(np.asarray(values), dtype="str")
+    if unit == "hhmmss":
+        numbers = numbers_of(values, decimal)
+        hours, minutes, rest = numbers // 10_000, numbers // 100 % 100, numbers % 100
+        fine = (numbers >= 0) & (hours < 24) & (minutes < 60) & (rest < 60)
+        return np.where(fine, hours * 3600.0 + minutes * 60.0 + rest, np.nan)
+    series = short_cells(values)
     if unit == "ISO 8601":
-        text = series.str.strip().str.replace(",", ".", regex=False)
+        text = series.str.replace(",", ".", regex=False)
         when = pd.to_datetime(text, errors="coerce", utc=True, format="ISO8601")
         origin = pd.Timestamp("1970-01-01", tz="UTC")
         seconds = ((when - origin) / pd.Timedelta(seconds=1)).to_numpy(float, na_value=np.nan)

@@ -2,9 +2,9 @@
 
 Pack and protection alone, without a bike. At constant power P the current is the smaller root of
 
-(1) R I^2 - E I + P = 0,  E = open-circuit voltage - pair voltages,
+(1) (E - R I - U_c(I)) I = P,  E = open-circuit voltage - pair voltages, U_c over charge transfer,
 
-and where there is none the pack has passed its peak power E^2 / (4 R) and its voltage would collapse. Charge, pairs
+and where there is none the pack has passed its peak power and its voltage would collapse. Charge, pairs
 and temperature are stepped by their exact solution for a current held over the step. Drawing a pack to its edge
 heats and ages it: the cell and pack makers' ratings go first.
 """
@@ -18,7 +18,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from physics.arrays import Floats
 from physics.build.batch import Batch, Builds
-from physics.components.pack import current_for_power
 from physics.limits import RULES
 from physics.simulation.plant import PackModel
 from physics.simulation.protection import TripTimers
@@ -31,6 +30,7 @@ _COLLAPSE, _EMPTY = len(RULES), len(RULES) + 1
 _STEPS = 120
 _AT_ONCE = 15
 _ROUNDS = 4
+_TURNS = 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,7 +135,7 @@ def burst_power(
     >>> from physics.build import example_build
     >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
     >>> burst_power(build, 20000.0, 10.0).message
-    ('Gives 20.0 kW for 10 s; at most 23.1 kW for that long.',)
+    ('Gives 20.0 kW for 10 s; at most 29.9 kW for that long.',)
     """
     batch, power, seconds = _rows(builds, power, seconds, temperature, charge)
     asked = _give(batch, power, seconds)
@@ -211,7 +211,7 @@ def _rows(
 def _largest(batch: Batch, seconds: Floats) -> tuple[Floats, NDArray[np.int_]]:
     """Largest power by narrowing a bracket of many powers at once, and what ends the next larger one."""
     count = len(batch)
-    rest, _, factor = PackModel(batch).evaluate(batch["conditions.charge"], batch["conditions.pack_temperature"])
+    rest, _, factor, _ = PackModel(batch).evaluate(batch["conditions.charge"], batch["conditions.pack_temperature"])
     low, high = np.zeros(count), np.maximum(rest, 0.0) ** 2 / (4 * PackModel(batch).ohmic * factor)
     end = np.full(count, _COLLAPSE)
     fraction = np.arange(0, _AT_ONCE) / _AT_ONCE
@@ -238,7 +238,7 @@ def _give(batch: Batch, power: Floats, seconds: Floats) -> dict[str, Any]:
     capacity, conductance = batch["pack.heat_capacity"], batch["pack.thermal_conductance"]
     air, overall = batch["conditions.air_temperature"], seconds / _STEPS
     charge, temperature = batch["conditions.charge"].copy(), batch["conditions.pack_temperature"].copy()
-    pairs, timers = np.zeros((2, count)), np.zeros((len(RULES), count))
+    pairs, timers = np.zeros((3, count)), np.zeros((len(RULES), count))
     over, time, end = np.zeros(count, dtype=bool), np.zeros(count), np.full(count, -1)
     highest, lowest, lowest_cell = np.zeros(count), np.full(count, np.inf), np.full(count, np.inf)
     used = np.zeros((len(RULES), count))
@@ -267,7 +267,9 @@ def _give(batch: Batch, power: Floats, seconds: Floats) -> dict[str, Any]:
         if before is not None:
             current = np.maximum(1.5 * current - 0.5 * before["current"], 0.0)
         charge = np.maximum(charge - current * overall * pack.charge_per_ampere, 0.0)
-        heat = current**2 * now["resistance"] + (pairs**2 / (pack.pairs * now["factor"])).sum(axis=0)
+        heat = current * (current * now["resistance"] + now["transferred"]) + (
+            pairs**2 / (pack.pairs * now["factor"])
+        ).sum(axis=0)
         settled = pack.pairs * (now["factor"] * current)
         pairs = settled + (pairs - settled) * np.exp(-overall / pack.pair_times)
         flow = heat - conductance * (temperature - air)
@@ -285,22 +287,38 @@ def _give(batch: Batch, power: Floats, seconds: Floats) -> dict[str, Any]:
 
 
 def _instant(
-    pack: PackModel, rules: TripTimers, charge: Floats, temperature: Floats, pairs: Floats, power: Floats
+    pack: PackModel,
+    rules: TripTimers,
+    charge: Floats,
+    temperature: Floats,
+    pairs: Floats,
+    power: Floats,
 ) -> dict[str, Any]:
     """One instant: current by equation (1), voltages, and the protection's signals."""
-    rest, weakest, factor = pack.evaluate(charge, temperature)
-    resistance = pack.ohmic * factor
+    rest, weakest, factor, transfer = pack.evaluate(charge, temperature)
+    ohmic = pack.ohmic * factor
     polarisation = pairs.sum(axis=0)
     source_voltage = np.maximum(rest - polarisation, 0.0)
-    room = source_voltage**2 - 4 * resistance * power  # the root in (1); below zero there is no such current
-    current = current_for_power(source_voltage, resistance, np.minimum(power, source_voltage**2 / (4 * resistance)))
-    current = np.nan_to_num(current, nan=0.0)
-    cell_voltage = weakest - (polarisation + current * resistance) * pack.weak_share
+    # Newton's on (1), concave in current, from the left: it stops short of a root, and beyond the peak without one
+    current = power / np.maximum(source_voltage, 1e-9)
+    for _ in range(_TURNS):
+        offset, slope = transfer.tangent(current)
+        voltage = source_voltage - ohmic * current - offset - slope * current
+        missing, rise = power - voltage * current, voltage - (ohmic + slope) * current
+        current = np.where(rise > 0, current + missing / np.maximum(rise, 1e-9), current)
+    transferred = transfer.voltage(current)
+    voltage = source_voltage - ohmic * current - transferred
+    missing, rise = power - voltage * current, voltage - (ohmic + transfer.tangent(current)[1]) * current
+    given = (rise >= 0) & (missing <= 1e-6 * power)
+    room = np.where(given, rise * rise, -4 * ohmic * np.maximum(missing, 1e-9))
+    current = np.where(given, current, np.minimum(current, source_voltage / (2 * ohmic)))
+    cell_voltage = weakest - (polarisation + current * ohmic + transferred) * pack.weak_share
     return {
         "current": current,
-        "voltage": source_voltage - current * resistance,
+        "voltage": voltage,
+        "transferred": transferred,
         "cell_voltage": cell_voltage,
-        "resistance": resistance,
+        "resistance": ohmic,
         "factor": factor,
         "room": room,
         "charge": charge,

@@ -15,14 +15,14 @@ import numpy as np
 
 from physics.arrays import Floats, Numbers
 from physics.build.batch import Batch, Builds
-from physics.components import cell, pack
-from physics.scenarios.charging import rest_beyond_full
+from physics.components import pack
+from physics.scenarios.charging_pack import ChargingPack
 
 END_RATE = 0.05
 """Current at which a charger ends its constant-voltage phase over that which fills the pack in an hour; common
 practice, no source (cell makers' data sheets mostly say 0.02 to 0.1)."""
 
-_ROUNDS = 3
+_ROUNDS = 4
 _STEPS = 300
 
 
@@ -126,28 +126,30 @@ def charge_up(builds: Builds, charger: Charger, end_charge: Numbers, steps: int 
     0.3
     """
     batch = Batch.of(builds)
-    own = _Charged(batch, charger)
+    own = ChargingPack(batch)
+    least = END_RATE * batch["pack.capacity_ah"] if charger.end_current is None else charger.end_current
+    least = np.minimum(np.broadcast_to(least, len(batch)), 0.999 * np.asarray(charger.current))
     start = batch["conditions.charge"]
     end = np.maximum(np.broadcast_to(np.asarray(end_charge, dtype=float), start.shape), start)
     way = start[:, None] + (end - start)[:, None] * np.linspace(0.0, 1.0, steps + 1)
-    rest, factor = own.at_rest(way), own.factor(way)
+    rest, factor = own.rest(way), own.factor(way)
     step = (end - start) * own.coulombs / steps
     pairs = np.zeros((len(own.pairs), *way.shape))
-    time, energy, current = np.zeros_like(way), np.zeros_like(way), np.zeros_like(way)
-    current[:, 0] = own.current(rest[:, 0], factor[:, 0], pairs[..., 0])
+    time, energy, current, voltage = np.zeros((4, *way.shape))
+    flowing = np.broadcast_to(np.asarray(charger.current, dtype=float), start.shape)
+    for _ in range(_ROUNDS):
+        flowing, reading = _flowing(own, charger, rest[:, 0], factor[:, 0], pairs[..., 0], flowing)
+    current[:, 0], voltage[:, 0] = flowing, reading
     for k in range(steps):
         here, then = current[:, k], current[:, k]
         for _ in range(_ROUNDS):
-            passed = 0.5 * step * (1.0 / np.maximum(here, own.end) + 1.0 / np.maximum(then, own.end))
-            after = own.moved(pairs[..., k], here * factor[:, k], then * factor[:, k + 1], passed)
-            then = own.current(rest[:, k + 1], factor[:, k + 1], after)
-        pairs[..., k + 1], current[:, k + 1], time[:, k + 1] = after, then, time[:, k] + passed
-        mean = 0.5 * (
-            own.voltage(rest, factor, pairs, current, k) + own.voltage(rest, factor, pairs, current, k + 1)
-        )
-        energy[:, k + 1] = energy[:, k] + mean * step
-    voltage = rest + pairs.sum(axis=0) + current * own.ohmic[:, None] * factor
-    last = np.where((current < own.end[:, None]).any(axis=1), (current < own.end[:, None]).argmax(axis=1), steps)
+            passed = 0.5 * step * (1.0 / np.maximum(here, least) + 1.0 / np.maximum(then, least))
+            after = _built_up(own, pairs[..., k], here * factor[:, k], then * factor[:, k + 1], passed)
+            then, reading = _flowing(own, charger, rest[:, k + 1], factor[:, k + 1], after, then)
+        pairs[..., k + 1], time[:, k + 1] = after, time[:, k] + passed
+        current[:, k + 1], voltage[:, k + 1] = then, reading
+        energy[:, k + 1] = energy[:, k] + 0.5 * (voltage[:, k] + reading) * step
+    last = np.where((current < least[:, None]).any(axis=1), (current < least[:, None]).argmax(axis=1), steps)
     kept = np.minimum(np.arange(steps + 1), last[:, None])
 
     def until_end(values: Floats) -> Floats:
@@ -158,7 +160,7 @@ def charge_up(builds: Builds, charger: Charger, end_charge: Numbers, steps: int 
         charge=until_end(way),
         current=until_end(current),
         voltage=until_end(voltage),
-        fullest_cell_voltage=until_end(own.fullest(way, voltage - rest, factor)),
+        fullest_cell_voltage=until_end(own.fullest(way, voltage - rest)),
         energy=until_end(energy),
         pair_voltage=until_end(pairs),
         pair_times=own.times[..., None],
@@ -166,49 +168,23 @@ def charge_up(builds: Builds, charger: Charger, end_charge: Numbers, steps: int 
     )
 
 
-class _Charged:
-    """The packs of a batch and their charger, as charging needs them."""
+def _flowing(
+    own: ChargingPack, charger: Charger, rest: Floats, factor: Floats, pairs: Floats, near: Floats
+) -> tuple[Floats, Floats]:
+    """Current into the pack, A, the least of what current, power and voltage allow; and what the pack reads, V.
 
-    def __init__(self, batch: Batch, charger: Charger) -> None:
-        self.batch, self.charger, rows = batch, charger, batch.chemistry
-        tables = cell.chemistry_tables()
-        warmth = cell.resistance_temperature_factor(
-            batch["conditions.pack_temperature"], tables.activation_energy[rows]
-        )
-        parts = pack.resistance_parts(batch["pack.resistance"] * batch["pack.resistance_growth"] * warmth, rows)
-        self.ohmic, self.pairs = parts[0], np.array(parts[1:])
-        self.times = np.array([tables.pair_1_time[rows], tables.pair_2_time[rows]])
-        self.coulombs = batch["pack.capacity_ah"] * pack.SECONDS_PER_HOUR
-        end = END_RATE * batch["pack.capacity_ah"] if charger.end_current is None else charger.end_current
-        self.end = np.minimum(np.broadcast_to(end, len(batch)), 0.999 * np.asarray(charger.current))
+    `near` is a current close by, at which charge transfer is taken.
+    """
+    inner, ohmic = rest + pairs.sum(axis=0), own.at_once(factor, near)
+    by_power = -pack.current_for_power(inner, ohmic, -np.minimum(charger.power, 1e9))
+    by_voltage = (charger.voltage - inner) / ohmic
+    current = np.maximum(np.minimum(np.minimum(charger.current, by_power), by_voltage), 0.0)
+    return current, inner + current * ohmic
 
-    def at_rest(self, charge: Floats) -> Floats:
-        return pack.rest_voltage(self.batch.chemistry[:, None], self.batch["pack.cells_in_series"][:, None], charge)
 
-    def factor(self, charge: Floats) -> Floats:
-        return cell.resistance_charge_factor(self.batch.chemistry[:, None], charge, "charge")
-
-    def current(self, rest: Floats, factor: Floats, pairs: Floats) -> Floats:
-        """Into the pack: the least of what its current, power and voltage allow, A."""
-        inner, ohmic = rest + pairs.sum(axis=0), self.ohmic * factor
-        power = np.minimum(self.charger.power, 1e9)
-        by_power = -pack.current_for_power(inner, ohmic, -power)
-        by_voltage = (self.charger.voltage - inner) / ohmic
-        return np.maximum(np.minimum(np.minimum(self.charger.current, by_power), by_voltage), 0.0)
-
-    def moved(self, pairs: Floats, before: Floats, after: Floats, passed: Floats) -> Floats:
-        """Voltage over the pairs after a step in which current times factor goes along a straight line, V."""
-        short = np.maximum(passed / self.times, 1e-12)
-        risen = -np.expm1(-short)
-        late = 1.0 - risen / short
-        return pairs * np.exp(-short) + self.pairs * (before * (risen - late) + after * late)
-
-    def voltage(self, rest: Floats, factor: Floats, pairs: Floats, current: Floats, k: int) -> Floats:
-        return rest[:, k] + pairs[..., k].sum(axis=0) + current[:, k] * self.ohmic * factor[:, k]
-
-    def fullest(self, charge: Floats, rise: Floats, factor: Floats) -> Floats:
-        """Voltage of the fullest, most resistive cell, V: its own rest voltage and share of the pack's rise."""
-        ahead = charge + self.batch["pack.charge_spread"][:, None]
-        share = (1.0 + self.batch["pack.resistance_spread"]) / self.batch["pack.cells_in_series"]
-        own = rise * share[:, None] * self.factor(ahead) / factor
-        return rest_beyond_full(self.batch.chemistry[:, None], ahead) + own
+def _built_up(own: ChargingPack, pairs: Floats, before: Floats, after: Floats, passed: Floats) -> Floats:
+    """Voltage over the pairs after a step in which current times factor goes along a straight line, V."""
+    short = np.maximum(passed / own.times, 1e-12)
+    risen = -np.expm1(-short)
+    late = 1.0 - risen / short
+    return pairs * np.exp(-short) + own.pairs * (before * (risen - late) + after * late)

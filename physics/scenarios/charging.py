@@ -14,7 +14,14 @@ from numpy.typing import NDArray
 
 from physics.arrays import Floats, Numbers
 from physics.build.batch import Batch
-from physics.components import air, cell, charging, pack, road_load
+from physics.components import air, cell, cell_resistance, charging, pack, road_load
+from physics.components.cell_resistance import (
+    HIGHEST_TEMPERATURE,
+    LOWEST_TEMPERATURE,
+    PULL_RATE,
+    TRANSFER_VOLTAGE,
+)
+from physics.simulation.charge_transfer import Transfer
 
 _SHARED = ("chemistry", "events")
 _STEPS = 32
@@ -36,7 +43,7 @@ class ChargeEvent:
     capacity_ah : float or array, Ah
         Of the pack, 0.1 to 2000.
     resistance : float or array, ohm
-        Of the pack: 10 s, 25 degrees C, half charge, discharging.
+        Of the pack: 10 s, 25 degrees C, half charge, discharging, at small current.
     current : float or array, A
         Line current pushed back, by size; its sign is not read.
     temperature : float or array, K
@@ -50,7 +57,7 @@ class ChargeEvent:
     growth : float or array
         Resistance now over resistance when new.
     cold_growth : float or array
-        Resistance at 0 degrees C over that at 25.
+        That resistance at 0 degrees C over that at 25.
     overshoot : float or array
         By which fraction the current swings past what is set.
     events : int
@@ -99,24 +106,29 @@ class ChargeEvent:
         flowing = np.abs(self.current) * (1.0 + self.overshoot) * self.duration
         return np.asarray(flowing / pack.SECONDS_PER_HOUR / self.capacity_ah)
 
-    def rise(self) -> Floats:
-        """Rise of the most resistive cell's voltage ten seconds into an event at a charge factor of 1, V."""
-        factor = charging.safe_temperature_factor(self.temperature, self.cold_growth) * self.growth
+    def rises(self) -> Floats:
+        """Rise of the most resistive cell's voltage at a charge factor of 1, V, shape (1 + pairs, ...).
+
+        At once, over conduction and charge transfer, and settled over each pair. In the cold every part grows as
+        the whole resistance does at small current; charge transfer grows less than linearly with current.
+        """
+        ohmic, transfer, *pairs = pack.resistance_parts(self.resistance * self.growth, self.chemistry)
+        warm = charging.safe_temperature_factor(self.temperature, self.cold_growth)
+        held = np.clip(self.temperature, LOWEST_TEMPERATURE, HIGHEST_TEMPERATURE)
         current = np.abs(self.current) * (1.0 + self.overshoot)
-        return np.asarray(
-            current * self.resistance * factor * (1.0 + self.resistance_spread) / self.cells_in_series
-        )
+        scale = TRANSFER_VOLTAGE * held * self.cells_in_series
+        over = Transfer(transfer * warm, scale, PULL_RATE * np.asarray(self.capacity_ah)).voltage(current)
+        worst = (1.0 + self.resistance_spread) / self.cells_in_series
+        return np.array([ohmic * warm * current + over, *(pair * warm * current for pair in pairs)]) * worst
 
     def steps(self) -> ChargeSteps:
         """All that stepping through the events needs; of an event whose fields have one shape."""
-        ohmic, *pairs = pack.resistance_parts(1.0, self.chemistry)
-        tables = cell.chemistry_tables()
-        times = [tables.pair_1_time[self.chemistry], tables.pair_2_time[self.chemistry]]
+        times = np.reshape(cell.PAIR_TIMES, (-1, *(1,) * np.ndim(self.chemistry)))
         return ChargeSteps(
             np.asarray(self.chemistry),
             np.asarray(self.charge_spread, dtype=float),
             self.returned_charge(),
-            self.rise() * np.array([ohmic, *pairs]),
+            self.rises(),
             np.divide(self.duration, times),
             np.divide(self.pause, times),
             self.events,
@@ -134,7 +146,7 @@ class ChargeSteps:
     spread, returned : array
         By how much the fullest cell is ahead in charge, and what one event adds.
     rises : array, shape (1 + pairs, ...), V
-        Settled rise over the ohmic part and over each pair at a charge factor of 1.
+        See `ChargeEvent.rises`.
     duration, pause : array, shape (pairs, ...)
         Over each pair's time constant.
     events : int
@@ -170,29 +182,28 @@ class ChargeSteps:
     def voltages(self, charge: Floats, steps: int | None = None) -> Floats:
         """Voltage of the fullest cell, V; see `fullest_cell_voltages`."""
         steps = steps or 4 * -(-_STEPS // (4 * self.events))
-        beside = (1,) * charge.ndim
-        passed = np.linspace(0.0, 1.0, steps + 1).reshape(-1, *beside)
-        number = np.arange(self.events).reshape(-1, 1, *beside)
+        passed = np.linspace(0.0, 1.0, steps + 1).reshape(-1, *(1,) * charge.ndim)
+        number = np.arange(self.events).reshape(-1, 1, *(1,) * charge.ndim)
         own = charge + self.spread + (number + passed) * self.returned
-        factor = cell.resistance_charge_factor(self.chemistry, own, "charge")
-        short = np.expand_dims(self.duration / steps, 1)
+        factor = cell_resistance.resistance_charge_factor(self.chemistry, own, "charge")
+        settled, short = self.rises[1:, None], self.duration[:, None] / steps
         gone, risen = np.exp(-short), -np.expm1(-short)
         late = 1.0 - risen / short  # of a change along a straight line
-        early = risen - late
-        here = np.zeros(
-            (len(self.duration), *factor[:, 0].shape)
-        )  # volts of a pair that starts empty, over its rise
-        filled = [here]
+        early, late = settled * (risen - late), settled * late
+        from_empty = np.zeros((steps + 1, len(short), *factor[:, 0].shape))  # volts of pairs, each event for itself
         for step in range(steps):
-            here = here * gone + factor[:, step] * early + factor[:, step + 1] * late
-            filled.append(here)
+            then = np.multiply(from_empty[step], gone, out=from_empty[step + 1])
+            then += factor[:, step] * early
+            then += factor[:, step + 1] * late
         kept, rested = np.exp(-self.duration), np.exp(-self.pause)
-        start = [np.zeros_like(kept)]
+        begun = np.zeros((self.events, *kept.shape))  # volts that an event finds
         for last in range(self.events - 1):
-            start.append((start[-1] * kept + here[:, last]) * rested)
-        begun = np.stack(start, axis=1)[:, :, None] * np.exp(-passed * np.expand_dims(self.duration, (1, 2)))
-        held = (np.expand_dims(self.rises[1:], (1, 2)) * (begun + np.stack(filled, axis=2))).sum(axis=0)
-        return rest_beyond_full(self.chemistry, own) + self.rises[0] * factor + held
+            begun[last + 1] = (begun[last] * kept + from_empty[-1, :, last]) * rested
+        fading = np.exp(-passed * self.duration[:, None])
+        volts = rest_beyond_full(self.chemistry, own) + self.rises[0] * factor
+        volts += from_empty.sum(axis=1).swapaxes(0, 1)
+        volts += np.einsum("ep...,ps...->es...", begun, fading)
+        return volts
 
 
 def fullest_cell_voltages(event: ChargeEvent, charge: Numbers, steps: int | None = None) -> Floats:
@@ -215,14 +226,14 @@ def fullest_cell_voltages(event: ChargeEvent, charge: Numbers, steps: int | None
     Notes
     -----
     Above full the rest voltage goes on along its last slope. The pairs' voltages are exact for a resistance that
-    changes along straight lines between the instants. The table of charging resistance is at half the one-hour
-    current; larger currents meet less, so this errs high.
+    changes along straight lines between the instants. The table of charging resistance is of half the one-hour
+    current, over that of discharging at the one-hour current, where charge transfer meets less: this errs high.
 
     Examples
     --------
     >>> through = fullest_cell_voltages(ChargeEvent("nmc", 20, 40.0, 0.05, 40.0, 298.15, events=3), 0.8)
     >>> through.shape, through[:, -1].round(3)
-    ((3, 13), array([4.197, 4.208, 4.215]))
+    ((3, 13), array([4.187, 4.198, 4.205]))
     """
     event, (charge,) = event.broadcast(charge)
     return event.steps().voltages(charge, steps)

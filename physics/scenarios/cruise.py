@@ -50,12 +50,17 @@ def cruise(builds: Builds, speed: ArrayLike) -> tuple[Floats, Floats]:
         raise ValueError(f"speed: got {speed!r} m/s; accepts numbers above 0.5 m/s.")
     plant = Plant(batch.change({"controller.speed_cap": cap}))
     m, temperatures = plant.machine, plant.thermal.start
-    rest, _, factor = plant.pack.evaluate(plant.charge, temperatures[0])
+    rest, _, factor, transfer = plant.pack.evaluate(plant.charge, temperatures[0])
     resistance = (plant.pack.ohmic + plant.pack.pairs.sum(axis=0)) * factor + m.lead_resistance
 
     def at(speeds: Floats) -> OperatingPoint:
         throttle = np.broadcast_to(m.throttle, speeds.shape)
-        return operating_point(m, speeds, throttle, rest, resistance, temperatures[1], temperatures[3])
+        return transfer.solve(
+            lambda offset, slope: operating_point(
+                m, speeds, throttle, rest - offset, resistance + slope, temperatures[1], temperatures[3]
+            ),
+            rest,
+        )[0]
 
     (low, high), _ = _bracket(np.linspace(0.0, 1.0, _POINTS)[:, None] * cap, at)
     (low, high), (before, beyond) = _bracket(low + (high - low) * np.linspace(0.0, 1.0, _POINTS)[:, None], at)

@@ -19,10 +19,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from physics.arrays import Floats
 from physics.build.batch import Batch, Builds
-from physics.components import cell, motor, pack, road_load
+from physics.components import motor, pack, road_load
 from physics.components.braking import REAR, braking_limit
 from physics.components.controller import controller_loss
-from physics.scenarios.charging import rest_beyond_full
+from physics.scenarios.charging_pack import ChargingPack
 from physics.simulation.machine import Machine
 from physics.simulation.thermal import start_temperatures
 
@@ -132,7 +132,7 @@ def regen_braking(
     held = _Held(batch)
     end = np.minimum(max(end_speed, off_below), start)
     way = start[:, None] + (end - start)[:, None] * np.linspace(0.0, 1.0, steps + 1)
-    charge, pairs = batch["conditions.charge"].copy(), np.zeros((2, len(batch)))
+    charge, pairs = batch["conditions.charge"].copy(), np.zeros_like(held.pack.pairs)
     time, distance = np.zeros(len(batch)), np.zeros(len(batch))
     slows = np.ones(len(batch), dtype=bool)
     rows: list[dict[str, Floats]] = []
@@ -146,7 +146,7 @@ def regen_braking(
         dv = way[:, k] - way[:, k + 1]
         passed = dv / np.maximum(now["deceleration"], _LEAST)
         for _ in range(2):  # the end of the step by its own deceleration
-            after = charge + now["line_current"] * passed / held.coulombs
+            after = charge + now["line_current"] * passed / held.pack.coulombs
             built = held.pairs_after(pairs, now["line_current"], charge, passed)
             then = held.at(way[:, k + 1], after, built)
             early, late = (0.5 * dv / np.maximum(side["deceleration"], _LEAST) for side in (now, then))
@@ -156,7 +156,7 @@ def regen_braking(
         mean = (now["line_current"] * early + then["line_current"] * late) / np.maximum(passed, 1e-12)
         time, distance = time + passed, distance + way[:, k] * early + way[:, k + 1] * late
         pairs = held.pairs_after(pairs, mean, charge, passed)
-        charge, now = charge + mean * passed / held.coulombs, then
+        charge, now = charge + mean * passed / held.pack.coulombs, then
     column = {name: np.stack([row[name] for row in rows], axis=1) for name in rows[0]}
     return RegenBraking(
         speed=way,
@@ -184,30 +184,18 @@ class _Held:
         self.winding = motor.winding_resistance(m.resistance_20, temperatures[1])
         self.per_ampere = m.torque_per_ampere * motor.magnet_share(m.magnet_weakening, temperatures[2])
         self.flux_share = self.per_ampere / m.torque_per_ampere
-        warmth = cell.resistance_temperature_factor(
-            temperatures[0], cell.chemistry_tables().activation_energy[batch.chemistry]
-        )
-        self.reference = batch["pack.resistance"] * batch["pack.resistance_growth"] * warmth
-        self.coulombs = batch["pack.capacity_ah"] * pack.SECONDS_PER_HOUR
-        tables = cell.chemistry_tables()
-        self.times = np.array([tables.pair_1_time[batch.chemistry], tables.pair_2_time[batch.chemistry]])
-
-    def parts(self, charge: Floats) -> tuple[Floats, Floats]:
-        """Ohmic resistance of the pack, and that of its pairs, ohm, at a charge while charging."""
-        factor = cell.resistance_charge_factor(self.batch.chemistry, charge, "charge")
-        ohmic, *pairs = pack.resistance_parts(self.reference * factor, self.batch.chemistry)
-        return ohmic, np.array(pairs)
+        self.pack = ChargingPack(batch)
 
     def pairs_after(self, pairs: Floats, current: Floats, charge: Floats, passed: Floats) -> Floats:
         """Voltage over the pairs after a step, V."""
-        return pack.pair_step(pairs, current, self.parts(charge)[1], self.times, passed)
+        return pack.pair_step(pairs, current, self.pack.pairs * self.pack.factor(charge), self.pack.times, passed)
 
     def at(self, speed: Floats, charge: Floats, pairs: Floats) -> dict[str, Floats]:
         """All that is known at one speed."""
         m, b = self.machine, self.batch
-        ohmic, _ = self.parts(charge)
-        inner = pack.rest_voltage(b.chemistry, b["pack.cells_in_series"], charge) + pairs.sum(axis=0)
-        loop = ohmic + m.lead_resistance
+        rest, factor = self.pack.rest(charge), self.pack.factor(charge)
+        inner, most = rest + pairs.sum(axis=0), b["controller.regen_current"]
+        loop = self.pack.at_once(factor, most) + m.lead_resistance
         turns = speed * m.speed_ratio
         iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, turns)
         chain = m.chain_torque * np.minimum(turns, 1.0)
@@ -224,11 +212,14 @@ class _Held:
         )
         current, holds = np.maximum(limits.min(axis=0), 0.0), limits.argmin(axis=0)
         power = self._to_line(current, turns, winding)
+        for _ in range(_ROUNDS):  # charge transfer at the current that flows
+            line = self._line_current(power, inner, loop)
+            ohmic = self.pack.at_once(factor, line)
+            loop = ohmic + m.lead_resistance
         line = self._line_current(power, inner, loop)
         torque = self.per_ampere * current + iron + chain
         force = torque / m.per_braking_force
         terminal = inner + line * ohmic
-        rest = pack.rest_voltage(b.chemistry, b["pack.cells_in_series"], charge)
         deceleration = (force + drag + rolling + m.slope_force) / m.inertia
         loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, current)
         return {
@@ -236,7 +227,7 @@ class _Held:
             "force": force,
             "line_current": line,
             "phase_current": current,
-            "cell_voltage": self._fullest(charge, terminal - rest),
+            "cell_voltage": self.pack.fullest(charge, terminal - rest),
             "holds": holds.astype(float),
             "power_drag": drag * speed,
             "power_rolling": rolling * speed,
@@ -293,11 +284,3 @@ class _Held:
         m = self.machine
         limit = braking_limit(self.stance, self.batch["bike.grip"], REAR, drag).force
         return np.maximum((limit * m.per_braking_force - held) / self.per_ampere, 0.0)
-
-    def _fullest(self, charge: Floats, rise: Floats) -> Floats:
-        """Voltage of the fullest, most resistive cell, V."""
-        b = self.batch
-        ahead = charge + b["pack.charge_spread"]
-        share = (1.0 + b["pack.resistance_spread"]) / b["pack.cells_in_series"]
-        factor = [cell.resistance_charge_factor(b.chemistry, at, "charge") for at in (ahead, charge)]
-        return rest_beyond_full(b.chemistry, ahead) + rise * share * factor[0] / factor[1]

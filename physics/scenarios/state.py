@@ -14,7 +14,7 @@ from physics.build.batch import Batch
 from physics.components.pack import pair_step
 from physics.limits import CONTINUOUS_CURRENT, RULES, TIMED_OVER_CURRENT
 from physics.simulation.integrator import Integrator
-from physics.simulation.plant import PackModel, Plant
+from physics.simulation.plant import HEAT, PAIRS, PackModel, Plant
 from physics.simulation.protection import TripTimers
 from physics.simulation.result import RunResult
 from physics.simulation.run import integrate
@@ -31,7 +31,7 @@ class BikeState:
         Of the pack, 0 to 1.
     temperatures : array, shape (4, n), K
         Rows as in `HEATED_PARTS`.
-    pair_voltage : array, shape (2, n), V
+    pair_voltage : array, shape (3, n), V
         Over the pack's resistor-capacitor pairs.
     trip_timers : array, shape (len(RULES), n)
         The protection's trip timers, 0 to 1.
@@ -57,7 +57,7 @@ class BikeState:
         """
         count = len(batch)
         charge = batch["conditions.charge"].copy()
-        return cls(charge, start_temperatures(batch), np.zeros((2, count)), np.zeros((len(RULES), count)))
+        return cls(charge, start_temperatures(batch), np.zeros((3, count)), np.zeros((len(RULES), count)))
 
     def where(self, condition: np.ndarray, other: "BikeState") -> "BikeState":
         """This state where a condition holds, else another.
@@ -101,7 +101,7 @@ def run_from(
     """
     plant = Plant(batch)
     start = plant.start(speed)
-    start[1], start[2:4], start[4:] = state.charge, state.pair_voltage, state.temperatures
+    start[1], start[PAIRS], start[HEAT] = state.charge, state.pair_voltage, state.temperatures
     return integrate(Integrator(plant, TripTimers(batch), start, state.trip_timers), duration, steps)
 
 
@@ -126,11 +126,11 @@ def rest(batch: Batch, state: BikeState, duration: float, current: float = 0.0) 
         resistance is taken at the start of the rest, and motor and controller are taken to cool as if without it.
     """
     pack = PackModel(batch)
-    _, _, factor = pack.evaluate(state.charge, state.temperatures[0])
+    _, _, factor, transfer = pack.evaluate(state.charge, state.temperatures[0])
     settled = pack.pairs * factor
     pairs = pair_step(state.pair_voltage, current, settled, pack.pair_times, duration)
     heat = np.zeros_like(state.temperatures)
-    heat[0] = current * current * factor * (pack.ohmic + pack.pairs.sum(axis=0))
+    heat[0] = current * (current * factor * (pack.ohmic + pack.pairs.sum(axis=0)) + transfer.voltage(current))
     count = len(batch)
     rules = TripTimers(batch)
     signals = rules.signals(np.full(count, current), np.full(count, 9.0), state.temperatures[0])
@@ -166,7 +166,7 @@ def state_at(run: RunResult, end: np.ndarray) -> BikeState:
     return BikeState(
         charge=at_end(run.charge),
         temperatures=np.array([at_end(getattr(run, f"{part}_temperature")) for part in HEATED_PARTS]),
-        pair_voltage=np.array([at_end(run.pair_1_voltage), at_end(run.pair_2_voltage)]),
+        pair_voltage=np.array([at_end(getattr(run, f"pair_{number}_voltage")) for number in (1, 2, 3)]),
         trip_timers=np.array([at_end(run.trip_timers[..., row]) for row in range(len(RULES))]),
     )
 

@@ -83,7 +83,7 @@ class Plane(PerBuild):
         All arrays have one axis; speeds of shape (..., n) are laid out one row after another.
         """
         slow = np.maximum(speed, _SLOWEST)
-        guess_q, guess_d = (request.wanted, m.nothing) if guess is None else guess
+        guess_q, guess_d = (request.wanted, m.nothing) if guess is None else guess[:2]
         plane = cls(
             speed=slow,
             resistance=winding_resistance,

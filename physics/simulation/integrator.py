@@ -107,6 +107,7 @@ class Attempt:
     prediction: Prediction
     integral: np.ndarray  # (k, n), of the integrands
     trend: np.ndarray  # (2, n), V: how the voltages of pack and weakest cell would change as they did before
+    bend: np.ndarray  # (2, n), V/s2: of a parabola through them now, before and then; 0 where the limit changed
     new_limit: np.ndarray  # whether another limit holds at the end
     changed: np.ndarray  # whether that bent the path within the step
     signals: np.ndarray  # (len(RULES), n), of the protection at the end
@@ -156,6 +157,7 @@ class Integrator(PerBuild):
         self.now = self.past = plant.evaluate(state, self.time)
         self.signals = self._signals(self.now)
         self.past_rate = self.signals[0]  # of the timer of continuous current, a step before
+        self.bend = np.zeros((2, count))  # of the voltages in the last step, see `Attempt`
         self.totals = Totals.at_start(self.now, self.timers)
 
     @classmethod
@@ -179,7 +181,8 @@ class Integrator(PerBuild):
         """
         attempt = self._attempt(until)
         crossing, event = self._crossing(attempt), self._event(attempt)
-        error_ratio = self._error_ratio(attempt, crossing)
+        shift = self._shift(attempt, crossing)
+        error_ratio = self._error_ratio(attempt, crossing, shift)
         patient = self.attempts < MOST_ATTEMPTS
         rejected = ((error_ratio > 1) | (event < 1)) & (attempt.duration > SHORTEST_STEP) & patient
         tripped = (attempt.trip <= 1) & ~self.opened & ~rejected
@@ -187,7 +190,7 @@ class Integrator(PerBuild):
         if np.count_nonzero(patient) < patient.size:
             hurried = np.maximum(self.step_size, (until - self.time) / HURRIED_STEPS)
             self.step_size = np.where(patient, self.step_size, hurried)
-        self._accept(attempt, rejected, tripped, crossing)
+        self._accept(attempt, rejected, tripped, crossing, shift)
         self.attempts = np.where(self.time >= until, 0, self.attempts + 1)
         return ~rejected
 
@@ -240,8 +243,10 @@ class Integrator(PerBuild):
         rise = weights.integral(*rates) if np.count_nonzero(self.timers[0]) else None
         timers, trip, rule = self.rules.advance(self.timers, self.signals, signals, duration, rise)
         trend = calm * (now.voltages - past.voltages)
+        per_square = self.past_frequency * (calm > 0) * ~new_limit / (duration * (1 + ratio))
+        bend = (then.voltages - now.voltages - trend) * per_square
         return Attempt(
-            end, duration, then, prediction, integral, trend, new_limit, changed, signals, timers, trip, rule
+            end, duration, then, prediction, integral, trend, bend, new_limit, changed, signals, timers, trip, rule
         )
 
     def _signals(self, now: Snapshot) -> np.ndarray:
@@ -263,7 +268,18 @@ class Integrator(PerBuild):
             crossing[attempt.changed] = np.where(inside, fraction, 0.5)[attempt.changed]
         return crossing
 
-    def _error_ratio(self, attempt: Attempt, crossing: np.ndarray) -> np.ndarray:
+    def _shift(self, attempt: Attempt, crossing: np.ndarray) -> np.ndarray:
+        """How far the voltages of pack and weakest cell move on the old line, up to a crossing; shape (2, n), V.
+
+        Along their trend, and where another limit took over along the parabola through the last three snapshots.
+        """
+        shift = attempt.trend * crossing
+        if np.count_nonzero(attempt.changed):
+            step = attempt.changed * crossing * attempt.duration
+            shift += self.bend * (step * (step + 1 / np.maximum(self.past_frequency, 1e-9)))
+        return shift
+
+    def _error_ratio(self, attempt: Attempt, crossing: np.ndarray, shift: np.ndarray) -> np.ndarray:
         """How far the end of a step is from what the step took it to be, over what is allowed."""
         now, then, duration, predicted = self.now, attempt.then, attempt.duration, attempt.prediction
         speed = then.speed
@@ -274,12 +290,12 @@ class Integrator(PerBuild):
         error = np.maximum(error, inertia * made / (ENERGY_TOLERANCE * moved))
         error *= (speed > 0) | (then.acceleration > 0)
         allowed = np.where(attempt.changed, CORNER_TOLERANCE, VOLTAGE_TOLERANCE) * then.pack_voltage
-        strays = np.abs(then.pack_voltage - now.pack_voltage - attempt.trend[0])
+        strays = np.abs(then.pack_voltage - now.pack_voltage - shift[0])
         dips = (1 - crossing) * np.abs(attempt.trend[0])  # what it may have moved since the limit changed
         error = np.maximum(error, np.maximum(strays, dips) / allowed * ~self.opened)
         hot = then.winding_temperature > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
-            correction = np.abs(then.winding_temperature - predicted.state[5])
+            correction = np.abs(then.winding_temperature - predicted.state[6])
             error = np.where(hot, np.maximum(error, correction / HEAT_TOLERANCE), error)
         return error
 
@@ -300,7 +316,14 @@ class Integrator(PerBuild):
             first = np.where(stops, np.minimum(first, self.now.speed / braking), first)
         return np.where((1 - first) * duration > EVENT_TOLERANCE, first + EVENT_TOLERANCE / 4 / duration, np.inf)
 
-    def _accept(self, attempt: Attempt, rejected: np.ndarray, tripped: np.ndarray, crossing: np.ndarray) -> None:
+    def _accept(
+        self,
+        attempt: Attempt,
+        rejected: np.ndarray,
+        tripped: np.ndarray,
+        crossing: np.ndarray,
+        shift: np.ndarray,
+    ) -> None:
         """Move the builds on whose step is not rejected; a step in which the protection opens ends there."""
         now, then, end, work = self.now, attempt.then, attempt.end, attempt.integral[-len(POWERS) :]
         limit_since = np.where(attempt.new_limit, self.time + crossing * attempt.duration, self.limit_since)
@@ -308,6 +331,8 @@ class Integrator(PerBuild):
         if np.count_nonzero(tripped):
             trips = tripped.nonzero()[0]
             fraction = attempt.trip[trips]
+            rest = (1 - fraction) / 2 * attempt.duration[trips]  # of a power that grows along a straight line
+            work[:, trips] -= rest * (then.integrands - now.integrands)[-len(POWERS) :, trips]
             then.put(trips, now.between(then, trips, fraction))
             attempt.timers[attempt.rule[trips], trips] = 1.0
             end[trips] = self.time[trips] + fraction * attempt.duration[trips]
@@ -325,10 +350,11 @@ class Integrator(PerBuild):
             limit_since[failed] = self.limit_since[failed]
         self.past, self.now, self.time, self.past_frequency = now, then, end, frequency
         self.past_rate = np.where(rejected, self.past_rate, self.signals[0])
+        self.bend = np.where(rejected, self.bend, attempt.bend * (frequency > 0))
         self.timers, self.signals, self.limit_since = attempt.timers, attempt.signals, limit_since
-        self._add_up(attempt, work, attempt.changed & ~rejected, crossing)
+        self._add_up(work, attempt.changed & ~rejected, shift)
 
-    def _add_up(self, attempt: Attempt, work: np.ndarray, corner: np.ndarray, crossing: np.ndarray) -> None:
+    def _add_up(self, work: np.ndarray, corner: np.ndarray, shift: np.ndarray) -> None:
         """Bring the totals up to date; at a corner both lines still hold, and the voltage may be lowest."""
         totals, now = self.totals, self.now
         totals.energies += work
@@ -338,6 +364,6 @@ class Integrator(PerBuild):
         totals.maximum_line_current = np.maximum(totals.maximum_line_current, now.line_current)
         totals.lowest = np.minimum(totals.lowest, now.voltages)
         if np.count_nonzero(corner):
-            voltages = self.past.voltages + attempt.trend * crossing
-            totals.lowest = np.where(corner, np.minimum(totals.lowest, voltages), totals.lowest)
+            lowest = np.minimum(totals.lowest, self.past.voltages + shift)
+            totals.lowest = np.where(corner, lowest, totals.lowest)
         totals.allowance_used = np.maximum(totals.allowance_used, self.timers)

@@ -16,17 +16,26 @@ import numpy as np
 
 from physics.build.batch import Batch
 from physics.components import cell
+from physics.components.cell_resistance import (
+    COLD_STEP,
+    HIGHEST_TEMPERATURE,
+    LOWEST_TEMPERATURE,
+    PULL_RATE,
+    REFERENCE_TEMPERATURE,
+    TRANSFER_VOLTAGE,
+)
 from physics.components.controller import controller_loss, throttle_position
 from physics.limits import CUT_OUT
+from physics.simulation.charge_transfer import MOST_LINES, Transfer
 from physics.simulation.machine import Machine
-from physics.simulation.operating_point import operating_point
+from physics.simulation.operating_point import OperatingPoint, operating_point
 from physics.simulation.per_build import PerBuild
 from physics.simulation.thermal import ThermalModel, held
 
 SECONDS_PER_HOUR = 3600.0
 
 STATE = (
-    "speed", "charge", "pair_1_voltage", "pair_2_voltage",
+    "speed", "charge", "pair_1_voltage", "pair_2_voltage", "pair_3_voltage",
     "pack_temperature", "winding_temperature", "case_temperature", "controller_temperature",
 )  # fmt: skip
 """Rows of the state."""
@@ -39,9 +48,12 @@ POWERS = (
 
 READINGS = (
     "acceleration", "pack_voltage", "weakest_cell_voltage", "rest_voltage", "polarisation_heat", "ohmic_resistance",
-    "i_q", "i_d", "drive_force", "line_current", "slope",
+    "i_q", "i_d", "line_current", "transfer_voltage", "drive_force", "slope",
 )  # fmt: skip
 """What else is known at an instant; `slope` is the change of acceleration with speed."""
+
+PAIRS, HEAT = slice(2, 5), slice(5, 9)
+"""Rows of the state: voltages of the pairs, temperatures."""
 
 RATES = slice(1, 7)
 """Rows of the integrands that move the state: line current, its pull on the pairs, heat of the four parts."""
@@ -61,17 +73,17 @@ class Snapshot(PerBuild):
 
     speed = property(lambda self: self.state[0])
     charge = property(lambda self: self.state[1])
-    pair_voltage = property(lambda self: self.state[2:4])
-    temperatures = property(lambda self: self.state[4:8])
-    pack_temperature = property(lambda self: self.state[4])
-    winding_temperature = property(lambda self: self.state[5])
+    pair_voltage = property(lambda self: self.state[PAIRS])
+    temperatures = property(lambda self: self.state[HEAT])
+    pack_temperature = property(lambda self: self.state[5])
+    winding_temperature = property(lambda self: self.state[6])
     acceleration = property(lambda self: self.readings[0])
     pack_voltage = property(lambda self: self.readings[1])
     weakest_cell_voltage = property(lambda self: self.readings[2])
     voltages = property(lambda self: self.readings[1:3])
-    currents = property(lambda self: self.readings[6:8])
-    line_current = property(lambda self: self.readings[9])
-    slope = property(lambda self: self.readings[10])
+    currents = property(lambda self: self.readings[6:9])
+    line_current = property(lambda self: self.readings[8])
+    slope = property(lambda self: self.readings[11])
 
     def between(self, then: "Snapshot", indices: Any, fraction: Any) -> "Snapshot":
         """Some builds at a fraction of the way to a later snapshot, by straight lines; what holds is that one's."""
@@ -108,6 +120,7 @@ class Prediction:
     acceleration: np.ndarray  # (n,), m/s2, there, as the linear problem has it
     mean: np.ndarray  # (6, n): what the rates were taken to be over the step
     hold: np.ndarray  # (4, n), s: `held` of the step for the four parts
+    filled: np.ndarray  # (3, n): share of the way to where they settle that the pairs make in the step
 
 
 class PackModel(PerBuild):
@@ -127,30 +140,59 @@ class PackModel(PerBuild):
         curves = np.concatenate([tables.open_circuit_voltage, tables.discharge_resistance_factor])
         self.table, self.points = curves, curves.shape[1]
         self.starts = np.array([row, row, row + len(tables.open_circuit_voltage)]) * self.points
-        self.warmth = tables.activation_energy[row] / cell.GAS_CONSTANT  # K
         self.series = batch["pack.cells_in_series"]
-        reference = batch["pack.resistance"] * batch["pack.resistance_growth"]
-        self.ohmic = tables.ohmic_fraction[row] * reference
-        self.pairs = np.array([tables.pair_1_fraction[row], tables.pair_2_fraction[row]]) * reference
-        self.pair_times = np.array([tables.pair_1_time[row], tables.pair_2_time[row]])
+        self.warmth = np.log(batch.conduction_growth()) / COLD_STEP  # K, activation energy over gas constant
+        reference = batch.small_current_resistance()
+        self.ohmic, self.transfer = (
+            tables.ohmic_fraction[row] * reference,
+            tables.transfer_fraction[row] * reference,
+        )
+        pairs = tables.pair_1_fraction, tables.pair_2_fraction, tables.pair_3_fraction
+        self.pairs = np.array([each[row] for each in pairs]) * reference
+        self.pair_times = np.array(cell.PAIR_TIMES)[:, None] + np.zeros(len(batch))
+        self.straight = PULL_RATE * batch["pack.capacity_ah"]
+        self.transfer_scale = TRANSFER_VOLTAGE * self.series  # V/K
         none = np.zeros(len(batch))
         self.behind = np.array([none, batch["pack.charge_spread"], none])
         self.weak_share = (1 + batch["pack.resistance_spread"]) / self.series
         self.charge_per_ampere = 1 / (batch["pack.capacity_ah"] * SECONDS_PER_HOUR)
 
-    def evaluate(self, charge: np.ndarray, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Open-circuit voltage of pack and weakest cell, and the factor on every resistance.
+    def evaluate(
+        self, charge: np.ndarray, temperature: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray, Transfer]:
+        """Open-circuit voltage of pack and weakest cell, the factor on ohmic part and pairs, and charge transfer.
 
-        The same as `cell.open_circuit_voltage` and the two resistance factors of that module, in one reading.
+        The same as `cell.open_circuit_voltage` and the two factors of `cell_resistance`, in one reading.
         """
         position = np.minimum(np.maximum(charge - self.behind, 0.0), 1.0) * (self.points - 1)
         lower = np.minimum(position.astype(np.intp), self.points - 2)
         start, table = self.starts + lower, self.table.ravel()
         low = table[start]
         voltage, weakest, factor = low + (table[start + 1] - low) * (position - lower)
-        within = np.minimum(np.maximum(temperature, cell.LOWEST_TEMPERATURE), cell.HIGHEST_TEMPERATURE)
-        arrhenius = np.exp(self.warmth / within - self.warmth / cell.REFERENCE_TEMPERATURE)
-        return voltage * self.series, weakest, factor * arrhenius
+        within = np.minimum(np.maximum(temperature, LOWEST_TEMPERATURE), HIGHEST_TEMPERATURE)
+        arrhenius = np.exp(self.warmth / within - self.warmth / REFERENCE_TEMPERATURE)
+        scale = factor * self.transfer_scale * within
+        factor = factor * arrhenius
+        return (
+            voltage * self.series,
+            weakest,
+            factor,
+            Transfer(self.transfer * factor * arrhenius, scale, self.straight),
+        )
+
+    def pulse_resistance(self, charge: Any, temperature: Any, current: Any, seconds: float = 10.0) -> np.ndarray:
+        """Sag over current so long into a constant current from rest, ohm: charge and temperature held.
+
+        Parameters
+        ----------
+        charge, temperature, current : array, shape (n,), 0 to 1, K and A
+            The current above 0.
+        seconds : float, s
+            At least 0.
+        """
+        _, _, factor, transfer = self.evaluate(charge, temperature)
+        risen = self.ohmic - (self.pairs * np.expm1(-seconds / self.pair_times)).sum(axis=0)
+        return factor * risen + transfer.voltage(current) / current
 
 
 class Plant(PerBuild):
@@ -169,7 +211,7 @@ class Plant(PerBuild):
     def start(self, speed: Any) -> np.ndarray:
         """The state at the start of the conditions, settled: rows as in STATE."""
         state = np.zeros((len(STATE), self.machine.count))
-        state[0], state[1], state[4:] = speed, self.charge, self.thermal.start
+        state[0], state[1], state[HEAT] = speed, self.charge, self.thermal.start
         return state
 
     def evaluate(
@@ -185,27 +227,31 @@ class Plant(PerBuild):
             Since the start of the run.
         opened : array of int, optional
             Indices of the builds whose protection has opened.
-        guess : array, shape (2, n), A, optional
-            i_q and i_d to begin the search at.
+        guess : array, shape (3, n), A, optional
+            i_q, i_d and line current to begin the search at.
         """
         m, pack = self.machine, self.pack
-        speed, pairs, temperatures = state[0], state[2:4], state[4:]
-        rest, weakest, factor = pack.evaluate(state[1], temperatures[0])
-        ohmic, polarisation = pack.ohmic * factor, pairs[0] + pairs[1]
+        speed, pairs, temperatures = state[0], state[PAIRS], state[HEAT]
+        rest, weakest, factor, transfer = pack.evaluate(state[1], temperatures[0])
+        ohmic, polarisation = pack.ohmic * factor, pairs[0] + pairs[1] + pairs[2]
         source_voltage = np.maximum(rest - polarisation, 0.05 * rest)
         throttle = throttle_position(time, m.throttle, m.ramp_time)
         if opened is not None:
             throttle[opened] = 0.0
-        resistance = ohmic + m.lead_resistance
-        _, winding, case, controller = temperatures  # the magnets' heat goes the way of the case, in minutes
-        point = operating_point(m, speed, throttle, source_voltage, resistance, winding, controller, guess, case)
+        near = transfer.one_hour if guess is None else np.maximum(guess[2], 0.0)
+        battery = source_voltage, ohmic, transfer
+        point, transferred, off = _at(m, speed, throttle, battery, temperatures, guess, near)
+        if opened is not None:
+            off[opened] = False
+        if np.count_nonzero(off):  # not foreseen there: again, with a line that touches nearer to the current
+            _again(off.nonzero()[0], point, transferred, (m, speed, throttle, battery, temperatures, guess))
         limit, phase_squared = point.limit, point.i_q * point.i_q + point.i_d * point.i_d
         total = np.sqrt(phase_squared)
         loss = np.asarray(controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, total))
         current, voltage, i_d = point.line_current, point.voltage, point.i_d
         if opened is not None:
             current[opened], i_d[opened], phase_squared[opened], loss[opened] = 0.0, 0.0, 0.0, 0.0
-            voltage[opened], limit[opened] = source_voltage[opened], CUT_OUT
+            voltage[opened], limit[opened], transferred[opened] = source_voltage[opened], CUT_OUT, 0.0
         acceleration, slope = point.acceleration, point.slope
         if np.count_nonzero(speed) < speed.size:
             moving = (speed > 0) | (acceleration > 0)
@@ -217,7 +263,7 @@ class Plant(PerBuild):
         integrands = np.empty((_POWERS.stop, speed.size))
         integrands[:3] = speed * acceleration, current, factor * current
         integrands[_POWERS] = (
-            current * current * ohmic + pair_heat,
+            current * (current * ohmic + transferred) + pair_heat,
             1.5 * point.winding_resistance * phase_squared + (m.shaft_gain - 1) * air_gap,
             iron,
             loss,
@@ -230,10 +276,10 @@ class Plant(PerBuild):
             rest * current,
         )
         integrands[3:7] = self.thermal.sources(temperatures, integrands[7:11])
-        cell_voltage = weakest - (polarisation + current * ohmic) * pack.weak_share
+        cell_voltage = weakest - (polarisation + current * ohmic + transferred) * pack.weak_share
         readings = (
-            acceleration, voltage, cell_voltage, rest, pair_heat, ohmic, point.i_q, i_d, point.drive_force, current,
-            slope,
+            acceleration, voltage, cell_voltage, rest, pair_heat, ohmic, point.i_q, i_d, current, transferred,
+            point.drive_force, slope,
         )  # fmt: skip
         return Snapshot(state, np.array(readings), integrands, limit, point.held_by_line)
 
@@ -259,13 +305,13 @@ class Plant(PerBuild):
         mean = rates + (ratio / 2) * (rates - past.integrands[RATES])
         mean[:2] = np.maximum(mean[:2], 0.0)
         hold = held(self.thermal.decay_rate, duration)
-        settled = self.pack.pairs * mean[1]
+        settled, left = self.pack.pairs * mean[1], np.exp(-duration / self.pack.pair_times)
         state = np.empty(now.state.shape)
         state[0] = np.maximum(speed + gain, 0.0)
         state[1] = np.maximum(now.charge - mean[0] * duration * self.pack.charge_per_ampere, 0.0)
-        state[2:4] = settled + (now.pair_voltage - settled) * np.exp(-duration / self.pack.pair_times)
-        state[4:] = self.thermal.step(now.temperatures, mean[2:], hold)
-        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, hold)
+        state[PAIRS] = settled + (now.pair_voltage - settled) * left
+        state[HEAT] = self.thermal.step(now.temperatures, mean[2:], hold)
+        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, hold, 1 - left)
 
     def correct(
         self, now: Snapshot, then: Snapshot, integral: np.ndarray, duration: Any, prediction: Prediction
@@ -293,6 +339,44 @@ class Plant(PerBuild):
         state[0] += fraction * (by_energy - speed)
         more = integral[RATES] - prediction.mean * duration
         state[1] = np.minimum(np.maximum(state[1] - more[0] * self.pack.charge_per_ampere, 0.0), now.charge)
-        state[2:4] += self.pack.pairs / self.pack.pair_times * more[1]
-        state[4:] += more[2:] / self.thermal.capacity * (prediction.hold / duration)
+        state[PAIRS] += self.pack.pairs * prediction.filled / duration * more[1]
+        state[HEAT] += more[2:] / self.thermal.capacity * (prediction.hold / duration)
         return state
+
+
+def _at(
+    m: Machine,
+    speed: np.ndarray,
+    throttle: np.ndarray,
+    battery: tuple,
+    temperatures: np.ndarray,
+    guess: Any,
+    near: Any,
+) -> tuple[OperatingPoint, np.ndarray, np.ndarray]:
+    """See `Transfer.line`; the battery is its source voltage, its ohmic part and its charge transfer."""
+    source, ohmic, transfer = battery
+    _, winding, case, controller = temperatures  # the magnets' heat goes the way of the case, in minutes
+    through = ohmic + m.lead_resistance
+
+    def at(offset: np.ndarray, slope: np.ndarray) -> OperatingPoint:
+        bus = source - offset, through + slope
+        return operating_point(m, speed, throttle, *bus, winding, controller, guess, case)
+
+    return transfer.line(at, source, near)
+
+
+def _again(places: np.ndarray, point: OperatingPoint, transferred: np.ndarray, asked: tuple) -> None:
+    """Put right the operating points of some builds and the voltage over their charge transfer."""
+    m, speed, throttle, (source, ohmic, transfer), temperatures, guess = asked
+    some = m.take(places), speed[places], throttle[places]
+    battery = source[places], ohmic[places], transfer.take(places)
+    rest = battery, temperatures[:, places], None if guess is None else guess[:, places]
+    near = point.line_current[places]
+    for _ in range(MOST_LINES):
+        better, over, off = _at(*some, *rest, near)
+        if not np.count_nonzero(off):
+            break
+        near = np.where(off, better.line_current, near)
+    for name, values in vars(better).items():
+        getattr(point, name)[places] = values
+    transferred[places] = over

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from physics import limits
 from physics.components import motor, road_load, tyre
 from physics.components.controller import controller_loss
 from physics.limits import LIMITS, RULES
@@ -41,7 +42,7 @@ class RunResult:
     speed, acceleration : array, m/s and m/s2
     charge : array
         State of charge, 0 to 1.
-    pair_1_voltage, pair_2_voltage : array, V
+    pair_1_voltage, pair_2_voltage, pair_3_voltage : array, V
         Over the pack's resistor-capacitor pairs.
     pack_temperature, winding_temperature, case_temperature, controller_temperature : array, K
     pack_voltage, rest_voltage, weakest_cell_voltage : array, V
@@ -49,6 +50,8 @@ class RunResult:
         loaded voltage.
     polarisation_heat : array, W
         Heat in the pairs.
+    transfer_voltage : array, V
+        Over charge transfer.
     ohmic_resistance : array, ohm
         Of the pack without its leads, at that moment's temperature and charge.
     i_q, i_d : array, A
@@ -88,6 +91,7 @@ class RunResult:
     charge: np.ndarray
     pair_1_voltage: np.ndarray
     pair_2_voltage: np.ndarray
+    pair_3_voltage: np.ndarray
     pack_temperature: np.ndarray
     winding_temperature: np.ndarray
     case_temperature: np.ndarray
@@ -100,6 +104,7 @@ class RunResult:
     i_q: np.ndarray
     i_d: np.ndarray
     drive_force: np.ndarray
+    transfer_voltage: np.ndarray
     line_current: np.ndarray
     limit_since: np.ndarray
     limit: np.ndarray
@@ -198,9 +203,14 @@ class RunResult:
         return np.hypot(self.i_q, self.i_d)
 
     @property
+    def speed_under_power(self) -> np.ndarray:
+        """Speed, m/s, shape (n, t); 0 once the protection has opened, for what it then rolls at is no drive's."""
+        return np.where(self.limit == limits.CUT_OUT, 0.0, self.speed)
+
+    @property
     def polarisation_voltage(self) -> np.ndarray:
         """Sum of the voltages of the pack's resistor-capacitor pairs, V, shape (n, t)."""
-        return self.pair_1_voltage + self.pair_2_voltage
+        return self.pair_1_voltage + self.pair_2_voltage + self.pair_3_voltage
 
     @property
     def drag_force(self) -> np.ndarray:
@@ -242,7 +252,8 @@ class RunResult:
             _column(m.fixed_loss), _column(m.loss_per_ampere), _column(m.loss_resistance), current
         )
         return {
-            "pack": self.line_current**2 * self.ohmic_resistance + self.polarisation_heat,
+            "pack": self.line_current * (self.line_current * self.ohmic_resistance + self.transfer_voltage)
+            + self.polarisation_heat,
             "leads": self.line_current**2 * _column(m.lead_resistance),
             "winding": 1.5 * resistance * current**2 + (_column(m.shaft_gain) - 1) * air_gap,
             "iron": iron * motor_speed,

@@ -23,8 +23,8 @@ from physics.build.samples import Samples, grid
 from physics.components import chain, load_transfer
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import operating_point
+from physics.simulation.plant import PackModel
 from physics.simulation.result import RunResult
-from physics.simulation.run import run
 from physics.studies.sweep import end_values, sweep
 
 HELD = ("voltage", "power", "something else")
@@ -322,18 +322,19 @@ def pulling_force(builds: Samples, speed: float) -> tuple[Floats, Floats]:
     """
     free = builds.build.change({"bike.hold_front_down": False, "bike.grip": np.inf})
     batch = Samples(free, builds.changes, builds.shape).batch()
-    start = run(free, 0.01, steps=1)
-    count = len(batch)
-    source_voltage = np.full(count, start.rest_voltage[0, 0])
-    resistance = start.ohmic_resistance[0, 0] + batch["pack.lead_resistance"]
-    point = operating_point(
-        Machine(batch),
-        np.full(count, float(speed)),
-        batch["controller.throttle"],
-        source_voltage,
-        resistance,
-        batch["conditions.motor_temperature"],
-        batch["conditions.controller_temperature"],
+    pack, machine = PackModel(batch), Machine(batch)
+    rest, _, factor, transfer = pack.evaluate(batch["conditions.charge"], batch["conditions.pack_temperature"])
+    point, _ = transfer.solve(
+        lambda offset, slope: operating_point(
+            machine,
+            np.full(len(batch), float(speed)),
+            batch["controller.throttle"],
+            rest - offset,
+            pack.ohmic * factor + machine.lead_resistance + slope,
+            batch["conditions.motor_temperature"],
+            batch["conditions.controller_temperature"],
+        ),
+        rest,
     )
     lift = load_transfer.front_load_limit(batch.stance()).at(point.drag_force, point.rolling_force)
     return point.drive_force, lift / np.maximum(point.drive_force, 1e-9)

@@ -27,6 +27,7 @@ MARGIN = 0.02  # V a cell, common practice, no source
 _LOWEST = 10  # the table row of charge 0.10: events that start with a nearly empty cell are not judged
 _ROUNDS = 8
 _NEAR = 1e-7  # of charge, below the crossing
+_CLOSE = 1e-10  # V from the limit: near enough to end the search
 
 
 @dataclass(frozen=True, eq=False)
@@ -157,7 +158,7 @@ def headroom(
     --------
     >>> result = headroom(ChargeEvent("nmc", 20, 40.0, 0.05, 40.0, 298.15))
     >>> result.binding, round(float(result.volts_below_full), 1)
-    ('cell maximum', 3.1)
+    ('cell maximum', 2.8)
     """
     tables = cell.chemistry_tables()
     maximum = np.nan if cell_voltage_limit is None else cell_voltage_limit
@@ -182,8 +183,9 @@ def headroom(
     floor = np.maximum(floor, tables.charge_temperature_floor[rows])
     opening = threshold - margin
 
-    highest = _highest_charge(event, np.minimum(maximum, opening))
-    cold, hot, never = event.temperature < floor, event.temperature > ceiling, highest < 0.0
+    cold, hot = event.temperature < floor, event.temperature > ceiling
+    highest = _highest_charge(event, np.minimum(maximum, opening), ~(cold | hot))
+    never = highest < 0.0
     status = np.select([cold, hot, never, reduced, highest >= 1.0], [-1, -2, -3, 3, 2], 1)
     highest = np.where(status > 0, highest, 0.0)
     binding = np.select(
@@ -207,16 +209,16 @@ def headroom(
     return result if np.ndim(status) else result.at(())
 
 
-def _highest_charge(event: ChargeEvent, limit: Floats) -> Floats:
+def _highest_charge(event: ChargeEvent, limit: Floats, asked: NDArray[np.bool_]) -> Floats:
     """Highest starting charge at and below which the events stay within the limit; -1 where there is none.
 
-    The event's fields and the limit have one shape. Below a first charge no event can pass, by a bound; the
-    crossing above it is bracketed in steps of 0.02 of charge and closed in on.
+    The event's fields, the limit and what is asked for, -1 elsewhere, have one shape. Below a first charge no event
+    can pass, by a bound; the crossing above it is bracketed in steps of 0.02 of charge and closed in on.
     """
     shape, limit = np.shape(limit), np.ravel(limit)
     own = [field.name for field in fields(event) if field.name != "events"]
     stepped = event.changed({name: np.ravel(getattr(event, name)) for name in own}).steps()
-    low = _surely_safe(stepped, limit)
+    low = np.where(np.ravel(asked), _surely_safe(stepped, limit), -1.0)
     high, under, over = np.ones_like(low), np.full_like(low, -1.0), np.full_like(low, -1.0)
     left = np.flatnonzero((low >= 0.0) & (low < 1.0))
     while left.size:
@@ -248,8 +250,8 @@ def _closed_in(
     """A charge just below the crossing between two: regula falsi, the end that stays weighed after N. Anderson and
     A. Bjorck, A new high order method of regula falsi type, BIT 13 (1973) 253-264.
     """
-    side = np.zeros(low.shape, dtype=int)
-    for last in [False] * _ROUNDS + [True]:
+    side, last, rounds = np.zeros(low.shape, dtype=int), False, 0
+    while rounds <= _ROUNDS:
         with np.errstate(divide="ignore", invalid="ignore"):
             share = np.where(over > under, -under / (over - under), 0.0)
             at = low + (high - low) * np.clip(share, 0.0, 1.0)
@@ -264,6 +266,10 @@ def _closed_in(
             np.where(fine, above, np.where(side == -1, weight, 1.0) * under),
         )
         side = np.where(fine, 1, -1)
+        if last:
+            break
+        rounds += 1
+        last = rounds == _ROUNDS or bool(np.abs(above).max() < _CLOSE)
     return low
 
 

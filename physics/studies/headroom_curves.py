@@ -1,9 +1,11 @@
 """Charge headroom of a build: today's answer on the safe side, its curves, and what rides it off.
 
 Advice holds when things are as much worse than entered as they may well be, all at once: the half-widths of
-`physics.studies.uncertainty` for resistance, pack temperature, charge and the fullest cell's lead, and on a descent
-for weight, drag, rolling resistance and wind. A resistance that was not measured is taken at the high end of its
-chemistry.
+`physics.studies.uncertainty` for resistance, its growth in the cold, pack temperature, charge and the fullest
+cell's lead, and on a descent for weight, drag, rolling resistance and wind. A resistance that was not measured is
+taken at the high end of its chemistry. One measured at a current nobody knows counts as measured in a pull, for
+at the little current of charging cells show more. In the cold it grows as in the published set where it grows most,
+or more where more was measured.
 """
 
 from __future__ import annotations
@@ -18,10 +20,11 @@ from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components import cell, charging
-from physics.components.pack import rest_voltage
+from physics.components.pack import rest_voltage, small_current_growth
 from physics.scenarios.charging import ChargeEvent, descent_power
 from physics.studies.headroom import HeadroomResult, headroom, ride_off
 from physics.studies.uncertainty.tolerance import DEFAULTS, Tolerance, default_tolerances
+from physics.typical.pack import resistance_from_rating
 
 COLDEST, HOTTEST = 258.15, 323.15
 RATING, COLD_CURRENT, REGEN = (
@@ -33,8 +36,8 @@ MEASURED = next(item for item in DEFAULTS if item.path == "pack.resistance")
 """How well a resistance is known once it was measured."""
 _LIGHTER = ("bike.drag_area", "bike.rolling_coefficient", "conditions.headwind")
 _UNKNOWNS = {
-    "pack.resistance", "pack.charge_spread", "conditions.charge", "conditions.pack_temperature", "bike.bike_mass",
-    *_LIGHTER,
+    "pack.resistance", "pack.cold_growth", "pack.charge_spread", "conditions.charge", "conditions.pack_temperature",
+    "bike.bike_mass", *_LIGHTER,
 }  # fmt: skip
 _DESCENT_ROUNDS = 3
 
@@ -76,7 +79,8 @@ class HeadroomAnswer:
     series, descent : HeadroomResult
         For the events in a row, and for the descent; None where there is none, or where it returns nothing.
     measured : HeadroomResult or None
-        For the events, had the resistance been measured and found typical; None where it was measured.
+        For the events, had the resistance been measured at the one-hour current: found typical where it was not
+        measured at all, the same where nobody says at what current it was; None where both are known.
     allowed_current : float, A
         The most regen that may be set today for the cells' sake, overshoot taken off.
     current_limit : str
@@ -121,6 +125,7 @@ def headroom_answer(
     plan: RegenPlan | None = None,
     batch: Batch | None = None,
     tolerances: Sequence[Tolerance] | None = None,
+    curves: bool = True,
 ) -> HeadroomAnswer:
     """Charge headroom today, against regen current and against temperature, on the safe side.
 
@@ -134,6 +139,8 @@ def headroom_answer(
         The build as a batch, where there is one already.
     tolerances : sequence of Tolerance, optional
         How well the unknowns are known; None is `default_tolerances`.
+    curves : bool
+        Whether the curves are wanted; without them their arrays are empty, and it takes a fraction of the time.
 
     Returns
     -------
@@ -141,27 +148,33 @@ def headroom_answer(
     """
     plan, batch = plan or RegenPlan(), batch or Batch.of(build)
     temperature, regen = float(batch["conditions.pack_temperature"][0]), build.controller.regen_current
-    currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61)
-    temperatures = np.linspace(COLDEST, HOTTEST, 66)
-    asked_currents = np.r_[regen, regen, currents, np.full(temperatures.size, regen)]
-    asked_temperatures = np.r_[temperature, temperature, np.full(currents.size, temperature), temperatures]
+    currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61 if curves else 0)
+    temperatures = np.linspace(COLDEST, HOTTEST, 66 if curves else 0)
+    allowed = float(_allowed(charge_event(build, regen, temperature, plan, batch, tolerances), batch))
+    asked = currents[currents <= allowed]
+    asked_currents = np.r_[regen, regen, asked, np.full(temperatures.size, regen)]
+    asked_temperatures = np.r_[temperature, temperature, np.full(asked.size, temperature), temperatures]
     event = charge_event(build, asked_currents, asked_temperatures, plan, batch, tolerances)
-    unmeasured = build.pack.resistance is None
-    if unmeasured:
+    unsure = build.pack.resistance is None or build.pack.resistance_current is None
+    if unsure:
         resistance = np.full(asked_currents.size, event.resistance)
-        resistance[1] = float(batch["pack.resistance"][0]) * (1.0 + MEASURED.half_width)
+        measured = float(batch["pack.resistance"][0])
+        more = measured * MEASURED.half_width
+        if build.pack.resistance is not None:
+            more = _half_widths(build, tolerances)["pack.resistance"]
+        slowly = batch.change(
+            {"pack.resistance": measured + more, "pack.resistance_current": batch["pack.capacity_ah"]}
+        )
+        resistance[1] = float(slowly.small_current_resistance()[0])
         event = replace(event, resistance=resistance)
     result = _judged(build, event, batch, tolerances)
     series, own = result.at(0), charge_event(build, result.current[0], temperature, plan, batch, tolerances)
     today, descent = series, _descent(build, plan, batch, tolerances)
     if descent is not None and series.allowed and not descent[0].highest_charge >= series.highest_charge:
         today, own = descent
-    by_current, by_temperature = slice(2, 2 + currents.size), slice(2 + currents.size, None)
-    good = result.allowed.copy()
-    good[by_current] &= result.status[by_current] != 3
-    volts = np.where(good, result.volts_below_full, np.nan)
-    charge = np.where(good, result.charge_below_full, np.nan)
-    allowed = float(_allowed(event, batch)[0])
+    found = np.where(result.allowed, (result.volts_below_full, result.charge_below_full), np.nan)[:, 2:]
+    by_current = np.full((2, currents.size), np.nan)
+    by_current[:, : asked.size], by_temperature = found[:, : asked.size], found[:, asked.size :]
     limit = REGEN if regen <= allowed else COLD_CURRENT if result.caution[0] else RATING
     away = _half_widths(build, tolerances)["conditions.pack_temperature"]
     chemistry, rules = cell.chemistry(build.pack.chemistry), build.pack.protection
@@ -170,17 +183,17 @@ def headroom_answer(
         event=own,
         series=series,
         descent=None if descent is None else descent[0],
-        measured=result.at(1) if unmeasured else None,
+        measured=result.at(1) if unsure else None,
         allowed_current=allowed,
         current_limit=limit,
         rest_voltage_now=float(rest_voltage(chemistry.key, build.pack.cells_in_series, build.conditions.charge)),
         pack_temperature=temperature,
         current=currents,
-        volts_by_current=volts[by_current],
-        charge_by_current=charge[by_current],
+        volts_by_current=by_current[0],
+        charge_by_current=by_current[1],
         temperature=temperatures,
-        volts_by_temperature=volts[by_temperature],
-        charge_by_temperature=charge[by_temperature],
+        volts_by_temperature=by_temperature[0],
+        charge_by_temperature=by_temperature[1],
         floor=max(rules.charge_temperature_minimum, chemistry.charge_temperature_floor) + away,
         full=chemistry.charge_temperature_full + away,
         ceiling=rules.charge_temperature_maximum - away,
@@ -212,24 +225,31 @@ def charge_event(
     -------
     ChargeEvent
     """
-    pack, half = build.pack, _half_widths(build, tolerances)
+    pack, half, batch = build.pack, _half_widths(build, tolerances), batch or Batch.of(build)
     if pack.resistance is None:
-        high = cell.chemistry(pack.chemistry).resistance_capacity_product_high
-        resistance = pack.cells_in_series * high / pack.capacity_ah
+        rules, of = pack.protection, (pack.chemistry, pack.cells_in_series, pack.capacity_ah)
+        resistance = float(resistance_from_rating(*of, rules.continuous_current, rules.peak_current).high)
+        # what is usual, and its ends, are of pulses at about the one-hour current
+        known = {"pack.resistance": resistance, "pack.resistance_current": batch["pack.capacity_ah"]}
+        worse = batch.change(known)
     else:
-        resistance = pack.resistance + half["pack.resistance"]
+        worse = batch.change({"pack.resistance": [pack.resistance + half["pack.resistance"]]})
+    growth = charging.COLD_GROWTH
+    if pack.cold_growth is not None:  # where it was not measured, the worst set is the end of what it may be
+        worse = worse.change({"pack.cold_growth": [pack.cold_growth + half["pack.cold_growth"]]})
+        growth = max(growth, float(small_current_growth(pack.chemistry, worse.conduction_growth())[0]))
     return ChargeEvent(
         pack.chemistry,
         pack.cells_in_series,
         pack.capacity_ah,
-        resistance,
+        float(worse.small_current_resistance()[0]),
         np.asarray(current, dtype=float),
         np.asarray(temperature, dtype=float) - half["conditions.pack_temperature"],
         plan.duration,
         plan.pause,
         charge_spread=pack.charge_spread + half["pack.charge_spread"] + half["conditions.charge"],
         resistance_spread=pack.resistance_spread,
-        growth=pack.resistance_growth,
+        cold_growth=growth,
         overshoot=build.controller.overshoot,
         events=plan.events,
     )

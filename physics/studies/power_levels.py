@@ -12,7 +12,7 @@ from physics.build import Build, PowerLevel
 from physics.build.batch import Batch
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
-from physics.studies.front_wheel import levels_of
+from physics.studies.force import levels_of
 
 
 @dataclass(frozen=True)

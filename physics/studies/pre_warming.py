@@ -12,9 +12,9 @@ from numpy.typing import ArrayLike
 
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components import cell
 from physics.scenarios.burst import largest_power
 from physics.scenarios.pull import Pull, make_pull
+from physics.simulation.plant import PackModel
 from physics.studies.line_limit import line_limit
 from physics.studies.uncertainty.tolerance import Tolerance
 
@@ -30,7 +30,7 @@ class PreWarming:
     today : int
         Place of the pack as it is.
     resistance : array, ohm
-        Ten-second resistance at the start.
+        Ten-second resistance at the start, at the current the build's own was measured with.
     top_speed : array, m/s
         Within the pull.
     time_to_target : array, s
@@ -123,15 +123,13 @@ def pre_warming(
     axis = np.union1d(np.asarray(temperatures, dtype=float), [now])
     batch = Batch.vary(build, {"conditions.pack_temperature": axis})
     result = make_pull(batch, pull, None, steps)
-    tables, row = cell.chemistry_tables(), int(own.chemistry[0])
-    factor = cell.resistance_temperature_factor(axis, tables.activation_energy[row])
-    factor = factor * cell.resistance_charge_factor(row, build.conditions.charge)
-    reference = own["pack.resistance"][0] * own["pack.resistance_growth"][0]
     limits = line_limit(build, pull, margin, axis, None, step, steps, tolerances)
     return PreWarming(
         temperature=axis,
         today=int(np.searchsorted(axis, now)),
-        resistance=reference * factor,
+        resistance=PackModel(batch).pulse_resistance(
+            batch["conditions.charge"], axis, batch["pack.resistance_current"]
+        ),
         top_speed=result.top_speed,
         time_to_target=result.time_to_target,
         minimum_cell_voltage=result.minimum_cell_voltage,

@@ -198,7 +198,7 @@ def pooled_calibration(
     elif apart.any():
         status = 2
         numbers = ", ".join(str(i + 1) for i in np.flatnonzero(apart))
-        message = f"Pooled from {count} of {n} readings; left out because it stands apart: reading {numbers}."
+        message = f"Pooled from {count} of {n} readings; left out as an outlier: reading {numbers}."
     elif n == 1:
         status, message = 3, "One reading gives a constant but no spread; take two more at other speeds."
     else:

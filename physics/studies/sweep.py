@@ -134,7 +134,7 @@ def chunk_size(duration: float, steps: int | None = None, memory: float = DEFAUL
     Examples
     --------
     >>> chunk_size(20.0, steps=200, memory=2**26)
-    834
+    772
     """
     return max(1, int(memory // (BYTES_PER_INSTANT * len(time_grid(duration, steps)))))
 

@@ -17,6 +17,8 @@ import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
+from explorer.questions import MOMENTS
+
 ROOT = Path(__file__).resolve().parents[2]
 APP = "explorer/app.py"
 ARTIFACTS = ROOT / ".browser-artifacts"
@@ -242,6 +244,23 @@ def unfold_all(page, part: str = "stMain") -> None:
         if not count:
             return
         settle(page)
+
+
+def open_moment(page, name: str) -> None:
+    """Open a moment, where it is not open yet."""
+    tap = page.locator(".st-key-moments button", has_text=name)
+    if tap.get_attribute("aria-checked") != "true":
+        tap.click()
+        settle(page)
+
+
+def unfold(page, title: str) -> None:
+    """Unfold a question, in the moment in which it stands."""
+    found = [name for name, questions in MOMENTS if title in [question.TITLE for question in questions]]
+    if found:
+        open_moment(page, found[0])
+    page.get_by_text(title, exact=True).click()
+    settle(page)
 
 
 def widest(page) -> list[str]:

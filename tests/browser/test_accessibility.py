@@ -8,9 +8,11 @@ colours.
 
 import json
 from importlib.resources import files
+from itertools import pairwise
 
 import pytest
 
+from explorer.questions import MOMENTS
 from tests.browser import helpers
 from tests.browser.test_journeys import LOG
 
@@ -57,7 +59,7 @@ def axe() -> str:
     return (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 
 
-def audit(page, axe, scheme, **rules) -> list[str]:
+def audit(page, axe, scheme, part="body", **rules) -> list[str]:
     """Rule, part of the page and reason of each finding that is not Streamlit's own."""
     page.emulate_media(color_scheme=scheme)
     page.wait_for_function(DARK if scheme == "dark" else DARK.replace("===", "!=="))
@@ -66,15 +68,15 @@ def audit(page, axe, scheme, **rules) -> list[str]:
     # A theme changes colours alone, so the dark one needs no second look at names and roles.
     only = {"type": "tag", "values": LEVELS} if scheme == "light" else ["color-contrast", "link-in-text-block"]
     options = {"runOnly": only, "rules": rules, "resultTypes": ["violations"]}
-    drawings = {"exclude": [[".headroom-chart svg.main-svg"], [".katex"]]}
+    drawings = {"include": [[part]], "exclude": [[".headroom-chart svg.main-svg"], [".katex"]]}
     result = page.evaluate("([drawings, options]) => axe.run(drawings, options)", [drawings, options])
     found = []
     for rule in result["violations"]:
-        part, _ = STREAMLITS_OWN.get(rule["id"], ("", ""))
+        theirs, _ = STREAMLITS_OWN.get(rule["id"], ("", ""))
         for node in rule["nodes"]:
             target = node["target"]
             inside = "([at, part]) => Boolean(document.querySelector(at)?.closest(part))"
-            if part and isinstance(target[0], str) and page.evaluate(inside, [target[0], part]):
+            if theirs and isinstance(target[0], str) and page.evaluate(inside, [target[0], theirs]):
                 continue
             why = node["failureSummary"].replace("\n", " ")[:300]
             found.append(f"{scheme}: {rule['id']} | {json.dumps(target)[-160:]} | {node['html'][:200]} | {why}")
@@ -93,17 +95,25 @@ def make_window(page, width):
 def test_audit_of_everything_in_both_themes_and_on_a_phone(journey, axe):
     """property: no finding of WCAG 2.2 AA with every section unfolded and a log fitted; no sideways scrolling."""
     page = journey("/?base=Dry&base.rear_teeth=50&nonsense=1&b2=Other")
-    page.get_by_text(LOG, exact=True).click()
-    page.get_by_role("button", name="Try an invented log").click()
-    page.get_by_role("button", name="Put these into the build").wait_for()
-    helpers.unfold_all(page)
-    make_window(page, 1400)
-    found = [f"wide, {line}" for scheme in ("light", "dark") for line in audit(page, axe, scheme)]
-    make_window(page, 390)
-    assert helpers.fits(page), helpers.widest(page)
-    assert page.locator(".headroom-chart[data-state=drawn]").count() >= 12
-    # The width changes no colour.
-    found += [f"phone, {line}" for line in audit(page, axe, "light", **{"color-contrast": {"enabled": False}})]
+    found, part = [], "body"  # the first screen once, then the questions of each moment
+    for name, _ in MOMENTS:
+        helpers.open_moment(page, name)
+        if name == "Afterwards":
+            helpers.unfold(page, LOG)
+            page.get_by_role("button", name="Try an invented log").click()
+            page.get_by_role("button", name="Put these into the build").wait_for()
+        helpers.unfold_all(page)
+        make_window(page, 1400)
+        found += [
+            f"{name}, wide, {line}" for scheme in ("light", "dark") for line in audit(page, axe, scheme, part)
+        ]
+        make_window(page, 390)
+        assert helpers.fits(page), helpers.widest(page)
+        # The width changes no colour.
+        no_colours = {"color-contrast": {"enabled": False}}
+        found += [f"{name}, phone, {line}" for line in audit(page, axe, "light", part, **no_colours)]
+        page.set_viewport_size({"width": 1400, "height": 900})
+        part = ".st-key-moment_questions"
     assert not found, "\n".join(found)
 
 
@@ -111,6 +121,7 @@ def test_audit_of_all_inputs(new_rider, page_server, axe):
     """property: the same for every group at the side, on a phone, where it lies over the page."""
     page = new_rider(page_server, "/?drag_area=0.4&pack_resistance=60&b2=Other", width=390, height=844)
     page.get_by_role("button", name="Open the sliders").click()
+    page.get_by_role("radio", name="All inputs", exact=True).click()
     helpers.settle(page)
     helpers.unfold_all(page, "stSidebar")
     page.set_viewport_size({"width": 390, "height": 9000})
@@ -135,3 +146,60 @@ def test_every_control_is_in_reach_of_the_keyboard(new_rider, page_server):
     assert page.evaluate(MISSED) == []
     shown = "places => places.map((place) => window.controls[place]?.outerHTML.slice(0, 160))"
     assert page.evaluate(shown, sorted(unmarked)) == []
+
+
+HEADINGS = """() => [...document.querySelectorAll("h1, h2, h3, h4, [role=heading]")]
+  .filter((one) => one.checkVisibility() && one.innerText.trim())
+  .map((one) => [Number(one.getAttribute("aria-level") ?? one.tagName[1]), one.innerText])"""
+UNSAID = """() => [...document.querySelectorAll("[data-testid=stIconMaterial], p span[role=img][translate=no]")]
+  .filter((one) => !one.closest("[aria-hidden=true]")).map((one) => one.outerHTML.slice(0, 160))"""
+SMALL = """() => [...document.querySelectorAll("[data-testid=stTooltipIcon] button")]
+  .filter((one) => one.checkVisibility()).map((one) => one.getBoundingClientRect())
+  .filter((box) => box.width < 24 || box.height < 24).length"""
+# Contrast of each line of a question with the page behind it, all that fades it counted: WCAG 2.2, 1.4.3.
+CONTRAST = """(part) => {
+  const numbers = (text) => text.match(/[\\d.]+/g).map(Number);
+  const light = (rgb) => rgb.map((one) => one / 255)
+    .map((one) => (one <= 0.04045 ? one / 12.92 : ((one + 0.055) / 1.055) ** 2.4))
+    .reduce((sum, one, at) => sum + one * [0.2126, 0.7152, 0.0722][at], 0);
+  const behind = numbers(getComputedStyle(document.querySelector("[data-testid=stApp]")).backgroundColor);
+  return [...document.querySelectorAll(part)].map((one) => {
+    const [red, green, blue, alpha = 1] = numbers(getComputedStyle(one).color);
+    let seen = alpha;
+    for (let at = one; at; at = at.parentElement) seen *= Number(getComputedStyle(at).opacity);
+    const mixed = [red, green, blue].map((own, at) => seen * own + (1 - seen) * behind[at]);
+    const [low, high] = [light(mixed), light(behind.slice(0, 3))].sort((a, b) => a - b);
+    return (high + 0.05) / (low + 0.05);
+  });
+}"""
+
+
+def test_what_is_heard_and_pressed(new_rider, page_server):
+    """property: questions are headings in order, icons silent, the answer is announced, help is large enough."""
+    page = new_rider(page_server)
+    page.get_by_role("radiogroup").get_by_text("Afterwards").click()
+    helpers.settle(page)
+    page.wait_for_function(f"({UNSAID})().length === 0")
+    page.wait_for_function("document.querySelector('.st-key-answer').ariaLive === 'polite'")
+    levels = [level for level, _ in page.evaluate(HEADINGS)]
+    assert levels[0] == 1
+    assert levels.count(2) >= 2
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+    assert page.evaluate(SMALL) == 0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_question_that_is_answered_can_still_be_read(new_rider, page_server, scheme):
+    """published: a contrast of 4.5 to 1 at least (WCAG 2.2, success criterion 1.4.3), question and answers."""
+    page = new_rider(page_server, color_scheme=scheme)
+    page.get_by_role("radiogroup").get_by_text("Learning").click()
+    helpers.settle(page)
+    page.get_by_text("Experiments: guess first, then look", exact=True).click()
+    helpers.settle(page)
+    page.get_by_test_id("stRadio").get_by_role("radio").first.check(force=True)
+    helpers.settle(page)
+    page.get_by_role("button", name="Run both").click()
+    helpers.settle(page)
+    found = page.evaluate(CONTRAST, "[class*='st-key-experiments_guess_'] p")
+    assert len(found) >= 3
+    assert min(found) >= 4.5, found

@@ -1,5 +1,7 @@
 """The chart and the slider in a real browser, on the bare page."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -67,6 +69,30 @@ def test_keys_move_a_slider(bare):
         assert values(bare) == f"Sum {300 + expected:.2f}", key
         assert box(bare, "s0_0").input_value() == f"{expected:.1f}"
         assert slider(bare, "s0_0").get_attribute("aria-valuetext") == f"{expected:.1f} A"
+
+
+SET_BACK = """async (source) => {
+  const { default: mount } = await import(URL.createObjectURL(new Blob([source], { type: "text/javascript" })));
+  const parentElement = document.body.appendChild(document.createElement("div"));
+  const applied = Date.now() + 3.6e6;
+  const spec = { key: "k", label: "L", minimum: 0, maximum: 10, step: 1, digits: 0, value: 5, unit: "", help: "" };
+  let close;
+  const moves = await new Promise((setMoves) => {
+    const setTriggerValue = (_, sent) => setMoves(sent);
+    close = mount({ parentElement, data: ["g", false, applied, [spec]], setTriggerValue });
+    const range = parentElement.querySelector("input[type=range]");
+    range.value = 6;
+    range.oninput();
+  });
+  close();
+  parentElement.remove();
+  return moves.k[1] - applied;
+}"""
+
+
+def test_a_clock_set_back_stops_no_move(opened):
+    """property: a move is numbered above those the server has seen, an hour ahead of the clock."""
+    assert opened.evaluate(SET_BACK, Path("explorer/components/live_slider.js").read_text(encoding="utf-8")) > 0
 
 
 def test_dragging_redraws_on_the_way(bare):

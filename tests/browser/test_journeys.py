@@ -33,11 +33,6 @@ def pick(page, label, option):
     helpers.settle(page)
 
 
-def unfold(page, title):
-    page.get_by_text(title, exact=True).click()
-    helpers.settle(page)
-
-
 def enter(page, key, value):
     helpers.box(page, key).fill(value)
     helpers.box(page, key).press("Enter")
@@ -97,7 +92,7 @@ def test_apply_a_suggested_change(journey):
     """property: what is offered reaches the target when it is taken."""
     page = journey("/?preset=supermoto&target=125")
     assert "not reached" in metrics(page)[1]
-    unfold(page, TARGET)
+    helpers.unfold(page, TARGET)
     button = page.locator("button:not([disabled])", has_text="Try it").first
     button.wait_for()
     before = answer(page)
@@ -105,13 +100,13 @@ def test_apply_a_suggested_change(journey):
     helpers.settle(page)
     assert answer(page) != before
     assert "not reached" not in metrics(page)[1]
-    assert page.get_by_role("button", name="Drop the baseline").is_visible()
+    assert page.get_by_role("button", name="Remove the baseline").is_visible()
 
 
 def test_demo_log_and_its_fit(journey):
     """property: a ride log is read, fitted and put into the build; its file's name is text."""
     page = journey()
-    unfold(page, LOG)
+    helpers.unfold(page, LOG)
     before = page.url
     file = {"name": "<b>ride</b>.csv", "mimeType": "text/csv", "buffer": demo_csv()}
     page.locator(".st-key-section_ride_log input[type=file], input[type=file]").last.set_input_files(file)
@@ -129,11 +124,8 @@ def test_demo_log_and_its_fit(journey):
     use.wait_for()
 
 
-AT_THE_TOP = """name => {
-  const top = document.querySelector(`.st-key-section_${name}`)?.getBoundingClientRect().top;
-  return top >= 0 && top < innerHeight / 4;
-}"""
 SCROLLED = "document.querySelector('[data-testid=stMain]').scrollTop"
+IN_VIEW = "one => one.getBoundingClientRect().top >= 0 && one.getBoundingClientRect().bottom <= innerHeight"
 
 
 def wheel_home(page):
@@ -146,18 +138,16 @@ def wheel_home(page):
             return
 
 
-@pytest.mark.parametrize(("label", "section"), [("Line limit today", "line_limit"), ("Sprockets", "gearing")])
-def test_one_tap_leads_to_an_answer(journey, label, section):
-    """property: the section is unfolded and its verdict on the screen, at every tap, till the rider scrolls on."""
+def test_a_tap_on_a_moment_leads_to_its_questions(journey):
+    """property: they are on the screen after every tap, till the rider scrolls on."""
     page = journey()
-    tap = page.get_by_role("button", name=label, exact=True)
-    for _ in range(2):
-        tap.click()
+    for name in ("At the track", "Choosing parts"):
+        page.locator(".st-key-moments button", has_text=name).click()
         helpers.settle(page)
-        page.wait_for_function(AT_THE_TOP, arg=section)
-        assert page.locator(f".st-key-section_{section} details").first.evaluate("element => element.open")
+        last = page.locator(".st-key-moment_questions summary").last
+        page.wait_for_function(IN_VIEW, arg=last.element_handle())
         wheel_home(page)
-        page.set_viewport_size({"width": 1300, "height": 900})  # the charts change their height
+        page.set_viewport_size({"width": 1300, "height": 900})  # the charts change their width
         page.wait_for_timeout(500)
         assert page.evaluate(SCROLLED) == 0
 
@@ -165,12 +155,13 @@ def test_one_tap_leads_to_an_answer(journey, label, section):
 def test_headroom_and_its_caution(journey):
     """property: the volts, whether the plan is enough, and the caution; no regen in the cold."""
     page = journey()
+    helpers.unfold(page, "How many volts below full before regen or wheelie control?")
     verdict = page.locator(".st-key-verdict_headroom_answer")
     assert re.search(r"[Rr]est [\d.]+\sV below full", verdict.inner_text())
     warnings = " ".join(page.get_by_test_id("stAlert").all_inner_texts())
     assert re.search(r"[Cc]harg\w* (a )?cold|cold", warnings)
     enter(page, "in:headroom_wanted", "0.1")
-    assert "too few" in verdict.inner_text()
+    assert "short" in verdict.inner_text()
     enter(page, "in:air_temperature", "-15")
     assert "No regen today" in verdict.inner_text()
 
@@ -218,16 +209,18 @@ def test_in_the_dark(journey):
 
 
 def test_the_page_follows_a_dragged_slider(journey):
-    """property: run, sag and headroom are drawn on the way; the other sections when the slider is let go.
+    """property: run, sag, gauge and headroom are drawn on the way; other sections when the slider is let go.
 
     How fast is for tests/bench/drag_speed.py to say; what is wanted here a busy machine does too.
     """
     page = journey(height=3600)
+    helpers.unfold(page, "How many volts below full before regen or wheelie control?")
+    helpers.unfold(page, "Below what voltage is the target out of reach, and how many pulls is that?")
     rates = helpers.drag(page, "in:air_temperature", 4.0, let_go=False)
-    live = ("chart_run", "chart_sag", "chart_headroom_current", "chart_headroom_temperature")
+    live = ("chart_run", "chart_sag", "chart_pack_gauge", "chart_headroom_current", "chart_headroom_temperature")
     assert all(rates[key] >= 0.5 for key in live), rates
-    assert rates["chart_protection"] == 0
-    count = "() => +document.querySelector('.headroom-chart[data-key=chart_protection]').dataset.drawn"
+    assert rates["chart_voltage_window"] == 0
+    count = "() => +document.querySelector('.headroom-chart[data-key=chart_voltage_window]').dataset.drawn"
     before = page.evaluate(count)
     track = helpers.slider(page, "in:air_temperature").bounding_box()
     page.mouse.move(track["x"] + 0.9 * track["width"], track["y"] + track["height"] / 2)  # not where it began
@@ -309,6 +302,6 @@ def test_charts_and_words_stand_where_a_held_slider_rests(journey):
     page.wait_for_timeout(600)
     helpers.settle(page)
     value = float(helpers.box(page, "in:air_temperature").input_value())
-    points = [one for one in helpers.drawn(page, "chart_headroom_temperature")["data"] if one["mode"] == "markers"]
-    assert points[0]["x"] == pytest.approx([value])
+    said = helpers.chart(page, "chart_pack_gauge").get_by_role("img").get_attribute("aria-label")
+    assert f"Pack gauge at {value:.0f} °C" in said.replace("\u2212", "-")
     page.mouse.up()

@@ -33,6 +33,26 @@ def test_it_opens_quietly_and_every_part_has_a_name(new_rider, page_server, widt
         assert slider.locator(".range").get_attribute("aria-valuetext")
 
 
+def test_an_instant_pointed_at_is_read_in_every_chart_of_the_run(new_rider, page_server):
+    """property: speed and limit, volts, amps and kilowatts of one instant, wherever it was pointed at."""
+    page = new_rider(page_server, height=1900)
+    plot = page.locator("[data-key=chart_run] .nsewdrag").first.bounding_box()
+    across, middle = plot["x"] + 0.5 * plot["width"], plot["y"] + 0.5 * plot["height"]
+    labels = page.locator("[data-key=chart_sag] .hovertext")
+    for step in range(41):  # down to the line, wherever it lies
+        page.mouse.move(across, plot["y"] + plot["height"] * step / 40)
+        page.wait_for_timeout(60)  # a chart looks for what is pointed at no more often
+        if labels.count():
+            break
+    page.wait_for_function("document.querySelectorAll('[data-key=chart_run] .hovertext').length >= 2")
+    said = " ".join(labels.evaluate_all("all => all.map((one) => one.textContent)"))
+    assert " V" in said
+    assert " A, " in said
+    assert "kW" in said
+    page.mouse.move(across, middle - plot["height"])
+    page.wait_for_function("!document.querySelector('[data-key=chart_sag] .hovertext')")
+
+
 def upgrade(server, host, origin):
     """The first line of the server's answer to a request for the page's live connection."""
     port = int(server.url.rsplit(":", 1)[1])

@@ -1,7 +1,22 @@
-"""Streamlit's test page looks through every installed package for components, at each run anew; once is enough."""
+"""What all tests of the page share.
+
+Streamlit's test page looks through every installed package for components, at each run anew; once is enough.
+Questions are tested whichever moment they belong to: here all stand in one, except where the moments are tested.
+"""
 
 import functools
 
+import pytest
 from streamlit.components.v2 import manifest_scanner
 
+from explorer import questions
+from tests.explorer.pages import EVERYTHING
+
 manifest_scanner.scan_component_manifests = functools.cache(manifest_scanner.scan_component_manifests)
+
+
+@pytest.fixture(autouse=True)
+def all_in_one_moment(monkeypatch, request):
+    """One moment for all questions."""
+    if not request.node.get_closest_marker("own_moments"):
+        monkeypatch.setattr(questions, "MOMENTS", EVERYTHING)

@@ -16,6 +16,7 @@ from unittest import mock
 import numpy as np
 from streamlit.testing.v1 import AppTest
 
+from explorer import questions
 from explorer.components import live_chart
 from explorer.frame import header as answer
 from explorer.inputs.catalogue import INPUTS
@@ -24,18 +25,20 @@ from explorer.inputs.to_build import make_build
 from explorer.questions import FIRST, FOLDED, name_of
 from explorer.state.state import CHARGE_AS, PHASE_AS, State
 from physics.build.fields import BuildError
+from tests.explorer.pages import EVERYTHING
 
 APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
 TYRES = ("3.50-8", "140/70-18")
 """The smallest and the largest rear tyre that are likely to be entered."""
 SETTINGS = {"units": ("metric", "US"), "phase_as": PHASE_AS, "charge_as": CHARGE_AS}
-BACKGROUND = tuple(f"background:{name}" for name in ("what_gets_me_there", "how_sure", "gearing"))
+BACKGROUND = tuple(f"background:{name}" for name in ("what_gets_me_there", "how_sure", "gearing", "remembered"))
 SECTIONS = {name_of(question): question for question in FOLDED}
 GAPS = {
     "chart_headroom_current": "no charge is low enough, or the pack may not be charged",
     "chart_headroom_temperature": "no charge is low enough, or the pack may not be charged",
     "chart_gearing_map": "the line between two limits ends",
     "chart_voltage_window": "the target is out of reach",
+    "chart_remembered": "from one unknown to the next",
     "chart_front_wheel_speed": "the front stays down; entries of the legend that draw nothing",
 }
 """Charts that leave gaps by intent, and where."""
@@ -59,8 +62,9 @@ VALUES = {key: ends(spec) for key, spec in INPUTS.items()} | SETTINGS
 
 
 def folds_inside(names) -> list[str]:
-    """Keys of the derivations and tables of sections."""
-    return [f"{kind}_{name}" for name in (*names, "answer", *map(name_of, FIRST)) for kind in ("why", "table")]
+    """Keys of the derivations and tables of sections, and of the first screen's details."""
+    names = (*names, "answer", "timers", *map(name_of, FIRST))
+    return [f"{kind}_{name}" for name in names for kind in ("why", "table", "details")]
 
 
 def makes_a_build(row: dict[str, Any]) -> bool:
@@ -150,12 +154,17 @@ def link_of(row: dict[str, Any], baseline: dict[str, Any] | None = None) -> dict
 
 def shown(row: dict[str, Any], unfolded: Sequence[str] = (), baseline=None, inside: Sequence[str] = ()) -> Shown:
     """Open the page by the link of a row of settings, with these sections unfolded, and their work done."""
-    with drawn() as figures:
+    with drawn() as figures, mock.patch.object(questions, "MOMENTS", EVERYTHING):
         page = AppTest.from_file(APP, default_timeout=120)
         for key, value in link_of(row, baseline).items():
             page.query_params[key] = value
+        page.session_state["moment"] = EVERYTHING[0][0]
         for name in SECTIONS:
             page.session_state[f"section_{name}"] = name in unfolded
+        page.session_state["view_sag"] = "timers" if row["hold_front"] else "sag"
+        page.session_state["side_view"] = (
+            "All inputs" if any(key.startswith("group_") for key in inside) else "Today"
+        )
         for key in inside:
             page.session_state[key] = True
         page.run()

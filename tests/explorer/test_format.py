@@ -38,7 +38,7 @@ def test_two_values_that_would_look_alike_get_more_digits():
 
 def test_no_minus_zero_and_nothing_stranger():
     assert plain_number(-0.0001, 2) == "0.00"
-    assert plain_number(-1.5, 1) == "-1.5"
+    assert plain_number(-1.5, 1) == "−1.5"
 
 
 def test_numbers_stay_with_their_units():
@@ -48,3 +48,18 @@ def test_numbers_stay_with_their_units():
 
 def test_names_in_a_row():
     assert [joined(names) for names in (["a"], ["a", "b"], ["a", "b", "c"])] == ["a", "a and b", "a, b and c"]
+
+
+def test_a_difference_is_that_of_the_printed_numbers():
+    """hand-worked: 113.66 and 107.64 are printed 113.7 and 107.6, which leaves 6.1; whole, 114 and 108 leave 6."""
+    fmt = UnitFormatter("metric")
+    assert fmt.difference("speed", 113.66 / 3.6, 107.64 / 3.6, 1) == 6.1
+    assert fmt.difference("speed", 107.64 / 3.6, 113.66 / 3.6) == -6.0
+
+
+def test_what_was_entered_is_printed_as_it_was_typed():
+    """hand-worked: 71.25 mph keeps both digits; 40 km/h is 24.855 mph, read as 25; 115 km/h 71.458, as 71.5."""
+    fmt = UnitFormatter("US")
+    assert fmt.entered("speed", fmt.si("speed", 71.25)) == "71.25 mph"
+    assert fmt.entered("speed", 40 / 3.6) == "25 mph"
+    assert fmt.entered("speed", 115 / 3.6) == "71.5 mph"

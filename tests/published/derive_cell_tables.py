@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from scipy.optimize import brentq, least_squares
+from scipy.optimize import brentq
 
 CHARGE = np.linspace(0.0, 1.0, 101)
 REFERENCE_TEMPERATURE = 298.15
@@ -25,6 +25,10 @@ SETS = {
     "lipo_hv": ("Ai2020", 3.0, 4.2),
 }
 DISCHARGE_RATE, CHARGE_RATE = 1.0, 0.5  # of the one-hour current
+GROWTH_SETS = (
+    "Chen2020", "OKane2022", "NCA_Kim2011", "Prada2013", "ORegan2022", "Marquis2019", "Mohtat2020", "Ramadass2004",
+    "Ecker2015",
+)  # fmt: skip
 LIPO_HV_MAXIMUM = 4.35  # V, common practice for "high-voltage" lithium polymer cells, no source
 
 OPEN_CIRCUIT_HEADER = """\
@@ -182,29 +186,11 @@ def resistance_factors(key):
     return discharge / discharge[50], np.interp(CHARGE, nodes * scale, charging) / discharge[50]
 
 
-def pair_shares(key, seconds=180):
-    """Ohmic, pair 1, pair 2 resistance over the 10 s resistance, and the two time constants, from a 0.5C step."""
-    simulation, capacity = pulse_simulation(key)
-    time, resistance = polarisation(simulation, 0.5 * capacity, 0.5, seconds=seconds, points=seconds + 1)
-    resistance = resistance / np.interp(10.0, time, resistance)
-
-    def model(p):
-        return p[0] + p[1] * (1 - np.exp(-time / p[2])) + p[3] * (1 - np.exp(-time / p[4]))
-
-    fit = least_squares(
-        lambda p: model(p) - resistance,
-        [0.7, 0.2, 5.0, 0.5, 90.0],
-        bounds=([0, 0, 1, 0, 30], [2, 2, 15, 5, 300]),
-    )
-    return fit.x, np.abs(fit.fun).max()
-
-
-def activation_energy(name, temperature):
-    """Apparent activation energy, J/mol, of the set's 10 s discharge resistance from 25 C to `temperature`."""
+def cold_growth(name, temperature=273.15):
+    """The set's 10 s discharge resistance at the one-hour current at `temperature` over that at 25 C."""
     simulation, capacity = pulse_simulation(name)
     cold = polarisation(simulation, capacity, 0.5, temperature)[1][-1]
-    warm = polarisation(simulation, capacity, 0.5)[1][-1]
-    return 8.314462618 * np.log(cold / warm) / (1 / temperature - 1 / REFERENCE_TEMPERATURE)
+    return cold / polarisation(simulation, capacity, 0.5)[1][-1]
 
 
 def write(path, header, names, columns, decimals):
@@ -227,10 +213,8 @@ def main(folder):
         names += [f"{key}_discharge", f"{key}_charge"]
         columns += [discharge, charging]
     write(folder / "cell_resistance_factor.csv", FACTOR_HEADER, names, columns, 4)
-    for key in SETS:
-        print(key, "shares, time constants, largest misfit", *pair_shares(key))
-    for name in ("ORegan2022", "NCA_Kim2011", "Prada2013", "Marquis2019"):
-        print(name, [round(activation_energy(name, t + 273.15)) for t in (-10.0, 0.0)])
+    for name in GROWTH_SETS:
+        print(name, "growth at 0 C and -10 C", [round(cold_growth(name, t), 2) for t in (273.15, 263.15)])
 
 
 if __name__ == "__main__":

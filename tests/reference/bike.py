@@ -8,11 +8,13 @@ import numpy as np
 from scipy.optimize import brentq
 
 from physics.components import air, cell, pack, tyre
+from physics.components.cell_resistance import typical_cell_resistance
 from physics.limits import LIMITS
 from tests.reference.electrics import ROOT3, Electrics
 
 GRAVITY = 9.80665  # m/s2, standard
-SPEED, DISTANCE, CHARGE, PAIR_1, PAIR_2, PACK, WINDING, CASE, BOX, CLOCK, ENERGY = range(11)
+SPEED, DISTANCE, CHARGE, PAIR_1, PAIR_2, PAIR_3, PACK, WINDING, CASE, BOX, CLOCK, ENERGY = range(12)
+TRANSFER_VOLTAGE = 2.0 * 8.314462618 / 96485.33212  # V/K: Butler and Volmer, transfer coefficients of a half
 
 
 class Bike(Electrics):
@@ -48,10 +50,10 @@ class Bike(Electrics):
         self.charge_spread, self.resistance_spread = p.charge_spread, p.resistance_spread
         resistance = p.resistance
         if resistance is None:
-            resistance = p.cells_in_series * float(cell.typical_cell_resistance(p.chemistry, p.capacity_ah))
-        self.resistance = resistance * p.resistance_growth
+            resistance = p.cells_in_series / p.capacity_ah * self.typical_product(p)
+        self._measured_resistance(p, resistance * p.resistance_growth)
         self.leads = p.lead_resistance
-        self.coulombs = 3600.0 * p.capacity_ah
+        self.coulombs, self.straight = 3600.0 * p.capacity_ah, 4.0 * p.capacity_ah
         given = p.heat_capacity is not None, p.thermal_conductance is not None
         self.pack_heat_capacity = (
             p.heat_capacity
@@ -96,6 +98,40 @@ class Bike(Electrics):
         self.start_charge = day.charge
 
     # the pack
+    def _measured_resistance(self, p, resistance):
+        """Resistance at small current and what the cold does, from what was measured at some current.
+
+        Sag ten seconds into it: conduction and diffusion r (1 - k) g I, charge transfer n v asinh(r k g^2 I / n v),
+        g = 1 at 25 degrees C; what they come to is resistance x I there, and cold growth x that at 0 degrees C.
+        """
+        tables = self.chemistry
+        growth = tables.cold_growth if p.cold_growth is None else p.cold_growth
+        current = 4.0 * p.capacity_ah if p.resistance_current is None else p.resistance_current
+        k, drop, fine = tables.transfer_fraction, resistance * current, {"xtol": 1e-15, "rtol": 1e-13}
+
+        def sag(small, g, kelvin):
+            volt = self.cells * TRANSFER_VOLTAGE * kelvin
+            return (1.0 - k) * small * g * current + volt * math.asinh(k * small * g * g * current / volt)
+
+        small = brentq(lambda r: sag(r, 1.0, 298.15) - drop, resistance * 0.99, resistance * 1e3, **fine)
+        cold = brentq(lambda g: sag(small, g, 273.15) - growth * drop, 1e-3, 1e3, **fine)
+        self.resistance = small
+        self.warmth = math.log(cold) / (1.0 / 273.15 - 1.0 / 298.15)  # K
+
+    def typical_product(self, p):
+        """Resistance times capacity of a cell that nobody measured, ohm Ah, by what the pack is rated for.
+
+        1.1 x 0.1202 (I / Q)^-0.463 for NMC, others as their usual product over NMC's; I the continuous current or
+        half the peak, whichever asks for more, I / Q from 0.5 to 20 per hour. Without a rating the usual product.
+        """
+        usual = float(typical_cell_resistance(p.chemistry, 1.0))
+        steady, peak = self.rules.continuous_current, self.rules.peak_current
+        ratings = [current for current in (steady, peak / 2.0) if current < math.inf]
+        if not ratings:
+            return usual
+        rate = min(max(max(ratings) / p.capacity_ah, 0.5), 20.0)
+        return 1.1 * 0.1202 * rate**-0.463 * usual / float(typical_cell_resistance("nmc", 1.0))
+
     def rest_voltage(self, charge):
         """Rest voltage of one cell: straight lines between the table's points."""
         place = min(max(charge, 0.0), 1.0) * 100.0
@@ -103,15 +139,39 @@ class Bike(Electrics):
         return self.rest_table[low] + (self.rest_table[low + 1] - self.rest_table[low]) * (place - low)
 
     def resistances(self, charge, temperature):
-        """Ohmic part and settled resistances of the two pairs."""
+        """Ohmic part, settled resistances of the pairs, and charge transfer's (ohm at small current, volts)."""
         place = min(max(charge, 0.0), 1.0) * 100.0
         low = min(int(place), 99)
         factor = self.factor_table[low] + (self.factor_table[low + 1] - self.factor_table[low]) * (place - low)
         kelvin = min(max(temperature, 243.15), 333.15)
         tables = self.chemistry
-        factor *= math.exp(tables.activation_energy / 8.314462618 * (1.0 / kelvin - 1.0 / 298.15))
-        ten = self.resistance * factor
-        return tables.ohmic_fraction * ten, tables.pair_1_fraction * ten, tables.pair_2_fraction * ten
+        g = math.exp(self.warmth * (1.0 / kelvin - 1.0 / 298.15))
+        ten = self.resistance * factor * g
+        pairs = tuple(
+            ten * share for share in (tables.pair_1_fraction, tables.pair_2_fraction, tables.pair_3_fraction)
+        )
+        transfer = tables.transfer_fraction * ten * g, self.cells * TRANSFER_VOLTAGE * kelvin * factor
+        return tables.ohmic_fraction * ten, pairs, transfer
+
+    def with_transfer(self, solve, rest, ohmic, transfer, close=1e-9):
+        """What `solve(rest, ohmic)` says once charge transfer, v asinh(R I / v), is in the sag; and its volts.
+
+        Beyond four times the capacity the curve goes on straight. Newton's method: the line that touches the curve
+        at the current that the line before gave, to the end. It starts at the one-hour current: in deep cold the
+        line that touches at no current is so steep that not even the fixed loss could be fed.
+        """
+        resistance, volt = transfer
+        line = 0.25 * self.straight
+        for _ in range(60):
+            at = min(line, self.straight)
+            x = resistance * at / volt
+            slope = resistance / math.sqrt(1.0 + x * x)
+            offset = volt * math.asinh(x) - slope * at
+            found = solve(rest - offset, ohmic + slope)
+            before, line = line, found[-2]
+            if abs(line - before) <= close * (1.0 + abs(line)):
+                break
+        return found, offset + slope * line
 
     def table_torque(self, shaft_speed):
         """Torque of the table: straight lines, its last torque held beyond its end."""
@@ -170,8 +230,8 @@ class Bike(Electrics):
         speed, charge = max(y[SPEED], 0.0), y[CHARGE]
         shaft = speed * self.gear
         cell_rest = self.rest_voltage(charge)
-        ohmic, pair_1, pair_2 = self.resistances(charge, y[PACK])
-        polarised = y[PAIR_1] + y[PAIR_2]
+        ohmic, pairs, transfer = self.resistances(charge, y[PACK])
+        polarised = y[PAIR_1] + y[PAIR_2] + y[PAIR_3]
         rest = self.cells * cell_rest - polarised
         wind = speed + self.wind
         drag = 0.5 * self.density * self.bike.drag_area * wind * abs(wind)
@@ -227,22 +287,26 @@ class Bike(Electrics):
             for force, holder in limits:
                 if math.isfinite(force) and current_for(force) < wanted:
                     wanted, name = current_for(force), holder
+
+            def electric(rest, through):
+                if self.table:
+                    i_q, bus, line, held = self.electric_table(shaft, rest, through, wanted)
+                    return i_q, 0.0, bus, line, held
+                return self.electric(shaft, rest, through, wanted, phase_limit, copper)
+
             through = ohmic + self.leads  # the bus is at the controller
-            if self.table:
-                (i_q, bus, line, held), i_d = self.electric_table(shaft, rest, through, wanted), 0.0
-            else:
-                i_q, i_d, bus, line, held = self.electric(shaft, rest, through, wanted, phase_limit, copper)
+            (i_q, i_d, bus, line, held), over = self.with_transfer(electric, rest, through, transfer)
             if held == "phase current":  # the disc binds while weakening; heat may have made it smaller
                 held = self.request_name(1.0, (hot, box, 1.0))
-            return i_q, i_d, bus, line, held or name, (hot, box, cap)
+            return i_q, i_d, bus, line, over, held or name, (hot, box, cap)
 
-        i_q, i_d, bus, line, name, factors = 0.0, 0.0, rest, 0.0, "cut-out", (1.0, 1.0, 1.0)
+        i_q, i_d, bus, line, over, name, factors = 0.0, 0.0, rest, 0.0, 0.0, "cut-out", (1.0, 1.0, 1.0)
         own = 0.0
         if not opened:
             if self.depends_on_current and driven(0.0)[0] > 0.0:  # the current that it has as this current makes it
                 most = max((torque for _, torque in self.table), default=c.phase_current_limit)
                 own = brentq(lambda current: driven(current)[0] - current, 0.0, most + 1.0, **self.fine)
-            i_q, i_d, bus, line, name, factors = driven(own)
+            i_q, i_d, bus, line, over, name, factors = driven(own)
         constant, shaft, copper, iron, taken = turning(own)
         torque = constant * i_q - taken
         force = road_force(torque)
@@ -259,7 +323,7 @@ class Bike(Electrics):
             box_heat = c.fixed_loss + c.loss_per_ampere * math.sqrt(square) + c.loss_resistance * square
         weakest = (
             self.rest_voltage(charge - self.charge_spread)
-            - (1.0 + self.resistance_spread) * (polarised + ohmic * line) / self.cells
+            - (1.0 + self.resistance_spread) * (polarised + ohmic * line + over) / self.cells
         )
         return SimpleNamespace(
             speed=speed,
@@ -285,9 +349,9 @@ class Bike(Electrics):
             idle=bool(y[CLOCK] <= 0.0 and clock_rate <= 0.0),
             heat_winding=heat_winding,
             heat_box=box_heat,
-            pair_1=pair_1,
-            pair_2=pair_2,
-            heat_pack=ohmic * line * line + y[PAIR_1] ** 2 / pair_1 + y[PAIR_2] ** 2 / pair_2,
+            settled=pairs,
+            heat_pack=(ohmic * line + over) * line
+            + sum(volts**2 / pair for volts, pair in zip(y[PAIR_1:PACK], pairs, strict=True)),
             timed=self.by_time and signal > min(rules.continuous_current, rules.peak_current),
             over=signal > rules.fast_current,
             low=weakest < rules.cell_undervoltage,
@@ -315,7 +379,7 @@ class Bike(Electrics):
 
     def derivative(self, time, y, opened, stuck, idle):
         """Rate of change of the state; a bike that is `stuck` stands, and an `idle` clock stays at zero."""
-        now, m, tables = self.instant(time, y, opened), self.motor, self.chemistry
+        now, m = self.instant(time, y, opened), self.motor
         charge = -now.line / self.coulombs if y[CHARGE] > 0.0 or now.line < 0.0 else 0.0
         through = m.winding_to_case * (y[WINDING] - y[CASE])
         case_to_air = m.case_to_air * (y[CASE] - self.air_temperature)
@@ -324,8 +388,10 @@ class Bike(Electrics):
                 0.0 if stuck else now.acceleration,
                 0.0 if stuck else now.speed,
                 charge,
-                (now.pair_1 * now.line - y[PAIR_1]) / tables.pair_1_time,
-                (now.pair_2 * now.line - y[PAIR_2]) / tables.pair_2_time,
+                *(
+                    (pair * now.line - volts) / constant
+                    for pair, volts, constant in zip(now.settled, y[PAIR_1:PACK], (3.0, 25.0, 180.0), strict=True)
+                ),
                 (now.heat_pack - self.pack_to_air * (y[PACK] - self.air_temperature)) / self.pack_heat_capacity,
                 (now.heat_winding - through) / m.winding_heat_capacity,
                 (now.iron * now.shaft + through - case_to_air) / m.case_heat_capacity,

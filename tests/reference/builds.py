@@ -15,6 +15,7 @@ from physics.build import (
     Protection,
 )
 from physics.components import cell
+from physics.components.cell_resistance import typical_cell_resistance
 
 ANY_LAW = 200  # the first seed whose over-current timer may follow any law
 SLOWEST, FASTEST = 8.0, 60.0  # m/s, road speed at which back-EMF meets the rest voltage, for a sensible gearing
@@ -74,7 +75,7 @@ def _draw(draw):
         fold = {"foldback_end_voltage": end, "foldback_start_voltage": end + full_rest * draw.uniform(0.05, 0.25)}
     resistance = None
     if chance() < 0.6:
-        resistance = cells * float(cell.typical_cell_resistance(chemistry, capacity)) * draw.uniform(0.5, 2.0)
+        resistance = cells * float(typical_cell_resistance(chemistry, capacity)) * draw.uniform(0.5, 2.0)
     motor = {}
     if chance() < 0.08:
         peak, base = phase * draw.uniform(0.08, 0.2), draw.uniform(80.0, 250.0)
@@ -82,7 +83,7 @@ def _draw(draw):
     hot = chance() < 0.2
     if hot:
         motor["winding_heat_capacity"] = draw.uniform(150.0, 600.0)
-    return Build(
+    build = Build(
         Pack(
             cells,
             capacity,
@@ -149,6 +150,7 @@ def _draw(draw):
         ),
         name="random",
     )
+    return build.change({"pack.cold_growth": draw.uniform(1.2, 4.0)}) if chance() < 0.5 else build
 
 
 def _details(draw):

@@ -17,13 +17,14 @@ from tests.reference.bike import (
     PACK,
     PAIR_1,
     PAIR_2,
+    PAIR_3,
     SPEED,
     WINDING,
     Bike,
 )
 
 TOLERANCES = np.array(  # absolute, at a relative tolerance of 1e-9
-    [1e-9, 1e-8, 1e-11, 1e-9, 1e-9, 1e-7, 1e-7, 1e-7, 1e-7, 1e-9, 1e-4]
+    [1e-9, 1e-8, 1e-11, 1e-9, 1e-9, 1e-9, 1e-7, 1e-7, 1e-7, 1e-7, 1e-9, 1e-4]
 )
 TINY = 1e-9  # s, how far a restart steps past a change
 CHATTER = 2000  # more pieces than this means that two rules fight at one instant
@@ -70,7 +71,9 @@ class Run:
         for time, y, opened in points:
             row = vars(self.bike.instant(time, y, opened))
             row.update(time=time, distance=y[DISTANCE], charge=y[CHARGE], energy=y[ENERGY], clock=y[CLOCK])
-            row.update(pairs=y[PAIR_1] + y[PAIR_2], pack=y[PACK], winding=y[WINDING], case=y[CASE], box=y[BOX])
+            row.update(
+                pairs=y[PAIR_1] + y[PAIR_2] + y[PAIR_3], pack=y[PACK], winding=y[WINDING], case=y[CASE], box=y[BOX]
+            )
             rows.append(row)
         return SimpleNamespace(**{name: np.array([row[name] for row in rows]) for name in rows[0]})
 
@@ -157,7 +160,7 @@ def simulate(build, duration=20.0, initial_speed=0.0, method="DOP853", tolerance
         To be sampled at any time.
     """
     bike = Bike(build)
-    y = np.zeros(11)
+    y = np.zeros(12)
     y[SPEED], y[CHARGE] = initial_speed, bike.start_charge
     y[PACK:CLOCK] = bike.start_temperatures
     ramp = bike.controller.throttle * bike.controller.throttle_ramp_time

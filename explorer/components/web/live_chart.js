@@ -2,6 +2,7 @@
 // page; live_chart.py says with which colours, and where Plotly is.
 
 import { GRID, saveCsv } from "./live_chart_csv.js";
+import { leave, share } from "./live_cursor.js";
 
 let PALETTE = {};
 let PLOTLY_PATH = "";
@@ -87,6 +88,22 @@ function template(chart, dark, table) {
     },
   };
 }
+
+// On paper a chart is no wider than a question's frame on A4; it is drawn anew for that, so that its words keep their size.
+const PAPER = 650;
+function onPaper(sizeOf) {
+  for (const plot of document.querySelectorAll(".headroom-chart-plot")) {
+    const { width, height } = plot.layout ?? {};
+    if (!width || !plot.clientWidth) continue;
+    const size = { width: sizeOf(plot, width), height };
+    if (size.width !== width) window.Plotly.relayout(plot, size);
+    plot.style.setProperty("--print-width", `${size.width}px`);
+    plot.style.setProperty("--print-height", `${height}px`);
+  }
+}
+const onScreen = new WeakMap();
+addEventListener("beforeprint", () => onPaper((plot, width) => { onScreen.set(plot, width); return Math.min(width, PAPER); }));
+addEventListener("afterprint", () => onPaper((plot, width) => onScreen.get(plot) ?? width));
 
 const WIDEN = {
   width: 24, height: 24,
@@ -191,6 +208,7 @@ async function draw(chart) {
   const figure = resolve(JSON.parse(chart.text.slice(chart.text.indexOf("\n"))), table);
   chart.template ??= template(chart, chart.dark, table);
   await put(chart, Plotly, figure);
+  share(chart);
   for (const svg of chart.plot.querySelectorAll("svg.main-svg:not([aria-hidden])")) svg.setAttribute("aria-hidden", "true");
   chart.drawn += 1;
   if (!chart.waiting) chart.frame.dataset.state = "drawn";
@@ -253,6 +271,7 @@ function drawn({ parentElement, data, setStateValue }) {
   });
   return () => {
     drag.charts.delete(chart.key);
+    leave(chart);
     chart.sized.disconnect();
     chart.frame.remove();
     inTurn(chart, () => { if (window.Plotly && chart.drawn) window.Plotly.purge(chart.plot); });

@@ -8,7 +8,8 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
+from explorer.frame.layout import warn
+from explorer.frame.prose import prose
 from explorer.inputs.catalogue import INPUTS, TODAY
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
@@ -42,7 +43,7 @@ def draw(page: Page) -> None:
     runs = runs_of(tuple(builds.values()), page.duration) if builds else None
     with st.container(key=f"verdict_{KEY}"):
         if runs is not None:
-            st.markdown(tied(words.verdict([as_markdown(name) for name in names], runs, targets, page.fmt)))
+            st.markdown(prose(words.verdict([as_markdown(name) for name in names], runs, targets, page.fmt)))
         for sentence in left_out:
             st.markdown(sentence)
     with st.container(horizontal=True, vertical_alignment="bottom", key="builds_controls"):
@@ -67,8 +68,7 @@ def draw(page: Page) -> None:
         column_config={"": st.column_config.TextColumn(pinned=True)},
     )
     st.caption(words.TABLE)
-    if passed := words.cautions(builds, runs, page.fmt):
-        st.warning("\n".join(f"- {tied(caution)}" for caution in passed), icon=":material/warning:")
+    warn(*map(prose, words.cautions(builds, runs, page.fmt)))
 
 
 def everyone(state: State, page: Page) -> dict[str, dict[str, Any]]:

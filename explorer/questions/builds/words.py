@@ -10,24 +10,26 @@ import pandas as pd
 
 from explorer.format import UnitFormatter, joined
 from explorer.inputs.catalogue import AT_THE_SIDE, INPUTS
+from explorer.inputs.origins import LEGEND, mark
 from explorer.page import cautions as page_cautions
 from explorer.page.words import nearest_rule
+from explorer.page.words_of_origins import count
 from explorer.state.names import as_markdown
 from physics.build import Build
 from physics.limits import LIMITS
 from physics.simulation.result import RunResult
 
 ONLY_ONE = (
-    "There is one build so far. Go on with a copy, change it, and the two stand here side by side; builds that "
-    "were saved can be opened at the side, under “Keep and share”."
+    "There is only one build so far. Duplicate it, change the copy, and the two show up here side by "
+    "side; saved builds can be opened at the side, under “Keep and share”."
 )
 TABLE = (
-    "First what each build does, then the inputs in which they differ. The build being edited has the widest line; "
-    "choose another one at the side."
+    "First what each build does, then the inputs in which they differ; what is not given is marked: "
+    f"{LEGEND}. The build you are editing has the widest line; switch builds at the side."
 )
 TABLE_ALT = "The builds side by side: what they do, then the inputs in which they differ."
-ADD = "Go on with a copy"
-BASELINE, BASELINE_HELP = "Baseline", "The build drawn faintly behind this one in the charts of the page."
+ADD = "Duplicate and edit"
+BASELINE, BASELINE_HELP = "Baseline", "The build drawn faintly behind this one in the page's charts."
 NO_BASELINE, FORMER = "none", "the build as it was"
 SAME_DAY, SAME_DAY_HELP = (
     "All on this build's day: its conditions, charge and target", "Off: each build on the day it was saved with.",
@@ -79,7 +81,7 @@ def verdict(names: Sequence[str], runs: RunResult, targets: Sequence[float], fmt
         text += f" None gets{aim or ' to its target'} within its run."
     else:
         first = int(there[np.argmin(times[there])])
-        text += f" Soonest{aim or ' at its target'} is “{names[first]}”, after {fmt('time', times[first])}"
+        text += f" Quickest{aim or ' to its target'} is “{names[first]}”, in {fmt('time', times[first])}"
         missing = [f"“{names[row]}”" for row in range(len(names)) if not np.isfinite(times[row])]
         text += f"; {joined(missing)} {'does' if len(missing) == 1 else 'do'} not get there." if missing else "."
     if cut.any():
@@ -113,17 +115,21 @@ def table(
             "weakest cell, lowest": fmt("cell voltage", run.minimum_cell_voltage[0]),
             "highest line current": fmt("current", run.line_current[0].max()),
             "cut-out": f"{run.cut_out_rule_names()[0]}, {fmt('time', cut)}" if np.isfinite(cut) else "no",
-            "nearest rule": f"{rule}, {fmt('share', used)} used",
+            "closest BMS rule": f"{rule}, {fmt('share', used)} used",
             "charge used": fmt("charge", run.charge[0, 0] - run.charge[0, -1], 1),
-            "holds it back at the end": LIMITS[int(run.holding_limit[0])],
+            "limited at the end by": LIMITS[int(run.holding_limit[0])],
+            "not given": count(values),
         }
         differ = {
             spec.label if key[-2:] not in ("_1", "_2", "_3") else f"{spec.label}, level {key[-1]}": spec.text(
                 values[key], fmt.system, phase_as
             )
+            + mark(values, key)
             for key, spec in INPUTS.items()
             if spec.group in AT_THE_SIDE and any(other[key] != values[key] for other in inputs.values())
         }
         columns[name] = does | differ
     rows = list(next(iter(columns.values())))
-    return pd.DataFrame({"": rows, **{name: [cells[label] for label in rows] for name, cells in columns.items()}})
+    return pd.DataFrame(
+        {"input or result": rows, **{name: [cells[label] for label in rows] for name, cells in columns.items()}}
+    )

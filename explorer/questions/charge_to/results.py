@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import streamlit as st
 
 from explorer.inputs.catalogue import INPUTS
-from explorer.page.pack_limits import headroom_of
 from explorer.page.page import Page
+from explorer.page.regen import headroom_today
 from explorer.page.results import BY_BUILD, window_of
 from explorer.page.tolerances import tolerances
 from physics.build import Build
@@ -54,7 +54,7 @@ def asked_of(page: Page) -> Asked:
         if window.status == NEVER_REACHED:
             return Asked(1.0, True, OUT_OF_REACH)
         return Asked(min(window.lowest_charge, 1.0), False, TARGET)
-    today = headroom_of(page).today
+    today = headroom_today(page).today
     if not page.build.controller.regen_current or not today.allowed:
         return Asked(1.0, True, NO_REGEN)
     return Asked(float(today.highest_charge), True, REGEN)

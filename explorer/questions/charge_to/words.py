@@ -9,6 +9,7 @@ from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import CHARGE_COUNT, OHM, REST_VOLTAGE
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
+from explorer.page.regen import FLAT
 from explorer.page.tolerances import tolerances
 from explorer.questions.charge_to.results import NO_REGEN, OUT_OF_REACH, REGEN, TARGET, Asked, asked_of, plan_of
 from physics.components.cell import chemistry
@@ -22,8 +23,6 @@ from physics.studies.day.charge_to import (
     ChargeToAnswer,
 )
 
-FLAT = ("lfp",)
-"""Chemistries whose rest voltage hardly tells charge."""
 NOTE = "As entered. The gap between both voltages closes within minutes once the current stops."
 CAUTION = (
     "Charge with a charger made for the pack, through its protection, where a fire would reach nothing, and stay "
@@ -188,9 +187,10 @@ def derivation(page: Page, answer: ChargeToAnswer) -> list[Step]:
             answer.stop_voltage,
             "V",
             f"U₀ rest voltage, V; I current then, A; R what the pack then has to current that long, mΩ, at the "
-            f"{'least' if asked_of(page).at_most else 'most'} that it may have: the ohmic part and what has "
-            "built up on two resistor-capacitor pairs. Left out: what the cells warm up by, what settles over an "
-            "hour and more, that rest voltage moves by millivolts with temperature, and the voltmeter's own error",
+            f"{'least' if asked_of(page).at_most else 'most'} that it may have: conduction, charge transfer and "
+            "what has built up on the resistor-capacitor pairs. Left out: what the cells warm up by, what settles "
+            "over an hour and more, that rest voltage moves by millivolts with temperature, and the error of the "
+            "voltmeter",
             f"{OHM}. {REST_VOLTAGE[pack.chemistry]}",
             digits=4,
         ),

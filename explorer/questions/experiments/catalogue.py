@@ -14,7 +14,7 @@ from explorer.derivations.derivation import Step
 from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions
-from explorer.questions.experiments import drive, regen, road
+from explorer.questions.experiments import drive, regen, road, words
 from explorer.questions.experiments.results import ONE_EVENT
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.questions.experiments.words import Explanation
@@ -25,6 +25,9 @@ Inputs = dict[str, Any]
 Options = tuple[tuple[str, str], ...]
 
 FASTER_SLOWER: Options = (("faster", "Faster"), ("same", "About as fast"), ("slower", "Slower"))
+CUT = "cut"
+CUTS_OUT = (CUT, "The pack cuts out in one run or both")
+"""An answer to every experiment that rides: what comes after a cut-out compares nothing."""
 MORE_TEETH_OFF = 4
 SPEED, VOLTAGE, CELL = "speed", "voltage", "cell"
 
@@ -42,21 +45,23 @@ class Experiment:
     question : str
         What to guess.
     options : tuple of (key, label)
-        The answers to choose from.
+        The answers to choose from, a cut-out aside.
     builds : callable (inputs) to (Build, Build)
         Before and after.
     names : callable (inputs, fmt) to (str, str)
         What the two runs are called.
     outcome : callable (TwoRuns) to str
-        Key of the option that holds.
+        Key of the option that holds where neither run cuts out.
     explain : callable (TwoRuns) to Explanation
-        What happened and why.
+        What happened and why, then.
     derivation : callable (TwoRuns) to list of Step
         The equation behind it, with the numbers of both runs.
     chart : str
         SPEED (with the limits beneath), VOLTAGE (with the speed beneath) or CELL.
     caution : str
         What can hurt someone here.
+    ends : tuple of two str
+        How a sentence about one of the two runs begins.
     """
 
     key: str
@@ -71,6 +76,29 @@ class Experiment:
     derivation: Callable[[TwoRuns], list[Step]]
     chart: str = SPEED
     caution: str = ""
+    ends: tuple[str, str] = words.BEFORE_AND_AFTER
+
+    @property
+    def answers(self) -> Options:
+        """All answers to choose from."""
+        return self.options if self.chart == CELL else (*self.options, CUTS_OUT)
+
+    def cuts_out(self, two: TwoRuns) -> bool:
+        """Whether it ends with a cut-out; a braking event rides nothing."""
+        return self.chart != CELL and (two.cut(0) or two.cut(1))
+
+    def judge(self, two: TwoRuns) -> str:
+        """Key of the answer that holds."""
+        return CUT if self.cuts_out(two) else self.outcome(two)
+
+    def explanation(self, two: TwoRuns) -> Explanation:
+        """What happened and why."""
+        return words.cut_out(two, self.ends) if self.cuts_out(two) else self.explain(two)
+
+    def cautions(self, two: TwoRuns) -> str:
+        """What can hurt someone here, a cut-out too."""
+        texts = [self.caution, cautions.CUT_OUT if self.cuts_out(two) else ""]
+        return " ".join(dict.fromkeys(text for text in texts if text))
 
 
 def both(
@@ -143,13 +171,12 @@ def _throttled(inputs: Inputs) -> Inputs:
 EXPERIMENTS: tuple[Experiment, ...] = (
     Experiment(
         "phase_current", "More phase current",
-        lambda i, w: f"Your controller allows {w('current', _limit(i, 'phase')[1])} peak in a motor phase and "
-        f"{w('current', _limit(i, 'line')[1])} from the pack. You raise the **phase** limit by a quarter and "
-        f"leave the "
-        "line limit alone.",
+        lambda i, w: f"Your controller allows {w('current', _limit(i, 'phase')[1])} peak in a motor "
+                     f"phase and {w('current', _limit(i, 'line')[1])} from the pack. You raise the "
+                     "**phase** limit by a quarter and leave the line limit alone.",
         "What do you get?",
-        (("launch", "Quicker off the line, no faster at the end"),
-         ("top", "Faster at the end, no quicker off the line"), ("both", "Both"), ("neither", "Neither")),
+        (("launch", "Quicker off the line, no more top speed"),
+         ("top", "More top speed, no quicker off the line"), ("both", "Both"), ("neither", "Neither")),
         both(as_it_is, _quarter_more("phase")), _plain("as it is", "a quarter more phase current"),
         drive.launch_or_top, drive.phase_current, drive.drive_derivation,
     ),
@@ -159,8 +186,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         f"{w('current', 1.25 * _limit(i, 'line')[1])}, the phase limit stays at "
         f"{w('current', _limit(i, 'phase')[1])} peak.",
         "What do you get?",
-        (("faster", "A higher speed at the end"), ("sooner", "The same speed at the end, but sooner there"),
-         ("cut", "The pack cuts out"), ("nothing", "None of these")),
+        (("faster", "More top speed"), ("sooner", "The same top speed, but sooner"), ("nothing", "Neither")),
         both(as_it_is, _quarter_more("line")), _plain("as it is", "a quarter more line current"),
         drive.line_outcome, drive.line_current, drive.power_derivation, caution=cautions.CUT_OUT,
     ),
@@ -168,7 +194,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "sprocket", "A smaller rear sprocket",
         lambda i, w: f"Your rear sprocket has {i['rear_teeth']:.0f} teeth. You fit one with "
         f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f}: taller gearing, the motor turns less for each turn of the wheel.",
-        "How fast does it go at the end?", FASTER_SLOWER,
+        "What happens to top speed?", FASTER_SLOWER,
         both(as_it_is, lambda i: {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
         drive.faster_or_slower, drive.sprocket, drive.gearing_derivation,
@@ -177,16 +203,17 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "sprocket_power", "The same sprocket, less power",
         lambda i, w: "Once more the smaller rear sprocket, but now on a bike with its line limit turned down "
         f"to {w('current', _low_line(i))} in both runs.",
-        "How fast does the smaller sprocket make it now?", FASTER_SLOWER,
+        "What does the smaller sprocket do to top speed now?", FASTER_SLOWER,
         both(_little_line, lambda i: _little_line(i) | {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
         drive.faster_or_slower, drive.sprocket, drive.gearing_derivation,
     ),
     Experiment(
         "cold_pack", "A cold pack",
-        lambda i, w: f"The same bike twice: once with its pack kept at {w('temperature', 298.15)} in the garage, "
-        f"once with the pack left out overnight at {w('temperature', 273.15)}. Same charge, same rider, same air.",
-        "How deep does the cold pack sag at its deepest?",
+        lambda i, w: f"The same bike twice: once with the pack kept at {w('temperature', 298.15)} in the "
+                     f"garage, once with the pack left out overnight at {w('temperature', 273.15)}. Same "
+                     "charge, same rider, same air.",
+        "How deep does the cold pack sag?",
         (("less", "Less deep"), ("same", "About as deep"), ("more", "Deeper, by up to half"),
          ("much", "Deeper, by more than half")),
         both(lambda i: {"pack_temperature": 25.0}, lambda i: {"pack_temperature": 0.0}),
@@ -195,28 +222,27 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     ),
     Experiment(
         "half_empty", "Half empty",
-        lambda i, w: "First pull of the day with 95 % of charge in the pack; last one with 40 %.",
-        "How much speed at the end is gone?",
+        lambda i, w: "First pull of the day at 95 % charge; last one at 40 %.",
+        "How much top speed is gone?",
         (("none", "Next to none"), ("some", "Up to a tenth"), ("much", "More than a tenth")),
-        both(lambda i: {"charge": 95.0}, lambda i: {"charge": 40.0}), _plain("95 % of charge", "40 % of charge"),
+        both(lambda i: {"charge": 95.0}, lambda i: {"charge": 40.0}), _plain("95 % charge", "40 % charge"),
         road.speed_lost, road.half_empty, road.voltage_derivation, VOLTAGE,
     ),
     Experiment(
         "field_weakening", "Field weakening",
-        lambda i, w: "A permanent-magnet motor is a generator as well: the faster it turns, the more voltage it "
-        f"makes against the pack. You allow {w('current', weakening(i))} peak of phase current to weaken its "
-        f"magnets' field; "
-        "before, there was none.",
-        "How fast does it go at the end?", FASTER_SLOWER,
+        lambda i, w: "A permanent-magnet motor is also a generator: the faster it spins, the more "
+                     f"voltage it makes against the pack. You allow {w('current', weakening(i))} peak of "
+                     "phase current to weaken its magnets' field; before, there was none.",
+        "What happens to top speed?", FASTER_SLOWER,
         both(lambda i: {"field_weakening": 0.0}, lambda i: {"field_weakening": weakening(i)}),
         lambda i, w: ("no field weakening", f"{w('current', weakening(i))} peak"),
         drive.faster_or_slower, drive.field_weakening, drive.weakening_derivation, caution=cautions.HOT,
     ),
     Experiment(
         "regen", "Regen into a full pack",
-        lambda i, w: f"You ride off and brake on the motor for {ONE_EVENT.duration:.0f} seconds, which pushes "
-        f"{w('current', regen.current(i))} back into the pack: once with a full pack, once starting from "
-        f"{regen.LOWER:.0f} % of charge.",
+        lambda i, w: f"You set off and brake on regen for {ONE_EVENT.duration:.0f} seconds, which pushes "
+                     f"{w('current', regen.current(i))} back into the pack: once with a full pack, once "
+                     f"starting from {regen.LOWER:.0f} % of charge.",
         "Which start keeps the fullest cell below its highest voltage?",
         (("both", "Both"), ("lower", "Only the lower one"), ("none", "Neither")),
         both(regen.from_full, regen.from_lower), _plain("starting full", f"starting from {regen.LOWER:.0f} %"),
@@ -226,8 +252,8 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "heavier_rider", "A heavier rider",
         lambda i, w: f"Your friend takes the bike: {w('mass', 20.0)} more than your {w('mass', i['rider_mass'])}, "
         "sitting just as you do.",
-        "What suffers more, in percent?",
-        (("time", "The time to a low speed"), ("top", "The speed at the end"),
+        "Which suffers more, in percent?",
+        (("time", "The time to a low speed"), ("top", "Top speed"),
          ("neither", "Neither, or both alike")),
         both(as_it_is, lambda i: {"rider_mass": i["rider_mass"] + 20.0}),
         lambda i, w: (w("mass", i["rider_mass"]), w("mass", i["rider_mass"] + 20.0)),
@@ -237,7 +263,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "tuck", "Sit up or tuck in",
         lambda i, w: "The same pull twice, with the page's typical drag areas: sitting upright, then tucked down "
         "behind the bars.",
-        "How much faster does it get?",
+        "How much top speed does that gain?",
         (("little", "By less than 3 %"), ("some", "By 3 to 10 %"), ("much", "By more than 10 %")),
         both(lambda i: {"posture": "upright", "drag_area": None},
              lambda i: {"posture": "tucked", "drag_area": None}),
@@ -245,8 +271,9 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     ),
     Experiment(
         "headwind", "Into the wind",
-        lambda i, w: f"You turn round at the end of the runway and ride back: {_wind(w)} more wind in your face.",
-        "How much speed at the end does the wind take?",
+        lambda i, w: f"You turn round at the end of the runway and ride back: {_wind(w)} more wind in "
+                     "your face.",
+        "How much top speed does the wind cost?",
         (("little", "Less than a third of the wind's speed"), ("middle", "A third to two thirds of it"),
          ("much", "More than two thirds")),
         both(as_it_is, lambda i: {"headwind": i["headwind"] + 20.0}),
@@ -255,10 +282,11 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     ),
     Experiment(
         "half_throttle", "Half throttle",
-        lambda i, w: "You open the throttle fully; then you do it again with half of it. On this controller the "
-        "throttle asks for phase current: half of it asks for half of the limit.",
-        "How fast does half throttle end up?",
-        (("same", "No slower than full, or hardly"), ("between", "Clearly slower, but well over half as fast"),
+        lambda i, w: "You open the throttle fully, then do it again with half throttle. On this "
+                     "controller the throttle asks for phase current: half throttle asks for half the "
+                     "limit.",
+        "How fast does half throttle get?",
+        (("same", "Hardly slower than full, if at all"), ("between", "Clearly slower, but well over half as fast"),
          ("half", "About half as fast, or less")),
         both(lambda i: {"throttle": 100.0}, _throttled), _plain("full throttle", "half throttle"),
         drive.throttle_outcome, drive.half_throttle, drive.drive_derivation,
@@ -276,14 +304,14 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(lambda i: {"capacity": 1.5 * i["capacity"], "pack_resistance": _resistance(i)},
              lambda i: {"pack_resistance": _resistance(i) / 1.5}),
         _plain("more amp-hours", "less resistance"), road.which_sags_less, road.pack_or_resistance,
-        road.sag_derivation, VOLTAGE,
+        road.sag_derivation, VOLTAGE, ends=("With more amp-hours", "With less resistance"),
     ),
     Experiment(
         "tyre", "A smaller tyre and the speedometer",
-        lambda i, w: "You fit a rear tyre that is 5 % smaller round. The speedometer counts the motor's turns "
-        "and was right with the old one; nobody touches its setting.",
-        "What does it show at the end, against the true speed?",
-        (("right", "The true speed"), ("much", "Too much"), ("little", "Too little")),
+        lambda i, w: "You fit a rear tyre that is 5 % smaller around. The speedometer counts motor turns "
+                     "and was right with the old one; nobody changes its setting.",
+        "What does it show at top speed, against the true speed?",
+        (("right", "The true speed"), ("much", "It reads high"), ("little", "It reads low")),
         _smaller_tyre, _plain("old tyre", "smaller tyre"), road.display_outcome, road.tyre, road.tyre_derivation,
     ),
 )  # fmt: skip

@@ -10,7 +10,6 @@ from explorer.questions.experiments.two_runs import ALIKE_TIME, FloatArray, TwoR
 from explorer.questions.experiments.words import (
     VOLTAGE_HOLDS,
     Explanation,
-    cut_outs,
     each,
     either,
     launch,
@@ -40,13 +39,13 @@ def phase_current(two: TwoRuns) -> Explanation:
     else:
         holding = "The phase limit itself never held in the first run."
     because = paragraph(
-        "**Phase current makes torque**, so much for each ampere.",
+        "**Phase current makes torque**: so much per amp.",
         holding,
         strongest_drive(two),
         limits_on_the_way(two),
         limits_at_the_top(two),
     )
-    return Explanation(paragraph(launch(two), tops(two), cut_outs(two)), because)
+    return Explanation(paragraph(launch(two), tops(two)), because)
 
 
 def drive_derivation(two: TwoRuns) -> list[Step]:
@@ -60,9 +59,7 @@ def _most_of_it(two: TwoRuns) -> FloatArray:
 
 
 def line_outcome(two: TwoRuns) -> str:
-    """A cut-out, a higher speed, the same one sooner, or none of these."""
-    if two.cut(1):
-        return "cut"
+    """A higher speed, the same one sooner, or neither."""
     if two.top_change > 0:
         return "faster"
     earlier = -change(_most_of_it(two), ALIKE_TIME) > 0
@@ -77,7 +74,7 @@ def line_current(two: TwoRuns) -> Explanation:
         holding = f"The line limit held for {fmt('time', held)} of the first run."
     else:
         drawn = fmt("current", runs.line_current[0].max())
-        holding = f"The line limit never held in the first run: at most {drawn} were drawn."
+        holding = f"The line limit never held in the first run: it drew at most {drawn}."
     power = (runs.pack_voltage * runs.line_current).max(axis=1)
     way = "" if two.top.min() < 1 else sooner(fmt, 0.9 * two.top.min(), _most_of_it(two))
     because = paragraph(
@@ -86,7 +83,7 @@ def line_current(two: TwoRuns) -> Explanation:
         sags(two),
         limits_at_the_top(two),
     )
-    return Explanation(paragraph(cut_outs(two), tops(two), way), because)
+    return Explanation(paragraph(tops(two), way), because)
 
 
 def power_derivation(two: TwoRuns) -> list[Step]:
@@ -105,24 +102,23 @@ def sprocket(two: TwoRuns) -> Explanation:
     turns = either(two.fmt, "motor speed", (two.fastest(row).motor_speed for row in (0, 1)))
     if two.top_change > 0 and before in VOLTAGE_HOLDS:
         rule = (
-            "The motor had run out of voltage; turning less for the same speed leaves it voltage to "
+            "The motor had run out of voltage; spinning slower for the same speed leaves it voltage to "
             "push current with."
         )
     elif two.top_change > 0:
-        rule = "The motor turns slower at each speed, and here that is worth more than the drive it costs."
+        rule = "The motor spins slower at each speed, and here that is worth more than the drive it costs."
     elif "line current" in (before, after) and two.top_change == 0:
         rule = (
-            "Line current times voltage is power, and **gearing makes no power**: the road asks for as "
-            "much as before."
+            "Line current times voltage is power, and **gearing makes no power**: the road takes as much as before."
         )
     elif after in TORQUE_HOLDS and two.top_change < 0:
-        rule = "Torque is at its limit, and taller gearing makes less drive of the same torque."
+        rule = "Torque is at its limit, and taller gearing turns it into less drive."
     elif after == "speed cap":
-        rule = "The controller's cap looks at road speed: no sprocket changes that."
+        rule = "The controller's cap is on road speed: no sprocket changes that."
     else:
-        rule = "Taller gearing makes less drive of the same torque: it helps where voltage is what runs out."
+        rule = "Taller gearing turns the same torque into less drive: it helps where voltage runs out."
     because = paragraph(limits_at_the_top(two), f"The motor's speed there: {turns}.", rule, strongest_drive(two))
-    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), launch(two)), because)
 
 
 def gearing_derivation(two: TwoRuns) -> list[Step]:
@@ -145,7 +141,10 @@ def field_weakening(two: TwoRuns) -> Explanation:
     instants = [two.fastest(row) for row in (0, 1)]
     used = abs(instants[1].i_d)
     if used < 1:
-        text = f"Where it is fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} holds there."
+        text = (
+            f"Where it is fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} is "
+            "the limit there."
+        )
     else:
         text = f"Where it is fastest, {fmt('current', used)} peak go into weakening the field."
         if two.top_limit(0) in VOLTAGE_HOLDS and two.top_change > 0:
@@ -154,11 +153,11 @@ def field_weakening(two: TwoRuns) -> Explanation:
     warning = ""
     if two.top_change > 0:
         warning = (
-            "If drive is lost up there, the motor's full back-EMF meets the controller: stay within what its maker "
-            "allows."
+            "If the controller shuts down up there, the motor's full back-EMF hits it: stay within what "
+            "its maker allows."
         )
     because = paragraph(text, f"Heat in the winding there: {heat}.", limits_at_the_top(two), warning)
-    return Explanation(paragraph(tops(two), cut_outs(two)), because)
+    return Explanation(tops(two), because)
 
 
 def weakening_derivation(two: TwoRuns) -> list[Step]:
@@ -186,9 +185,9 @@ def half_throttle(two: TwoRuns) -> Explanation:
         text,
         strongest_drive(two),
         limits_at_the_top(two),
-        "Other controllers read the throttle as speed or as power; there it feels different.",
+        "Some controllers read the throttle as speed or as power; those feel different.",
     )
-    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), launch(two)), because)
 
 
 def _at_strongest(two: TwoRuns, row: int) -> Instant:

@@ -59,13 +59,13 @@ def explain(two: TwoRuns) -> Explanation:
         cold = events.status == -1
         now = fmt("temperature", events.temperature)
         return Explanation(
-            f"**No regen at all:** the pack is at {now}, {'colder' if cold else 'hotter'} than it may be charged.",
+            f"**No regen at all:** the pack is at {now}, too {'cold' if cold else 'hot'} to charge.",
             "Regen is charging. "
             + (
-                "In the cold, lithium plates on to the electrodes instead of going into them, and that harms "
-                "the cells for good."
+                "In the cold, lithium plates onto the electrodes instead of going into them, and that "
+                "damages the cells permanently."
                 if cold
-                else "The protection keeps a hot pack from being charged."
+                else "The BMS does not let a hot pack charge."
             ),
         )
     highest = events.voltage.max(axis=1)
@@ -92,9 +92,9 @@ def explain(two: TwoRuns) -> Explanation:
     reduced = ""
     if events.status == 3:
         asked = fmt("current", two.builds[0].controller.regen_current)
-        reduced = f"{asked} is more than the cells may be charged with today; {regen} is what they take."
+        reduced = f"{asked} is more than the cells can take today; {regen} is their limit."
     because = (
-        "A current pushed back lifts every cell by its own resistance times the current, and fills it besides."
+        "Current pushed back lifts every cell by the current times its own resistance, and charges it as well."
     )
     return Explanation(happened, paragraph(because, where, reduced))
 

@@ -11,7 +11,6 @@ from explorer.questions.experiments.two_runs import ALIKE_SPEED, FloatArray, Two
 from explorer.questions.experiments.words import (
     VOLTAGE_HOLDS,
     Explanation,
-    cut_outs,
     each,
     either,
     launch,
@@ -21,27 +20,14 @@ from explorer.questions.experiments.words import (
     sags,
     tops,
 )
-from physics.build.batch import Batch
-from physics.components.pack import resistance_now
 from physics.studies.speedometer import constant_after_change, reading_after_change
 
 
 def resistances(two: TwoRuns) -> FloatArray:
-    """The packs' ten-second resistances at the start, ohm."""
+    """The packs' ten-second resistances at the start, at the current of the deepest sag, ohm."""
     ohms = []
-    for build in two.builds:
-        own, cells = Batch.of(build), build.pack
-        ohms.append(
-            float(
-                resistance_now(
-                    own["pack.resistance"][0],
-                    cells.chemistry,
-                    own["conditions.pack_temperature"][0],
-                    build.conditions.charge,
-                    growth=cells.resistance_growth,
-                )
-            )
-        )
+    for row, build in enumerate(two.builds):
+        ohms.append(pack.resistance_today(build, pack.deepest(build, two.runs, row).line_current))
     return np.array(ohms)
 
 
@@ -59,16 +45,15 @@ def cold_pack(two: TwoRuns) -> Explanation:
     current = runs.line_current.max(axis=1)
     if ratio < 0.97 * ohms[1] / ohms[0] and change(current, 0.01) < 0:
         text += (
-            f" The sag grows by less, {ratio:.2f} times, for less current flows: {either(fmt, 'current', current)}."
+            f" The sag grows by less, {ratio:.2f} times, because less current flows: "
+            f"{either(fmt, 'current', current)}."
         )
     else:
         text += f" The sag is {ratio:.2f} times as deep."
     gain = runs.pack_temperature[1, -1] - runs.pack_temperature[1, 0]
     rise = fmt("temperature difference", gain, 1)
     warms = f"The cold pack warms itself by {rise} on the way." if gain > 0.1 else ""
-    return Explanation(
-        paragraph(sags(two), tops(two), cut_outs(two)), paragraph(text, limits_at_the_top(two), warms)
-    )
+    return Explanation(paragraph(sags(two), tops(two)), paragraph(text, limits_at_the_top(two), warms))
 
 
 def cold_derivation(two: TwoRuns) -> list[Step]:
@@ -76,7 +61,7 @@ def cold_derivation(two: TwoRuns) -> list[Step]:
 
     def steps(row: int) -> list[Step]:
         deepest = pack.deepest(two.builds[row], two.runs, row)
-        return [*pack.resistance(two.builds[row]), *pack.sagging(deepest)]
+        return [*pack.resistance(two.builds[row], deepest.line_current), *pack.sagging(deepest)]
 
     return each(two, steps)
 
@@ -91,15 +76,13 @@ def half_empty(two: TwoRuns) -> Explanation:
     """Full against half empty."""
     fmt, runs = two.fmt, two.runs
     rest = runs.rest_voltage[:, 0]
-    text = f"At rest the pack stands at {fmt('voltage', rest[0])} with 95 %, at {fmt('voltage', rest[1])} with 40 %"
+    text = f"At rest the pack is at {fmt('voltage', rest[0])} with 95 %, at {fmt('voltage', rest[1])} with 40 %"
     text += f": {100 * (1 - rest[1] / rest[0]):.0f} % less."
     if two.top_limit(1) in VOLTAGE_HOLDS:
-        text += " Voltage sets how fast the motor can turn, and at the end of the second run it is what holds."
+        text += " Voltage sets how fast the motor can spin, and at the end of the second run it is the limit."
     elif two.top_change == 0:
-        text += (
-            f" That does not reach the speed at the end, because {two.held_by(two.top_limit(1), 1)} holds there."
-        )
-    return Explanation(paragraph(tops(two), cut_outs(two)), paragraph(text, sags(two), limits_at_the_top(two)))
+        text += f" That does not change top speed, because {two.held_by(two.top_limit(1), 1)} is the limit there."
+    return Explanation(tops(two), paragraph(text, sags(two), limits_at_the_top(two)))
 
 
 def voltage_derivation(two: TwoRuns) -> list[Step]:
@@ -139,12 +122,11 @@ def heavier_rider(two: TwoRuns) -> Explanation:
     which = "rolling resistance and slope" if instants[0].slope_force else "rolling resistance"
     mass = f"{100 * (machine.inertia[1] / machine.inertia[0] - 1):.0f} %"
     because = paragraph(
-        f"Mass has to be speeded up: {mass} more of it, wheels and rotor counted. Where the bike is fastest "
-        f"it counts "
-        f"only through {which}: {rolling}. Drag does not ask what the bike weighs.",
+        f"Mass has to be accelerated: {mass} more of it, wheels and rotor included. At top speed it only "
+        f"counts through {which}: {rolling}. Drag does not care what the bike weighs.",
         limits_on_the_way(two),
     )
-    happened = paragraph(f"In percent: {', '.join(parts)}.", launch(two), tops(two), cut_outs(two))
+    happened = paragraph(f"In percent: {', '.join(parts)}.", launch(two), tops(two))
     return Explanation(happened, because)
 
 
@@ -178,16 +160,16 @@ def tuck(two: TwoRuns) -> Explanation:
     forces = either(fmt, "force", np.abs(drag))
     text = f"Drag area: {either(fmt, 'area', areas)}."
     if np.min(drag) < 0:
-        text += f" At {fmt('speed', speed)} the wind still comes from behind and pushes: {forces}."
+        text += f" At {fmt('speed', speed)} you still have a tailwind pushing you: {forces}."
         why_more = "Tucked, you give it less to push on."
     else:
         power = either(fmt, "power", (drag * speed))
         text += f" At {fmt('speed', speed)}, drag: {forces}; the power against it: {power}."
-        why_more = "Drag grows with the square of the speed of the air, the power against it faster still."
+        why_more = "Drag grows with the square of airspeed, and the power it takes grows faster still."
     if two.top_limit(1) in VOLTAGE_HOLDS:
-        why_more += " Tucked, voltage is what runs out: taller gearing could use what the tuck saves."
+        why_more += " Tucked, voltage runs out: taller gearing could use what the tuck saves."
     because = paragraph(text, why_more, limits_at_the_top(two))
-    return Explanation(paragraph(tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), launch(two)), because)
 
 
 def drag_derivation(two: TwoRuns) -> list[Step]:
@@ -210,15 +192,15 @@ def headwind(two: TwoRuns) -> Explanation:
     gone = max(two.top[0] - two.top[1], 0.0)
     loss = f"It loses {gone / wind:.0%}".replace("%", " %") + " of the wind's speed."
     speeds = either(fmt, "speed", (now.speed + now.build.conditions.headwind for now in instants))
-    text = f"What counts for drag is the speed of the air past you: {speeds} where it is fastest."
+    text = f"Drag depends on airspeed: {speeds} where it is fastest."
     drags = f"Drag there: {either(fmt, 'force', (now.drag_force for now in instants))}."
     if instants[0].drag_force < 0:
         drags += " Below zero, the wind pushes."
     same_power = ""
     if gone > 0 and change((now.speed * now.drive_force for now in instants), 0.01) == 0:
-        same_power = "The power at the wheel is the same in both; a slower bike makes more drive of it."
+        same_power = "The power at the wheel is the same in both; a slower bike turns it into more drive."
     because = paragraph(text, drags, same_power, limits_at_the_top(two))
-    return Explanation(paragraph(tops(two), loss, cut_outs(two)), because)
+    return Explanation(paragraph(tops(two), loss), because)
 
 
 def which_sags_less(two: TwoRuns) -> str:
@@ -234,19 +216,9 @@ def pack_or_resistance(two: TwoRuns) -> Explanation:
     text = (
         f"At its deepest, the pack with more amp-hours sags by {sag[0]}, the one with less resistance by {sag[1]}."
     )
-    lasting = ""
-    if not (two.cut(0) or two.cut(1)):
-        lasting = (
-            f"The pull takes {100 * used[0]:.1f} % of the bigger pack's charge and {100 * used[1]:.1f} % of "
-            "the other's: amp-hours decide how many such pulls there are."
-        )
-    ends = ("With more amp-hours", "With less resistance")
-    cuts = paragraph(
-        *(
-            f"{ends[row]} the pack **cuts out** after {fmt('time', runs.cut_out_time[row])}."
-            for row in (0, 1)
-            if two.cut(row)
-        )
+    lasting = (
+        f"The pull takes {100 * used[0]:.1f} % of the bigger pack's charge and {100 * used[1]:.1f} % "
+        "of the other's: amp-hours decide how many such pulls you get."
     )
     speeds = [fmt("speed", value, 1) for value in two.top]
     alike = change(two.top, ALIKE_SPEED) == 0
@@ -255,7 +227,7 @@ def pack_or_resistance(two: TwoRuns) -> Explanation:
         if alike
         else (f"The highest speed: {speeds[0]} with more amp-hours, {speeds[1]} with less resistance.")
     )
-    return Explanation(paragraph(cuts, text), paragraph("Sag is current times resistance.", lasting, fast))
+    return Explanation(text, paragraph("Sag is current times resistance.", lasting, fast))
 
 
 def sag_derivation(two: TwoRuns) -> list[Step]:
@@ -285,12 +257,12 @@ def tyre(two: TwoRuns) -> Explanation:
     constant = constant_after_change(1000.0, "wheel", old, new)
     turns = either(fmt, "motor speed", (two.fastest(row).motor_speed for row in (0, 1)))
     happened = (
-        f"At a true {true} the display shows {shown}: the smaller tyre turns more often on the same road. "
-        f"A constant of 1,000 that was right before would have to be {constant:.0f}."
+        f"At a true {true} it shows {shown}: the smaller tyre turns more often over the same road. A "
+        f"constant of 1,000 that was right before would have to be {constant:.0f}."
     )
-    gears = f"A smaller tyre is shorter gearing as well. The motor's speed where it is fastest: {turns}."
+    gears = f"A smaller tyre also gears the bike down. The motor's speed where it is fastest: {turns}."
     because = paragraph(gears, limits_at_the_top(two))
-    return Explanation(paragraph(happened, tops(two), launch(two), cut_outs(two)), because)
+    return Explanation(paragraph(happened, tops(two), launch(two)), because)
 
 
 def tyre_derivation(two: TwoRuns) -> list[Step]:

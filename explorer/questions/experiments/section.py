@@ -7,7 +7,8 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.frame.layout import numbers, say, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.page.page import Page
 from explorer.page.words import STANDS
 from explorer.questions.experiments import chart, regen, words
@@ -37,14 +38,15 @@ def _choose(memory: dict[str, Any]) -> str:
     key = f"{KEY}_choice"
     if key not in st.session_state:
         st.session_state[key] = memory["chosen"]
-    titles = {item.key: f"{number}. {item.title}" for number, item in enumerate(EXPERIMENTS, 1)}
+    titles = {item.key: prose(f"{number}. {item.title}") for number, item in enumerate(EXPERIMENTS, 1)}
     memory["chosen"] = st.selectbox(words.CHOICE, list(titles), format_func=titles.__getitem__, key=key)
     return memory["chosen"]
 
 
 def _ask(chosen: Experiment, memory: dict[str, Any]) -> str | None:
     """The question, its answers and the button that runs it; the guess stands once it is shown."""
-    key, labels = f"{KEY}_guess_{chosen.key}", dict(chosen.options)
+    key = f"{KEY}_guess_{chosen.key}"
+    labels = {name: prose(label) for name, label in chosen.answers}
     shown = bool(memory["shown"].get(chosen.key))
     if st.session_state.get(key) is None:
         st.session_state[key] = memory["guesses"].get(chosen.key)
@@ -85,20 +87,20 @@ def two_runs(page: Page, chosen: Experiment) -> TwoRuns:
 
 def _answer(page: Page, chosen: Experiment, guess: str) -> None:
     """Whether the guess holds, the two runs, and why."""
-    two, labels = two_runs(page, chosen), dict(chosen.options)
-    if chosen.chart != CELL and 3.6 * two.top.max() < STANDS:
+    two, labels = two_runs(page, chosen), dict(chosen.answers)
+    if chosen.chart != CELL and 3.6 * two.top.max() < STANDS and not chosen.cuts_out(two):
         st.info(words.STANDS_STILL)
         return
-    explanation = chosen.explain(two)
-    say(KEY, f"{words.judged(labels[guess], labels[chosen.outcome(two)])} {explanation.happened}")
+    explanation = chosen.explanation(two)
+    say(KEY, f"{words.judged(labels[guess], labels[chosen.judge(two)])} {explanation.happened}")
     figure, height = _figure(chosen, two)
     live_chart(figure, key=f"chart_{KEY}_{chosen.chart}", height=height, alt=words.alt(two.names, explanation))
     say(f"{KEY}_because", words.because(explanation))
     show_derivation(KEY, lambda: chosen.derivation(two), words.WHY)
     rows = (regen if chosen.chart == CELL else words).numbers(two)
     numbers(KEY, lambda: words.table(rows, two.names), words.IN_NUMBERS)
-    if chosen.caution:
-        st.warning(chosen.caution, icon=":material/warning:")
+    if caution := chosen.cautions(two):
+        warn(caution)
 
 
 def _figure(chosen: Experiment, two: TwoRuns) -> tuple[dict[str, Any], int]:
@@ -120,7 +122,7 @@ def _onward(chosen: Experiment, memory: dict[str, Any]) -> None:
         if index + 1 < len(EXPERIMENTS):
             following = EXPERIMENTS[index + 1]
             st.button(
-                words.go_on(following.title),
+                prose(words.go_on(following.title)),
                 type="primary",
                 icon=":material/arrow_forward:",
                 key=f"{KEY}_next",

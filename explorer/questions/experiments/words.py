@@ -18,13 +18,18 @@ from explorer.questions.experiments.two_runs import ALIKE_TIME, FloatArray, TwoR
 from physics.limits import RULES
 
 INTRO = (
-    "For newcomers and for teaching. Each changes **one thing** on the build of this page, so the answers are your "
-    "bike's own: change the build, and an answer may turn round."
+    "For newcomers and for teaching. Each changes **one thing** on the build on this page, so the "
+    "answers are for your own bike: change the build and an answer may flip."
 )
 CHOICE, RUN, RUN_HELP, AGAIN = "Experiment", "Run both", "Guess first.", "Guess again"
-STANDS_STILL = "On this build and this day the bike does not get moving in either run. Change one of them first."
+STANDS_STILL = "With this build on this day the bike does not move in either run. Change one of them first."
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"
 
+BEFORE_AND_AFTER = ("Before the change", "After the change")
+AFTER_A_CUT_OUT = (
+    "From there the bike only coasts, so top speed and times compare nothing here. Less line current, more charge "
+    "or a warmer pack keeps the BMS from cutting out; to see what the change itself does, set one of them first."
+)
 VOLTAGE_HOLDS = ("voltage", "field weakening")
 
 
@@ -77,7 +82,7 @@ def progress(done: int, count: int) -> str:
 def table(rows: list[tuple[str, ...]], names: tuple[str, str]) -> pd.DataFrame:
     """Both runs in numbers."""
     before, after = names if names[0] != names[1] else (f"{names[0]}, before", f"{names[1]}, after")
-    return pd.DataFrame(rows, columns=["", before, after])
+    return pd.DataFrame(rows, columns=["number", before, after])
 
 
 def either(fmt: UnitFormatter, quantity: str, values: Iterable[float], digits: int | None = None) -> str:
@@ -95,7 +100,7 @@ def tops(two: TwoRuns) -> str:
         return f"{what} is {texts[0]} either way."
     if two.top_change == 0:
         return f"{what} hardly changes: {texts[0]} before, {texts[1]} after."
-    much = plain_number(fmt.number("speed", after) - fmt.number("speed", before), 1).lstrip("-")
+    much = plain_number(abs(fmt.difference("speed", after, before, 1)), 1)
     way = "faster" if two.top_change > 0 else "slower"
     return f"{what} goes from {texts[0]} to {texts[1]}: {much} {fmt.unit('speed')} {way}."
 
@@ -113,22 +118,37 @@ def sooner(fmt: UnitFormatter, speed: float, times: FloatArray) -> str:
     at = fmt("speed", speed)
     texts = [fmt("time", value, 2) for value in times]
     if texts[0] == texts[1]:
-        return f"It is at {at} after {texts[0]} either way."
+        return f"It gets to {at} in {texts[0]} either way."
     way = change(times, ALIKE_TIME)
     if way == 0:
-        return f"It is at {at} almost as soon: {texts[0]} before, {texts[1]} after."
+        return f"It gets to {at} about as soon: {texts[0]} before, {texts[1]} after."
     return f"It is at {at} {'later' if way > 0 else 'sooner'}: after {texts[1]} instead of {texts[0]}."
 
 
-def cut_outs(two: TwoRuns) -> str:
-    """Which of the runs end in a cut-out, by which rule; empty where none does."""
-    fmt, texts = two.fmt, []
-    for row, which in enumerate(("Before the change", "After the change")):
-        if two.cut(row):
-            rule = RULES[two.runs.cut_out_rule[row]]
-            when = fmt("time", two.runs.cut_out_time[row])
-            texts.append(f"{which} the pack **cuts out** after {when}, by the {rule} rule.")
-    return " ".join(texts)
+def cut_out(two: TwoRuns, ends: tuple[str, str] = BEFORE_AND_AFTER) -> Explanation:
+    """Which of the runs ends in a cut-out, when and how fast it then was, and what opened the pack.
+
+    Parameters
+    ----------
+    two : TwoRuns
+        At least one of which cuts out.
+    ends : tuple of two str
+        How a sentence about each run begins.
+    """
+    fmt, runs, happened, why = two.fmt, two.runs, [], []
+    for row, start in enumerate(ends):
+        if not two.cut(row):
+            happened.append(f"{start} it does not: the most is {fmt('speed', two.top[row], 1)}.")
+            continue
+        when, run = float(runs.cut_out_time[row]), runs.one(row)
+        speed = fmt("speed", np.interp(when, run.time, run.speed[0]), 1)
+        happened.append(f"{start} the pack **cuts out** after {fmt('time', when)}, at {speed}.")
+        why.append(
+            f"{start} the {RULES[runs.cut_out_rule[row]]} rule trips, at "
+            f"{fmt('current', runs.cut_out_current[row])} of line current with the weakest cell at "
+            f"{fmt('cell voltage', runs.cut_out_cell_voltage[row])}."
+        )
+    return Explanation(paragraph(*happened), paragraph(*why, AFTER_A_CUT_OUT))
 
 
 def limits_at_the_top(two: TwoRuns) -> str:
@@ -148,8 +168,8 @@ def limits_on_the_way(two: TwoRuns) -> str:
     before, after = (two.held_by(two.low_limit(row), row) for row in (0, 1))
     if two.low_limit(0) == two.low_limit(1):
         same = before if before == after else before.split(" (")[0]
-        return f"Up to {at}, {same} holds it longest in both runs."
-    return f"Up to {at}, {before} holds it longest before the change; after it, {after} does."
+        return f"Up to {at}, {same} holds it back longest in both runs."
+    return f"Up to {at}, {before} holds it back longest before the change; after it, {after} does."
 
 
 def strongest_drive(two: TwoRuns) -> str:
@@ -184,7 +204,7 @@ def numbers(two: TwoRuns) -> list[tuple[str, ...]]:
         row("energy from the cells", "energy", runs.energy_used),
         row("cut-out after", "time", runs.cut_out_time),
     ]
-    rows.append(("holds where it is fastest", two.top_limit(0), two.top_limit(1)))
+    rows.append(("limit where it is fastest", two.top_limit(0), two.top_limit(1)))
     return rows
 
 

@@ -8,15 +8,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from explorer.charts import parts
-from explorer.format import UnitFormatter
-from physics.studies.front_wheel import FrontWheel
+from explorer.format import UnitFormatter, spelled
+from physics.studies.force import FrontWheel
 
 HEIGHT = 380
 COLOURS = ("teal", "amber", "blue", "violet", "olive", "brick")
 """One for each power level, from the mildest."""
 
 _KINDS = (
-    ("used_throttle", "all it has", "dot", 1.8),
+    ("used_throttle", "full output", "dot", 1.8),
     ("light_throttle", "front light", "dash", 2.2),
     ("lift_throttle", "front lifts", "solid", 2.8),
 )
@@ -89,7 +89,8 @@ def against_throttle(
     light, lift = (float(fmt.number("force", values[at])) for values in (marks.light_force, marks.lift_force))
     forces = [(light, "front light", "dash"), (lift, "front lifts", "solid")]
     if marks.slips_first[at]:
-        forces.append((float(fmt.number("force", marks.slip_force[at])), "rear tyre slips", "dot"))
+        slips = spelled("rear tyre slips", fmt.system)
+        forces.append((float(fmt.number("force", marks.slip_force[at])), slips, "dot"))
     top = 1.12 * max(float(np.nanmax(shown)), *(value for value, *_ in forces))
     layout = _layout(f"Pull against throttle at {fmt('speed', marks.speed[at])}") | {
         "xaxis": parts.axis("throttle, %", range=[0, 100]),

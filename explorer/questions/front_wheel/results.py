@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from explorer.inputs.to_build import make_build
 from explorer.page.results import BY_BUILD
 from physics.build import Build, Controller, PowerLevel
+from physics.build.fields import BuildError
 from physics.components.road_load import POSTURES
-from physics.studies.front_wheel import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
+from physics.studies.force import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
 from physics.studies.power_levels import LevelRuns, level_runs
 
 FEEL_SPEED = 20 / 3.6
@@ -122,10 +123,16 @@ def posture_limits(inputs: dict[str, Any], level: PowerLevel, fastest: float) ->
     Returns
     -------
     dict of str to float, A peak
-        Seat position to limit; infinite where none is needed.
+        Seat position to limit; infinite where none is needed. One that no build can have, as the balance
+        point would lie before the front axle, is left out.
     """
-    builds = tuple(make_build(inputs | {"posture": seat}) for seat in POSTURES)
-    return dict(zip(POSTURES, _limits(builds, level, fastest), strict=True))
+    builds: dict[str, Build] = {}
+    for seat in POSTURES:
+        try:
+            builds[seat] = make_build(inputs | {"posture": seat})
+        except BuildError:
+            continue
+    return dict(zip(builds, _limits(tuple(builds.values()), level, fastest), strict=True))
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)

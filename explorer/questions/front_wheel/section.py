@@ -5,8 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
-from explorer.frame.layout import numbers, say, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.page.page import Page
 from explorer.questions.front_wheel import chart, words
 from explorer.questions.front_wheel.results import front_answer, posture_limits
@@ -38,10 +38,10 @@ def draw(page: Page) -> None:
             height=chart.HEIGHT,
             alt=words.alt_throttle(page),
         )
-    st.caption(tied(words.note(page)))
+    st.caption(prose(words.note(page)))
     with st.container(key="verdict_front_wheel_feel"):
-        st.markdown(tied(words.feel(page, answer)))
+        st.markdown(prose(words.feel(page, answer)))
         st.markdown(words.SIDE_BY_SIDE)
     st.table(words.side_by_side(page, answer), border="horizontal", hide_index=True)
     numbers("front_wheel", lambda: words.table(page, answer), words.MARKS)
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)

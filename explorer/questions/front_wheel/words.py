@@ -19,11 +19,12 @@ from explorer.questions.front_wheel.results import FEEL_SPEED, FrontAnswer
 from physics.limits import LIMITS
 
 CAUTION = (
-    "A front wheel in the air neither steers nor brakes, and a light one does little of both. These marks hold "
-    "for a smooth, level road, a steady hand and a rider who sits still: a crest, a bump, a jerk of the throttle "
-    "or a shift of weight lifts it sooner. Try a stronger level at a closed place, upright and straight ahead, "
-    "from little throttle up, the rear brake covered. Wheelie control is an aid, not a promise. The makers' "
-    "limits come first; on public roads local law often forbids wheelies."
+    "A front wheel in the air neither steers nor brakes, and a light one does little of both. These "
+    "marks hold for a smooth, level road, a steady hand and a rider who sits still: a crest, a bump, a "
+    "jab of throttle or a shift of weight lifts it sooner. Try a stronger level on closed ground, "
+    "upright and in a straight line, building up from light throttle, with the rear brake covered. "
+    "Wheelie control is an aid, not a promise. The makers' limits come first; on public roads local law "
+    "often forbids wheelies."
 )
 SIDE_BY_SIDE = "**The levels side by side**"
 MARKS = "Throttle marks in numbers"
@@ -58,11 +59,11 @@ def _more(page: Page, answer: FrontAnswer, level: int) -> str:
     light, lift = (marks.least(name)[level] for name in ("light_throttle", "lift_throttle"))
     if np.isfinite(lift):
         up_to = _up_to(page, marks.fastest("lift_throttle")[level], marks.speed[-1])
-        return f"It can do so {up_to}. From {fmt('share', light)} on it carries half its standing load or less."
+        return f"It can do that {up_to}. From {fmt('share', light)} it carries half its static load or less."
     if np.isfinite(light):
         up_to = _up_to(page, marks.fastest("light_throttle")[level], marks.speed[-1])
-        return f"Light means half of its standing load; that can happen {up_to}."
-    return f"It keeps at least {fmt('share', answer.load_left(level))} of its standing load."
+        return f"Light means half its static load; that can happen {up_to}."
+    return f"It keeps at least {fmt('share', answer.load_left(level))} of its static load."
 
 
 def _up_to(page: Page, speed: float, fastest: float) -> str:
@@ -97,11 +98,12 @@ def _amperes(page: Page, limit: float) -> str:
 def _limits(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float]) -> str:
     seat, limit = page.inputs["posture"], answer.holds[used]
     if not math.isfinite(limit):
-        return "The line limit alone keeps the front down: no phase limit is needed for that."
+        return "The line limit alone keeps the front down; no phase limit is needed for that."
     others = [f"{name} {_amperes(page, value)}" for name, value in seats.items() if name != seat]
+    elsewhere = f" ({', '.join(others)})" if others else ""
     return (
         f"For this rider, sitting {seat}, **the front stays down up to {_amperes(page, limit)} peak of phase "
-        f"current** ({', '.join(others)})."
+        f"current**{elsewhere}."
     )
 
 
@@ -120,20 +122,20 @@ def feel(page: Page, answer: FrontAnswer) -> str:
         if np.isfinite(value)
     ]
     if room:
-        text += f" Between light and lifted lie {joined(room)}. Less is harder to manage."
+        text += f" Between light and lifted there is {joined(room)}. Less is harder to control."
     return text
 
 
 def note(page: Page) -> str:
     """How to read the charts."""
     text = (
-        "Light: the front carries half of its standing load. Lifts: it carries nothing. All it has: beyond that "
-        "line more throttle adds nothing. Worked out for a rested pack, a throttle that asks for torque, and "
-        "nothing that holds the front down"
+        "Light: the front carries half its static load. Lifts: it carries nothing. Full output: past "
+        "that line more throttle adds nothing. Worked out for a rested pack, a torque throttle, and "
+        "nothing holding the front down"
     )
     if page.build.bike.hold_front_down:
-        return f"{text}; in the runs of the table below, rider or controller keep it down."
-    return f"{text}, as in the runs of the table below."
+        return f"{text}; in the runs in the table below, rider or wheelie control keeps it down."
+    return f"{text}, as in the runs in the table below."
 
 
 def derivation(page: Page) -> list[Step]:
@@ -152,8 +154,9 @@ def derivation(page: Page) -> list[Step]:
             f"{put(now.iron_torque)}) / {put(now.torque_per_ampere, 5)}",
             current,
             "A peak",
-            "r rolling radius, m; G motor turns for one turn of the wheel; η efficiency of the driveline; T_iron "
-            "drag of iron loss, N m. Against the phase limit that is the throttle at which it lifts",
+            "r rolling radius, m; G motor turns for one turn of the wheel; η driveline efficiency; "
+            "T_iron drag of iron loss, N m. Against the phase limit that is the throttle at which it "
+            "lifts",
             LOAD_TRANSFER,
         ),
     ]
@@ -193,16 +196,16 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
         f"To {low}": time(runs.time_to_low_speed),
         f"To {target}": time(runs.time_to_target),
         "Top speed": [fmt("speed", value) for value in runs.top_speed],
-        "Holds it at top speed": [LIMITS[limit] for limit in runs.holding_limit],
-        "Cut-out allowance": [allowance(level) for level in levels],
-        "Weakest cell above its threshold by": [fmt("cell voltage", value) for value in runs.cell_margin],
+        "Top speed limited by": [LIMITS[limit] for limit in runs.holding_limit],
+        "BMS limit left": [allowance(level) for level in levels],
+        "Weakest cell above cut-out by": [fmt("cell voltage", value) for value in runs.cell_margin],
         "Strongest pull": [fmt("acceleration", value) for value in runs.highest_acceleration],
-        "Front light from this throttle": throttle("light_throttle"),
-        "Front lifts from this throttle": throttle("lift_throttle"),
-        "Front stays down up to this phase limit (peak)": [
+        "Throttle where the front goes light": throttle("light_throttle"),
+        "Throttle where the front lifts": throttle("lift_throttle"),
+        "Phase limit that keeps the front down (peak)": [
             fmt("current", value) if np.isfinite(value) else "any" for value in answer.holds
         ],
-        "Front goes light above this phase limit (peak)": [
+        "Phase limit where the front goes light (peak)": [
             fmt("current", value) if np.isfinite(value) else "none" for value in answer.light_holds
         ],
     }
@@ -212,7 +215,7 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
         ]
     names = [level.name for level in marks.levels]
     cells = [dict(zip(names, map(tied, row), strict=True)) for row in rows.values()]
-    return pd.DataFrame([{"": label} | row for label, row in zip(rows, cells, strict=True)])
+    return pd.DataFrame([{"in each level": label} | row for label, row in zip(rows, cells, strict=True)])
 
 
 def table(page: Page, answer: FrontAnswer, rows: int = 16) -> pd.DataFrame:

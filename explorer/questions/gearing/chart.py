@@ -80,7 +80,7 @@ def gearing_map(
         "ygap": 1 if upright else 0,
         "text": words.tolist(),
         "customdata": held.tolist(),
-        "hovertemplate": pair + ": %{text}, %{customdata} holds<extra>" + title + "</extra>",
+        "hovertemplate": pair + ": %{text}, limited by %{customdata}<extra>" + title + "</extra>",
     }
     if upright:
         cells |= {"texttemplate": "%{text}", "textfont": {"size": 12, "color": "@text"}}
@@ -144,7 +144,9 @@ def _border(
             "x": x_line,
             "y": y_line,
             "hoverinfo": "skip",
-            "name": "voltage holds above, power below" if upright else "voltage holds right of it, power left",
+            "name": "voltage-limited above, power-limited below"
+            if upright
+            else "voltage-limited right, power-limited left",
             "line": {"color": "@amber", "width": 3, "dash": "solid"},
         }
     ]
@@ -211,7 +213,7 @@ def compromise(
                     table.time_to_speed[mine],
                     speed[mine],
                     names[mine],
-                    f"{name} holds",
+                    f"limited by {name}",
                     hover,
                     {
                         "symbol": _SYMBOLS[name],

@@ -9,9 +9,9 @@ import numpy as np
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, say, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.page.page import Page
 from explorer.questions.gearing import chain, chart, words
 from explorer.questions.gearing.results import (
@@ -47,7 +47,7 @@ def draw(page: Page) -> None:
     answer = _answer(page, table)
     verdict = words.verdict(answer, page)
     with above:
-        st.markdown(tied(verdict))
+        st.markdown(prose(verdict))
         _offer(answer, page)
         show_derivation(KEY, lambda: words.derivation(page))
     with st.grid(min_column_width=320, gap="medium"):
@@ -57,8 +57,7 @@ def draw(page: Page) -> None:
     say(f"{KEY}_chain", words.chain_words(answer, page))
     chain.edit(page)
     numbers(KEY, lambda: words.pairs_table(answer, page))
-    cautions = words.cautions(answer, page)
-    st.warning("\n".join(f"- {tied(caution)}" for caution in cautions), icon=":material/warning:")
+    warn(*map(prose, words.cautions(answer, page)))
 
 
 def _answer(page: Page, table: GearingMap) -> GearingAnswer:

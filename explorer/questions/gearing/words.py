@@ -26,15 +26,15 @@ from physics.units import from_si
 MAP_SHOWS, TIME_TO, PAIRS = "The map shows", "Time to", "Pairs"
 NEAR, ALL = "Near this pair", "All pairs"
 VIEWS = ("Top speed", "Time", "Pull", "Motor speed", "Chain fit")
-TRY_HELP = "Fits this pair, with the build as it was as the baseline. Undo takes it back."
+TRY_HELP = "Fits this pair and keeps the old build as the baseline. Undo takes it back."
 
 # the chain on the bike
 CHAIN = "The chain on the bike"
 CHAIN_FIELDS = {
-    "size": "Size", "links": "Links", "front": "Runs now on front", "rear": "Runs now on rear",
-    "forward": "Axle can go forward", "back": "Axle can go back",
+    "size": "Size", "links": "Links", "front": "Now on front", "rear": "Now on rear",
+    "forward": "Axle can move forward", "back": "Axle can move back",
 }  # fmt: skip
-CHAIN_ASSUMED = "Not entered yet: a usual length is assumed. Count the links of your own."
+CHAIN_ASSUMED = "Not entered yet, so a usual length is assumed. Count the links of your own chain."
 
 COMPROMISE_ALT = "Top speed against time to the chosen speed, one mark for each pair of sprockets."
 
@@ -65,15 +65,15 @@ def _tooth(answer: GearingAnswer, page: Page) -> str:
     table, here = answer.table, answer.here
     gain = one_tooth_less(table, here)
     if not np.isfinite(gain):
-        return "the map ends at this rear sprocket."
+        return "this is the smallest rear sprocket on the map."
     change = float(page.fmt.number("speed", gain))
     amount = f"{abs(change):.1f} {page.fmt.unit('speed')}"
     if change >= 0.05:
         pull = 1 - (table.rear_teeth[here] - 1) / table.rear_teeth[here]
-        return f"one tooth less at the rear makes it {amount} faster and takes {100 * pull:.0f} % of its pull."
+        return f"one tooth less at the rear makes it {amount} faster and costs {100 * pull:.0f} % of its pull."
     if change > -0.05:
-        return "one tooth less at the rear would not make it faster, and would take pull."
-    return f"one tooth less at the rear makes it {amount} slower, and takes pull as well."
+        return "one tooth less at the rear would not make it faster, and costs pull."
+    return f"one tooth less at the rear makes it {amount} slower, and costs pull as well."
 
 
 def _suggestion(answer: GearingAnswer, page: Page) -> str:
@@ -82,7 +82,7 @@ def _suggestion(answer: GearingAnswer, page: Page) -> str:
     if np.isfinite(table.cut_out_time[table.done]).all():
         by_heat = page.run.cut_out_rule_names() == ["pack temperature"]
         instead = "a pack that is neither too cold nor too hot" if by_heat else "less line current"
-        return f"**The pack cuts out with every pair here:** no sprocket cures that, {instead} does."
+        return f"**The pack cuts out with every pair here:** no sprocket fixes that; {instead} does."
     if best is None:
         top = fastest_pair(table)
         if 3.6 * table.top_speed[top] < STANDS:
@@ -101,8 +101,9 @@ def _suggestion(answer: GearingAnswer, page: Page) -> str:
         return f"{text}{fmt.apart('speed', table.top_speed[best], page.target_speed)}."
     when = fmt("time", table.time_to_speed[best], 2)
     return (
-        f"**Try {pair_name(table, best)}:** of the pairs that reach {target} it is the soonest at {speed}, after "
-        f"{when}, and it tops out at {fmt.apart('speed', table.top_speed[best], page.target_speed)}."
+        f"**Try {pair_name(table, best)}:** of the pairs that reach {target} it is the quickest to "
+        f"{speed}, in {when}, and tops out at "
+        f"{fmt.apart('speed', table.top_speed[best], page.target_speed)}."
     )
 
 
@@ -113,7 +114,7 @@ def legend(answer: GearingAnswer) -> str:
         parts.append("×: the pack cuts out.")
     if (answer.table.front_lift_ratio < 1).any():
         parts.append("↑ (pull): enough to lift the front wheel.")
-    parts.append("Fewer rear teeth make it faster only on the side where voltage holds.")
+    parts.append("Fewer rear teeth make it faster only where voltage is the limit.")
     return " ".join(parts)
 
 
@@ -140,7 +141,9 @@ def chain_words(answer: GearingAnswer, page: Page) -> str:
                     f"{'back' if move > 0 else 'forward'}"
                 )
             )
-            instead = f"{fit.links[index]:.0f} links do" if fit.links_fit[index] else "no even number of links does"
+            instead = (
+                f"{fit.links[index]:.0f} links would" if fit.links_fit[index] else ("no even number of links fits")
+            )
             texts.append(f"{pair_name(table, index)} does not fit: {away}; {instead}")
     text = "; ".join(texts)
     speed = fmt("speed", table.chain_speed(chain.pitch)[answer.here], 0)
@@ -157,15 +160,15 @@ def cautions(answer: GearingAnswer, page: Page) -> list[str]:
     free = no_load_speed(build.motor.kv_rpm_per_volt, page.run.rest_voltage[0, 0], build.controller.modulation)
     texts.append(
         f"The motor turns {fmt('motor speed', table.motor_speed[answer.here])} at top speed, and up to "
-        f"{fmt('motor speed', free)} with the wheel off the ground or downhill, more with field weakening: both "
-        "must stay below what the motor's maker allows."
+        f"{fmt('motor speed', free)} with the wheel off the ground or downhill, more with field "
+        "weakening: both must stay below the motor maker's limit."
     )
     texts.append(
-        "Fit sprockets of the chain's pitch; check alignment, slack with the rider on, and that nothing rubs. "
-        "Never touch a chain that can move."
+        "Fit sprockets to match the chain's pitch; check alignment, slack with the rider aboard, and "
+        "that nothing rubs. Never touch a chain that can move."
     )
     if table.front_lift_ratio[answer.here] < 1:
-        texts.append("With this pair the bike can pull hard enough to lift the front wheel.")
+        texts.append("With this pair the bike pulls hard enough to lift the front wheel.")
     return [text for text in texts if text]
 
 
@@ -196,7 +199,7 @@ def map_alt(title: str, verdict: str) -> str:
 
 def no_time(speed: float, page: Page) -> str:
     """What stands where no pair reaches the speed whose time is compared."""
-    return f"No pair here is at {page.fmt('speed', speed)} {within(page)}: there is no time to compare."
+    return f"No pair here gets to {page.fmt('speed', speed)} {within(page)}: there is no time to compare."
 
 
 @dataclass(frozen=True)
@@ -270,7 +273,7 @@ def pairs_table(answer: GearingAnswer, page: Page) -> pd.DataFrame:
             f"pull, {fmt.unit('force')}": fmt.number("force", table.low_speed_force).round(0),
             "front lifts at, % of that pull": (100 * table.front_lift_ratio).round(0),
             "motor, rpm": fmt.number("motor speed", table.motor_speed).round(0),
-            "holds at the top": [LIMITS[limit] for limit in table.holding_limit],
+            "limited at the top by": [LIMITS[limit] for limit in table.holding_limit],
             "cuts out after, s": table.cut_out_time.round(1),
             f"chain, {fmt.unit('speed')}": fmt.number("speed", table.chain_speed(answer.chain.pitch)).round(0),
             f"axle moves, {fmt.unit('length')}": fmt.number("length", fit.axle_move).round(1),
@@ -296,7 +299,7 @@ def derivation(page: Page) -> list[Step]:
         ),
         *back_emf(now, page.fmt),
         Step(
-            "Voltage the pack holds there",
+            "Pack voltage there",
             r"U = U_0 - \Delta U",
             f"{put(now.rest_voltage, 5)} − {put(now.sag)}",
             now.pack_voltage,

@@ -1,5 +1,5 @@
 """Charge headroom: how far below full the pack must rest before anything may push current back into it."""
 
-from explorer.questions.headroom.section import OPEN, TITLE, draw
+from explorer.questions.headroom.section import TITLE, draw
 
-__all__ = ["OPEN", "TITLE", "draw"]
+__all__ = ["TITLE", "draw"]

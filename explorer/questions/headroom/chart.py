@@ -12,12 +12,11 @@ from numpy.typing import NDArray
 
 from explorer.charts import parts
 from explorer.format import UnitFormatter
+from explorer.page.regen import FLAT
 from physics.build import Build
 from physics.studies.headroom_curves import REGEN, HeadroomAnswer
 
 HEIGHT = 340
-FLAT = ("lfp",)
-"""Chemistries whose rest voltage hardly tells charge."""
 
 
 def against_current(answer: HeadroomAnswer, build: Build, wanted: float, fmt: UnitFormatter) -> dict[str, Any]:

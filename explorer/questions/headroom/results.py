@@ -1,16 +1,24 @@
-"""Charge headroom of a page, and riding it off. Numbers only; the work is in headroom_curves.py and in physics."""
+"""Charge headroom of a page, and riding it off. Numbers only; the work is in headroom_curves.py and in physics.
+
+It takes less time than to tell builds apart, so nothing is kept from one run of the page to the next.
+"""
 
 from __future__ import annotations
 
-from explorer.page.pack_limits import headroom_of, plan_of
-from explorer.page.page import Page
+from explorer.page.page import Page, once
+from explorer.page.regen import plan_of
 from explorer.page.tolerances import tolerances
 from physics.arrays import Floats
 from physics.scenarios import cruise as steady
 from physics.studies import headroom_curves
 from physics.studies.headroom import HeadroomResult
+from physics.studies.headroom_curves import HeadroomAnswer
 
-__all__ = ["cruise", "headroom_of", "needed", "plan_of"]
+
+@once
+def headroom_of(page: Page) -> HeadroomAnswer:
+    """Charge headroom today and its curves; see `headroom_curves.headroom_answer`."""
+    return headroom_curves.headroom_answer(page.build, plan_of(page), page.batch, tolerances(page.inputs))
 
 
 def needed(page: Page, current: Floats, temperature: Floats) -> HeadroomResult:

@@ -15,7 +15,6 @@ from explorer.questions.headroom import chart, words
 from explorer.questions.headroom.results import headroom_of
 
 TITLE = "How many volts below full before regen or wheelie control?"
-OPEN = True
 
 
 def draw(page: Page) -> None:

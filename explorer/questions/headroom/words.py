@@ -12,16 +12,18 @@ from explorer.derivations.pack import fullest_cell
 from explorer.derivations.sources import CHARGING_RATING, CHARGING_WINDOW, COLD_CHARGING
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
+from explorer.page.regen import FLAT, plan_of
 from explorer.page.tolerances import tolerances
-from explorer.questions.headroom.chart import FLAT
-from explorer.questions.headroom.results import cruise, needed, plan_of
+from explorer.questions.headroom.results import cruise, needed
 from physics.components.cell import open_circuit_voltage
 from physics.components.charging import COLD_CHARGE_RATE
 from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
 from physics.studies.headroom_curves import COLD_CURRENT, REGEN, HeadroomAnswer, ride_off_distance
 
 _LONGEST_RIDE = 6 * 3600.0
-_DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "protection's over-voltage rule"}
+WORTH_SAYING = 0.02
+"""Of charge: what must be gained by knowing the current of a measurement to be worth a sentence."""
+_DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "BMS over-voltage limit"}
 
 
 def is_flat(page: Page) -> bool:
@@ -35,7 +37,10 @@ def verdict(page: Page, answer: HeadroomAnswer) -> str:
     if today.status in (-1, -2):
         return f"**No regen today:** {_outside(page, answer)}"
     if not page.build.controller.regen_current:
-        return "**No regen is set (0 A).** Set the regen current under “Controller and motor” to see what it needs."
+        return (
+            "**No regen is set (0 A).** Set the regen current under “Controller and motor” to see the "
+            "headroom it needs."
+        )
     return " ".join(part for part in _parts(page, answer) if part)
 
 
@@ -43,7 +48,7 @@ def _outside(page: Page, answer: HeadroomAnswer) -> str:
     """Why a pack may not be charged at all at its temperature."""
     fmt, cold = page.fmt, answer.today.status == -1
     bound = answer.floor if cold else answer.ceiling
-    text = f"the pack is at {fmt('temperature', answer.pack_temperature)}, and may be charged only "
+    text = f"the pack is at {fmt('temperature', answer.pack_temperature)}, and it may be charged only "
     text += f"{'from' if cold else 'up to'} {fmt('temperature', bound)}"
     away = _half_width(page, "conditions.pack_temperature")
     if away:
@@ -55,16 +60,17 @@ def _outside(page: Page, answer: HeadroomAnswer) -> str:
 def _parts(page: Page, answer: HeadroomAnswer) -> Iterator[str]:
     today = answer.today
     if today.status == -3:
-        yield f"**No regen {_before(page, answer)}:** it would lift even a nearly empty pack too high."
+        yield f"**No regen {_before(page, answer)}:** it would take even a nearly empty pack too high."
         yield "Use the brakes, or plan a shorter descent." if answer.by_descent else "Lower the current."
     elif today.binding == NOTHING:
         lead = f"{_lower(page, answer)}{'; it' if _lower(page, answer) else 'Regen'} may start from a full pack"
         yield f"**{lead}:** 0 V below full, {_before(page, answer)}."
     else:
-        decides = f"{_before(page, answer)}: the {_DECIDES[str(today.binding)]} decides."
+        decides = f"{_before(page, answer)}: the {_DECIDES[str(today.binding)]} sets it."
         yield f"**{_lead(page, answer)}**{_where(page, answer)}, {decides}"
     yield why_less_current(page, answer)
     if today.status == -3:
+        yield measuring_helps(page, answer)
         return
     yield other_way_down(page, answer)
     if is_flat(page):
@@ -135,7 +141,7 @@ def why_less_current(page: Page, answer: HeadroomAnswer) -> str:
     text += "more than the cells may be charged with"
     if answer.current_limit == COLD_CURRENT:
         full = fmt("temperature", answer.full)
-        text += f" so cold: below {full} they take a fifth of the current that would fill them in an hour"
+        text += f" this cold: below {full} they take a fifth of the current that would fill them in an hour"
         return text + ", unless their maker allows less."
     rating = fmt("current", float(page.batch["pack.charge_current"][0]))
     if pack.charge_current is None:
@@ -150,16 +156,16 @@ def other_way_down(page: Page, answer: HeadroomAnswer) -> str:
     if answer.by_descent or plan_of(page).descent_height <= 0:
         return ""
     if answer.descent is None:
-        return f"The {height} of descent return nothing at that slope and speed."
-    return f"The {height} of descent need less than that."
+        return f"The {height} descent gives nothing back at that slope and speed."
+    return f"The {height} descent needs less than that."
 
 
 def _planned(page: Page, below: float, wanted: float) -> str:
     fmt = page.fmt
     if wanted < below:
-        return f"The {fmt('voltage', wanted)} you plan are too few by {fmt.at_least('voltage', below - wanted)}."
+        return f"Your planned {fmt('voltage', wanted)} is {fmt.at_least('voltage', below - wanted)} short."
     return (
-        f"The {fmt('voltage', wanted)} you plan are enough, with {fmt.at_most('voltage', wanted - below)} to spare."
+        f"Your planned {fmt('voltage', wanted)} is enough, with {fmt.at_most('voltage', wanted - below)} to spare."
     )
 
 
@@ -168,44 +174,52 @@ def volts_cannot_tell(page: Page) -> str:
     pack = page.build.pack
     low, high = pack.cells_in_series * open_circuit_voltage(pack.chemistry, np.array([0.4, 0.9]))
     return (
-        "Count ampere-hours here, for volts cannot tell: between 40 and 90 % of charge an iron-phosphate pack's "
-        f"rest voltage moves by {page.fmt('voltage', high - low)} in all."
+        "Count amp-hours here; voltage cannot tell: between 40 and 90 % of charge an iron-phosphate "
+        f"pack's rest voltage moves by {page.fmt('voltage', high - low)} in total."
     )
 
 
 def measuring_helps(page: Page, answer: HeadroomAnswer) -> str:
-    """That the resistance is not known, and what a measurement would change; empty where it was measured."""
-    fmt, guessed, measured = page.fmt, answer.series, answer.measured
+    """What is not known of the resistance, and what knowing it would change; empty where that is little."""
+    fmt, guessed, measured, pack = page.fmt, answer.series, answer.measured, page.build.pack
     if measured is None or not measured.allowed:
         return ""
-    text = "The pack's resistance is not measured, so the highest that is usual counts"
+    gain = guessed.charge_below_full - measured.charge_below_full
+    text = "The pack's resistance is not measured, so the highest usual value counts"
+    known = "if you measure it and it is typical"
+    if pack.resistance is not None:
+        if gain < WORTH_SAYING:
+            return ""
+        pull = fmt("current", float(page.batch["pack.resistance_current"][0]))
+        text = f"It is not known at what current the resistance was measured, so {pull} counts, the safe side"
+        known = f"if it was {fmt('current', pack.capacity_ah)}"
     if not guessed.allowed:
-        return f"{text}; measured and found typical, it would allow regen."
+        return f"{text}; {known}, regen is allowed."
     if is_flat(page):
-        gain = fmt.at_most("charge", guessed.charge_below_full - measured.charge_below_full) + " of charge"
+        less = fmt.at_most("charge", gain) + " of charge"
     else:
-        gain = fmt.at_most("voltage", guessed.volts_below_full - measured.volts_below_full)
-    return f"{text}; measured and found typical, it would need {gain} less."
+        less = fmt.at_most("voltage", guessed.volts_below_full - measured.volts_below_full)
+    return f"{text}; {known}, it needs {less} less."
 
 
 def way_there(page: Page, answer: HeadroomAnswer) -> str:
     """How far the pack is from that now, and what rides it off."""
     fmt = page.fmt
     if is_flat(page):
-        now = f"Today the pack holds {fmt('charge', page.build.conditions.charge)}"
+        now = f"Today the pack is at {fmt('charge', page.build.conditions.charge)} of charge"
     else:
         now = f"Today the pack rests at {fmt('voltage', answer.rest_voltage_now)}"
     energy = float(answer.today.energy_to_ride_off)
     if energy <= 0:
         return f"{now}: low enough."
     if now.endswith(f" {fmt('voltage', answer.today.highest_rest_voltage)}"):
-        return f"{now}: ride off a last {fmt('energy', energy, 1)} first."
+        return f"{now}: use up a last {fmt('energy', energy, 1)} first."
     asked = INPUTS["ride_off_speed"].si(page.inputs["ride_off_speed"])
     per_metre, steady = cruise(page, asked)
     distance, time = ride_off_distance(answer, per_metre, steady)
-    text = f"{now}: ride off {fmt('energy', energy)} first"
+    text = f"{now}: use up {fmt('energy', energy)} first"
     if time > _LONGEST_RIDE or not np.isfinite(distance):
-        return f"{text}. On this slope and in this wind, riding takes hardly anything from the pack."
+        return f"{text}. On this slope and in this wind, riding hardly uses any charge."
     return f"{text}, which is {fmt('road distance', distance)} at {fmt('speed', steady)}, or {_minutes(time)}."
 
 
@@ -229,7 +243,11 @@ def holds_when(page: Page) -> str:
     if not parts:
         return ""
     *others, last = parts
-    return f"It holds with {', '.join(others)} and {last}, all at once." if others else f"It holds with {last}."
+    return (
+        f"It holds even with {', '.join(others)} and {last}, all at once."
+        if others
+        else (f"It holds even with {last}.")
+    )
 
 
 def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
@@ -250,10 +268,10 @@ def _enough_for(page: Page, answer: HeadroomAnswer) -> str:
     short = np.flatnonzero(warm & ~(answer.volts_by_temperature <= wanted))
     first = short[-1] + 1 if short.size else int(np.argmax(warm))
     from_there = warm[first:].any() if first < warm.size else False
-    plan = f"The {fmt('voltage', wanted)} you plan are enough"
+    plan = f"Your planned {fmt('voltage', wanted)} is enough"
     if answer.today.status in (-1, -2):
         if not from_there:
-            return f"No temperature drawn lets {warm_regen} in with the {fmt('voltage', wanted)} you plan."
+            return f"Your planned {fmt('voltage', wanted)} is not enough for {warm_regen} at any temperature shown."
         last = answer.temperature[warm][-1]
         between = f"{fmt('temperature', answer.temperature[first])} to {fmt('temperature', last)}"
         return f"{plan} for {warm_regen} with a pack of {between}."
@@ -267,7 +285,7 @@ def _enough_for(page: Page, answer: HeadroomAnswer) -> str:
     text += " at today's pack temperature"
     if from_there:
         return f"{text}, and for {warm_regen} from {fmt('temperature', answer.temperature[first])} up."
-    return f"{text}, and for {warm_regen} at none of the temperatures drawn."
+    return f"{text}, but for {warm_regen} at none of the temperatures shown."
 
 
 def derivation(page: Page, answer: HeadroomAnswer) -> list[Step]:
@@ -299,7 +317,7 @@ def _allowed_current(page: Page, answer: HeadroomAnswer) -> Step:
     cold = answer.current_limit == COLD_CURRENT and COLD_CHARGE_RATE * capacity <= rating
     top = f"{put(COLD_CHARGE_RATE)} × {put(capacity)}" if cold else put(rating)
     return Step(
-        "Most regen that the cells take",
+        "Most regen the cells take",
         r"I = \frac{0.2\,C}{1 + o}" if cold else r"I = \frac{I_c}{1 + o}",
         f"{top} / (1 + {put(over)})",
         answer.allowed_current,

@@ -16,10 +16,12 @@ from physics.studies.full_power import CUT_OUT_FIRST, EMPTY_FIRST, HEAT_LIMITS, 
 
 WORKING = "Riding the pulls one after another ..."
 NOTE_HELD = (
-    "Worked out past the protection's rules, so that heat shows even where one of them cuts out first. How "
-    "fast parts warm and cool is typical, not measured; wind over them may cool them twice as fast."
+    "Worked out as if the BMS never cut out, so you see the heat even where it would. How fast parts "
+    "heat and cool is typical, not measured; airflow may cool them twice as fast."
 )
-NOTE_PULLS = "Each pull is flat out from a standstill; between pulls the throttle is closed and every part cools."
+NOTE_PULLS = "Each pull is flat out from a standstill; in between the throttle is shut and everything cools."
+SOON = 0.05
+"""Seconds within which what ends full power was there from the start."""
 _NAMES = {"pack": "pack", "winding": "motor's winding", "case": "motor's case", "controller": "controller"}
 
 
@@ -28,8 +30,11 @@ def held_verdict(page: Page, held: FullPower) -> str:
     fmt = page.fmt
     status, part = int(held.status[0]), HEATED_PARTS[held.first_part[0]]
     at = fmt("temperature", held.thresholds[0, held.first_part[0]])
+    if status == HEAT_LIMITS and held.time[0] < SOON:
+        does = "the pack may not discharge" if part == "pack" else "the controller already cuts power"
+        return f"**No full power today:** the {_NAMES[part]} starts at its limit of {at} or above, so {does}."
     if status == HEAT_LIMITS:
-        does = "cuts out" if part == "pack" else "takes power away"
+        does = "cuts out" if part == "pack" else "cuts power"
         text = f"**Full power lasts {long(held.time[0])}:** then the {_NAMES[part]} reaches {at} and {does}."
         second = int(np.argsort(held.times[0], kind="stable")[1])
         if np.isfinite(held.times[0, second]):
@@ -37,18 +42,20 @@ def held_verdict(page: Page, held: FullPower) -> str:
         return text
     if status == CUT_OUT_FIRST:
         start = (
-            f"**Heat is not what ends it: the {RULES[held.cut_out_rule[0]]} rule cuts out after "
+            f"**Heat is not the limit: the {RULES[held.cut_out_rule[0]]} rule cuts out after "
             f"{long(held.cut_out_time[0])}.** "
         )
+    elif status == EMPTY_FIRST and held.empty_time[0] < SOON:
+        start = "**Heat is not the limit: the pack is already empty.** "
     elif status == EMPTY_FIRST:
-        start = f"**Heat is not what ends it: the pack is empty after {long(held.empty_time[0])}.** "
+        start = f"**Heat is not the limit: the pack is empty after {long(held.empty_time[0])}.** "
     else:
         start = f"**Full power lasts at least {long(held.run.time[-1])}.** "
     hottest = fmt("temperature", held.highest[0, held.first_part[0]])
     if held.fraction[0, held.first_part[0]] >= 1:
         return f"{start}Past that, the {_NAMES[part]} would reach {at} after {long(held.time[0])}."
-    does = "it cuts out" if part == "pack" else "it takes power away"
-    return f"{start}The {_NAMES[part]} comes nearest to its limit: {hottest}; at {at} {does}."
+    does = "it cuts out" if part == "pack" else "it cuts power"
+    return f"{start}The {_NAMES[part]} comes closest to its limit: {hottest}; at {at} {does}."
 
 
 def pulls_verdict(page: Page, pulls: RepeatedPulls) -> str:
@@ -58,21 +65,21 @@ def pulls_verdict(page: Page, pulls: RepeatedPulls) -> str:
         rule = RULES[int(pulls.used[0, min(count, pulls.used.shape[1] - 1)].argmax())]
         start = f"**Pull {count + 1} ends in a cut-out by the {rule} rule.** "
     else:
-        start = f"**All {count} pulls go through.** "
+        start = f"**All {count} pulls are fine.** "
     after, limits = pulls.temperatures_after[0], thresholds(page.build)[:, 0]
     last = max(count - 1, 0)
     first = pulls.temperatures_before[0, 0]
     fraction = (after[last] - first) / np.maximum(limits - first, 1.0)
     nearest = int(np.argmax(fraction))
-    text = f"{start}After the last, the {_NAMES[HEATED_PARTS[nearest]]} is nearest to its limit: "
+    text = f"{start}After the last, the {_NAMES[HEATED_PARTS[nearest]]} is closest to its limit: "
     text += f"{fmt('temperature', after[last, nearest])} of {fmt('temperature', limits[nearest])}."
     folded = [row for row in (1, 3) if after[last, row] >= limits[row]]
     if folded:
-        text += f" The {' and the '.join(_NAMES[HEATED_PARTS[row]] for row in folded)} already takes power away."
+        text += f" The {' and the '.join(_NAMES[HEATED_PARTS[row]] for row in folded)} already cuts power."
     if last > 0:
         climb = after[last, nearest] - after[last - 1, nearest]
-        still = f"still climbs by {fmt('temperature difference', climb, 1)} a pull"
-        text += f" It {still}." if climb > 0.5 else " It has stopped climbing: cooling keeps up."
+        still = f"still rises by {fmt('temperature difference', climb, 1)} a pull"
+        text += f" It {still}." if climb > 0.5 else " It has stopped rising: cooling keeps up."
     return text
 
 
@@ -116,12 +123,12 @@ def derivation(page: Page) -> list[Step]:
             "power",
         ),
         Step(
-            "How fast that warms the winding, at first",
+            "How fast that heats the winding, at first",
             r"\frac{dT}{dt} = \frac{P_w}{C_w}",
             f"{put(copper, 5)} / {put(m.winding_heat_capacity)}",
             copper / m.winding_heat_capacity,
             "K/s",
-            "C_w heat capacity of the winding, J/K. The warmer it is above the case, the more flows off",
+            "C_w heat capacity of the winding, J/K. The hotter it is than the case, the more heat flows away",
             PRACTICE,
             digits=2,
         ),
@@ -174,9 +181,11 @@ def long(seconds: float) -> str:
 
     Examples
     --------
-    >>> long(75.0), long(372.0)
-    ('75 s', '6.2 min')
+    >>> long(0.4), long(75.0), long(372.0)
+    ('0.4 s', '75 s', '6.2 min')
     """
+    if seconds < 9.95:
+        return f"{seconds:.1f} s"
     if seconds < 120:
         return f"{seconds:.0f} s"
     minutes = f"{seconds / 60:.1f}".removesuffix(".0")

@@ -7,13 +7,13 @@ from collections.abc import Iterable
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
 from explorer.frame import sidebar as inputs
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, show_derivation
+from explorer.frame.layout import numbers, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.inputs.how_sure import SURE
 from explorer.page.page import Page
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import doubts
 from explorer.questions.how_sure import chart, words
 from explorer.questions.how_sure.results import BASE, SAMPLES, Sure, search
 from physics.studies.uncertainty import Likely, Sensitivity
@@ -24,7 +24,7 @@ KEY = "how_sure"
 
 def draw(page: Page) -> None:
     """Run the samples beside the page; show what was found, or meanwhile what was found before."""
-    known = tolerances(page.inputs)
+    known = doubts(page.inputs)
     key = (repr(page.build), known, page.target_speed, page.duration)
     job, last = latest(KEY, key, search(page.build, known, page.target_speed, page.duration))
     if job.error is not None:
@@ -40,15 +40,15 @@ def draw(page: Page) -> None:
     if expander.open:
         with expander:
             inputs.in_place(SURE)
-            st.caption(tied(words.counted(page.inputs)))
-    st.warning(words.CAUTION, icon=":material/warning:")
+            st.caption(prose(words.counted(page.inputs)))
+    warn(words.CAUTION)
 
 
 def _answer(page: Page, sure: Sure, likely: Likely) -> None:
     """Verdict, bands and doubt, what to measure next."""
     with st.container(key=f"verdict_{KEY}"):
-        st.markdown(tied(words.verdict(page, likely)))
-        st.markdown(tied(words.next_measurement(page, likely, sure.sensitivity)))
+        st.markdown(prose(words.verdict(page, likely)))
+        st.markdown(prose(words.next_measurement(page, likely, sure.sensitivity)))
     show_derivation(KEY, lambda: words.derivation(likely.reaches))
     with st.grid(min_column_width=320, gap="medium"):
         with st.container():
@@ -56,7 +56,7 @@ def _answer(page: Page, sure: Sure, likely: Likely) -> None:
         if sure.sensitivity is not None:
             with st.container():
                 _doubt(sure.sensitivity)
-    st.caption(words.note(likely, sure.sensitivity))
+    st.caption(prose(words.note(likely, sure.sensitivity)))
     numbers(KEY, lambda: words.table(page, sure.sensitivity))
 
 
@@ -77,7 +77,7 @@ def _band(page: Page, likely: Likely) -> None:
 def _doubt(ranked: Sensitivity) -> None:
     """What brings the doubt."""
     outcome = words.OUTCOMES[_choose(f"{KEY}_outcome", words.DOUBT_IN, words.OUTCOMES)]
-    names = [words.name(index) for index in range(len(ranked.tolerances))]
+    names = [words.name(item) for item in ranked.tolerances]
     live_chart(
         chart.doubt(names, ranked.first[outcome], ranked.low[outcome], ranked.high[outcome], words.title(outcome)),
         key=f"chart_{KEY}_shares",

@@ -14,37 +14,51 @@ from explorer.derivations.sources import SAMPLING
 from explorer.format import UnitFormatter
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page.page import Page
-from explorer.page.tolerances import UNKNOWNS, tolerances
+from explorer.page.tolerances import doubts, typical_facts
 from explorer.page.words import within
-from physics.studies.uncertainty import Chance, Likely, Sensitivity, Tolerance
+from explorer.page.words_of_origins import how
+from physics.studies.uncertainty import FACTOR, Chance, Likely, Sensitivity, Tolerance, unmeasured_cold_growth
 
 NAMES = {
-    "sure_drag": "drag area",
-    "sure_rolling": "rolling resistance",
-    "sure_resistance": "pack resistance",
-    "sure_kv": "motor's speed constant",
-    "sure_weight": "weight",
-    "sure_air": "air temperature",
-    "sure_pack_temperature": "pack temperature",
-    "sure_wind": "wind",
-    "sure_charge": "charge",
-    "sure_weakest": "weakest cell's lag",
+    "bike.drag_area": "drag area",
+    "bike.rolling_coefficient": "rolling resistance",
+    "pack.resistance": "pack resistance",
+    "motor.kv_rpm_per_volt": "motor's speed constant",
+    "bike.bike_mass": "weight",
+    "conditions.air_temperature": "air temperature",
+    "conditions.pack_temperature": "pack temperature",
+    "conditions.headwind": "wind",
+    "conditions.charge": "charge",
+    "pack.charge_spread": "weakest cell's charge deficit",
+    "pack.cold_growth": "growth of resistance in the cold",
+    "pack.capacity_ah": "capacity",
+    "driveline.primary_ratio": "gearing",
+    "motor.phase_resistance": "motor's resistance",
+    "motor.phase_inductance": "motor's inductance",
+    "bike.rolling_radius": "tyre's size",
+    "controller.line_current_limit": "line limit",
+    "controller.phase_current_limit": "phase limit",
 }
 
 _HOW = {
-    "sure_drag": "coast down from speed on a calm day, both ways, and fit the log below",
-    "sure_rolling": "coast down at walking to cycling speed, both ways, at the tyre pressure you ride with",
-    "sure_resistance": "log voltage and current over a steady pull: the drop after ten seconds over the current",
-    "sure_kv": "compare the motor's speed without load with the voltage, the way its maker describes",
-    "sure_weight": "put the bike with its rider in gear on scales, wheel by wheel",
-    "sure_air": "read a thermometer in the shade where you ride",
-    "sure_pack_temperature": "read the pack's own sensor after it has stood for hours",
-    "sure_wind": "ride both ways and take the mean, or wait for calm",
-    "sure_charge": "let the pack rest, then read its voltage",
-    "sure_weakest": "read every cell's voltage, rested, at a low charge",
+    "bike.drag_area": "drag_area",
+    "bike.rolling_coefficient": "rolling",
+    "pack.resistance": "pack_resistance",
+    "motor.kv_rpm_per_volt": "kv",
+    "bike.bike_mass": "bike_mass",
+    "conditions.air_temperature": "air_temperature",
+    "conditions.charge": "charge",
+    "conditions.pack_temperature": "Read the pack's own sensor after it has stood for hours.",
+    "conditions.headwind": "Ride both ways and take the mean, or wait for calm.",
+    "pack.charge_spread": "Read every cell's voltage in the BMS app, rested, at a low charge.",
+    "pack.cold_growth": "Measure the pack's resistance on a mild and on a cold day, and enter both under the pack.",
 }
+"""How an unknown that is not typical is measured: the sentence, or the input whose sentence it is."""
 
-BAND_OF, DOUBT_IN = "Band of", "Doubt in"
+_WORTH_A_WORD = 0.03
+"""Share of the doubt below which a typical value is not worth measuring next."""
+
+BAND_OF, DOUBT_IN = "Band of", "Uncertainty in"
 CURVES = {
     "Speed": ("speed", "speed", "speed"),
     "Pack": ("pack_voltage", "voltage", "pack voltage"),
@@ -59,31 +73,39 @@ OUTCOMES = {"Top speed": "top_speed", "Weakest cell": "minimum_cell_voltage"}
 _TITLES = {"top_speed": "top speed", "minimum_cell_voltage": "the weakest cell's lowest voltage"}
 
 CAUTION = (
-    "Chances count only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. A rare "
-    "cut-out still leaves you without drive where it happens: keep a margin. Measure at a closed place; leave "
-    "measuring inside a pack to trained people."
+    "Chances count only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. "
+    "Even a rare cut-out leaves you without drive where it happens: keep a margin. Measure on closed "
+    "ground; leave measuring inside a pack to trained people."
 )
 
 
-def name(index: int) -> str:
-    """An unknown's name, by its index among the tolerances."""
-    return NAMES[list(UNKNOWNS)[index]]
+def name(item: Tolerance) -> str:
+    """An unknown's name."""
+    return NAMES[item.path]
+
+
+def measured_by(page: Page, item: Tolerance) -> str:
+    """How an unknown is measured in a garage, in a sentence."""
+    typical = typical_facts(page.inputs, item.path)
+    text = _HOW.get(item.path, "")
+    return how(typical[0]) if typical else how(text) or text
 
 
 def running(count: int) -> str:
     """What is said while the builds are run."""
-    return f"Running {count:,} builds that differ a little from yours"
+    return f"Running {count:,} builds slightly different from yours"
 
 
 def band_alt(title: str) -> str:
     """The band in words."""
-    return f"Band of {title} against time: nine in ten runs lie inside."
+    return f"Band of {title} against time: nine in ten runs are inside it."
 
 
 def doubt_alt(outcome: str, ranked: Sensitivity) -> str:
     """What brings the doubt, the three largest."""
     first = ranked.first[outcome]
-    order = ", ".join(f"{name(index)} {100 * first[index]:.0f} %" for index in ranked.order(outcome)[:3])
+    known = ranked.tolerances
+    order = ", ".join(f"{name(known[index])} {100 * first[index]:.0f} %" for index in ranked.order(outcome)[:3])
     return f"{title(outcome)}: {order}."
 
 
@@ -152,23 +174,28 @@ def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> 
     if speed is None:
         if any(item.half_width for item in ranked.tolerances):
             return "None of the unknowns moves the top speed."
-        return "Nothing is left in doubt: every unknown is set to ±0."
+        return "Nothing is uncertain: every unknown is set to ±0."
     index, rival = speed
+    first, known = np.clip(ranked.first["top_speed"], 0, 1), ranked.tolerances
+    typical = [one for one in ranked.order("top_speed") if typical_facts(page.inputs, known[one].path)]
+    if typical and first[typical[0]] > _WORTH_A_WORD and typical[0] != index:
+        index, rival = typical[0], None if first[index] < _WORTH_A_WORD else index
     low, _, high = likely.top_speed
     half = (high - low) / 2
-    left = half * (1 - float(np.clip(ranked.first["top_speed"][index], 0, 1))) ** 0.5
+    left = half * (1 - float(first[index])) ** 0.5
     unit = page.fmt.unit("speed")
-    percent = 100 * ranked.first["top_speed"][index]
+    what = f"{name(known[index])}, which is typical" if index in typical else name(known[index])
     text = (
-        f"**Measure next: {name(index)}.** It brings about {percent:.0f} % of the doubt in top speed. Known "
-        f"exactly, it would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
-        f"±{page.fmt.number('speed', left):.1f} {unit}. How: {_HOW[list(UNKNOWNS)[index]]}."
+        f"**Measure next: {what}.** It makes up about {100 * first[index]:.0f} % of the uncertainty "
+        f"in top speed. Known exactly, it would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
+        f"±{page.fmt.number('speed', left):.1f} {unit}. How: {measured_by(page, known[index])}"
     )
     if rival is not None:
-        text += f" The {name(rival)} may matter as much."
+        more = first[rival] > first[index]
+        text += f" The {name(known[rival])} {'matters more still' if more else 'may matter as much'}."
     cell = _most(ranked, "minimum_cell_voltage")
     if cell is not None:
-        where = "the same" if cell[0] == index else f"the {name(cell[0])}"
+        where = "the same" if cell[0] == index else f"the {name(known[cell[0]])}"
         part = 100 * ranked.first["minimum_cell_voltage"][cell[0]]
         text += f" For the weakest cell's lowest voltage it is {where} ({part:.0f} %)."
     return text
@@ -187,31 +214,36 @@ def _most(ranked: Sensitivity, outcome: str) -> tuple[int, int | None] | None:
 def counted(inputs: dict[str, Any]) -> str:
     """What ± means, and which typical values count as less well known than the slider says."""
     text = (
-        "± holds the true value 95 times in 100; air temperature, and a pack resistance that was never measured, "
-        "lie anywhere inside it. Unknowns are taken to be independent of each other."
+        "± holds the true value 95 times in 100; air temperature, and a pack resistance you never "
+        "measured, may be anywhere inside it. Unknowns are assumed to be independent of each other."
     )
     if inputs["drag_area"] is None and inputs["sure_drag"] < TYPICAL_DRAG:
         text += f" The drag area is a typical value, so it counts as ±{TYPICAL_DRAG:.0f} %."
     if inputs["pack_resistance"] is None and inputs["sure_resistance"] < TYPICAL_RESISTANCE:
         text += f" The pack's resistance is a typical value, so it counts as ±{TYPICAL_RESISTANCE:.0f} %."
+    if inputs["cold_growth"] is None:
+        text += (
+            " How resistance grows in the cold is a typical value, so it counts as what cells of the kind show: up "
+            f"to {unmeasured_cold_growth(inputs['chemistry']).half_width:.0%} more.".replace("%", " %")
+        )
     return text
 
 
 def title(outcome: str) -> str:
     """Of the chart of what brings the doubt."""
-    return f"What brings the doubt in {_TITLES[outcome]}"
+    return f"What makes {_TITLES[outcome]} uncertain"
 
 
 def note(likely: Likely, ranked: Sensitivity | None) -> str:
     """How it was worked out."""
     count = f"{likely.count:,}"
-    text = f"{count} runs, each with every unknown drawn anew (Sobol' points, the same ones every time)."
+    text = f"{count} runs, each with every unknown drawn afresh (Sobol' points, the same ones every time)."
     if ranked is None:
         return text
     return (
-        f"{text} A bar is the share of the spread that would go if that unknown alone were known exactly "
-        f"(first-order Sobol' index after Saltelli and others, 2010, from {ranked.runs:,} more runs); "
-        "the thin line through its end is its 95 % interval."
+        f"{text} A bar is the share of the spread that would go away if that unknown alone were known "
+        f"exactly (first-order Sobol' index after Saltelli and others, 2010, from {ranked.runs:,} more "
+        "runs); the thin line through its end is its 95 % interval."
     )
 
 
@@ -227,16 +259,16 @@ _QUANTITIES = {
 
 def table(page: Page, ranked: Sensitivity | None) -> pd.DataFrame:
     """Every unknown: how well it is known, and what it brings."""
-    known = ranked.tolerances if ranked is not None else tolerances(page.inputs)
+    known = ranked.tolerances if ranked is not None else doubts(page.inputs)
     columns: dict[str, Any] = {
-        "unknown": [name(index) for index in range(len(known))],
+        "unknown": [name(item) for item in known],
         "known to": [_half_width(item, page.fmt) for item in known],
         "shape": [item.shape for item in known],
     }
     if ranked is None:
         return pd.DataFrame(columns)
     for label, outcome in OUTCOMES.items():
-        columns[f"doubt in {label.lower()}, %"] = _whole_percent(ranked.first[outcome])
+        columns[f"uncertainty in {label.lower()}, %"] = _whole_percent(ranked.first[outcome])
         columns[f"alone or with others, {label.lower()}, %"] = _whole_percent(ranked.total[outcome])
     return pd.DataFrame(columns).iloc[np.array(ranked.order("top_speed"))]
 
@@ -246,6 +278,8 @@ def _whole_percent(fraction: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _half_width(item: Tolerance, fmt: UnitFormatter) -> str:
+    if item.shape == FACTOR:
+        return f"÷ or × {1 + item.half_width:.2g}"
     quantity = "share" if item.relative else _QUANTITIES[item.path]
     return f"±{fmt.number(quantity, item.half_width):.3g} {fmt.unit(quantity)}"
 
@@ -260,7 +294,7 @@ def derivation(chance: Chance) -> list[Step]:
             f"{count} / {of}",
             count / of,
             "",
-            "k runs of which it holds; n runs, each of a build drawn from what is known of every number",
+            "k runs in which it holds; n runs, each of a build drawn from what is known about every value",
             SAMPLING,
         )
     ]

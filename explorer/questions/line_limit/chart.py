@@ -54,7 +54,7 @@ def map_figure(answer: LimitAnswer, mine: float, fmt: UnitFormatter) -> dict[str
         "meta": {"column": "highest line limit, A", "texts": True},
         "textfont": {"size": 13, "color": "@text"},
         "customdata": rules,
-        "hovertemplate": "pack %{y}, charge %{x}: %{text}<br>what binds above it: %{customdata}<extra></extra>",
+        "hovertemplate": "pack %{y}, charge %{x}: %{text}<br>above it: %{customdata}<extra></extra>",
     }
     frame = {
         "type": "rect",
@@ -94,7 +94,7 @@ def ladder_figure(answer: LimitAnswer, mine: float) -> dict[str, Any]:
             hover = "%{x:.0f} A: %{y:.0f} %"
             data.append(parts.line(answer.tried, used, rule, hover=hover, width=2.6, **parts.RULE_LOOKS[rule]))
     if len(answer.limits.cases) > 1:
-        name, hover = "nearest rule, with your margin", "%{x:.0f} A: %{y:.0f} %"
+        name, hover = "closest rule, with your margin", "%{x:.0f} A: %{y:.0f} %"
         data.append(parts.line(answer.tried, 100 * answer.used_worse, name, "@muted", hover=hover, dash="dot"))
     worst, hover = 100 * answer.mine.used[0, 0].max(), "your %{x:.0f} A: %{y:.0f} %<extra></extra>"
     data.append(parts.points([mine], [worst], "your limit", "@text", "diamond", hover=hover, size=12))
@@ -112,7 +112,7 @@ def ladder_figure(answer: LimitAnswer, mine: float) -> dict[str, Any]:
             "legend": parts.LEGEND,
             "showlegend": True,
             "xaxis": parts.axis("line current limit, A", range=[float(answer.tried[0]), last]),
-            "yaxis": parts.axis("allowance used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
+            "yaxis": parts.axis("BMS limit used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
             "shapes": shapes,
             "annotations": notes,
             "uirevision": f"limit ladder {answer.tried[-1]:.0f}",

@@ -5,9 +5,9 @@ from __future__ import annotations
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
 from explorer.frame import sidebar
-from explorer.frame.layout import say, show_derivation
+from explorer.frame.layout import say, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.inputs.catalogue import LINE_LIMIT
 from explorer.page.page import Page
 from explorer.questions.line_limit import chart, words
@@ -37,10 +37,10 @@ def draw(page: Page) -> None:
         height=chart.MAP_HEIGHT,
         alt=words.ALT_MAP,
     )
-    st.caption(tied(words.NOTE))
+    st.caption(prose(words.NOTE))
     expander = st.expander(words.TABLE, key="table_line_limit", on_change="rerun")
     if expander.open:
         with expander:
             st.table(words.table(page, answer), border="horizontal")
-            st.caption(tied(words.about(page)))
-    st.warning(words.CAUTION, icon=":material/warning:")
+            st.caption(prose(words.about(page)))
+    warn(words.CAUTION)

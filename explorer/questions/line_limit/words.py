@@ -21,16 +21,17 @@ from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.uncertainty.worse import WorseCase
 
 WORKING = "Trying line limits ..."
-ALT_MAP = "Highest line limit over pack temperature and charge; the frame is today."
+ALT_MAP = "Highest line limit by pack temperature and charge; today is framed."
 NOTE = (
-    "Highest line limit, A, that holds with your margin; framed: today. “free”: the pull never draws enough "
-    "to need one. “none”: even the lowest limit would cut out. A limit that holds here also holds in a "
-    "warmer or fuller pack."
+    "Highest line limit, A, that holds with your margin; today is framed. “free”: the pull never draws "
+    "enough to need one. “none”: even the lowest limit would cut out. A limit that holds here also holds "
+    "with a warmer or fuller pack."
 )
 TABLE = "Table to print"
 CAUTION = (
-    "The pack maker's current rating comes before any limit shown here. Hard pulls age cold cells long before the "
-    "protection cuts out. Where it is in the way, the answer is less current, never a wider protection."
+    "The pack maker's current rating comes before any limit shown here. Hard pulls age cold cells long "
+    "before the BMS cuts out. If it gets in the way, the answer is less current, never looser BMS "
+    "settings."
 )
 
 
@@ -43,24 +44,27 @@ def verdict(page: Page, answer: LimitAnswer) -> str:
     mine = at_mine(page, answer)
     if status == NO_LIMIT_NEEDED:
         return (
-            f"**No line limit is needed today** for {described(page)} {where}: with the limit off the bike would "
-            f"draw {fmt('current', limits.largest_current[index])} at most, inside every rule and rating of the "
-            f"pack, {margin(page)}. {mine}"
+            f"**No line limit is needed today** for {described(page)} {where}: with no limit the bike "
+            f"would draw at most {fmt('current', limits.largest_current[index])}, inside every BMS limit "
+            f"and pack rating, {margin(page)}. {mine}"
         )
     case = limits.cases[limits.case[index]]
     binds = what_happens(limits.rule[index], case, fmt)
     if status == NONE_SURVIVES:
         return f"**No line limit is low enough today** for {described(page)} {where}: at any, {binds}. {mine}"
-    elsewhere = "" if _here(answer) else " in a warmer or fuller pack"
+    elsewhere = "" if _here(answer) else " with a warmer or fuller pack"
     return (
-        f"**Today, {fmt('current', limit)} or less.** {where[:1].upper()}{where[1:]}, {described(page)} then stays "
-        f"inside every rule and rating of the pack, {margin(page)}. Above that{elsewhere}, {binds}. {mine}"
+        f"**Today, {fmt('current', limit)} or less.** {where[:1].upper()}{where[1:]}, {described(page)} "
+        f"then stays inside every BMS limit and pack rating, {margin(page)}. Above that{elsewhere}, "
+        f"{binds}. {mine}"
     )
 
 
 def what_happens(binds: int, case: WorseCase, fmt: UnitFormatter) -> str:
     """What a rule or a rating does, and in which case."""
-    does = "cuts out" if binds < len(RULES) else "is passed" if binds == PEAK_RATING else "is passed for too long"
+    does = (
+        "cuts out" if binds < len(RULES) else "is passed" if binds == PEAK_RATING else ("is exceeded for too long")
+    )
     clause = with_case(case, fmt)
     return f"{clause and clause + ', '}{binding(binds)} {does}"
 
@@ -69,7 +73,7 @@ def margin(page: Page) -> str:
     """The rider's margin in words."""
     if not page.pull_margin:
         return "with no margin: everything exactly as entered"
-    return f"with a margin of {page.fmt('share', page.pull_margin)} for what may be worse than entered"
+    return f"with a {page.fmt('share', page.pull_margin)} margin for what may be worse than entered"
 
 
 def described(page: Page) -> str:
@@ -89,9 +93,9 @@ def at_mine(page: Page, answer: LimitAnswer) -> str:
         return f"Your {mine} **would cut out** in that pull, by the {RULES[worst]} rule."
     if entered >= 0:
         return f"Your {mine} **is too much** in that pull: {what_happens(entered, limits.cases[0], fmt)}."
-    some = f"{fmt('share', used[worst])} of the {RULES[worst]} allowance used"
+    some = f"{fmt('share', used[worst])} of the {RULES[worst]} limit used"
     if used[worst] < UNTOUCHED:
-        some = "no allowance used"
+        some = "every BMS timer at zero"
     if page.build.pack.protection.cell_undervoltage > 0:
         some += f" and {volts_left(answer.mine.volts_left[0, 0], fmt)}"
     failing = np.flatnonzero(answer.mine.binds[:, 0] >= 0)
@@ -101,12 +105,12 @@ def at_mine(page: Page, answer: LimitAnswer) -> str:
         return f"Your {mine} is **marginal**: as entered it holds, with {some}, but {happens}."
     index = answer.row, answer.column
     if page.build.controller.line_current_limit > limits.limit[index]:
-        but = "with nothing to spare"
+        but = "with nothing in hand"
         if not _here(answer):
-            but = "not in every warmer or fuller pack"
+            but = "not with every warmer or fuller pack"
         elif limits.rule[index] == CONTINUOUS_RATING:
-            but = "limits below it would not: they are drawn for longer"
-        return f"Your {mine} would hold at just this temperature and charge, with {some}, but {but}."
+            but = "some lower limits would not: they are drawn for longer"
+        return f"Your {mine} holds at exactly this temperature and charge, with {some}, but {but}."
     return f"Your {mine} **holds**, with {some}."
 
 
@@ -118,17 +122,17 @@ def _here(answer: LimitAnswer) -> bool:
 
 def alt_ladder(page: Page, answer: LimitAnswer) -> str:
     """What the chart of allowances shows."""
-    return f"Allowance used today against the line limit. {at_mine(page, answer)}"
+    return f"BMS limit used today, against the line limit. {at_mine(page, answer)}"
 
 
 def derivation(page: Page, limit: float) -> list[Step]:
     """What a line limit, A, asks of the protection: time allowed, and sag of the weakest cell."""
     build, parts = page.build, page.build.pack
     spread = parts.resistance_spread
-    resistance = pack.resistance_today(build)
+    resistance = pack.resistance_today(build, limit)
     alone = float(cell.open_circuit_voltage(parts.chemistry, build.conditions.charge - parts.charge_spread))
     return [
-        *pack.resistance(build),
+        *pack.resistance(build, limit),
         Step(
             f"Weakest cell after ten seconds of {put(limit, 3)} A",
             r"u = u_0 - \frac{I\,R}{n}\,(1 + s)",

@@ -5,8 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from explorer.inputs.catalogue import INPUTS
-from explorer.page.pack_limits import plan_of
 from explorer.page.page import Page
+from explorer.page.regen import plan_of
 from explorer.page.results import BY_BUILD
 from explorer.page.tolerances import tolerances
 from physics.build import Build

@@ -8,12 +8,11 @@ import pandas as pd
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import CHARGE_COUNT, FORCE_BALANCE, OHM
 from explorer.page.page import Page
+from explorer.page.regen import FLAT
 from explorer.questions.regen.results import off_below, speed_of
 from physics.scenarios.regen_braking import HOLDS, LOSSES
 from physics.studies.day.regen import LAMP_MAY, LAMP_MUST, RegenAnswer
 
-FLAT = ("lfp",)
-"""Chemistries whose rest voltage hardly tells charge."""
 SET = "What to set at each voltage"
 LAMP = (
     f"For cars UN Regulation No. 13-H lets the brake lamp be lit by regen above {LAMP_MAY} m/s² and asks for it "

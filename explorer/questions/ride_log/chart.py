@@ -12,8 +12,9 @@ from explorer.charts import parts
 from explorer.format import UnitFormatter
 from physics.ridelog.reader import RideLog
 from physics.ridelog.segments import Segment
+from physics.ridelog.track import Track
 
-RIDE_HEIGHT, PULL_HEIGHT, RESIDUAL_HEIGHT = 330, 560, 260
+RIDE_HEIGHT, SPEEDS_HEIGHT, PULL_HEIGHT, RESIDUAL_HEIGHT = 330, 220, 560, 260
 MOST_READINGS = 150
 """Of a pull, so that lines can still be seen."""
 _LOOKS = {
@@ -70,6 +71,37 @@ def whole_ride(
         "xaxis": parts.axis("time, s", range=[0, float(time[-1])]),
         "yaxis": parts.axis(f"speed, {unit}", rangemode="tozero"),
         "uirevision": f"ride {time[-1]:.1f} {unit}",
+    }
+    return {"data": data, "layout": layout}
+
+
+def speeds(track: Track, fmt: UnitFormatter) -> dict[str, Any]:
+    """How long each speed was ridden.
+
+    Parameters
+    ----------
+    track : Track
+        The ride by its speed.
+    fmt : UnitFormatter
+        The rider's units.
+    """
+    edges, unit = fmt.number("speed", track.bin_edges), fmt.unit("speed")
+    data = [
+        {
+            "type": "bar",
+            "x": 0.5 * (edges[1:] + edges[:-1]),
+            "y": track.bin_times / 60.0,
+            "width": np.diff(edges),
+            "marker": {"color": "@blue", "line": {"color": "@paper", "width": 1}},
+            "hovertemplate": f"about %{{x:.0f}} {unit}: %{{y:.1f}} min<extra></extra>",
+            "showlegend": False,
+        }
+    ]
+    layout = {
+        "margin": parts.MARGIN,
+        "xaxis": parts.axis(f"speed, {unit}", range=[0.0, float(edges[-1])]),
+        "yaxis": parts.axis("time, min", rangemode="tozero"),
+        "uirevision": f"speeds {track.duration:.1f} {unit}",
     }
     return {"data": data, "layout": layout}
 
@@ -169,7 +201,7 @@ def residuals(time: ArrayLike, values: ArrayLike, title: str, what: str) -> dict
             "mode": "markers",
             "x": x,
             "y": y,
-            "name": "left over",
+            "name": "error",
             "showlegend": False,
             "marker": {"symbol": "circle", "size": 4, "color": "@blue"},
             "hovertemplate": "%{x:.1f}: %{y:.3g}<extra></extra>",

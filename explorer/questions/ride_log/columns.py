@@ -8,6 +8,7 @@ import streamlit as st
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log import words
 from explorer.questions.ride_log.source import KEY
+from explorer.state.names import clean_name
 from physics.ridelog import ColumnGuess, LogError, RideLog
 from physics.ridelog.quantities import QUANTITIES
 
@@ -16,7 +17,7 @@ NOT_USED = "not used"
 LABELS = {name: name.removesuffix("_deg").replace("_", " ") for name in QUANTITIES}
 _OF_LABEL = {label: name for name, label in LABELS.items()}
 UNITS = sorted({unit for held in QUANTITIES.values() for unit in held.accepted}, key=str.lower)
-MOST_SHOWN = 60
+MOST_SHOWN, LONGEST_SHOWN = 60, 60
 
 
 def current_guesses(log: RideLog | LogError) -> list[ColumnGuess]:
@@ -44,7 +45,7 @@ def table(guesses: list[ColumnGuess]) -> pd.DataFrame:
     shown = guesses[:MOST_SHOWN]
     return pd.DataFrame(
         {
-            COLUMN: [guess.column[:60] for guess in shown],
+            COLUMN: [clean_name(guess.column, "(no letters)", LONGEST_SHOWN) for guess in shown],
             HOLDS: [_label(guess) for guess in shown],
             UNIT: [guess.unit for guess in shown],
             WHY: [guess.reason[:160] for guess in shown],

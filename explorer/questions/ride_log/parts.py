@@ -14,6 +14,7 @@ from explorer.questions.ride_log.results import chosen_of
 from explorer.questions.ride_log.source import KEY, source
 from physics.ridelog.reader import RideLog
 from physics.ridelog.segments import Segment
+from physics.ridelog.track import Track
 
 _KEPT = f"{KEY}:trusted"
 
@@ -23,11 +24,12 @@ def trusted() -> str:
     return st.session_state.get(_KEPT, "sprockets")
 
 
-def edit(page: Page, log: RideLog, segments: Sequence[Segment]) -> None:
-    """The ride with its parts, and the table to pick from, folded away."""
-    if not log.holds("speed"):
+def edit(page: Page, log: RideLog, segments: Sequence[Segment], track: Track | None) -> None:
+    """The ride with its parts, its speeds, and the table to pick from; folded away where the log says more."""
+    if track is None:
         return
-    expander = st.expander(words.PARTS, key=f"{KEY}_segments", on_change="rerun")
+    unfolded = not log.holds("line_current")
+    expander = st.expander(words.PARTS, key=f"{KEY}_segments", on_change="rerun", expanded=unfolded)
     if not expander.open:
         return
     with expander:
@@ -37,6 +39,12 @@ def edit(page: Page, log: RideLog, segments: Sequence[Segment]) -> None:
             key=f"chart_{KEY}_ride",
             height=chart.RIDE_HEIGHT,
             alt=words.RIDE_ALT,
+        )
+        live_chart(
+            chart.speeds(track, page.fmt),
+            key=f"chart_{KEY}_speeds",
+            height=chart.SPEEDS_HEIGHT,
+            alt=words.speeds_alt(track, page.fmt),
         )
         if not segments:
             st.caption(words.NO_PARTS)

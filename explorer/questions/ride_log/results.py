@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
+from explorer.frame.background_job import latest, watch
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
-from explorer.questions.ride_log.source import remembered, source
+from explorer.questions.ride_log.source import KEY, remembered, source
 from explorer.questions.ride_log.words import FITTING
 from physics.build import Build
 from physics.build.batch import Batch
@@ -20,6 +21,7 @@ from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.pack import pack_course, start_charge
 from physics.fitting.prediction import Misfit, compare_pull, predicted_pulls
+from physics.ridelog import track
 from physics.ridelog.cut_out import CutOut, CutOutLimits, find_cut_out
 from physics.ridelog.reader import RideLog
 from physics.ridelog.segments import MOST_PARTS, Segment, find_segments
@@ -36,6 +38,10 @@ _INPUT = {
 _DIGITS = {
     fit_log.RESISTANCE: 2, fit_log.CHARGE: 1, fit_log.DRAG_AREA: 4, fit_log.ROLLING: 3, fit_log.EFFICIENCY: 2,
 }  # fmt: skip
+
+
+_LONG = 20_000
+"""Rows; the fits of a longer log are made beside the page."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,17 +70,37 @@ def segments_of(log: RideLog) -> tuple[Segment, ...]:
     return remembered("segments", _log_key(log), lambda: find_segments(log))
 
 
+def track_of(log: RideLog) -> track.Track | None:
+    """What the speed of the ride says by itself."""
+    return remembered("track", _log_key(log), lambda: track.track_of(log))
+
+
 def chosen_of(segments: Sequence[Segment]) -> list[bool]:
     """Which of them the rider uses."""
     return [round(10 * segment.start) not in source().left_out for segment in segments]
 
 
-def fit_of(log: RideLog, segments: Sequence[Segment], build: Build, trusted: str) -> LogFit:
-    """Everything the chosen parts say about the build."""
+def fit_of(log: RideLog, segments: Sequence[Segment], build: Build, trusted: str) -> LogFit | None:
+    """Everything the chosen parts say about the build, or nothing while that is being worked out.
+
+    A log is fitted once, with the build as it stood then: that one was ridden, and what is tried out on the page
+    since says nothing about it.
+    """
+    held = source()
+    ridden = held.ridden = held.ridden or build
     used = tuple(segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use)
-    key = (_log_key(log), tuple(round(10 * segment.start) for segment in used), repr(build), trusted)
-    with st.spinner(FITTING):
-        return remembered("fit", key, lambda: fit_log.fit_log(log, build, used, trusted))
+    key = (_log_key(log), tuple(round(10 * segment.start) for segment in used), repr(ridden), trusted)
+    if len(log.frame) <= _LONG:
+        with st.spinner(FITTING):
+            fit = remembered("fit", key, lambda: fit_log.fit_log(log, ridden, used, trusted))
+    else:
+        job, _ = latest(KEY, key, lambda *_: fit_log.fit_log(log, ridden, used, trusted), wait=0.0)
+        if job.error is not None:
+            raise job.error
+        if not job.ended:
+            watch(job, KEY, FITTING)
+        fit = job.result
+    return None if fit is None else fit.compared_with(build)
 
 
 def more_than_fitted(segments: Sequence[Segment]) -> list[str]:
@@ -113,7 +139,9 @@ def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicte
         begin = fit.item(fit_log.CHARGE)
         at_start = begin.value if begin.identified else start_charge(log, build)[0]
         time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
-        charge = float(pack_course(build, time, current, voltage, start_charge=at_start)[2][pull.first])
+        key = (_log_key(log), repr(build.pack), at_start)
+        course = remembered("course", key, lambda: pack_course(build, time, current, voltage, None, at_start)[2])
+        charge = float(course[pull.first])
     builds = [build]
     changes = {path: value for path, value in fit.changes().items() if path != "conditions.charge"}
     if changes:

@@ -8,8 +8,8 @@ from functools import partial
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
-from explorer.frame.layout import numbers, show, show_derivation
+from explorer.frame.layout import numbers, show, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.words import faults
@@ -38,7 +38,7 @@ def draw(page: Page) -> None:
             st.markdown(words.WHAT_IT_TAKES)
     choose(source)
     if source.data is None:
-        st.warning(words.CAUTION, icon=":material/warning:")
+        warn(words.CAUTION)
         return
     log = log_source.reading(page.build.motor.pole_pairs)
     if isinstance(log, LogError):
@@ -53,23 +53,39 @@ def _read(page: Page, log: RideLog) -> None:
     """Everything there is to say about a log that could be read."""
     segments = results.segments_of(log)
     fit = results.fit_of(log, segments, page.build, parts.trusted())
+    track = results.track_of(log)
     with st.container(key=f"verdict_{KEY}"):
-        st.markdown(tied(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
-        st.markdown(tied(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
+        if track is not None:
+            st.markdown(prose(words.ridden(track, segments, page.fmt)))
+        if fit is not None:
+            st.markdown(prose(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
+        st.markdown(prose(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
+    if fit is not None:
+        _found(page, fit, log, segments)
+    if not log.holds("speed"):
+        st.markdown(words.NO_SPEED)
+    parts.edit(page, log, segments, track)
+    if fit is not None:
+        _residuals(fit)
+    _report(log)
+    _columns(log)
+    warn(words.CAUTION)
+
+
+def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -> None:
+    """What the fits say, in a table, and laid over a pull."""
     show_derivation(KEY, lambda: words.derivation(fit))
+    if log_source.source().ridden != page.build:
+        with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_ridden"):
+            st.caption(prose(words.RIDDEN), width="stretch")
+            st.button(words.FIT_AGAIN, on_click=log_source.fit_again, key=f"{KEY}_again")
+    if not _says_how_hard(log) and any(segment.kind == "coast-down" for segment in segments):
+        st.caption(words.UNSURE_COAST)
     if more := words.widest_only(results.more_than_fitted(segments)):
         st.caption(more)
     _fitted(page, fit, log)
-    pulls = [segment for segment in segments if segment.kind == "pull"]
-    if pulls:
+    if pulls := [segment for segment in segments if segment.kind == "pull"]:
         _prediction(page, log, pulls, fit)
-    elif not log.holds("speed"):
-        st.markdown(words.NO_SPEED)
-    parts.edit(page, log, segments)
-    _residuals(fit)
-    _report(log)
-    _columns(log)
-    st.warning(words.CAUTION, icon=":material/warning:")
 
 
 def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
@@ -121,8 +137,8 @@ def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
             key=f"{KEY}_download_log",
         )
     for sentence in sentences:
-        st.caption(sentence)
-    st.caption(words.CAVEAT)
+        st.caption(prose(sentence))
+    st.caption(prose(words.CAVEAT))
 
 
 def _prediction(page: Page, log: RideLog, pulls: Sequence[Segment], fit: LogFit) -> None:
@@ -135,6 +151,11 @@ def _prediction(page: Page, log: RideLog, pulls: Sequence[Segment], fit: LogFit)
             format_func=lambda row: words.pull_name(pulls[row], page.fmt),
             key=f"{KEY}_pull_{len(pulls)}",
         )
+    if not _says_how_hard(log):
+        # Full throttle is the rider's word alone: a bicycle's ride is no slow pull of this bike.
+        st.caption(words.NOT_FLAT_OUT)
+        if not st.toggle(words.FLAT_OUT, key=f"{KEY}_flat_out_{log_source.source().token}_{pulls[index].first}"):
+            return
     prediction = results.prediction(log, pulls[index], page.build, fit)
     run, misfits = prediction.runs, prediction.misfits
     text = words.misfit(misfits[0], misfits[1] if len(misfits) > 1 else None, page.fmt)
@@ -155,6 +176,11 @@ def _prediction(page: Page, log: RideLog, pulls: Sequence[Segment], fit: LogFit)
     )
 
 
+def _says_how_hard(log: RideLog) -> bool:
+    """Whether the log tells how hard the bike was ridden."""
+    return log.holds("line_current") or log.holds("throttle")
+
+
 def _residuals(fit: LogFit) -> None:
     """What the fits leave over."""
     expander = st.expander(words.LEFT_OVER, key=f"{KEY}_residuals", on_change="rerun")
@@ -173,7 +199,7 @@ def _residuals(fit: LogFit) -> None:
             height=chart.RESIDUAL_HEIGHT,
             alt=words.residuals_alt(picked),
         )
-        st.caption(words.residuals_note(item))
+        st.caption(prose(words.residuals_note(item)))
 
 
 def _report(log: RideLog) -> None:

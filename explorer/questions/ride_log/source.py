@@ -13,11 +13,13 @@ from typing import Any
 
 import streamlit as st
 
+from explorer.frame.background_job import let_go
 from explorer.questions.ride_log.demo_ride import NAME, demo_csv
 from explorer.questions.ride_log.words import READING
+from physics.build import Build
 from physics.ridelog.quantities import QUANTITIES
 from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS, ColumnGuess, LogError, RideLog, guess_columns, read_log
-from physics.ridelog.text import decode, find_layout, read_chunks
+from physics.ridelog.text import OVERFLOW, decode, find_layout, read_chunks
 
 KEY = "ride_log"
 _KEPT, _MEMO = f"{KEY}:source", f"{KEY}:memo"
@@ -45,27 +47,31 @@ class Source:
         Whether charge counts as positive in the file.
     left_out : set
         Starts of the segments the rider left out, in tenths of a second.
+    ridden : Build or None
+        The build as it stood when the log was fitted: what was ridden, whatever is changed on the page since.
     """
 
     data: bytes | None = None
     name: str = ""
     token: str = ""
     demo: bool = False
-    columns: dict[str, tuple[str, str] | None] = field(default_factory=dict)
+    columns: dict[str, tuple[str, str | None] | None] = field(default_factory=dict)
     reverse_current: bool = False
     left_out: set[int] = field(default_factory=set)
+    ridden: Build | None = None
 
     def hold(self, data: bytes, name: str, *, demo: bool = False) -> None:
         """Take another file; the choices about columns stay."""
         self.data, self.demo = data, demo
         self.name = "".join(sign if sign.isprintable() else "?" for sign in name[:LONGEST_NAME])
         self.token = hashlib.sha256(data).hexdigest()[:24]
-        self.left_out = set()
+        self.left_out, self.ridden = set(), None
 
     def forget(self) -> None:
         """Let go of the file and of everything worked out of it."""
-        self.data, self.name, self.token, self.demo, self.left_out = None, "", "", False, set()
+        self.data, self.name, self.token, self.demo, self.left_out, self.ridden = None, "", "", False, set(), None
         st.session_state.pop(_MEMO, None)
+        let_go(KEY)
 
 
 def source() -> Source:
@@ -129,11 +135,19 @@ def _guesses(data: bytes) -> list[ColumnGuess]:
         sample = next(iter(read_chunks(layout, GUESS_ROWS)), None)
     except LogError:
         return []
-    return [] if sample is None else guess_columns(sample.drop(columns="overflow"), layout.decimal)
+    return [] if sample is None else guess_columns(sample.drop(columns=OVERFLOW), layout.decimal)
+
+
+def fit_again() -> None:
+    """Fit the log once more, with the build as it is then."""
+    source().ridden = None
 
 
 def choose_column(name: str, quantity: str | None, unit: str | None) -> None:
-    """Remember what the rider says a column holds; a unit that does not go with it becomes its usual one."""
+    """Remember what the rider says a column holds; a unit that does not go with it becomes its usual one.
+
+    How a time is written is found in its cells.
+    """
     held = source()
     if quantity not in QUANTITIES:
         held.columns[name] = None
@@ -142,4 +156,5 @@ def choose_column(name: str, quantity: str | None, unit: str | None) -> None:
     for other, choice in list(held.columns.items()):
         if other != name and choice is not None and choice[0] == quantity:
             held.columns[other] = None  # one column for one quantity: the latest choice counts
-    held.columns[name] = (quantity, unit if unit in accepted else accepted[0])
+    usual = None if quantity == "time" else accepted[0]
+    held.columns[name] = (quantity, unit if unit in accepted else usual)

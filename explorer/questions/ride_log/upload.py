@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from explorer.questions.ride_log import words
 from explorer.questions.ride_log.demo_ride import NAME, demo_csv
@@ -31,7 +32,7 @@ def _offered(source: Source) -> None:
 
     def uploaded() -> None:
         file = st.session_state.get(key)
-        if file is not None:
+        if isinstance(file, UploadedFile):  # one that the server has let go of is none
             source.hold(file.getvalue(), file.name)
 
     st.file_uploader(words.UPLOAD, key=key, on_change=uploaded, max_upload_size=LARGEST_MB)

@@ -14,36 +14,37 @@ from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.prediction import Misfit
 from physics.ridelog.cut_out import CutOut
-from physics.ridelog.reader import RideLog
+from physics.ridelog.report import RideLog, counted
 from physics.ridelog.segments import MOST_PARTS, Segment
+from physics.ridelog.track import Track
 
 WHAT_IT_TAKES = (
-    "**Open a ride log, and the page says where bike and build differ.** It takes a table of text with at least "
-    "time and speed, better also pack voltage, line current, motor speed and throttle, whatever the columns are "
-    "called; or a GPX track."
+    "**Open a ride log and see where your bike differs from the build.** Any text table with at least "
+    "time and speed will do, better with pack voltage, line current, motor speed and throttle, whatever "
+    "the columns are called; or a GPX track."
 )
 UNREADABLE = "This file cannot be read as a ride log:"
 READING, FITTING = "Reading the log", "Fitting"
-NO_SPEED = "Without speed in the log there is nothing to lay a prediction over."
+NO_SPEED = "Without speed in the log there is nothing to compare a prediction with."
 
 PRIVACY = (
-    "The log is read on the machine this page runs on, goes nowhere else, and is kept only until the session ends "
-    "or you press “Forget this log”."
+    "The log is read on the machine this page runs on, goes nowhere else, and is kept only until the "
+    "session ends or you press “Forget this log”."
 )
 INVENTED = (
     "This is the invented ride of the demo bike: simulated, with noise, a lost stretch of speed and a worn tyre."
 )
 CAUTION = (
-    "Let a recorder do the reading while you ride. Coast-downs and pulls belong on a closed, straight, level road "
-    "with room to brake, both ways, on a calm day. A fitted value is no proof that a part may be used so: the "
-    "makers' limits come first. A cut-out in the log is a reason for a lower line limit, never for taking a "
-    "protection away."
+    "Let the logger do the reading while you ride. Do coast-downs and pulls on a closed, straight, level "
+    "road with room to brake, both ways, on a calm day. A fitted value does not mean a part may be used "
+    "that way: the makers' limits come first. A cut-out in the log is a reason for a lower line limit, "
+    "never for bypassing the BMS."
 )
 CAVEAT = (
-    "The 95 % intervals allow for readings that are not independent in time. In simulated logs they hold the "
-    "truth in 90 to 99 % of cases; less often where a receiver smooths its speed over more than about two "
-    "seconds. They take mass, wind, capacity, chemistry and the motor's own drag from the build: 5 % too much "
-    "mass reads as 5 % too much drag area."
+    "The 95 % intervals allow for readings that are not independent in time. On simulated logs they "
+    "contain the true value in 90 to 99 % of cases; less often if the receiver smooths speed over more "
+    "than about two seconds. They take mass, wind, capacity, chemistry and the motor's own drag from the "
+    "build: 5 % too much mass reads as 5 % too much drag area."
 )
 UPLOAD, TAKE_DEMO, SAVE_DEMO, FORGET = (
     "A ride log: CSV, TSV or GPX", "Try an invented log", "Save the invented log", "Forget this log",
@@ -51,25 +52,36 @@ UPLOAD, TAKE_DEMO, SAVE_DEMO, FORGET = (
 TO_USE, APPLY, SAVE_BUILD, SAVE_LOG = (
     "Values to use", "Put these into the build", "Save the fitted build", "Save the cleaned log",
 )  # fmt: skip
-APPLY_HELP = "The build as it was becomes the baseline. Undo takes it back."
+RIDDEN = "The log was fitted with the build as it stood then, and is compared with the build as it is now."
+FIT_AGAIN = "Fit again with the build as it is"
+APPLY_HELP = "The old build becomes the baseline. Undo takes it back."
 
 PREDICTED = ("predicted: as it is", "predicted: as fitted")
 PULL_NOTE = (
-    "The prediction takes charge, temperatures and throttle from the log where it has them, and starts where the "
-    "speeds agree best: logger and receiver delay readings by a fraction of a second."
+    "The prediction takes charge, temperatures and throttle from the log where it has them, and starts "
+    "where the speeds agree best: loggers and receivers lag by a fraction of a second."
 )
 
+NOT_FLAT_OUT = (
+    "The log holds neither throttle nor line current, so it does not say how hard this pull was: it is laid over a "
+    "prediction, which is of full throttle, only where you say so."
+)
+FLAT_OUT = "I rode this pull at full throttle, with this bike"
+UNSURE_COAST = (
+    "Without throttle or line current the coast-downs may have been ridden on a closing throttle. Pick, under "
+    "“Parts of the ride”, those in which the bike rolled freely on level ground."
+)
 PARTS, PARTS_ALT, USE = "Parts of the ride, and which are used", "Parts of the ride.", "use"
 RIDE_ALT = "Speed over the whole ride, with its pulls, coast-downs, steady stretches and standstills."
 NO_PARTS = "No standstill, pull, coast-down or steady stretch was found."
-TRUST = "Motor speed over speed gives gear ratio over tyre radius. Trust"
+TRUST = "Motor speed over road speed gives gear ratio over tyre radius. Trust"
 TRUSTED = {"sprockets": "the sprockets", "tyre": "the tyre"}
 
-LEFT_OVER, NO_FIT = "What the fits leave over", "Nothing was fitted."
-NOTICED, ALL_READ = "What was noticed while reading it", "All of it could be read"
-COLUMNS, COLUMNS_ALT = "Columns and units", "Columns of the file and what each is taken for."
-GPX = "A GPX track says what it holds: time, position, altitude. Speed comes from the positions."
-REVERSE = "In this file a current into the pack is positive"
+LEFT_OVER, NO_FIT = "Fit errors", "Nothing was fitted."
+NOTICED, ALL_READ = "Notes from reading it", "Everything was read"
+COLUMNS, COLUMNS_ALT = "Columns and units", "The file's columns and what each is taken for."
+GPX = "A GPX track has time, position and altitude. Speed is its own, or comes from the positions."
+REVERSE = "In this file, current into the pack is positive"
 FIRST_ROWS = "The first rows, in SI units"
 
 LABELS = {
@@ -80,7 +92,7 @@ LABELS = {
     fit_log.RADIUS: "rolling radius of the tyre",
     fit_log.RATIO: "gear ratio",
     fit_log.LINE_LIMIT: "line limit",
-    fit_log.EFFICIENCY: "efficiency of the driveline",
+    fit_log.EFFICIENCY: "driveline efficiency",
 }
 _QUANTITY = {
     fit_log.RESISTANCE: ("resistance", 1),
@@ -126,11 +138,11 @@ def verdict(fit: LogFit, fmt: UnitFormatter) -> str:
     """What the log says, the most telling differences first."""
     identified = [item for item in fit.items if item.identified]
     if not identified:
-        return "**This log tells nothing about the build.** The table says what it lacks."
+        return "**This log says nothing about the build.** The table says what is missing."
     differ = [item for item in identified if apart(item) > 2 and abs(item.value / item.present - 1) > 0.005]
     differ.sort(key=lambda item: -abs(item.value / item.present - 1))
     if not differ:
-        return f"**The log agrees with the build** in everything it can tell: {_listed(identified)}."
+        return f"**The log agrees with the build** on everything it can tell: {_listed(identified)}."
     parts = [
         f"{LABELS[item.key]} {amount(item.key, item.value, fmt)} (the build has "
         f"{amount(item.key, item.present, fmt)})"
@@ -154,8 +166,8 @@ def cannot(fit: LogFit) -> str:
     for one, other, size in fit.correlated:
         if one in _PAIR and other in _PAIR:
             text += (
-                f" {_PAIR[one].capitalize()} and {_PAIR[other]} are fixed together better than either alone "
-                f"(correlation\u00a0{_signed(size)}): use both or neither."
+                f" {_PAIR[one].capitalize()} and {_PAIR[other]} are better known together than either "
+                f"alone (correlation\u00a0{_signed(size)}): use both or neither."
             )
     return text.strip()
 
@@ -194,6 +206,35 @@ def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
     return text
 
 
+def ridden(track: Track, segments: Sequence[Segment], fmt: UnitFormatter) -> str:
+    """What the speed of the ride says by itself: way, times, speeds, stops, climbs, parts."""
+    minutes, seconds = divmod(round(track.duration), 60)
+    text = (
+        f"**The ride: {fmt('road distance', track.length)} in {minutes}:{seconds:02d} min, top speed "
+        f"{fmt('speed', track.top_speed)}**, {fmt('speed', track.moving_speed)} on average while moving, "
+        f"{counted(track.stops, 'stop')} on the way"
+    )
+    if np.isfinite(track.climbed):
+        text += f", {fmt('altitude', track.climbed)} up and {fmt('altitude', track.descended)} down"
+    kinds = [segment.kind for segment in segments]
+    text += ". It holds " + " and ".join(counted(kinds.count(kind), kind) for kind in ("pull", "coast-down"))
+    pulls = [segment for segment in segments if segment.kind == "pull"]
+    if pulls:
+        best = max(pulls, key=lambda pull: (pull.end_speed - pull.start_speed) / pull.duration)
+        text += (
+            f"; the strongest went from {fmt('speed', max(best.start_speed, 0.0))} to "
+            f"{fmt('speed', best.end_speed)} in {fmt('time', best.duration)}"
+        )
+    return text + "."
+
+
+def speeds_alt(track: Track, fmt: UnitFormatter) -> str:
+    """The chart of how long each speed was ridden, in words."""
+    most = int(np.argmax(track.bin_times))
+    low, high = (fmt.digits("speed", edge) for edge in track.bin_edges[most : most + 2])
+    return f"How long each speed was ridden; the longest, {low} to {high} {fmt.unit('speed')}."
+
+
 def cut_outs(cuts: Sequence[CutOut], log: RideLog, fmt: UnitFormatter) -> str:
     """The cut-outs in the log, or that there is none."""
     if not log.holds("line_current"):
@@ -206,7 +247,7 @@ def cut_outs(cuts: Sequence[CutOut], log: RideLog, fmt: UnitFormatter) -> str:
         text = f"**{sure} at {fmt('time', cut.time)}**, at {fmt('current', cut.current_before)}"
         if np.isfinite(cut.voltage_before):
             text += f" and {fmt('voltage', cut.voltage_before)}"
-        rule = f"; likely its {cut.likely_rule} rule" if cut.likely_rule else "; by which rule cannot be told"
+        rule = f"; likely the {cut.likely_rule} rule" if cut.likely_rule else ("; the log cannot say which rule")
         texts.append(f"{text}{rule}. {cut.reason}")
     more = f" And {len(cuts) - 3} more." if len(cuts) > 3 else ""
     return " ".join(texts) + more
@@ -290,20 +331,20 @@ def with_residuals(fit: LogFit) -> dict[str, Fitted]:
 
 def residuals_title(item: Fitted) -> str:
     """Of the axis of what a fit leaves over."""
-    return f"left over, {item.unit}"
+    return f"error, {item.unit}"
 
 
 def residuals_alt(source: str) -> str:
     """The chart of what a fit leaves over in words."""
-    return f"What the fit from {source} leaves over, against time."
+    return f"Errors of the fit from {source}, against time."
 
 
 def residuals_note(item: Fitted) -> str:
     """How many readings a fit is made of, and how much it leaves over."""
     spread = float(np.sqrt(np.mean(item.fit.residuals**2)))
     return (
-        f"{item.fit.n} readings, worth {item.fit.effective_n:.0f} independent ones; {spread:.3g} {item.unit} "
-        f"left over (root mean square). The fit makes least: {item.loss}."
+        f"{item.fit.n} readings, worth {item.fit.effective_n:.0f} independent ones; {spread:.3g} "
+        f"{item.unit} error (root mean square). The fit minimises: {item.loss}."
     )
 
 
@@ -316,7 +357,7 @@ def derivation(fit: LogFit) -> list[Step]:
     """How far each value of a log stands from the build's, in standard errors."""
     return [
         Step(
-            "How far the log stands from the build, in standard errors",
+            "How far the log is from the build, in standard errors",
             r"z = \frac{|x_{log} - x_{build}|}{s}",
             f"({' − '.join(put(value, 6) for value in sorted((item.value, item.present), reverse=True))}) / "
             f"{put(item.standard_error, 5)}",

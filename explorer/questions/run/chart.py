@@ -10,7 +10,7 @@ from explorer.charts import parts, ribbon
 from explorer.format import UnitFormatter
 from physics.simulation.result import RunResult
 
-HEIGHT = 470
+HEIGHT = 340
 
 
 def figure(
@@ -78,12 +78,13 @@ def figure(
         "margin": parts.MARGIN | ({} if several else {"t": 12}),
         "barmode": "overlay",
         "hovermode": "closest",
+        "meta": parts.RUN_CURSOR,
         "uniformtext": ribbon.ONE_SIZE,
         "showlegend": several,
         "legend": parts.LEGEND,
         "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
-        "yaxis": parts.axis(f"speed, {unit}", range=parts.steady(0, 1.06 * float(max(highest))), domain=[0.24, 1]),
-        "yaxis2": parts.axis(domain=[0.0, 0.13], fixedrange=True, visible=False),
+        "yaxis": parts.axis(f"speed, {unit}", range=parts.steady(0, 1.06 * float(max(highest))), domain=[0.27, 1]),
+        "yaxis2": parts.axis(domain=[0.0, 0.12], fixedrange=True, visible=False),
         "shapes": shapes,
         "annotations": [*notes, _ribbon_name()],
         "uirevision": f"run {end:g} {unit}",

@@ -1,4 +1,4 @@
-"""The run: speed against time, and what holds the bike back at each moment."""
+"""The run: speed against time, and what holds the bike back at each moment; or force against speed."""
 
 from __future__ import annotations
 
@@ -6,25 +6,25 @@ from typing import Any
 
 import streamlit as st
 
-from explorer.format import tied
 from explorer.frame import drag
-from explorer.frame.layout import numbers
+from explorer.frame.layout import chart_head, numbers
+from explorer.frame.prose import prose
 from explorer.page.page import Page
-from explorer.questions.run import chart, words
+from explorer.questions.run import chart, force_chart, words
+from explorer.questions.run.results import force_of
 
 TITLE = "The run"
+VIEWS = {"speed": "Speed and what holds it back", "force": "Force against speed"}
 
 
 def draw(page: Page) -> None:
     """The chart that stands under the page's answer; the answer itself is its verdict."""
-    drag.chart(picture, page)
-    drag.words("run_words", in_turn, page)
-    numbers("run", lambda: words.table(page), words.NUMBERS)
-
-
-def in_turn(page: Page) -> None:
-    """The limits in words."""
-    st.caption(tied(words.in_turn(page)))
+    view, details = chart_head("run", VIEWS)
+    if details.open:
+        with details:
+            st.caption(prose(words.in_turn(page) if view == "speed" else words.force(page, force_of(page))))
+            numbers("run", lambda: words.table(page), words.NUMBERS)
+    drag.chart(PICTURES[view], page)
 
 
 def picture(page: Page) -> dict[str, Any]:
@@ -35,3 +35,18 @@ def picture(page: Page) -> dict[str, Any]:
         "height": chart.HEIGHT,
         "alt": words.alt(page),
     }
+
+
+def force_picture(page: Page) -> dict[str, Any]:
+    """Every limit as a force over speed."""
+    found = force_of(page)
+    return {
+        "figure": force_chart.figure(found, page.run, page.fmt, page.target_speed, page.baseline is not None),
+        "key": "chart_force",
+        "height": force_chart.HEIGHT,
+        "alt": "Force at the wheel against speed. " + words.force(page, found),
+    }
+
+
+PICTURES = {"speed": picture, "force": force_picture}
+"""What draws each of VIEWS; all follow a held slider."""

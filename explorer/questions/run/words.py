@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from explorer.charts.ribbon import longer_stretches
@@ -10,6 +11,7 @@ from explorer.page import words
 from explorer.page.page import Page
 from physics.limits import LIMITS
 from physics.simulation.result import RunResult
+from physics.studies.force import ForceAgainstSpeed
 
 NUMBERS = "The run in numbers"
 
@@ -34,6 +36,23 @@ def alt(page: Page) -> str:
     turns = limits_in_turn(page.run, page.fmt)
     text = f"Speed against time from a standstill. {answer} What holds it back: "
     return text + turns[:1].upper() + turns[1:]
+
+
+def force(page: Page, found: ForceAgainstSpeed) -> str:
+    """What the curves of force against speed say."""
+    fmt, pull = page.fmt, found.force[0, 0]
+    first = f"Off the line it pushes with {fmt('force', pull)}, {fmt('acceleration', found.acceleration[0, 0])}."
+    top = float(found.top_speed[0])
+    if top <= 0:
+        held = fmt("force", found.road_load[0, 0])
+        return f"{fmt('force', pull)} at full throttle does not move it: the road holds back {held}."
+    if np.isinf(top):
+        return f"{first} The road load crosses it beyond the end of this chart."
+    holds = LIMITS[found.limit[0, np.searchsorted(found.speed, top) - 1]]
+    meets = f"With the pack rested it meets the road load at {fmt('speed', top)}, held by {holds}"
+    sags = float(np.nanmax(page.run.speed[0]))
+    lost = f"; the run, with its sag, gets to {fmt('speed', sags)}." if sags < top else "."
+    return f"{first} {meets}{lost}"
 
 
 def table(page: Page, rows: int = 31) -> pd.DataFrame:

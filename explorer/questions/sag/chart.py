@@ -11,7 +11,7 @@ from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.simulation.result import RunResult
 
-HEIGHT = 470
+HEIGHT = 340
 
 
 def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult | None = None) -> dict[str, Any]:
@@ -55,7 +55,16 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
             hover="%{x:.1f} s: %{customdata:.2f} V in the weakest cell",
             customdata=weakest,
         ),
-        parts.line(time, current, "line current", "@amber", hover=amps, showlegend=False, yaxis="y2"),
+        parts.line(
+            time,
+            current,
+            "line current",
+            "@amber",
+            hover=f"{amps}, %{{customdata:.1f}} kW",
+            customdata=current * loaded / 1000,
+            showlegend=False,
+            yaxis="y2",
+        ),
     ]
     voltages, currents = [rest, loaded, weakest * cells], [current]
     if baseline is not None:
@@ -94,6 +103,7 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",
+        "meta": parts.RUN_CURSOR,
         "legend": parts.LEGEND,
         "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
         "yaxis": parts.axis("voltage, V", range=parts.steady(low - room, high + room), domain=[0.42, 1]),

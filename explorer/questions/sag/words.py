@@ -11,8 +11,9 @@ from explorer.page import words
 from explorer.page.page import Page
 
 CAUTION = (
-    "Lithium packs can burn, and above 60 V DC a touch can kill. Leave work inside a pack to people trained and "
-    "licensed for it, keep to the cell and pack makers' limits, and leave every protection in place."
+    "Lithium packs can burn, and above 60 V DC a touch can kill. Leave work inside a pack to people "
+    "trained and licensed for it, keep to the cell and pack makers' limits, and leave every BMS "
+    "protection in place."
 )
 
 
@@ -23,16 +24,16 @@ def verdict(page: Page) -> str:
     start, end = (fmt("voltage", run.rest_voltage[0, index]) for index in (0, -1))
     rest = f"{start} throughout" if start == end else f"{start} at the start and {end} at the end"
     return (
-        f"**The pack sags by up to {fmt('voltage', run.sag[0, deepest])}**, with "
-        f"{fmt('current', run.line_current[0, deepest])} of line current. At rest it has {rest}; the lowest "
-        f"under load is {fmt('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
+        f"**The pack sags by up to {fmt('voltage', run.sag[0, deepest])}**, at "
+        f"{fmt('current', run.line_current[0, deepest])} of line current. At rest it is {rest}; the "
+        f"lowest under load is {fmt('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
     )
 
 
 def derivation(page: Page) -> list[Step]:
     """Where the sag is deepest: rest voltage, resistance today, sag, loaded voltage, weakest cell."""
     now = pack.deepest(page.build, page.run)
-    return [pack.rest(now), *pack.resistance(page.build), *pack.sagging(now), pack.weakest(now)]
+    return [pack.rest(now), *pack.resistance(page.build, now.line_current), *pack.sagging(now), pack.weakest(now)]
 
 
 def alt(page: Page) -> str:

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 import streamlit as st
 
-from explorer.frame.layout import say
+from explorer.frame.layout import say, warn
+from explorer.frame.prose import prose
 from explorer.page.page import Page
 from explorer.questions.setup_sheet import words
 from explorer.questions.setup_sheet.sheet import Sheet, as_html
@@ -48,7 +49,7 @@ def draw(page: Page) -> None:
     if expander.open:
         with expander:
             preview(sheet)
-    st.warning(words.caution(sheet), icon=":material/warning:")
+    warn(words.caution(sheet))
 
 
 def preview(sheet: Sheet) -> None:
@@ -57,7 +58,7 @@ def preview(sheet: Sheet) -> None:
         st.markdown(f"**{block.title}**")
         rows = pd.DataFrame([map(as_markdown, row) for row in block.rows], columns=["", " "])
         st.table(rows, border="horizontal", hide_index=True, hide_header=True)
-    st.markdown("\n".join(["**Cautions**", "", *(f"- {line}" for line in sheet.cautions)]))
+    st.markdown(prose("\n".join(["**Cautions**", "", *(f"- {line}" for line in sheet.cautions)])))
 
 
 def calibration(page: Page) -> PooledCalibration | None:

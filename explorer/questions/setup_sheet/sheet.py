@@ -207,7 +207,7 @@ def _link(link: str) -> str:
     if not link:
         return ""
     cut = len(link) > LONGEST_LINK
-    shown = escape(link[:LONGEST_LINK]) + (" … (on the screen it can be followed whole)" if cut else "")
+    shown = escape(link[:LONGEST_LINK]) + (" … (the full link is on screen)" if cut else "")
     if link.startswith(("http://", "https://")):
         shown = f'<a href="{escape(link)}">{shown}</a>'
     return f'<section><h2>This build again</h2><p class="link">{shown}</p></section>'

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
-from explorer.format import plain_number
+from explorer.format import plain_number, spelled
 from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.origins import GIVEN, LEGEND, mark, origin
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
 from explorer.page.page import Page
@@ -38,10 +41,10 @@ from physics.studies.speedometer import PooledCalibration
 from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED
 from physics.units import rms_from_peak
 
-SAVE, WHAT_STANDS = "Save the setup sheet", "What stands on it"
-SAVE_HELP = "One page of HTML that needs nothing else; open it and print it on A4 or Letter."
+SAVE, WHAT_STANDS = "Save the setup sheet", "What is on the sheet"
+SAVE_HELP = "One self-contained HTML page; open it and print it on A4 or Letter."
 PRINT = (
-    "The sheet holds for the conditions that stand on it. When the day turns colder, or the pack is emptier or "
+    "The sheet holds for the conditions printed on it. If it gets colder, or the pack is emptier or "
     "older than entered, make a new one."
 )
 MAP = "For the pull and margin above. “free”: no limit needed; “none”: even the lowest limit cuts out."
@@ -50,14 +53,15 @@ BLANKS = (
     "Tyres, front and rear", "Chain, brakes, bolts checked by",
 )  # fmt: skip
 CAUTIONS = (
-    "A prediction is no permission. Test at a closed index, in riding gear, with brakes, chain and tyres checked "
-    "and rated for the speed. Local law, the makers' instructions and licensed practice come before this sheet.",
-    "Plan so that the protection stays closed; never bypass, reset or widen it to go on. A cut-out takes the drive "
-    "away at once.",
+    "A prediction is not permission to ride. Test on closed ground, in riding gear, with brakes, chain "
+    "and tyres checked and rated for the speed. Local law, the makers' instructions and licensed "
+    "practice come before this sheet.",
+    "Plan so that the BMS never cuts out; never bypass, reset or loosen it to carry on. A cut-out takes "
+    "your drive away at once.",
     "Lithium packs can burn, and above 60 V DC a touch can kill: work inside a pack is for people trained and "
     "licensed for it.",
-    "Regen is charging. Charging cold cells harms them for good and can make them unsafe; without regen the brakes "
-    "alone must stop the bike.",
+    "Regen is charging. Charging cold cells damages them permanently and can make them unsafe; without "
+    "regen the brakes alone must stop the bike.",
     "A front wheel in the air neither steers nor brakes. A bump or a shift of weight lifts it sooner than the "
     "marks say.",
 )
@@ -96,29 +100,30 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Block("Front wheel: throttle marks", _front_wheel(page)),
         Block("Speedometer", _speedometer(page, calibration)),
         Block("Today", _today(page)),
-        Block("Pack and protection", _pack(page)),
+        Block("Pack and BMS", _pack(page)),
         Block("Motor, gearing, bike", _bike(page, phase_as)),
     ]
+    said = partial(spelled, system=page.fmt.system)
     return Sheet(
         page.build.name,
         when,
-        answer,
-        blocks,
+        said(answer),
+        [replace(block, rows=[(said(label), value) for label, value in block.rows]) for block in blocks],
         [_map(page, limits)],
-        BLANKS,
-        CAUTIONS,
+        list(map(said, BLANKS)),
+        list(map(said, CAUTIONS)),
         link,
     )
 
 
 def _text(page: Page, key: str, phase_as: str = "peak") -> str:
-    return INPUTS[key].text(page.inputs[key], page.fmt.system, phase_as)
+    """A value as text, marked where it is not given."""
+    return INPUTS[key].text(page.inputs[key], page.fmt.system, phase_as) + mark(page.inputs, key)
 
 
 def _undervoltage(page: Page) -> str:
-    rules, given = page.build.pack.protection, page.inputs["undervoltage"] is not None
-    voltage = page.fmt("cell voltage", rules.cell_undervoltage)
-    return f"{voltage} a cell{'' if given else ' (typical)'}, {_text(page, 'undervoltage_delay')}"
+    voltage = page.fmt("cell voltage", page.build.pack.protection.cell_undervoltage)
+    return f"{voltage} a cell{mark(page.inputs, 'undervoltage')}, {_text(page, 'undervoltage_delay')}"
 
 
 def line_limit_for_today(page: Page, answer: LimitAnswer) -> str:
@@ -142,13 +147,14 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
         peak = float(values[f"phase_{level}"])
         phase = f"{plain_number(peak, 0)} A peak ({plain_number(rms_from_peak(peak), 0)} A RMS)"
         used = ", in use" if level == values["level"] else ""
-        rows.append((f"Level {level}{used}", f"line {fmt('current', values[f'line_{level}'])}, phase {phase}"))
+        line = fmt("current", values[f"line_{level}"]) + mark(values, f"line_{level}")
+        rows.append((f"Level {level}{used}", f"line {line}, phase {phase}{mark(values, f'phase_{level}')}"))
     if values["field_weakening"]:
         rows.append(("Field weakening", _text(page, "field_weakening", phase_as)))
     if values["speed_cap"] is not None:
         rows.append(("Speed cap", _text(page, "speed_cap")))
     if values["foldback_start"]:
-        rows.append(("Line limit folds back", f"{_text(page, 'foldback_start')} to {_text(page, 'foldback_end')}"))
+        rows.append(("Low-voltage cutback", f"{_text(page, 'foldback_start')} to {_text(page, 'foldback_end')}"))
     return rows
 
 
@@ -193,7 +199,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     rows = [
         ("Full", rests(1.0)),
         ("Today", f"{rests(page.build.conditions.charge)} ({_text(page, 'charge')})"),
-        (f"Least for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
+        (f"Lowest for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
     rows.append(("Regen at most", regen.on_the_sheet(page, regen_of(page))))
@@ -207,7 +213,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
         rows.append(("Regen only at or below", at))
     energy = float(today.energy_to_ride_off)
     if page.build.controller.regen_current and today.allowed and energy > 0:
-        rows.append(("Ride off first", fmt("energy", energy)))
+        rows.append(("Use up first", fmt("energy", energy)))
     if answer.current_limit == REGEN:
         rows.append(("Regen current", _text(page, "regen")))
     elif today.status not in (-1, -2):
@@ -232,14 +238,14 @@ def _front_wheel(page: Page) -> list[tuple[str, str]]:
 
 
 def _speedometer(page: Page, calibration: PooledCalibration | None) -> list[tuple[str, str]]:
-    rows = [("Constant set now", constant_text(page.inputs["speedo_constant"]))]
+    rows = [("Current constant", constant_text(page.inputs["speedo_constant"]))]
     if calibration is None or not calibration.success:
         return [*rows, ("New constant", "no readings yet")]
     low, high = calibration.interval
     rows.append(("New constant", constant_text(calibration.constant)))
     if np.isfinite(low) and np.isfinite(high):
         sure = low if page.inputs["speedo_way"] == INVERSE else high
-        rows.append(("Never to show too little", constant_text(sure)))
+        rows.append(("To never read low", constant_text(sure)))
     return rows
 
 
@@ -254,14 +260,19 @@ def _today(page: Page) -> list[tuple[str, str]]:
 
 
 def _pack(page: Page) -> list[tuple[str, str]]:
+    typical = 1000 * float(Batch.of(page.build)["pack.resistance"][0])
     resistance = _text(page, "pack_resistance")
+    if page.inputs["pack_resistance"] is None:
+        resistance = f"{typical:.0f} mΩ{mark(page.inputs, 'pack_resistance')}"
+    elif origin(page.inputs, "pack_resistance") == GIVEN:
+        resistance += ", measured"
     parts = [f"{_text(page, 'cells')} cells in series", _text(page, "capacity"), _text(page, "chemistry")]
     rows = [
         ("Pack", ", ".join(parts)),
-        ("Resistance", resistance if resistance == "typical" else f"{resistance}, measured"),
+        ("Resistance", resistance),
         ("Continuous current", _text(page, "continuous_current")),
         ("Peak current", f"{_text(page, 'peak_current')} for {_text(page, 'peak_time')}"),
-        ("Time above continuous", f"counts by {_text(page, 'overcurrent_law')}"),
+        ("Time above continuous", f"{_text(page, 'overcurrent_law')}"),
         ("Fast over-current", _text(page, "fast_current")),
         ("Under-voltage", _undervoltage(page)),
         ("Charging", f"{_text(page, 'charge_minimum')} to {_text(page, 'charge_maximum')}"),
@@ -274,10 +285,11 @@ def _bike(page: Page, phase_as: str) -> list[tuple[str, str]]:
     ratio = line.primary_ratio * line.rear_teeth / line.front_teeth
     return [
         ("Motor", f"Kv {_text(page, 'kv')}, {_text(page, 'pole_pairs')} pole pairs"),
-        ("Sprockets", f"{line.front_teeth} / {line.rear_teeth}, ratio {ratio:.2f} in all"),
+        ("Sprockets", f"{_text(page, 'front_teeth')} / {_text(page, 'rear_teeth')}, ratio {ratio:.2f} in all"),
         ("Rear tyre", _text(page, "tyre")),
         ("Bike, rider with gear", f"{_text(page, 'bike_mass')}, {_text(page, 'rider_mass')}"),
         ("Seat", _text(page, "posture")),
+        ("", f"Not given, so check it: {LEGEND}."),
     ]
 
 
@@ -304,12 +316,13 @@ def verdict(page: Page, sheet: Sheet) -> str:
     strong = {label: value for block in sheet.blocks if block.strong for label, value in block.rows}
     target = page.fmt.entered("speed", page.target_speed)
     return (
-        f"**Line limit today:** {strong['Line limit, highest today']}. **Least rest voltage for {target}:** "
-        f"{least_voltage(page)}. **Headroom before regen:** {strong['Headroom before regen']}. One "
-        f"page for {as_markdown(page.build.name)}, {sheet.when}, holds these and all settings."
+        f"**Line limit today:** {strong['Line limit, highest today']}. **Lowest rest voltage for "
+        f"{target}:** {least_voltage(page)}. **Headroom before regen:** "
+        f"{strong['Headroom before regen']}. The sheet for {as_markdown(page.build.name)}, {sheet.when}, "
+        "has these and all settings."
     )
 
 
 def caution(sheet: Sheet) -> str:
     """The first of the sheet's cautions, and where the others are."""
-    return f"{sheet.cautions[0]} The other cautions stand on it."
+    return f"{sheet.cautions[0]} The other cautions are on the sheet."

@@ -70,7 +70,7 @@ def figure(
     flags = np.asarray(disagrees, dtype=bool)
     for chosen, name, symbol, colour in (
         (~flags, "readings", "circle", "@blue"),
-        (flags, "stands apart, left out", "x", "@brick"),
+        (flags, "outlier, left out", "x", "@brick"),
     ):
         if chosen.any():
             data.append(_points(number(true[chosen]), number(shown[chosen]), name, symbol, colour, hover))

@@ -18,26 +18,26 @@ from physics.studies.legal_speed import fastest_wrong_reading, is_within_legal_b
 from physics.studies.speedometer import PooledCalibration, display_error, odometer_error, true_speed
 
 CAUTION = (
-    "The band is the one for approving a vehicle type; what the display of a changed bike must show on the road "
-    "is for local law and an inspection body to say. Take readings at a steady speed on a closed, straight road, "
-    "and have somebody or a recording note them: do not look at two displays while riding."
+    "The band is the one for type approval; what a modified bike's speedometer must show on the road is "
+    "for local law and the inspection body to say. Take readings at a steady speed on a closed, straight "
+    "road and let a helper or a recording note them: do not read two displays while riding."
 )
 SOURCE = (
-    "Band: never too little, and at most 10 % of the true speed + 4 km/h too much (UN Regulation No. 39, Revision "
-    "2, paragraph 5.4, 2018), the same for all classes at type approval. The test speeds are from memory "
-    "(paragraph 5.2.5)."
+    "Band: never reads low, and reads high by at most 10 % of the true speed + 4 km/h (UN Regulation No. "
+    "39, Revision 2, paragraph 5.4, 2018), the same for all classes at type approval. The test speeds "
+    "are from memory (paragraph 5.2.5)."
 )
 ASK = (
-    "**Enter a pair of speeds** below, or better three at different speeds: what the display showed, and what GPS "
-    "or a stopwatch over a measured stretch gave at the same moment."
+    "**Enter a pair of speeds** below, or better three pairs at different speeds: what the speedometer "
+    "showed, and what GPS or a stopwatch over a measured stretch gave at the same moment."
 )
 CLEAR = "Clear the readings"
-INVENTED = "These four readings are invented, to show how it works. Put your own over them."
+INVENTED = "These four readings are invented, to show how it works. Type your own over them."
 READINGS_ALT = "Readings of the speedometer: indicated and measured speed."
-OTHER_PARTS = "What other teeth or another tyre would do"
+OTHER_PARTS = "What other sprockets or tyres would do"
 NO_BASELINE = (
-    "To see what a change of sprockets or tyre does to the display, press “Set as baseline” under the run, then "
-    "change them: the constant for the new parts appears here."
+    "To see what new sprockets or a new tyre do to the reading, press “Set as baseline” under the run, "
+    "then change them: the constant for the new parts appears here."
 )
 _TYRES = {
     0.97: "rear tyre 3 % smaller", 0.985: "rear tyre worn, 1.5 % smaller", 1.03: "rear tyre 3 % larger",
@@ -74,15 +74,15 @@ def new_constant(pooled: PooledCalibration | None, old: float, inverse: bool) ->
     if np.isfinite(low) and np.isfinite(high):
         text += f" {pooled.message} They put it between {constant_text(low)} and {constant_text(high)} (95 %)"
         sure = low if inverse else high
-        text += f"; {constant_text(sure)} is the one to take if it must never show too little."
+        text += f"; use {constant_text(sure)} if it must never read low."
     else:
         text += f" {pooled.message}"
     first, last = pooled.resolution_range
     if first <= last:
-        reach = constant_text(last) if np.isfinite(last) else "any larger one"
-        text += f" The last digits of display and measured speed leave {constant_text(first)} to {reach} open."
+        reach = constant_text(last) if np.isfinite(last) else "any larger value"
+        text += f" Rounding allows anything from {constant_text(first)} to {reach}."
     if inverse:
-        text += " Your instrument works the other way round: the larger the constant, the lower the reading."
+        text += " Your speedometer works the other way round: the larger the constant, the lower the reading."
     return text
 
 
@@ -97,14 +97,14 @@ def what_it_reads(ratio: float, top_speed: float, shown: float, fmt: UnitFormatt
     """How wrong the display is now: by how much, at a reading, at top speed, over a distance."""
     error = display_error(1.0, ratio)
     if abs(error) < 0.0005:
-        return "As it is set, the display shows the true speed."
-    much = f"{plain_number(100 * abs(error), 1)} % too {'much' if error > 0 else 'little'}"
+        return "As set, it shows the true speed."
+    much = f"{plain_number(100 * abs(error), 1)} % {'high' if error > 0 else 'low'}"
     true, surplus = odometer_error(100e3, error)
     kilometres = fmt("road distance", 100e3, 0)
     counted = "more than" if surplus > 0 else "less than"
     top = f"; at the build's top speed of {fmt('speed', top_speed, 1)} it shows "
     return (
-        f"As it is set, the display shows {much}. When it shows {fmt('speed', shown, 1)}, you ride "
+        f"As set, it reads {much}. When it shows {fmt('speed', shown, 1)} you are doing "
         f"{fmt('speed', true_speed(shown, error), 1)}{top}{fmt('speed', top_speed * (1 + error), 1)}. An "
         f"odometer on the same constant shows {kilometres} after {fmt('road distance', true, 1)}: "
         f"{fmt('road distance', abs(surplus), 1)} {counted} you rode."
@@ -124,16 +124,15 @@ def legal(
     if len(indicated):
         inside = np.atleast_1d(is_within_legal_band(np.array(indicated), np.array(measured), vehicle_class))
         if inside.all():
-            text = "**All readings lie inside the regulation's band.** "
+            text = "**All readings are inside the regulation's band.** "
         else:
             bad = int(np.argmin(inside))
             low, high = legal_band(measured[bad], vehicle_class)
             count = int((~inside).sum())
-            lie = "One reading lies" if count == 1 else f"{count} of {len(inside)} readings lie"
+            lie = "One reading is" if count == 1 else f"{count} of {len(inside)} readings are"
             text = (
-                f"**{lie} outside the regulation's band:** at a true {fmt('speed', measured[bad], 1)} it may "
-                f"show "
-                f"{fmt('speed', low, 1)} to {fmt('speed', high, 1)}, and shows "
+                f"**{lie} outside the regulation's band:** at a true {fmt('speed', measured[bad], 1)} it "
+                f"may show {fmt('speed', low, 1)} to {fmt('speed', high, 1)}, but shows "
                 f"{fmt('speed', indicated[bad], 1)}. "
             )
     wrong = fmt("speed", fastest_wrong_reading(top_speed, vehicle_class), 1)
@@ -169,8 +168,8 @@ def change_of_parts(
     """
     if display.sensor == FRONT_WHEEL:
         return (
-            "The display counts the front wheel: neither sprockets nor the rear tyre change what it shows. Only "
-            "another front tyre does, in proportion to its rolling circumference."
+            "The sensor is on the front wheel: neither sprockets nor the rear tyre change the reading. "
+            "Only another front tyre does, in proportion to its rolling circumference."
         )
     parts = []
     if abs(after[1] / before[1] - 1) > 1e-9 and display.sensor == MOTOR:
@@ -179,7 +178,7 @@ def change_of_parts(
         radius = [fmt("length", r, 1) for r in (before[0], after[0])]
         parts.append(f"the rolling radius from {radius[0]} to {radius[1]}")
     if not parts:
-        return "Between the baseline and the build nothing changes that this display would notice."
+        return "Nothing that changed since the baseline affects this speedometer."
     return (
         f"**From the baseline to this build** {' and '.join(parts)} change{'' if parts[1:] else 's'}: a display "
         f"that was right before shows {fmt('speed', reads, 1)} at a true {fmt('speed', display.at, 1)}. A constant "
@@ -233,11 +232,11 @@ def readings_table(
             {
                 indicated: speed(shown),
                 measured: speed(true),
-                "shows too much by, %": round(100 * float(display_error(shown, true)), 1),
-                "its own constant": constant_text(own),
+                "reads high by, %": round(100 * float(display_error(shown, true)), 1),
+                "constant from it alone": constant_text(own),
                 f"may show, {unit}": f"{speed(low)} to {speed(high)}",
                 "in the band": "yes" if low <= shown <= high else "no",
-                "stands apart": "yes, left out" if pooled is not None and pooled.disagrees[index] else "no",
+                "outlier": "yes, left out" if pooled is not None and pooled.disagrees[index] else "no",
             }
         )
     return pd.DataFrame(rows)

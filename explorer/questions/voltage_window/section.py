@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from explorer.frame import sidebar
-from explorer.frame.layout import numbers, say, show, show_derivation
+from explorer.frame.layout import numbers, say, show, show_derivation, warn
 from explorer.inputs.catalogue import PULLS
 from explorer.page.page import Page
 from explorer.questions.voltage_window import chart, results, words
@@ -33,4 +33,4 @@ def draw(page: Page) -> None:
         table=lambda: words.table(page, window),
     )
     numbers("voltage_window_pulls", lambda: words.pulls_table(page, pulls), words.PULLS)
-    st.warning(words.CAUTION, icon=":material/warning:")
+    warn(words.CAUTION)

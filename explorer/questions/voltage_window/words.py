@@ -17,8 +17,8 @@ from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED, Voltag
 WORKING = "Riding the pulls one after another ..."
 PULLS = "Pull by pull"
 CAUTION = (
-    "Count the way back as well: an emptier pack sags deeper and cuts out sooner, and a cut-out takes the drive "
-    "away at once. Let the pack cool as its maker asks before it is charged."
+    "Count the ride back too: an emptier pack sags deeper and cuts out sooner, and a cut-out takes your "
+    "drive away at once. Let the pack cool as its maker asks before you charge it."
 )
 
 
@@ -29,10 +29,10 @@ def verdict(page: Page, window: VoltageWindow, now: float) -> str:
     if window.status == NEVER_REACHED:
         best = fmt.apart("speed", window.top_speed.max(), page.target_speed)
         limit = words.held_by(LIMITS[window.holding_limit[-1]], page.build.controller, fmt)
-        held = f"with a full pack, what holds it back is {limit}"
+        held = f"with a full pack it is held back by {limit}"
         if window.cut_out_rule[-1] >= 0:
-            held = f"a full pack cuts out by its {RULES[window.cut_out_rule[-1]]} rule"
-        return f"**{target} is out of reach {within} today at any charge:** {best} is the most; {held}."
+            held = f"a full pack cuts out on the {RULES[window.cut_out_rule[-1]]} rule"
+        return f"**{target} is out of reach {within} today at any charge:** the best is {best}; {held}."
     if window.status == ALWAYS_REACHED:
         emptiest = fmt("voltage", window.rest_voltage[0])
         return f"**{target} is reached {within} from any charge today**, down to {emptiest}.{_then(page)}"
@@ -44,12 +44,12 @@ def verdict(page: Page, window: VoltageWindow, now: float) -> str:
         text += f", **and above {fmt('voltage', highest)}**, where the pack cuts out first"
     today = f"{text}. Today's {fmt('voltage', now)}"
     if page.reaches_target and lowest < now <= highest:
-        return f"{today} are above that by {fmt('voltage', now - lowest)}.{_then(page)}"
+        return f"{today} is {abs(fmt.difference('voltage', now, lowest)):.1f} V above that.{_then(page)}"
     if page.reaches_target:
-        return f"{today} reach it.{_then(page)}"
+        return f"{today} reaches it.{_then(page)}"
     if now < lowest:
-        return f"{today} are too few by {fmt('voltage', lowest - now)}."
-    return f"{today} are above that."
+        return f"{today} is {abs(fmt.difference('voltage', now, lowest)):.1f} V short."
+    return f"{today} is above that."
 
 
 def _then(page: Page) -> str:
@@ -79,7 +79,7 @@ def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str
     if status == CUT_OUT_STOPS:
         failed = min(count, pulls.used.shape[1] - 1)
         rule = RULES[int(pulls.used[0, failed].argmax())]
-        end = f"Pull {count + 1} ends in a cut-out by the {rule} rule"
+        end = f"Pull {count + 1} cuts out on the {rule} rule"
     elif status == TARGET_MISSED:
         end = f"Pull {count + 1} no longer reaches the target" if count else "The first pull misses the target"
     else:
@@ -89,11 +89,11 @@ def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str
     before, after = pulls.temperatures_before[0, 0, 0], pulls.temperatures_after[0, count - 1, 0]
     text = (
         f"{end}; {fmt('charge', pulls.charge_left[0])} of charge is left by then. The pack goes from "
-        f"{fmt('temperature', before)} to {fmt('temperature', after)} on the way"
+        f"{fmt('temperature', before)} to {fmt('temperature', after)} over the pulls"
     )
     last = float(pulls.rest_voltage[0, count - 1])
     if last < window.lowest_rest_voltage - 0.1 and after > before:
-        return f"{text}, and so warmed it still reaches the target from {fmt('voltage', last)} at rest."
+        return f"{text}, and warm like that it still reaches the target from {fmt('voltage', last)} at rest."
     return f"{text}: its own heat is counted."
 
 
@@ -114,7 +114,7 @@ def alt(page: Page, window: VoltageWindow, now: float) -> str:
 
 def note(count: int) -> str:
     """How to read the chart."""
-    text = "Rest voltage: with no load, settled for minutes."
+    text = "Rest voltage: no load, settled for a few minutes."
     return text + (" Each mark at the foot is the start of a pull." if count else "")
 
 
@@ -150,7 +150,7 @@ def pulls_table(page: Page, pulls: RepeatedPulls) -> pd.DataFrame:
                 "charge": fmt("charge", pulls.charge[0, index]),
                 "time to target": _time(page, pulls.time_to_target[0, index]),
                 "weakest cell, V": f"{pulls.minimum_cell_voltage[0, index]:.2f}",
-                "allowance used": fmt("share", pulls.used[0, index].max()),
+                "BMS limit used": fmt("share", pulls.used[0, index].max()),
                 "pack after": fmt("temperature", hot[index, 0]),
                 "winding after": fmt("temperature", hot[index, 1]),
                 "controller after": fmt("temperature", hot[index, 3]),

@@ -123,7 +123,7 @@ def take(entries: dict[str, dict], edits: dict, every: tuple[Lever, ...], fmt: U
 
 def unit(lever: Lever, fmt: UnitFormatter) -> str:
     """The unit a lever is shown in."""
-    return lever_words.value_text(lever, 1.0, fmt).lstrip("-0123456789., ")
+    return lever_words.value_text(lever, 1.0, fmt).lstrip("−0123456789., ")
 
 
 def shown(lever: Lever, value: float, fmt: UnitFormatter) -> float:

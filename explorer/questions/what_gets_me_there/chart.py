@@ -70,7 +70,7 @@ def figure(names: Sequence[str], shares: ArrayLike, reaches: ArrayLike, texts: S
         "bargap": 0.28,
         "hovermode": "closest",
         "legend": {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom"},
-        "xaxis": parts.axis("share of the allowed range, %", range=[0, most], fixedrange=True),
+        "xaxis": parts.axis("share of the range, %", range=[0, most], fixedrange=True),
         "yaxis": {
             "automargin": True,
             "fixedrange": True,

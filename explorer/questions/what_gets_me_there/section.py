@@ -7,9 +7,9 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
-from explorer.format import tied
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, say, show_derivation
+from explorer.frame.layout import numbers, say, show_derivation, warn
+from explorer.frame.prose import prose
 from explorer.page.page import Page
 from explorer.questions.what_gets_me_there import chart, lever_words, words
 from explorer.questions.what_gets_me_there.allowed import allowed, edit_allowed
@@ -58,8 +58,7 @@ def _answer(page: Page, ways: Ways, fresh: bool) -> None:
     _singles(page, ways, fresh)
     _pairs(page, ways, fresh)
     numbers(KEY, lambda: words.table(ways, page))
-    if cautions := words.cautions(ways, page):
-        st.warning("\n".join(f"- {caution}" for caution in cautions), icon=":material/warning:")
+    warn(*words.cautions(ways, page))
 
 
 def _bars(page: Page, ways: Ways, verdict: str) -> None:
@@ -78,7 +77,7 @@ def _bars(page: Page, ways: Ways, verdict: str) -> None:
             alt=words.chart_alt(verdict),
         )
     if idle:
-        st.caption(words.no_gain(idle))
+        st.caption(prose(words.no_gain(idle)))
 
 
 def _singles(page: Page, ways: Ways, fresh: bool) -> None:
@@ -115,7 +114,7 @@ def _offer(
     brings = words.brings(change.outcome, single.present, page.fmt, single.goal.low_speed)
     cost = words.cost_text(change.price_per_speed, page.fmt)
     with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_row_{key}"):
-        st.markdown(tied(words.offer(text, brings, cost)), width="stretch")
+        st.markdown(prose(words.offer(text, brings, cost)), width="stretch")
         st.button(
             words.TRY,
             key=f"{KEY}_try_{key}",

@@ -27,33 +27,35 @@ from physics.studies.target.single_change import CUTS_OUT, NO_ROOM, NOT_SEARCHED
 YES = "reaches the target"
 SEARCHING = "Searching single changes and pairs"
 TWO_TOGETHER = "**Two together, each a smaller step than alone**"
-TRY, TRY_HELP = "Try it", "Makes the change, with the build as it was as the baseline. Undo takes it back."
+TRY, TRY_HELP = "Try it", "Makes the change and keeps the old build as the baseline. Undo takes it back."
 
 # the table of what may be changed
-ALLOWED = "What may be changed, how far, and at what price"
+ALLOWED = "What may change, how far, and at what price"
 CHANGE, ALLOW, LOW, HIGH, UNIT, PRICE = "change", "allow", "from", "to", "unit", "price"
-PRICE_HELP = "Of making the change, in any currency."
-ALLOWED_NOTE = "Ranges start from what is plausible around this build. A price gives the cost of speed gained."
+PRICE_HELP = "What the change costs, in any currency."
+ALLOWED_NOTE = (
+    "The ranges start from what is plausible for this build. A price gives the cost of each bit of speed gained."
+)
 
 IN_HAND = 0.2
 """Share of the cut-out allowance to keep in hand, as the line limit for the day does unless told otherwise."""
 
 CAUTIONS = {
     "field_weakening": (
-        "Field weakening: if the controller stops at speed, the motor's full back-EMF reaches controller and pack "
-        "at once. Keep to the motor and controller makers' highest speed and voltage."
+        "Field weakening: if the controller shuts down at speed, the motor's full back-EMF hits "
+        "controller and pack at once. Keep to the motor and controller makers' speed and voltage ratings."
     ),
     "cells_in_series": (
-        "More cells raise the voltage everywhere: controller, converter, charger and wiring must be made for a "
-        "full pack's voltage. Leave work on a pack to people trained for it."
+        "More cells raise the voltage everywhere: controller, converter, charger and wiring must be "
+        "rated for a full pack's voltage. Leave work on a pack to people trained for it."
     ),
     "pack_temperature": (
         "Warm a pack only as its maker allows: gently, in a warm room, never with a flame or heat gun, never "
         "unattended."
     ),
     "phase_limit": (
-        "Phase limit: never above what the makers of motor and controller allow. Torque rises with it, heat with "
-        "its square."
+        "Phase limit: never above what the makers of motor and controller allow. Torque rises with it, "
+        "heat with its square."
     ),
     "line_limit": (
         "Line limit: never above the pack maker's current rating, and low enough that the pack never cuts out."
@@ -67,7 +69,7 @@ def verdict(ways: Ways, page: Page) -> str:
     target = fmt.entered("speed", single.goal.speed)
     if single.reached:
         spare = single.present.top_speed - single.goal.speed
-        return f"**Nothing is needed:** {target} is reached, with {fmt('speed', spare, 1)} to spare."
+        return f"**Nothing needs to change:** it reaches {target} with {fmt('speed', spare, 1)} to spare."
     opened, now = single.present.cut_out_rule >= 0, ""
     if opened and np.isfinite(single.present.time_to_target):
         cut = fmt("time", single.present.cut_out_time)
@@ -81,7 +83,7 @@ def _what_it_takes(ways: Ways, target: str, fmt: UnitFormatter) -> str:
     single = ways.single
     alone = reaching(single.changes)
     count = len(alone)
-    stopped = "" if ways.complete else " The search was stopped: more may be possible, and less may be enough."
+    stopped = "" if ways.complete else (" The search was stopped: more may be possible, and less may be enough.")
     if count:
         first = alone[0]
         text = lever_words.change_text(first.lever, first.present, first.value, fmt)
@@ -89,14 +91,14 @@ def _what_it_takes(ways: Ways, target: str, fmt: UnitFormatter) -> str:
         if count == 1:
             return f"**One change alone reaches {target}:** {least}.{stopped}"
         many = f"**Any one of {count} changes alone reaches {target}.**"
-        return f"{many} The smallest step within what you allow: {least}.{stopped}"
-    text = f"**No single change reaches {target}** within what you allow."
+        return f"{many} The smallest step within your limits: {least}.{stopped}"
+    text = f"**No single change reaches {target}** within your limits."
     tried = [change for change in single.changes if change.outcome]
     closest = max(tried, key=lambda change: change.speed_gained, default=None)
     if closest is not None and closest.speed_gained > 0:
         what = lever_words.change_text(closest.lever, closest.present, closest.value, fmt)
         gets = cannot(closest, fmt, single.goal.speed)
-        text += f" What brings most: {what[:1].lower()}{what[1:]}, which {gets}."
+        text += f" The biggest gain: {what[:1].lower()}{what[1:]}, which {gets}."
     if ways.pairs:
         pair = lever_words.pair_text(ways.pairs[0], fmt)
         text += f" Two together do: {pair[:1].lower()}{pair[1:]}."
@@ -107,13 +109,13 @@ def _what_it_takes(ways: Ways, target: str, fmt: UnitFormatter) -> str:
 
 def chart_alt(verdict: str) -> str:
     """The chart in words."""
-    return f"How much of its allowed range each change uses to reach the target alone. {verdict}"
+    return f"How much of its range each change uses to reach the target alone. {verdict}"
 
 
 def no_gain(changes: Sequence[Change]) -> str:
     """Which levers bring nothing."""
     names = ", ".join(lever_words.name(change.lever).lower() for change in changes)
-    return f"No gain in top speed within what you allow: {names}."
+    return f"No gain in top speed within your limits: {names}."
 
 
 def offer(text: str, brings: str, cost: str) -> str:
@@ -133,7 +135,7 @@ def brings(outcome: Outcome | None, present: Outcome, fmt: UnitFormatter, low_sp
     if outcome is None:
         return ""
     limit = LIMITS[outcome.holding_limit]
-    sentences = [f"{fmt('speed', outcome.top_speed, 1)}, then held by {limit}."]
+    sentences = [f"{fmt('speed', outcome.top_speed, 1)}, then limited by {limit}."]
     costs = [
         _later(outcome.time_to_low_speed, present.time_to_low_speed, fmt("speed", low_speed)),
         _margin(outcome.margin, present.margin, fmt),
@@ -148,7 +150,7 @@ def _later(after: float, before: float, speed: str) -> str:
         return f"{speed} {'no longer' if np.isfinite(before) else 'still not'} reached"
     if not np.isfinite(before):
         return f"{speed} after {after:.1f} s, not reached now"
-    difference = after - before
+    difference = round(after, 1) - round(before, 1)
     if abs(difference) < 0.05:
         return f"{speed} as soon as now"
     return f"{speed} {abs(difference):.1f} s {'later' if difference > 0 else 'sooner'}"
@@ -156,13 +158,13 @@ def _later(after: float, before: float, speed: str) -> str:
 
 def _margin(margin: float, before: float, fmt: UnitFormatter) -> str:
     change = round(100 * margin) - round(100 * before)
-    text = f"{fmt('share', margin)} of the cut-out allowance left"
+    text = f"{fmt('share', margin)} of the BMS limit left"
     text += f" ({'+' if change > 0 else '−'}{abs(change)})" if change else ", as now"
     return f"only {text}, less than the {fmt('share', IN_HAND)} to keep in hand" if margin < IN_HAND else text
 
 
 def _energy(energy: float, before: float, fmt: UnitFormatter) -> str:
-    change = fmt.number("energy per distance", energy) - fmt.number("energy per distance", before)
+    change = fmt.difference("energy per distance", energy, before)
     unit = fmt.unit("energy per distance")
     if abs(change) < 0.5:
         return "energy as now"
@@ -172,7 +174,7 @@ def _energy(energy: float, before: float, fmt: UnitFormatter) -> str:
 def cannot(change: Change, fmt: UnitFormatter, target: float) -> str:
     """Why a lever cannot do it alone."""
     if change.status == NO_ROOM:
-        return "already at the end of what you allow"
+        return "already at the end of your range"
     if change.status == NOT_SEARCHED:
         return "not searched"
     if change.status == CUTS_OUT:
@@ -182,7 +184,7 @@ def cannot(change: Change, fmt: UnitFormatter, target: float) -> str:
         does = "reaches it, but then the pack" if there else "would be fast enough, but first the pack"
         return f"{does} cuts out ({RULES[change.outcome.cut_out_rule]} rule)"
     if change.outcome is None or does_nothing(change):
-        return "brings no speed"
+        return "adds no speed"
     gets = f"gets to {fmt.apart('speed', change.outcome.top_speed, target)}"
     rule = change.outcome.cut_out_rule
     return gets if rule < 0 else f"{gets} and cuts out ({RULES[rule]} rule)"
@@ -231,14 +233,14 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
         {
             "change": [text for text, *_ in rows],
             "what it does": [answer for _, answer, *_ in rows],
-            "share of what is allowed, %": [round(100 * share) for _, _, share, *_ in rows],
+            "share of the range, %": [round(100 * share) for _, _, share, *_ in rows],
             f"top speed, {speed}": [of(outcome, "speed", "top_speed", 1) for *_, outcome, _ in rows],
-            "then held by": [LIMITS[outcome.holding_limit] if outcome else "" for *_, outcome, _ in rows],
+            "then limited by": [LIMITS[outcome.holding_limit] if outcome else "" for *_, outcome, _ in rows],
             f"to {fmt('speed', single.goal.low_speed)}, s": [
                 of(outcome, "time", "time_to_low_speed", 2) for *_, outcome, _ in rows
             ],
-            "cut-out allowance left, %": [of(outcome, "share", "margin", 0) for *_, outcome, _ in rows],
-            "weakest cell above its threshold by, V": [
+            "BMS limit left, %": [of(outcome, "share", "margin", 0) for *_, outcome, _ in rows],
+            "weakest cell above cut-out, V": [
                 of(outcome, "cell voltage", "cell_margin", 2) for *_, outcome, _ in rows
             ],
             energy: [of(outcome, "energy per distance", "energy_per_distance", 1) for *_, outcome, _ in rows],

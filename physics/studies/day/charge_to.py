@@ -26,6 +26,7 @@ from physics.components import cell, charging, pack
 from physics.scenarios.charger import ChargeCurve, Charger, charge_up
 from physics.studies.headroom import MARGIN
 from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
+from physics.typical.pack import resistance_from_rating
 
 CHARGE, THERE_ALREADY, ENDS_FIRST, TOO_COLD, TOO_HOT = 0, 1, 2, -1, -2
 """Charge as told; the pack rests high enough now; the wanted voltage is not reached; no charging at all."""
@@ -33,6 +34,7 @@ CHARGER, RATING, COLD_CURRENT = "charger", "charging current of the cells", "red
 
 _LOWERED = np.arange(0.0, 0.41, 0.01)  # V a cell, by which a charger's voltage may have to be lowered
 _ENTERED, _LITTLE, _MUCH = 0, 1, 2
+_LITTLE_CURRENT = 0.01  # A
 
 
 @dataclass(frozen=True)
@@ -212,7 +214,8 @@ def charge_to(
 def _cases(build: Build, temperature: float, known: Sequence[Tolerance]) -> Batch:
     """The pack as entered; with as little resistance as it may have, warm; and with as much, cold; both uneven.
 
-    A resistance that was not measured is taken at the ends of what is usual of its chemistry.
+    A resistance that was not measured is taken at the ends of what is usual; one whose current is not known, as
+    measured at little current for the least.
     """
     half = {item.path: item for item in known}
 
@@ -220,19 +223,33 @@ def _cases(build: Build, temperature: float, known: Sequence[Tolerance]) -> Batc
         item = half.get(path)
         return 0.0 if item is None else item.half_width * (abs(present) if item.relative else 1.0)
 
-    one = Batch.of(build)
-    typical = float(one["pack.resistance"][0])
-    kind, size = cell.chemistry(build.pack.chemistry), build.pack.cells_in_series / build.pack.capacity_ah
-    if build.pack.resistance is None:
-        ends = [kind.resistance_capacity_product_low * size, kind.resistance_capacity_product_high * size]
+    one, given = Batch.of(build), build.pack
+    typical, growth = float(one["pack.resistance"][0]), float(one["pack.cold_growth"][0])
+    kind, at = cell.chemistry(given.chemistry), float(one["pack.resistance_current"][0])
+    if given.resistance is None:  # what is usual is of pulses at about the one-hour current
+        rules = given.protection
+        usual = resistance_from_rating(
+            given.chemistry, given.cells_in_series, given.capacity_ah, rules.continuous_current, rules.peak_current
+        )
+        low, high, at_low, at_high = float(usual.low), float(usual.high), given.capacity_ah, given.capacity_ah
     else:
-        ends = [typical - away("pack.resistance", typical), typical + away("pack.resistance", typical)]
-    spread = build.pack.charge_spread + away("pack.charge_spread", build.pack.charge_spread)
+        off = away("pack.resistance", typical)
+        low, high = max(typical - off, NUMBER_PATHS["pack.resistance"].low), typical + off
+        at_high = at
+        at_low = _LITTLE_CURRENT if given.resistance_current is None else at
+    if given.cold_growth is None:
+        cold = [growth, kind.cold_growth_low, kind.cold_growth_high]
+    else:
+        off = away("pack.cold_growth", growth)
+        cold = [growth, max(growth - off, 1.0), growth + off]
+    spread = given.charge_spread + away("pack.charge_spread", given.charge_spread)
     warm = away("conditions.pack_temperature", temperature)
     return one.take([0, 0, 0]).change(
         {
-            "pack.resistance": [typical, max(ends[0], NUMBER_PATHS["pack.resistance"].low), ends[1]],
-            "pack.charge_spread": [build.pack.charge_spread, spread, spread],
+            "pack.resistance": [typical, low, high],
+            "pack.resistance_current": [at, at_low, at_high],
+            "pack.cold_growth": cold,
+            "pack.charge_spread": [given.charge_spread, spread, spread],
             "conditions.pack_temperature": [temperature, temperature + warm, temperature - warm],
         }
     )

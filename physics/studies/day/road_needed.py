@@ -160,7 +160,7 @@ def road_needed(
     --------
     >>> from physics.build import example_build
     >>> road_needed(example_build(), 20.0, RoadPlan()).message
-    'You need 120 m of road.'
+    'You need 110 m of road.'
     """
     known = default_tolerances(build) if tolerances is None else tuple(tolerances)
     cases = worse_cases(known)  # both ends: where the target is missed, a better bike goes farther

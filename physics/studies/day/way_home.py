@@ -19,8 +19,9 @@ import numpy as np
 from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components import cell, pack
+from physics.components import pack
 from physics.scenarios.cruise import cruise
+from physics.simulation.plant import PackModel
 from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 from physics.studies.uncertainty.worse import WorseCase, worse_cases
 
@@ -36,6 +37,7 @@ HELD = 0.98
 
 _CHARGES = np.linspace(0.0, 1.0, 51)
 _LEAST_SPEED = 0.6
+_PEAK_TIME = 10.0  # s
 
 
 @dataclass(frozen=True)
@@ -210,20 +212,17 @@ def _bears(each: Batch, charge: Floats, power: Floats, rest: Floats) -> np.ndarr
     """Whether the weakest cell and the protection's other rules bear a power, W, and for ten seconds PEAK times
     it."""
     rules = "pack.protection."
-    weak = charge - each["pack.charge_spread"]
+    model, weak = PackModel(each), charge - each["pack.charge_spread"]
     temperature = each["conditions.pack_temperature"]
-    resistance = pack.resistance_now(
-        each["pack.resistance"], each.chemistry, temperature, np.maximum(weak, 0.0),
-        growth=each["pack.resistance_growth"],
-    )  # fmt: skip
-    settled = sum(pack.resistance_parts(resistance, each.chemistry))
-    loss = settled + each["pack.lead_resistance"]
+    _, weakest, factor, transfer = model.evaluate(charge, temperature)
+    settled = factor * (model.ohmic + model.pairs.sum(axis=0))
+    built = -np.expm1(-_PEAK_TIME / model.pair_times)
+    short = factor * (model.ohmic + (model.pairs * built).sum(axis=0))
     steady = power / rest
+    loss = settled + transfer.voltage(steady) / np.where(steady > 0, steady, 1.0) + each["pack.lead_resistance"]
     peak = pack.current_for_power(rest, loss, np.minimum(PEAK * power * (1.0 - steady * loss / rest), 1e9))
-    drop = steady * settled + (peak - steady) * resistance
-    series = each["pack.cells_in_series"]
-    voltage = cell.open_circuit_voltage(each.chemistry, np.maximum(weak, 0.0))
-    voltage = voltage - drop * (1.0 + each["pack.resistance_spread"]) / series
+    drop = steady * settled + (peak - steady) * short + transfer.voltage(peak)
+    voltage = weakest - drop * model.weak_share
     swung = 1.0 + each["controller.overshoot"]
     return (
         (weak >= 0.0)

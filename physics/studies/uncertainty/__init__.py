@@ -2,6 +2,9 @@
 
 from physics.studies.uncertainty.bands import Chance, Likely, likely
 from physics.studies.uncertainty.sensitivity import Sensitivity, sensitivity
-from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, Tolerance
+from physics.studies.uncertainty.tolerance import FACTOR, NORMAL, UNIFORM, Tolerance, unmeasured_cold_growth
 
-__all__ = ["NORMAL", "UNIFORM", "Chance", "Likely", "Sensitivity", "Tolerance", "likely", "sensitivity"]
+__all__ = [
+    "FACTOR", "NORMAL", "UNIFORM", "Chance", "Likely", "Sensitivity", "Tolerance", "likely", "sensitivity",
+    "unmeasured_cold_growth",
+]  # fmt: skip

@@ -3,8 +3,9 @@
 Each unknown has a half-width on either side of its value in the build, and a shape. Half-widths follow the ISO/IEC
 guide JCGM 100:2008 (Evaluation of measurement data: guide to the expression of uncertainty in measurement): a
 normal unknown's half-width is its expanded uncertainty with coverage factor 2, about 95 % of values (section 6.2);
-a uniform unknown lies inside its half-width for certain, anywhere with equal chance (section 4.3.7). Section
-numbers from memory. Unknowns are taken to be independent of each other.
+a uniform unknown lies inside its half-width for certain, anywhere with equal chance (section 4.3.7), and one known
+within a factor likewise in its logarithm. Section numbers from memory. Unknowns are taken to be independent of each
+other.
 """
 
 from __future__ import annotations
@@ -21,8 +22,9 @@ from physics.build import Build
 from physics.build.batch import NUMBER_PATHS, Batch
 from physics.build.fields import BuildError, Fault
 from physics.build.samples import Samples
+from physics.components import cell
 
-NORMAL, UNIFORM = "normal", "uniform"
+NORMAL, UNIFORM, FACTOR = "normal", "uniform", "factor"
 COVERAGE = 2.0
 """Standard deviations in the half-width of a normal unknown."""
 
@@ -41,7 +43,8 @@ class Tolerance:
     half_width : float
         On either side of the build's value: in the field's own unit, or as a share of the value. Zero is certain.
     shape : str
-        NORMAL (the half-width holds about 95 %) or UNIFORM (it holds all).
+        NORMAL (the half-width holds about 95 %), UNIFORM (it holds all) or FACTOR (of 1 + half-width up or down, it
+        holds all; the half-width is a share of the value).
     relative : bool
         Whether the half-width is a share of the value.
     """
@@ -57,8 +60,8 @@ class Tolerance:
             faults.append(Fault("tolerance path", self.path, "the path of a number field, such as bike.drag_area"))
         if not 0 <= self.half_width < np.inf:
             faults.append(Fault(f"tolerance of {self.path}", self.half_width, "a number from 0 up"))
-        if self.shape not in (NORMAL, UNIFORM):
-            faults.append(Fault(f"shape of {self.path}", self.shape, f"{NORMAL!r} or {UNIFORM!r}"))
+        if self.shape not in (NORMAL, UNIFORM, FACTOR):
+            faults.append(Fault(f"shape of {self.path}", self.shape, f"{NORMAL!r}, {UNIFORM!r} or {FACTOR!r}"))
         if faults:
             raise BuildError(faults)
 
@@ -85,13 +88,14 @@ class Tolerance:
         """
         from scipy.special import ndtri
 
-        points = np.asarray(points, dtype=float)
+        points, accepts = np.asarray(points, dtype=float), NUMBER_PATHS[self.path]
+        if self.shape == FACTOR:
+            return np.clip(present * np.power(1 + self.half_width, 2 * points - 1), accepts.low, accepts.high)
         width = self.half_width * (abs(present) if self.relative else 1.0)
         if self.shape == NORMAL:
             away = ndtri(np.clip(points, _NEAREST_TO_CERTAIN, 1 - _NEAREST_TO_CERTAIN)) / COVERAGE
         else:
             away = 2 * points - 1
-        accepts = NUMBER_PATHS[self.path]
         return np.clip(present + width * away, accepts.low, accepts.high)
 
 
@@ -106,13 +110,36 @@ DEFAULTS = (
     Tolerance("conditions.headwind", 2.0, NORMAL),
     Tolerance("conditions.charge", 0.03, NORMAL),
     Tolerance("pack.charge_spread", 0.015, NORMAL),
+    Tolerance("pack.cold_growth", 0.10, NORMAL, relative=True),
 )
 """What a careful builder knows before the first test ride; common practice, no source. The weight is that of bike,
 rider and gear together, its error given to the bike."""
 
-UNMEASURED_RESISTANCE = Tolerance("pack.resistance", 0.5, UNIFORM, relative=True)
-"""Where a typical value stands in for a measurement: packs of one chemistry and capacity differ by a factor of
-three from best to worst; common practice, no source."""
+UNMEASURED_RESISTANCE = Tolerance("pack.resistance", 0.6, UNIFORM, relative=True)
+"""Where a typical value stands in for a measurement: as far up as the ends of physics/typical/pack.py for a pack of
+known rating; common practice, no source."""
+
+
+def unmeasured_cold_growth(chemistry: str) -> Tolerance:
+    """Growth of resistance in the cold where a chemistry's typical value stands in for a measurement.
+
+    Parameters
+    ----------
+    chemistry : str
+        Key of the chemistry.
+
+    Returns
+    -------
+    Tolerance
+        Within a factor that reaches the most that published cells show.
+
+    Examples
+    --------
+    >>> round(unmeasured_cold_growth("nmc").half_width, 2)
+    0.8
+    """
+    kind = cell.chemistry(chemistry)
+    return Tolerance("pack.cold_growth", kind.cold_growth_high / kind.cold_growth - 1, FACTOR, relative=True)
 
 
 def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
@@ -121,7 +148,7 @@ def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
     Parameters
     ----------
     build : Build
-        A pack without a measured resistance gets a wide tolerance there.
+        A pack without a measured resistance, or growth of it in the cold, gets a wide tolerance there.
 
     Returns
     -------
@@ -131,11 +158,14 @@ def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
     --------
     >>> from physics.build import example_build
     >>> [item.half_width for item in default_tolerances(example_build()) if item.path == "pack.resistance"]
-    [0.5]
+    [0.6]
     """
-    if build.pack.resistance is not None:
-        return DEFAULTS
-    return tuple(UNMEASURED_RESISTANCE if item.path == "pack.resistance" else item for item in DEFAULTS)
+    unmeasured = {}
+    if build.pack.resistance is None:
+        unmeasured["pack.resistance"] = UNMEASURED_RESISTANCE
+    if build.pack.cold_growth is None:
+        unmeasured["pack.cold_growth"] = unmeasured_cold_growth(build.pack.chemistry)
+    return tuple(unmeasured.get(item.path, item) for item in DEFAULTS)
 
 
 def spread_points(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
@@ -183,7 +213,7 @@ def quick_points(dimensions: int, count: int = 64) -> np.ndarray:
     Parameters
     ----------
     dimensions, count : int
-        How many unknowns, at most 12, and how many points, at most 64; a power of two fills best.
+        How many unknowns, at most 20, and how many points, at most 64; a power of two fills best.
 
     Returns
     -------

@@ -13,13 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from physics.build.batch import NUMBER_PATHS, Batch
-from physics.studies.uncertainty.tolerance import Tolerance
+from physics.studies.uncertainty.tolerance import FACTOR, Tolerance
 
 MOST_MARGIN = 2.0
 """The largest margin: everything twice as wrong as it may well be."""
 
 AGAINST_A_PULL: dict[str, int] = {
     "pack.resistance": 1,
+    "pack.cold_growth": 1,
     "pack.charge_spread": 1,
     "conditions.pack_temperature": -1,
     "conditions.charge": -1,
@@ -29,11 +30,14 @@ AGAINST_A_PULL: dict[str, int] = {
     "bike.rolling_coefficient": 1,
     "bike.bike_mass": 1,
     "motor.kv_rpm_per_volt": 1,
+    "pack.capacity_ah": -1,
+    "driveline.primary_ratio": 1,
 }
 """The end of each unknown, 1 high and -1 low, at which a hard pull sags more or draws for longer."""
 
 _WORDS = {
     "pack.resistance": ("a pack resistance {} lower", "a pack resistance {} higher"),
+    "pack.cold_growth": ("a pack resistance {} lower in the cold", "a pack resistance {} higher in the cold"),
     "pack.charge_spread": ("a weakest cell lagging {} less", "a weakest cell lagging {} more"),
     "conditions.pack_temperature": ("a pack {} colder", "a pack {} warmer"),
     "conditions.air_temperature": ("air {} colder", "air {} warmer"),
@@ -42,6 +46,8 @@ _WORDS = {
     "bike.drag_area": ("{} less drag", "{} more drag"),
     "bike.rolling_coefficient": ("{} less rolling resistance", "{} more rolling resistance"),
     "bike.bike_mass": ("{} less weight", "{} more weight"),
+    "pack.capacity_ah": ("a capacity {} lower", "a capacity {} higher"),
+    "driveline.primary_ratio": ("gearing {} taller", "gearing {} shorter"),
     "motor.kv_rpm_per_volt": ("a motor speed constant {} lower", "a motor speed constant {} higher"),
 }
 _UNITS = {"charge": "%", "charge_spread": "%", "headwind": "m/s", "bike_mass": "kg"}
@@ -84,8 +90,8 @@ class WorseCase:
         changes = {}
         for tolerance, by in self.away:
             present, accepts = batch[tolerance.path], NUMBER_PATHS[tolerance.path]
-            width = tolerance.half_width * (np.abs(present) if tolerance.relative else 1.0)
-            changes[tolerance.path] = np.clip(present + by * width, accepts.low, accepts.high)
+            width = _away(tolerance, by) * (np.abs(present) if tolerance.relative else 1.0)
+            changes[tolerance.path] = np.clip(present + width, accepts.low, accepts.high)
         return batch.change(changes)
 
     @property
@@ -94,7 +100,7 @@ class WorseCase:
         if len(self.away) != 1:
             return None
         tolerance, by = self.away[0]
-        return tolerance.path, by * tolerance.half_width, tolerance.relative
+        return tolerance.path, _away(tolerance, by), tolerance.relative
 
     @property
     def message(self) -> str:
@@ -115,6 +121,13 @@ class WorseCase:
 
 
 AS_ENTERED = WorseCase()
+
+
+def _away(tolerance: Tolerance, by: float) -> float:
+    """How far off an unknown is so many half-widths away; one known within a factor is so many factors off."""
+    if tolerance.shape == FACTOR:
+        return (1.0 + tolerance.half_width) ** by - 1.0
+    return by * tolerance.half_width
 
 
 def in_words(path: str, higher: bool, amount: str) -> str:

@@ -76,6 +76,31 @@ def test_hand_worked_displays():
     assert INPUTS["phase_3"].shown(480.0, "metric", "RMS") == pytest.approx(339.4, abs=0.05)
 
 
+def test_what_was_entered_in_the_other_system_is_shown_in_round_numbers():
+    """hand-worked: 115 km/h is 71.458 mph, 118 kg 260.15 lb, 50 m 164.04 ft, 1013.25 hPa 29.9213 inHg, 40 km/h
+    24.855 mph, 480 A peak 339.41 A RMS."""
+    shown = {
+        "target": (115.0, 71.5), "bike_mass": (118.0, 260.0), "altitude": (50.0, 164.0),
+        "sea_level_pressure": (1013.25, 29.92), "ride_off_speed": (40.0, 25.0), "phase_3": (480.0, 339.0),
+    }  # fmt: skip
+    for key, (held, round_number) in shown.items():
+        assert INPUTS[key].as_shown(held, "US", "RMS") == round_number
+        assert INPUTS[key].as_shown(held, "metric") == held
+    assert INPUTS["bike_mass"].text(118.0, "US") == "260 lb"
+    assert INPUTS["air_temperature"].text(-4.0) == "−4 °C"
+
+
+@pytest.mark.parametrize("system", SYSTEMS, ids=str)
+def test_what_was_typed_stays_as_it_was_typed(system):
+    """property: with up to two digits more than the slider's step, in either system."""
+    for spec in NUMBERS:
+        low, high, _ = spec.bounds(*system)
+        for share in (0.1, 0.37, 0.8):
+            typed = round(low + share * (high - low), spec.digits(*system) + 2 - 2 * spec.whole)
+            if spec.shown(spec.low, *system) < typed < spec.shown(spec.high, *system):
+                assert spec.as_shown(spec.held(typed, *system), *system) == pytest.approx(typed, abs=1e-9), spec.key
+
+
 @pytest.mark.parametrize("junk", ["nan", "inf", "-inf", "", "abc", "1_0", "1e999", None, [], "0x10", "١٢x"])
 def test_junk_for_a_number_is_dropped_with_a_sentence(junk):
     value, sentence = INPUTS["cells"].clean(junk)
@@ -93,10 +118,9 @@ def test_out_of_range_and_off_step_values():
     assert INPUTS["tyre"].clean("x" * 31)[0] is None
 
 
-def test_cleaned_keeps_what_cannot_be_replaced():
-    start = PRESETS["road"].values()
-    values, said = cleaned({"cells": "x", "target": "120", "chemistry": "lfp"}, start)
-    assert values == start | {"target": 120.0, "chemistry": "lfp"}
+def test_cleaned_leaves_out_what_cannot_be_used():
+    values, said = cleaned({"cells": "x", "target": "120", "chemistry": "lfp"})
+    assert values == {"target": 120.0, "chemistry": "lfp"}
     assert len(said) == 1
 
 

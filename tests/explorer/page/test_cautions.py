@@ -29,10 +29,10 @@ def test_speed_symbols(tyre, km_h, words):
     [
         (
             {"voltage_maximum": 100.0},
-            "100.8 V, more than the controller's highest voltage (100.0 V)",
+            "100.8 V, above the controller's voltage rating (100.0 V)",
         ),
         ({"voltage_maximum": 101.0, "back_emf_maximum": 60.0}, "more than the controller withstands (60.0 V)"),
-        ({"electrical_frequency_maximum": 200.0}, "more than the controller can follow (200 Hz)"),
+        ({"electrical_frequency_maximum": 200.0}, "faster than the controller can follow (200 Hz)"),
     ],
 )
 def test_one_caution_names_each_rating_that_is_passed(changes, words):
@@ -47,4 +47,4 @@ def test_the_first_screen_and_the_sections_warn_alike():
     page = opened("gearing", tyre="110/70-17 54J", controller_voltage=90)
     text = written(page)
     assert text.count("speed symbol J allows") >= 2
-    assert "A full pack has 100.8 V" in text
+    assert "A full pack is at 100.8 V" in text

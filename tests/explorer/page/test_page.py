@@ -9,10 +9,10 @@ from explorer.frame import background_job as background
 from explorer.inputs.catalogue import INPUTS, LEVELS, PROTECTION
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.page import words as prose
 from explorer.questions import FOLDED, name_of
 from explorer.questions.voltage_window import results as voltage_window
 from explorer.state.state import State
+from tests.explorer.pages import EVERYTHING
 
 APP = str(Path(__file__).parents[3] / "explorer" / "app.py")
 
@@ -77,6 +77,8 @@ def test_every_input_is_in_reach(monkeypatch):
     for group in groups:
         page.session_state[f"group_{group}"] = page.session_state[f"more_{group}"] = True
     page.session_state["group_protection"] = True
+    page.session_state["side_view"] = "All inputs"
+    page.session_state["moment"] = EVERYTHING[0][0]
     for name in map(name_of, FOLDED):
         page.session_state[f"section_{name}"] = True
     assert PROTECTION in groups
@@ -167,7 +169,7 @@ def test_folded_sections_compute_nothing(monkeypatch):
     from physics.studies import headroom_curves
 
     page = opened()
-    page.session_state["section_headroom"] = False
+    page.session_state["moment"] = EVERYTHING[0][0]
     called = []
     monkeypatch.setattr(headroom_curves, "headroom", lambda *a, **k: called.append(1))
     state_of(page).change("regen", 55.0)
@@ -182,21 +184,3 @@ def test_link_that_makes_no_build_falls_back_on_its_preset():
     page.button(key="set_baseline").click().run()
     assert not page.exception
     assert state_of(page).baseline["tyre"] == PRESETS["trail"].values()["tyre"]
-
-
-def test_shortcuts_unfold_what_they_name():
-    """property: every shortcut leads to a section that is there, and unfolds it."""
-    names = {name_of(question): question for question in FOLDED}
-    assert set(prose.SHORTCUTS) <= set(names)
-    page = opened()
-    assert not page.session_state["section_line_limit"]
-    page.button(key="go_line_limit").click().run()
-    assert not page.exception
-    assert page.session_state["section_line_limit"]
-    assert "Highest line limit, A, that holds with your margin" in written(page)
-    script = page.get("html")[-1].proto.body
-    assert "section_line_limit" in script
-    rerun(page)
-    assert page.get("html")[-1].proto.body == script  # a browser takes it for the same tap
-    page.button(key="go_line_limit").click().run()
-    assert page.get("html")[-1].proto.body != script

@@ -52,9 +52,44 @@ def test_a_run_from_another_process_is_the_same():
     """property: to the last digit, band and all."""
     values = PRESETS[FIRST].values()
     asked = make_build(values), None, 20.0, tolerances(values)
-    here, band = results._runs(*asked)
+    here, band, tops = results._runs(*asked)
     pool, _ = results._pool()
-    there, other_band = pool.submit(results._runs, *asked).result()
+    there, other_band, other_tops = pool.submit(results._runs, *asked).result()
     assert (here.speed == there.speed).all()
+    assert (tops == other_tops).all()
     assert (here.minimum_voltage == there.minimum_voltage).all()
     assert all((one == other).all() for one, other in zip(band, other_band, strict=True))
+
+
+class _Runtime:
+    """A server, for as much as `results.runs` asks of one."""
+
+    Runtime = object
+
+    @staticmethod
+    def exists() -> bool:
+        return True
+
+    @staticmethod
+    def get_instance() -> object:
+        return object()
+
+
+def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
+    """property: the run comes all the same, and the next one from another process."""
+    asked = make_build(PRESETS[FIRST].values()), None, 20.0
+    expected, _ = results._runs(*asked, ())
+    monkeypatch.setattr(results, "runtime", _Runtime)
+    monkeypatch.setattr(results, "LONGEST_WAIT", 1.0)
+    for disturb, wait in ((os._exit, 0), (time.sleep, 600)):
+        pool, started = results._pool()
+        assert started.result(WAIT) != os.getpid()
+        for _ in range(pool._max_workers):
+            pool.submit(disturb, wait)
+        asleep = list(pool._processes.values())
+        found, _ = results.runs.__wrapped__(*asked)
+        assert (found.speed == expected.speed).all()
+        assert results._pool()[0] is not pool
+        for process in asleep:
+            process.join(WAIT)
+            assert not process.is_alive()

@@ -7,7 +7,14 @@ from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.tolerances import tolerances
-from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, quick_points, spread_points
+from physics.studies.uncertainty.tolerance import (
+    NORMAL,
+    UNIFORM,
+    default_tolerances,
+    quick_points,
+    spread_points,
+    unmeasured_cold_growth,
+)
 from tests.explorer.pages import opened
 
 
@@ -22,6 +29,10 @@ def test_tolerances_follow_the_inputs():
     assert rough["bike.drag_area"].half_width == pytest.approx(TYPICAL_DRAG / 100)
     assert rough["pack.resistance"].half_width == pytest.approx(TYPICAL_RESISTANCE / 100)
     assert rough["pack.resistance"].shape == UNIFORM
+    cold = {item.path: item for item in tolerances(defaults() | {"cold_growth": 2.0})}["pack.cold_growth"]
+    assert (cold.half_width, cold.shape) == (pytest.approx(defaults()["sure_cold_growth"] / 100), NORMAL)
+    assert rough["pack.cold_growth"] == unmeasured_cold_growth("nmc")
+    assert rough["pack.cold_growth"].values(1.92, [0.5, 1.0]) == pytest.approx([1.92, 3.46])
     assert set(by_path) == {item.path for item in default_tolerances(make_build(defaults()))}
 
 
@@ -43,6 +54,6 @@ def test_band_is_drawn_unless_it_is_switched_off(monkeypatch):
 
 def test_quick_points_are_the_kept_sequence():
     """property: the points kept in a file are scipy's, made again here."""
-    assert quick_points(12, 64) == pytest.approx(spread_points(12, 64), abs=5e-10)
+    assert quick_points(20, 64) == pytest.approx(spread_points(20, 64), abs=5e-10)
     with pytest.raises(ValueError, match="64 points"):
-        quick_points(13, 64)
+        quick_points(21, 64)

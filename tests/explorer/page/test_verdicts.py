@@ -23,7 +23,7 @@ from explorer.questions.front_wheel import words as front_wheel
 from explorer.questions.gearing import words as gearing
 from explorer.questions.gearing.results import GearingAnswer, suggested
 from explorer.questions.how_sure import words as how_sure
-from explorer.questions.protection import words as protection
+from explorer.questions.sag import timer_words as protection
 from explorer.questions.voltage_window import words as voltage_words
 from explorer.questions.what_gets_me_there import words as ways_words
 from explorer.questions.what_gets_me_there.results import Ways
@@ -141,7 +141,7 @@ def pairs(page):
 def ways(page):
     found = reach_target(page.build, Goal(page.target_speed, page.duration), ())
     text = ways_words.verdict(Ways(found, (), True), page)
-    if text.startswith("**Nothing is needed"):
+    if text.startswith("**Nothing needs to change"):
         return True, False
     if text.startswith("It reaches"):
         return True, True
@@ -154,7 +154,9 @@ def window(page):
     today = int(np.searchsorted(found.charge, charge))
     now = float(found.rest_voltage[today])
     text = voltage_words.verdict(page, found, now)
-    reaches = re.search(r"Today's .* (above that|reach it)|is reached within .* from any charge", text) is not None
+    reaches = (
+        re.search(r"Today's .* (above that|reaches it)|is reached within .* from any charge", text) is not None
+    )
     assert reaches == found.reached[today], text
     return reaches, ("later in the run" in text) or None
 
@@ -176,10 +178,10 @@ def levels(page):
     many = len(runs.levels)
     marks = SimpleNamespace(levels=runs.levels, least=lambda name: np.full(many, np.nan))
     answer = SimpleNamespace(runs=runs, marks=marks, holds=np.full(many, np.inf), light_holds=np.full(many, np.inf))
-    table = front_wheel.side_by_side(page, answer).set_index("")
+    table = front_wheel.side_by_side(page, answer).set_index("in each level")
     column = table[runs.levels[place].name]
     time = column[f"To {page.fmt.entered('speed', page.target_speed)}"]
-    return "not reached" not in time.replace("\u00a0", " "), "cuts out" in column["Cut-out allowance"].replace(
+    return "not reached" not in time.replace("\u00a0", " "), "cuts out" in column["BMS limit left"].replace(
         "\u00a0", " "
     )
 

@@ -34,7 +34,7 @@ def test_a_run_that_is_still_gaining_is_gone_on_with_before_its_verdict():
     early = page_of(duration=8.0, target=100.0)
     kind, sentence = words.headline(early)
     said = re.search(
-        r"Not yet at 100 km/h after 8 s: .* and still gaining. It would be there after ([0-9.]+) s", sentence
+        r"Not yet at 100 km/h after 8 s: .* and still gaining. It would get there after ([0-9.]+) s", sentence
     )
     assert kind == "misses"
     assert words.time_to_target(early) == "not yet"
@@ -53,7 +53,7 @@ def test_a_run_that_would_cut_out_on_its_way_says_so():
     page = page_of(duration=5.0, target=150.0, continuous_current=100.0, peak_current=300.0, peak_time=4.0)
     cut = run(page.build, 30.0).cut_out_time[0]
     assert 5.0 < cut < 30.0
-    assert words.headline(page)[1].endswith(f"and still short of it the pack would cut out, after {cut:.1f} s.")
+    assert words.headline(page)[1].endswith(f"and the pack would cut out first, after {cut:.1f} s.")
 
 
 def test_faults_speak_the_page_s_own_labels():

@@ -16,7 +16,7 @@ from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import limit_of
-from explorer.questions.protection import words as protection
+from explorer.questions.sag import timer_words as protection
 from physics.studies.headroom_curves import HeadroomAnswer
 from tests.explorer.pages import page_of
 
@@ -52,7 +52,7 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
     page = page_of(undervoltage=2.9, undervoltage_delay=0.05)
     lowest = f"{page.run.minimum_cell_voltage[0]:.2f} V"
     assert words.weakest_cell(page) == (
-        f"The weakest cell goes down to {lowest}; the pack cuts out once it is below 2.90 V for 0.05 s."
+        f"The weakest cell drops to {lowest}; the pack cuts out once it is below 2.90 V for 0.05 s."
     )
 
 
@@ -62,7 +62,7 @@ def test_the_weakest_cell_is_told_with_its_threshold_and_delay():
         ({"line_3": 300.0}, "its peak current is 240 A"),
         (
             {"preset": "trail", "line_3": 110.0, "overcurrent_law": "square of current"},
-            "is above the continuous current of 90 A for",
+            "stays above the continuous current of 90 A for",
         ),
         ({"line_3": 170.0}, ""),
         ({"line_3": 300.0, "continuous_current": None, "peak_current": None}, ""),
@@ -78,7 +78,7 @@ def test_a_run_above_a_rating_says_so(changes, said):
     assert text in protection.verdict(page)
 
 
-def test_volts_left_stand_beside_the_allowance():
+def test_volts_left_stand_beside_the_limit():
     """property: beside the timers stands what is left to the under-voltage rule, to a millivolt near it."""
     page = page_of()
     left = page.run.minimum_cell_voltage[0] - page.build.pack.protection.cell_undervoltage
@@ -98,7 +98,7 @@ def test_own_limit_above_the_map_is_not_called_safe():
     text = line_limit.verdict(page, answer)
     assert f"**Today, {highest:.0f} A or less.**" in text
     assert "holds**" not in text
-    assert "but not in every warmer or fuller pack" in text or "marginal" in text or "would cut out" in text
+    assert "but not with every warmer or fuller pack" in text or "marginal" in text or "would cut out" in text
 
 
 def test_headroom_without_regen_names_no_volts():
@@ -136,17 +136,17 @@ def cruise_as_given(monkeypatch):
 def test_riding_off_is_told_where_riding_does_it(cruise_as_given):
     """hand-worked: 100 Wh = 360,000 J at 36 J/m is 10 km; at 11.1 m/s that is 901 s, 15 min."""
     text = way_there(99.0, 96.0, 360e3, 36.0)
-    assert text.endswith("ride off 100 Wh first, which is 10.0 km at 40 km/h, or 15 min.")
-    assert way_there(99.04, 98.98, 7200.0, 36.0).endswith("99.0 V: ride off a last 2.0 Wh first.")
-    assert "hardly anything" in way_there(99.0, 96.0, 360e3, 0.1)  # 3,600 km
+    assert text.endswith("use up 100 Wh first, which is 10.0 km at 40 km/h, or 15 min.")
+    assert way_there(99.04, 98.98, 7200.0, 36.0).endswith("99.0 V: use up a last 2.0 Wh first.")
+    assert "hardly uses any charge" in way_there(99.0, 96.0, 360e3, 0.1)  # 3,600 km
     assert way_there(95.0, 96.0, 0.0, 36.0).endswith("low enough.")
 
 
-def test_no_allowance_used_is_not_laid_on_a_rule():
+def test_a_run_inside_every_limit_is_not_laid_on_a_rule():
     """property: a run that fills no clock is not said to come nearest to any rule."""
     page = page_of(line_3=60.0, air_temperature=30.0)
     assert not np.nanmax(page.run.trip_timers[0]) > 0.005
-    assert words.pack_stays_closed(page).startswith("The pack does not cut out: no allowance used, the weakest")
+    assert words.pack_stays_closed(page).startswith("No cut-out: the run stays inside every BMS limit, the weakest")
 
 
 @pytest.mark.parametrize(("pack", "words_there"), [(-8.0, "only from 3 °C"), (50.0, "only up to 42 °C")])

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.presets import FIRST, PRESETS, STARTS
 from explorer.inputs.to_build import make_build
 from explorer.questions.builds import chart
 from explorer.state.names import LONGEST_NAME, as_chart_text, as_file_name, as_markdown, clean_name, free_name
@@ -19,6 +19,7 @@ from explorer.state.share_link import MOST_BUILDS, MOST_NOTES, address
 from explorer.state.state import State, from_link
 from physics.simulation.run import run
 from tests.explorer.page.test_page import APP, rerun, state_of, written
+from tests.explorer.pages import EVERYTHING
 from tests.explorer.state.test_state import some_values
 
 DEMO = PRESETS[FIRST].name
@@ -27,16 +28,18 @@ DEMO = PRESETS[FIRST].name
 def random_state(seed: int) -> State:
     """A state with some builds, a baseline and settings."""
     chance = random.Random(seed)
-    state = State(preset=chance.choice(list(PRESETS)))
+    state = State.of(chance.choice(list(PRESETS)))
     for count in range(chance.randrange(MOST_BUILDS)):
         state.add(f"{chance.choice(['Wet', 'Dry & cold', '<b>Tall</b>', 'été / 13'])} {count}")
         if chance.random() < 0.5:
             state.use_preset(chance.choice(list(PRESETS)))
+        elif chance.random() < 0.5:
+            state.make_own({"kv": 75.0, "tyre": "90/90-12"})
         values = some_values(seed + count)
         state.change_many({key: values[key] for key in chance.sample(list(INPUTS), 8)})
     state.edit(chance.choice(list(state.builds)))
     if chance.random() < 0.7:
-        state.set_baseline(PRESETS[chance.choice(list(PRESETS))].values() | {"rear_teeth": 51.0}, "Dry one")
+        state.set_baseline(STARTS[chance.choice(list(STARTS))].values() | {"rear_teeth": 51.0}, "Dry one")
     state.units, state.phase_as = chance.choice(["metric", "US"]), chance.choice(["peak", "RMS"])
     state.charge_as = chance.choice(["charge", "rest voltage"])
     return state
@@ -47,8 +50,12 @@ def test_link_brings_back_everything(seed):
     """property: builds with names and order, the one being edited, baseline and settings survive the link."""
     state = random_state(seed)
     again = from_link(state.link())
-    for name in ("builds", "name", "preset", "baseline", "baseline_name", "units", "phase_as", "charge_as"):
+    for name in ("builds", "name", "baseline", "baseline_name", "units", "phase_as", "charge_as"):
         assert getattr(again, name) == getattr(state, name), name
+    for name, values in state.builds.items():
+        assert (again.builds[name].preset, again.builds[name].given) == (values.preset, values.given)
+    if state.baseline is not None:
+        assert (again.baseline.preset, again.baseline.given) == (state.baseline.preset, state.baseline.given)
     assert list(again.builds) == list(state.builds)
     assert not again.notes
     assert again.link() == state.link()
@@ -65,17 +72,34 @@ def test_link_of_one_build_holds_it_alone(seed):
 
 def test_keys_of_the_link_are_no_inputs():
     """property: no input's key can be taken for another part of the link."""
-    assert not {"v", "preset", "name", "units", "phase", "charge_as", "base"} & set(INPUTS)
+    assert not {"v", "preset", "name", "units", "phase", "charge_as", "base", "given"} & set(INPUTS)
     assert not [key for key in INPUTS if "." in key or (key[0] == "b" and key[1:].isdigit())]
 
 
 KEYS = st.sampled_from(
-    [*list(INPUTS)[::4], "v", "preset", "name", "base", "b1", "b2", "b6", "b7", "b01", "base.", "b2.preset", "zzz"]
+    [
+        *list(INPUTS)[::4],
+        "v",
+        "preset",
+        "name",
+        "base",
+        "b1",
+        "b2",
+        "b6",
+        "b7",
+        "b01",
+        "base.",
+        "b2.preset",
+        "zzz",
+        "given",
+    ]
 )
 HEADS = st.sampled_from(["", "", "base.", "b1.", "b3.", "b9.", "..", "base.base."])
 TEXTS = st.one_of(
     st.text(max_size=60),
-    st.sampled_from(["off", "nan", "-inf", "1e999", "1", "13", "1_0", "trail", "<script>x</script>"]),
+    st.sampled_from(
+        ["off", "nan", "-inf", "1e999", "1", "13", "1_0", "trail", "own", "kv.tyre.x", "<script>x</script>"]
+    ),
 )
 
 
@@ -167,9 +191,9 @@ def test_each_build_keeps_the_preset_it_started_from():
     assert state.name == PRESETS["trail"].name
     state.edit(DEMO)
     assert state.preset == FIRST
-    assert not state.differences()
+    assert not state.values.given
     state.edit(PRESETS["trail"].name)
-    assert (state.preset, state.differences()) == ("trail", {})
+    assert (state.preset, state.values.given) == ("trail", set())
 
 
 def test_removing_goes_to_a_neighbour_and_the_last_one_stays():
@@ -196,7 +220,7 @@ def test_reset_keeps_the_name():
     state.rename("Mine")
     state.change("rear_teeth", 50.0)
     state.reset()
-    assert (state.name, state.differences()) == ("Mine", {})
+    assert (state.name, state.values.given) == ("Mine", set())
 
 
 def test_address_keeps_only_the_page():
@@ -210,7 +234,8 @@ def opened(*open_sections: str, **link) -> AppTest:
     page = AppTest.from_file(APP, default_timeout=60)
     for key, value in link.items():
         page.query_params[key.replace("__", ".")] = value
-    for name in ("headroom", "protection", "builds", "setup_sheet"):
+    page.session_state["moment"] = EVERYTHING[0][0]
+    for name in ("headroom", "builds", "setup_sheet"):
         page.session_state[f"section_{name}"] = name in open_sections
     page.session_state["group_keep"] = True
     return rerun(page)
@@ -224,15 +249,15 @@ def test_one_build_says_how_to_get_another():
     rerun(page)
     assert "Fastest is" in written(page)
     frame = page.dataframe[0].value
-    assert list(frame.columns) == ["", DEMO, f"{DEMO} (2)"]
-    row = frame[frame[""] == "Front sprocket"].iloc[0]
-    assert (row[DEMO], row[f"{DEMO} (2)"]) == ("12", "13")
+    assert list(frame.columns) == ["input or result", DEMO, f"{DEMO} (2)"]
+    row = frame[frame["input or result"] == "Front sprocket"].iloc[0]
+    assert (row[DEMO], row[f"{DEMO} (2)"]) == ("12 ○", "13")
 
 
 def test_table_says_what_the_page_says():
     """property: the build's column holds the page's own key numbers."""
     page = opened("builds", b1="Tall", b1__front_teeth="14")
-    frame = page.dataframe[0].value.set_index("")
+    frame = page.dataframe[0].value.set_index("input or result")
     tops = {metric.label: metric.value for metric in page.metric}
     top, unit = frame.loc["top speed", DEMO].split()
     assert tops["Top speed"] == f"{float(top):.0f} {unit}"
@@ -242,11 +267,11 @@ def test_table_says_what_the_page_says():
 
 def test_same_day_for_all_or_each_its_own():
     page = opened("builds", b2="Cold", b2__air_temperature="-10")
-    assert "Air temperature" not in list(page.dataframe[0].value[""])
+    assert "Air temperature" not in list(page.dataframe[0].value["input or result"])
     page.toggle(key="builds_same_day").set_value(False).run()
-    assert "Air temperature" in list(page.dataframe[0].value[""])
+    assert "Air temperature" in list(page.dataframe[0].value["input or result"])
     page.toggle(key="builds_same_day").set_value(True).run()
-    assert "Air temperature" not in list(page.dataframe[0].value[""])
+    assert "Air temperature" not in list(page.dataframe[0].value["input or result"])
 
 
 def test_another_build_is_drawn_behind_all_charts():
@@ -260,7 +285,7 @@ def test_another_build_is_drawn_behind_all_charts():
 
 def test_a_build_that_cannot_be_made_is_left_out_and_explained():
     page = opened("builds", b2="Odd", b2__tyre="banana", b3="Tall", b3__front_teeth="14")
-    assert list(page.dataframe[0].value.columns) == ["", DEMO, "Tall"]
+    assert list(page.dataframe[0].value.columns) == ["input or result", DEMO, "Tall"]
     assert "is left out" in written(page)
     page.selectbox(key="keep:build").set_value("Odd").run()
     assert not page.exception
@@ -285,7 +310,7 @@ def test_names_stay_apart_in_the_table():
     page.button(key="set_baseline").click().run()
     state_of(page).change("front_teeth", 14.0)
     rerun(page)
-    assert list(page.dataframe[0].value.columns) == ["", DEMO, f"{DEMO} (baseline)"]
+    assert list(page.dataframe[0].value.columns) == ["input or result", DEMO, f"{DEMO} (baseline)"]
 
 
 def test_chart_of_many_builds_travels():

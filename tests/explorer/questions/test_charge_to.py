@@ -7,7 +7,7 @@ import pytest
 
 from explorer.components.live_chart import pack
 from explorer.inputs.presets import PRESETS
-from explorer.page.pack_limits import headroom_of
+from explorer.page.regen import headroom_today
 from explorer.questions.charge_to import chart, words
 from explorer.questions.charge_to.results import asked_of, charge_to_of
 from tests.explorer.derivations.test_derivations import check
@@ -52,7 +52,7 @@ def test_the_reading_is_never_printed_past_the_safe_side(preset):
     answer = charge_to_of(page)
     printed = float(re.search(r"Charge to ([\d.]+) V on the charger", words.verdict(page, answer))[1])
     assert answer.stop_voltage - 0.1 < printed <= answer.stop_voltage
-    assert answer.rest_voltage <= float(headroom_of(page).today.highest_rest_voltage) + 1e-6
+    assert answer.rest_voltage <= float(headroom_today(page).today.highest_rest_voltage) + 1e-6
     assert asked_of(page).at_most
     needed = page_of(preset, charge_for="target", target=60.0)
     answer = charge_to_of(needed)

@@ -8,17 +8,19 @@ from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
 from explorer.page import words
 from explorer.page.page import Page
-from explorer.questions.burst_power import chart as burst_power
-from explorer.questions.burst_power.results import BurstAnswer
 from explorer.questions.headroom import chart as headroom
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.heat import chart as heat
 from explorer.questions.line_limit import chart as line_limit
 from explorer.questions.line_limit.results import LimitAnswer
-from explorer.questions.protection import chart as protection
+from explorer.questions.pack_gauge import marks
+from explorer.questions.pack_gauge.chart import figure as pack_gauge
+from explorer.questions.packs_on_offer import chart as burst_power
+from explorer.questions.packs_on_offer.results import BurstAnswer
 from explorer.questions.run import chart as run
 from explorer.questions.run.words import limits_in_turn
 from explorer.questions.sag import chart as sag
+from explorer.questions.sag import timers as protection
 from explorer.questions.voltage_window import chart as voltage_window
 from physics.limits import RULES
 from physics.scenarios.burst import burst_power as burst
@@ -47,11 +49,12 @@ CORNERS = [
 
 
 def always_drawn(page: Page) -> list[dict]:
-    """The figures of the run, the sag and the headroom."""
+    """The figures of the run, the sag, the gauge and the headroom."""
     shared = (headroom_of(page), page.build, page.headroom_wanted, page.fmt)
     return [
         run.figure(page.run, page.fmt, page.target_speed, page.baseline_run),
         sag.figure(page.run, page.build, page.fmt, page.baseline_run),
+        pack_gauge(page, marks.of(page)),
         headroom.against_current(*shared),
         headroom.against_temperature(*shared),
     ]

@@ -24,11 +24,18 @@ def test_front_wheel_answers_every_preset(preset):
 
 def test_front_wheel_table_has_a_column_for_each_level():
     page = opened("front_wheel", phase_3=900, phase_2=600)
-    table = page.table[0].value.set_index("")
+    table = page.table[0].value.set_index("in each level")
     assert list(table.columns) == ["Level 1", "Level 2", "Level 3"]
-    assert table.loc["Front lifts from this throttle", "Level 1"] == "not at full"
-    assert "%" in table.loc["Front lifts from this throttle", "Level 3"]
-    assert "It can do so up to" in written(page)
+    assert table.loc["Throttle where the front lifts", "Level 1"] == "not at full"
+    assert "%" in table.loc["Throttle where the front lifts", "Level 3"]
+    assert "It can do that up to" in written(page)
+
+
+def test_a_seat_that_no_build_can_have_is_left_out():
+    """property: where one posture would put the balance point before the front axle, the others still answer."""
+    text = written(opened("front_wheel", wheelbase=1000, bike_balance=1000, seat_place=900))
+    assert "the front wheel" in text
+    assert "Feel in numbers" in text
 
 
 def test_front_wheel_follows_level_posture_and_units():
@@ -41,10 +48,10 @@ def test_front_wheel_follows_level_posture_and_units():
 
 
 def test_front_wheel_says_what_the_runs_do_about_it_and_that_a_slippery_rear_goes_first():
-    assert "rider or controller keep it down" in written(opened("front_wheel"))
+    assert "rider or wheelie control keeps it down" in written(opened("front_wheel"))
     text = written(opened("front_wheel", grip=0.4, hold_front="no"))
     assert "rear tyre slips before" in text
-    assert "as in the runs of the table below" in text
+    assert "as in the runs in the table below" in text
 
 
 def test_folded_front_wheel_computes_nothing(monkeypatch):

@@ -33,7 +33,7 @@ def test_gearing_answers_in_words():
     text = written(page)
     assert "12/56 does" in text
     assert "At its top speed voltage holds it back: one tooth less at the rear makes it" in text
-    assert "faster and takes 2 % of its pull" in text
+    assert "faster and costs 2 % of its pull" in text
     assert "link chain:** 12/56 fits where the axle is" in text
     assert "speed symbol" in text
     assert "wheel off the ground" in text
@@ -44,7 +44,7 @@ def test_where_power_holds_the_page_says_teeth_do_not_help():
     page = opened(GEARING, line_3="60", rear_teeth="45", target="80")
     text = written(page)
     assert "At its top speed power (line current) holds it back" in text
-    assert "one tooth less at the rear would not make it faster" in text or "slower, and takes pull as well" in text
+    assert "one tooth less at the rear would not make it faster" in text or "slower, and costs pull as well" in text
 
 
 def test_the_suggested_pair_is_fitted_with_the_former_as_baseline():
@@ -114,7 +114,7 @@ def test_charts_of_gearing_hold_the_map(table):
     assert cells["text"][3][1] == str(here)
     assert len(figure["layout"]["shapes"]) == 2
     marks = chart.compromise(table, UnitFormatter("US"), 30.0, here, table.index(12, 54))["data"]
-    shown = sum(len(trace["x"]) for trace in marks if str(trace.get("name", "")).endswith("holds"))
+    shown = sum(len(trace["x"]) for trace in marks if str(trace.get("name", "")).startswith("limited by"))
     assert shown == np.isfinite(table.time_to_speed).sum()
 
 

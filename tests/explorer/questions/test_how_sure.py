@@ -44,7 +44,7 @@ def test_how_sure_shows_every_curve_and_outcome(small):
     assert not page.exception
     frame = page.dataframe[0].value
     assert len(frame) == len(UNKNOWNS)
-    assert frame["doubt in top speed, %"].is_monotonic_decreasing
+    assert frame["uncertainty in top speed, %"].is_monotonic_decreasing
     assert "95 times in 100" in written(page)
     assert "so it counts as ±20 %" in written(page)
     assert frame.set_index("unknown").loc["drag area", "known to"] == "±20 %"
@@ -65,8 +65,8 @@ def test_how_sure_can_be_stopped_and_says_so(monkeypatch):
 
 def test_nothing_in_doubt_is_said(small):
     nothing = dict.fromkeys(UNKNOWNS, 0)
-    text = written(settled(opened("how_sure", drag_area=0.5, **nothing), KEY))
-    assert "Nothing is left in doubt" in text
+    text = written(settled(opened("how_sure", drag_area=0.5, cold_growth=2.0, **nothing), KEY))
+    assert "Nothing is uncertain" in text
 
 
 def test_folded_it_computes_nothing(monkeypatch):

@@ -16,12 +16,15 @@ from tests.explorer.pages import opened, page_of, rerun, written
 
 
 def test_line_limit_follows_the_cold():
-    """Colder and emptier: the verdict goes from none needed to a limit, with the case and the rule that decide."""
+    """Colder and emptier: the verdict goes from none needed to a limit, with the case and the rule that decide.
+
+    hand-worked: of published cells the most growth is 3.46 times, the typical 1.92 times: 80 % more.
+    """
     warm = written(opened("line_limit", preset="road", air_temperature=25, charge=95))
     cold = written(opened("line_limit", air_temperature=-10, charge=50))
     assert "No line limit is needed today" in warm
     assert "A or less.**" in cold
-    assert "Above that, with a pack resistance 15 % higher, the under-voltage rule cuts out" in cold
+    assert "Above that, with a pack resistance 80 % higher in the cold, the under-voltage rule cuts out" in cold
 
 
 @pytest.mark.parametrize(
@@ -76,7 +79,7 @@ def test_a_former_margin_is_not_misread():
     """property: the share of an allowance that older links hold is another thing; it is left out and named."""
     page = opened("line_limit", pull_margin=20)
     assert any("this page does not know" in note.value for note in page.info)
-    assert "with a margin of 100 %" in written(page)
+    assert "with a 100 % margin" in written(page)
 
 
 @pytest.mark.parametrize("units", ["metric", "US"])
@@ -100,7 +103,7 @@ def test_every_worse_case_has_words(units):
             {"line_3": 185.0, "charge": 35.0, "air_temperature": 0.0},
             "Your 185 A is **marginal**: as entered it holds",
         ),
-        ({"line_3": 260.0, "phase_3": 600.0, "charge": 30.0}, "Your 260 A **would cut out**"),
+        ({"line_3": 260.0, "phase_3": 600.0, "charge": 20.0}, "Your 260 A **would cut out**"),
     ],
     ids=str,
 )

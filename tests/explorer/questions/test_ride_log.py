@@ -10,7 +10,7 @@ from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.questions.ride_log import chart
+from explorer.questions.ride_log import chart, results
 from explorer.questions.ride_log import columns as log_columns
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.demo_ride import TRULY, TRULY_SMALLER_TYRE, demo_csv
@@ -18,7 +18,7 @@ from explorer.state import build_files
 from physics.build.batch import Batch
 from physics.ridelog import read_log, synthetic_log, write_csv
 from physics.ridelog.segments import MOST_PARTS, Segment, find_segments, widest
-from tests.explorer.pages import opened, rerun, state_of, written
+from tests.explorer.pages import opened, rerun, settled, state_of, written
 from tests.physics.ridelog.test_gpx import SAMPLE
 
 
@@ -110,7 +110,7 @@ def test_a_gpx_track_is_read():
     """published: the GPX 1.1 sample of the physics tests, an open standard; it has no electrics, and says so."""
     data = SAMPLE if isinstance(SAMPLE, bytes) else SAMPLE.encode()
     text = written(upload(opened("ride_log", kept={"ride_log_columns": True}), data, "ride.gpx"))
-    assert "A GPX track says what it holds" in text
+    assert "A GPX track has time, position and altitude" in text
     assert "cannot tell" in text
 
 
@@ -164,6 +164,27 @@ def test_parts_that_are_left_out_are_not_used():
     assert "This log cannot tell drag area and rolling resistance" in text
 
 
+def test_a_long_log_is_fitted_once_beside_the_page(monkeypatch):
+    """property: a log is fitted when it is opened and when it is asked for, not when the build is changed."""
+    made = []
+    fit_log = results.fit_log.fit_log
+    monkeypatch.setattr(results, "_LONG", 1000)
+    monkeypatch.setattr(results.fit_log, "fit_log", lambda *given: made.append(given) or fit_log(*given))
+    page = opened("ride_log")
+    page.button(key="ride_log_take").click()
+    settled(rerun(page), "ride_log")
+    assert "Log and build differ" in written(page)
+    assert len(made) == 1
+    state_of(page).change("line_3", 185.0)
+    rerun(page)
+    assert len(made) == 1
+    assert "185" in page.dataframe[0].value.set_index("value")["the build has"]["line limit"]
+    page.button(key="ride_log_again").click()
+    settled(rerun(page), "ride_log")
+    assert len(made) == 2
+    assert made[1][1].controller.line_current_limit == 185.0
+
+
 def uploaded(data: bytes, name: str = "ride.csv") -> AppTest:
     page = opened("ride_log")
     return upload(page, data, name)
@@ -188,7 +209,7 @@ def cut_out_log(throttle: bool) -> bytes:
 def test_cut_out_is_found_with_its_likely_rule():
     text = written(upload(opened("ride_log", undervoltage=2.85), cut_out_log(True)))
     assert "**The pack cut out at 10.0 s**" in text
-    assert "likely its under-voltage rule" in text
+    assert "likely the under-voltage rule" in text
 
 
 def test_without_throttle_a_cut_out_is_uncertain():
@@ -202,6 +223,20 @@ def test_a_log_without_current_says_what_it_cannot_tell():
     text = written(uploaded(f"time,speed\n{rows}\n".encode()))
     assert "cannot tell" in text
     assert "cannot tell whether the pack cut out" in text
+
+
+def test_a_ride_without_current_is_a_ride_and_no_slow_pull():
+    """property: a bicycle's ride has length, times, parts; full throttle it was at the rider's word alone."""
+    t = np.arange(0.0, 300.0, 1.0)
+    speed = np.interp(t % 100, [0, 5, 20, 60, 95, 100], [0, 0, 7, 7, 2, 0])
+    page = uploaded(write_csv(synthetic_log(t, speed, noise=0, sample_rate=1.0)).encode())
+    text = written(page)
+    assert "**The ride: 1.5 km in 4:59 min, top speed 25 km/h**" in text
+    assert "2 stops on the way" in text
+    assert "than predicted" not in text
+    (flat_out,) = [toggle for toggle in page.toggle if "full throttle" in toggle.label]
+    flat_out.set_value(True)
+    assert "than predicted" in written(rerun(page))
 
 
 def test_columns_can_be_chosen_where_none_was_found():
@@ -230,6 +265,20 @@ def test_a_new_choice_takes_the_quantity_from_another_column(monkeypatch):
     assert held.columns["b"] == ("speed", "km/h")
     log_columns.take({0: {log_columns.HOLDS: "speed"}, 9: {}}, ["a", "b"], guesses)
     assert held.columns == {"b": None, "a": ("speed", "km/h")}
+
+
+def test_the_table_of_columns_holds_no_formula():
+    """hand-worked: a header that a spreadsheet would run is shown without what makes it one."""
+    guess = log_columns.ColumnGuess("=cmd|' /C calc'!A0", None, None, "")
+    assert list(log_columns.table([guess])[log_columns.COLUMN]) == ["cmd|' /C calc'!A0"]
+
+
+def test_an_upload_that_is_gone_is_none(monkeypatch):
+    """hand-worked: what the server has let go of has no content, and changes nothing."""
+    page = opened("ride_log")
+    page.file_uploader[0].set_value(("ride.csv", cut_out_log(True), "text/csv"))
+    monkeypatch.setattr("explorer.questions.ride_log.upload.UploadedFile", int)
+    assert rerun(page).session_state[log_source._KEPT].data is None
 
 
 def test_nothing_of_a_log_outlives_forget(with_demo):

@@ -87,7 +87,7 @@ def test_it_holds_everything_the_garage_needs(preset):
 
 def test_hand_worked_numbers_of_the_demo():
     """hand-worked: from the demo's inputs: 12/56, RMS is peak over root two, 24 cells full at 4.2 V each."""
-    rows = rows_of(gathered(page_of()))
+    rows = {label: value.replace(" ○", "") for label, value in rows_of(gathered(page_of())).items()}
     assert rows["Sprockets"] == "12 / 56, ratio 4.67 in all"  # 56 / 12 = 4.667
     assert rows["Level 3, in use"] == "line 200 A, phase 480 A peak (339 A RMS)"  # 480 / 1.4142 = 339.4
     assert rows["Air"] == "6 °C, humidity 60 %"
@@ -95,10 +95,21 @@ def test_hand_worked_numbers_of_the_demo():
     assert rows["Peak current"] == "240 A for 10 s"
 
 
+def test_what_is_not_given_is_marked():
+    """property: typical and demo each by a mark of its own, what is given by none; and what they mean."""
+    made = gathered(page_of(front_teeth=13.0, kv=70.0))
+    rows = rows_of(made)
+    assert rows["Sprockets"].startswith("13 / 56 ○, ")
+    assert rows["Motor"].startswith("Kv 70 rpm/V, ")
+    assert "○" in rows["Resistance"]
+    assert "◐" in rows["Under-voltage"]
+    assert "◐ typical, ○ from the demo" in str(made)
+
+
 def test_the_riders_units_everywhere():
     rows = rows_of(gathered(page_of(system="US"), phase_as="RMS"))
     assert rows["Air"].startswith("42.8 °F")  # 6 x 1.8 + 32
-    assert rows["Bike, rider with gear"].endswith("lb")
+    assert rows["Bike, rider with gear"].endswith("lb ○")
     assert "°C" not in str(gathered(page_of(system="US")))
     assert "km/h" not in str(gathered(page_of(system="US")))
 
@@ -111,8 +122,8 @@ def test_the_riders_units_everywhere():
         ({"regen": 0.0}, "Headroom before regen", "no regen is set"),
         ({"regen": 200.0, "pack_temperature": 6.0}, "Regen current", "5.0 A at most (200 A set)"),
         ({"chemistry": "lfp"}, "Regen only at or below", "% of charge"),
-        ({"target": 200.0}, "Least for 200 km/h", "out of reach within 30 s today"),
-        ({"target": 20.0, "undervoltage": 1.5}, "Least for 20 km/h", "any, down to"),
+        ({"target": 200.0}, "Lowest for 200 km/h", "out of reach within 30 s today"),
+        ({"target": 20.0, "undervoltage": 1.5}, "Lowest for 20 km/h", "any, down to"),
         ({"undervoltage": 3.6, "charge": 20.0}, "Line limit, highest today", "none is low enough"),
         ({"continuous_current": None, "peak_current": None}, "Line limit, highest today", "none needed"),
     ],
@@ -126,7 +137,7 @@ def test_what_is_set_beyond_the_usual_stands_there():
     rows = rows_of(gathered(page_of(field_weakening=60.0, speed_cap=90.0, foldback_start=80.0, foldback_end=70.0)))
     assert rows["Field weakening"] == "60 A peak"
     assert rows["Speed cap"] == "90 km/h"
-    assert rows["Line limit folds back"] == "80 V to 70 V"
+    assert rows["Low-voltage cutback"] == "80 V to 70 V"
 
 
 def test_calibration_constant():
@@ -216,7 +227,7 @@ def test_far_ends_of_the_inputs(seed, system):
 def test_section_offers_the_file_and_shows_what_stands_on_it():
     page = opened("setup_sheet", name="<b>Wet</b>")
     said = written(page).replace("\u2060", "").replace("\\", "")
-    assert "One page for <b>Wet</b>" in said
+    assert "The sheet for <b>Wet</b>" in said
     assert "Line limit today:" in said
     button = page.get("download_button")
     assert "Save the setup sheet" in [one.proto.label for one in button]

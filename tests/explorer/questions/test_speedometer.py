@@ -34,16 +34,16 @@ def test_an_inverse_instrument_says_so():
 
 
 def test_readings_that_disagree_are_flagged():
-    """hand-worked: three readings 5 % high and one right: the fourth stands apart."""
+    """hand-worked: three readings 5 % high and one right: the fourth is an outlier."""
     text = with_readings([(42, 40), (63, 60), (84, 80), (60, 60)])
-    assert "left out because it stands apart: reading 4" in text
+    assert "left out as an outlier: reading 4" in text
     assert "constant to 952**" in text
 
 
 def test_resolution_of_the_display_leaves_constants_open():
     """hand-worked: 50 shown in whole numbers at a measured 50.0: from 49.95 / 50.5 to 50.05 / 49.5, 989 to 1011."""
     text = with_readings([(50, 50.0)])
-    assert "leave 989 to 1,011 open" in text
+    assert "Rounding allows anything from 989 to 1,011" in text
     assert "leave it at 1,000" in text
 
 
@@ -59,8 +59,8 @@ def test_legal_band():
 def test_odometer_and_true_speed():
     """hand-worked: 10 % too much: 88 shown are 80 ridden, 100 km shown are 90.9 ridden."""
     text = with_readings([(44, 40), (88, 80)], speedo_shown=88)
-    assert "10.0 % too much" in text
-    assert "When it shows 88.0 km/h, you ride 80.0 km/h" in text
+    assert "10.0 % high" in text
+    assert "When it shows 88.0 km/h you are doing 80.0 km/h" in text
     assert "after 90.9 km" in text
 
 
@@ -74,9 +74,9 @@ def test_change_from_the_baseline():
     assert "the ratio from 4.667 to 4.333" in text
     assert "becomes **1,077**" in text
     state_of(page).change("speedo_sensor", "front")
-    assert "counts the front wheel" in written(rerun(page))
+    assert "sensor is on the front wheel" in written(rerun(page))
     state_of(page).change("speedo_sensor", "rear")
-    assert "nothing changes that this display would notice" in written(rerun(page))
+    assert "Nothing that changed since the baseline affects" in written(rerun(page))
 
 
 @pytest.mark.parametrize("preset", PRESETS)

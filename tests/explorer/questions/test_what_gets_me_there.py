@@ -40,7 +40,7 @@ def test_ways_are_offered_in_words_and_one_click_makes_one():
     state = state_of(page)
     assert state.baseline == before
     assert state.values["rear_teeth"] == 54
-    assert "Nothing is needed" in written(settled(page, WAYS))
+    assert "Nothing needs to change" in written(settled(page, WAYS))
 
 
 def test_a_target_out_of_reach_says_so():
@@ -48,7 +48,7 @@ def test_a_target_out_of_reach_says_so():
     page = settled(opened(WAYS, target="180"), WAYS)
     text = written(page)
     assert "No single change reaches 180 km/h" in text
-    assert "What brings most" in text
+    assert "The biggest gain" in text
     assert not buttons(page)
 
 
@@ -165,9 +165,9 @@ def test_a_low_speed_that_only_one_of_two_reaches():
     assert said(3.4, 3.0, "50 km/h") == "50 km/h 0.4 s later"
 
 
-def test_a_change_that_leaves_little_of_the_allowance_says_so():
+def test_a_change_that_leaves_little_of_a_limit_says_so():
     """hand-worked: 2 % left of 27 %, and 45 % of 40 %."""
     fmt = UnitFormatter("metric")
     little = words._margin(0.02, 0.27, fmt)
-    assert little == "only 2 % of the cut-out allowance left (−25), less than the 20 % to keep in hand"
-    assert words._margin(0.45, 0.40, fmt).endswith("of the cut-out allowance left (+5)")
+    assert little == "only 2 % of the BMS limit left (−25), less than the 20 % to keep in hand"
+    assert words._margin(0.45, 0.40, fmt).endswith("of the BMS limit left (+5)")

@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from explorer.frame.sidebar import take_in
-from explorer.inputs.catalogue import INPUTS, defaults
+from explorer.frame.bar import take_in
+from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.origins import OWN
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.state import build_files
 from explorer.state.share_link import MOST_BUILDS
@@ -17,7 +18,10 @@ from tests.explorer.page.test_page import state_of
 from tests.explorer.questions.test_builds import opened
 from tests.explorer.state.test_state import some_values
 
-GOOD = PRESETS["trail"].values() | {"front_teeth": 13.0}
+GOOD = dict(PRESETS["trail"].values() | {"front_teeth": 13.0})
+
+
+UNKNOWN = {key for key, value in GOOD.items() if value is None and INPUTS[key].kind == "optional"}
 
 
 def as_file(**parts) -> bytes:
@@ -53,6 +57,7 @@ def test_file_says_its_units_and_its_version():
         (b"null", "headroom_builds"),
         (b'{"builds": []}', "headroom_builds"),
         (as_file(headroom_builds=2), "version “2”"),
+        (as_file(headroom_builds=None), "does not say for which version"),
         (as_file(headroom_builds=True), "version “true”"),
         (as_file(headroom_builds={"a": 1}), "version a table"),
         (as_file(headroom_builds="<script>"), "version “?script?”"),
@@ -69,7 +74,7 @@ def test_a_file_that_is_none_is_refused_in_a_plain_sentence(data, word):
     before = dict(state.builds)
     said = take_in(state, data)
     assert word in " ".join(said)
-    assert "your builds are as they were" in said[-1]
+    assert "your builds are unchanged" in said[-1]
     assert state.builds == before
     assert not state.past
 
@@ -85,9 +90,18 @@ def test_an_input_that_is_none_is_left_out_and_said(value):
     assert values | {"front_teeth": 13.0} == GOOD
 
 
-def test_a_file_with_gaps_takes_the_defaults_and_says_so():
+def test_what_stands_twice_in_a_file_is_said():
+    """hand-worked: two lists of builds in one file; the last counts, with a word."""
+    twice = as_file().decode().replace("{", '{"builds": [{"name": "Lost", "inputs": {}}], ', 1)
+    found = build_files.from_bytes(twice.encode())
+    assert [name for name, _ in found.builds] == ["Wet"]
+    assert found.sentences == ["The file holds “builds” more than once in one place. The last counts."]
+
+
+def test_what_a_file_leaves_out_is_typical_and_it_says_so():
     found = build_files.from_bytes(as_file(builds=[{"name": "Half", "inputs": {"cells": 20, "new_thing": 3}}]))
-    assert found.builds == [("Half", defaults() | {"cells": 20.0})]
+    ((name, values),) = found.builds
+    assert (name, values.preset, values.given, values["cells"]) == ("Half", OWN, {"cells"}, 20.0)
     assert "leaves out" in " ".join(found.sentences)
     assert "new?thing" in " ".join(found.sentences)
 
@@ -156,7 +170,7 @@ def test_opening_a_file_puts_its_builds_beside_mine():
     assert "Opened “Wet”, “Wet (2)”" in said
     assert list(state_of(page).builds) == [*mine, "Wet", "Wet (2)"]
     assert state_of(page).name == "Wet"
-    assert state_of(page).preset == "trail"
+    assert (state_of(page).preset, state_of(page).values.given) == (OWN, set(INPUTS) - UNKNOWN)
     assert {name: state_of(page).builds[name] for name in mine} == mine
     page.button(key="undo").click().run()
     assert state_of(page).builds == mine

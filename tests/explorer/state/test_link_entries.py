@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from explorer.inputs.catalogue import INPUTS
 from explorer.state import link_entries, readings
 from explorer.state.link_entries import CHAIN, READINGS, read, texts
+from explorer.state.memories import MEMORIES, QUANTITIES, SURE, WERE, Memory, problem
 from physics.components.chain import CHAIN_SIZES
 from tests.explorer.page.test_page import written
 from tests.explorer.questions.test_builds import opened
@@ -36,6 +37,39 @@ def test_there_and_back(rows, kept):
         assert got == tuple(None if value is None else pytest.approx(value, rel=1e-9) for value in was)
 
 
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(
+        st.builds(
+            Memory,
+            st.sampled_from([*QUANTITIES, ""]),
+            st.none() | st.floats(0.1, 1.0),
+            st.none() | st.floats(1.0, 100.0),
+            st.sampled_from(SURE),
+            st.none() | st.floats(0.0, 1.0),
+            st.none() | st.floats(250.0, 320.0),
+            st.sampled_from(["", "1", "2", "3"]),
+            st.none() | st.integers(9, 20),
+            st.none() | st.integers(25, 80),
+        ).filter(lambda row: not problem(row)),
+        min_size=1,
+        max_size=12,
+    )
+)
+def test_remembered_facts_there_and_back(rows):
+    """property: every row comes back, to the eight digits of the link."""
+    held, notes = read(
+        texts({MEMORIES: rows, WERE: {"kv": (62.0, 60.5), "drag_area": ("", 0.52), "tyre": ("", "580 mm")}})
+    )
+    assert not notes
+    assert held[WERE] == {"kv": (62.0, 60.5), "drag_area": ("", 0.52), "tyre": ("", "580 mm")}
+    for got, was in zip(held[MEMORIES], rows, strict=True):
+        assert (got.kind, got.sure, got.level) == (was.kind, was.sure, was.level)
+        for name in ("value", "at", "charge", "temperature", "front", "rear"):
+            given = getattr(was, name)
+            assert getattr(got, name) == (None if given is None else pytest.approx(given, rel=1e-6, abs=1e-7))
+
+
 def test_hand_worked():
     """hand-worked: 36 km/h are 10 m/s; 15 mm are 0.015 m."""
     held, _ = read({"readings": "36:18_:9", "chain": "428_116_12_56_10_15"})
@@ -59,6 +93,7 @@ def test_damaged_entries_are_left_out_and_said(link):
     """property: whatever stands there is either sound or named."""
     held, notes = read(link)
     assert len(held) + len(notes) == len(link)
+    assert not any(problem(row) for row in held.get(MEMORIES, []))
     for row in held.get(READINGS, []):
         assert all(value is None or math.isfinite(value) for value in row)
 

@@ -1,4 +1,4 @@
-"""Cells: published rest voltages, resistance ratios, and properties over the stated ranges."""
+"""Cells: published rest voltages, and properties over the stated ranges."""
 
 import doctest
 
@@ -65,37 +65,6 @@ def test_ends_of_the_scale(key, lowest, highest):
     assert (cell.chemistry(key).voltage_minimum, cell.chemistry(key).voltage_maximum) == (lowest, highest)
 
 
-@pytest.mark.parametrize(("celsius", "ratio"), [(0.0, 1.96), (-10.0, 2.50)])
-def test_cold_resistance_published(celsius, ratio):
-    """published: O'Regan et al. (2022), 10 s pulses. 5 %: one activation energy through two points."""
-    energy = cell.chemistry("nmc").activation_energy
-    assert cell.resistance_temperature_factor(celsius + 273.15, energy) == pytest.approx(ratio, rel=0.05)
-
-
-@pytest.mark.parametrize("key", cell.CHEMISTRY_KEYS)
-def test_cold_resistance_lies_in_the_published_band(key):
-    """published: seven parameter sets in PyBaMM 26.10: R(0 C)/R(25 C) 1.43 to 3.44, R(-10 C) 1.62 to 5.04."""
-    energy = cell.chemistry(key).activation_energy
-    assert 1.43 < cell.resistance_temperature_factor(273.15, energy) < 3.44
-    assert 1.62 < cell.resistance_temperature_factor(263.15, energy) < 5.04
-
-
-def test_arrhenius_hand_worked():
-    """hand-worked: E/R = 2000 K, 1/273.15 - 1/298.15 = 3.06976e-4 /K, exp(0.613952) = 1.84772."""
-    assert cell.resistance_temperature_factor(273.15, 2000 * 8.314462618) == pytest.approx(1.84772, abs=5e-6)
-
-
-def test_charging_near_full_meets_more_resistance():
-    """published: Chen et al. (2020), charge direction near full 31 to 35 milliohm against 28.7 discharging at half.
-
-    Those are at 1C; the table is at 0.5C, where the same set gives 35.0 at charge 0.9, so the upper end is wider.
-    """
-    factors = cell.resistance_charge_factor("nmc", [0.88, 0.90, 0.92], "charge")
-    assert np.all((factors > 31 / 28.7) & (factors < 38 / 28.7))
-    for key in cell.CHEMISTRY_KEYS:
-        assert cell.resistance_charge_factor(key, 0.95, "charge") > 1.15
-
-
 @pytest.mark.parametrize("key", cell.CHEMISTRY_KEYS)
 def test_rest_voltage_rises_with_charge(key):
     """property: strictly, over the whole scale."""
@@ -108,24 +77,6 @@ def test_charge_and_back(key, charge):
     """property: the inverse is exact to rounding (1e-9 of charge)."""
     back = cell.charge_from_open_circuit_voltage(key, cell.open_circuit_voltage(key, charge))
     assert back == pytest.approx(charge, abs=1e-9)
-
-
-@given(keys, charges, st.sampled_from(["discharge", "charge"]), st.floats(200.0, 400.0))
-@settings(deadline=None)
-def test_resistance_is_positive_and_finite(key, charge, direction, temperature):
-    """property: also outside the stated temperature range, where the end value is held."""
-    factor = cell.resistance_charge_factor(key, charge, direction)
-    factor = factor * cell.resistance_temperature_factor(temperature, cell.chemistry(key).activation_energy)
-    assert 0.2 < factor < 70  # an empty lfp cell at -30 degrees C: 8.9 x 7.2
-
-
-def test_warmer_is_never_more_resistance():
-    """property: -30 to 60 degrees C, and held beyond."""
-    temperature = np.linspace(223.15, 353.15, 300)
-    factor = cell.resistance_temperature_factor(temperature, 20e3)
-    assert np.all(np.diff(factor) <= 0)
-    assert factor[0] == cell.resistance_temperature_factor(243.15, 20e3)
-    assert cell.resistance_temperature_factor(298.15, 20e3) == 1.0
 
 
 @given(st.lists(st.tuples(st.integers(0, 3), st.floats(-0.5, 1.5)), min_size=1, max_size=20))
@@ -143,8 +94,6 @@ def test_unknown_names_are_refused_with_the_accepted_ones():
         cell.chemistry("lead")
     with pytest.raises(ValueError, match="0 to 3"):
         cell.open_circuit_voltage(4, 0.5)
-    with pytest.raises(ValueError, match="discharge, charge"):
-        cell.resistance_charge_factor("nmc", 0.5, "both")
 
 
 def test_keys_rows_and_shapes():
@@ -152,7 +101,6 @@ def test_keys_rows_and_shapes():
     assert np.ndim(cell.open_circuit_voltage("nmc", 0.5)) == 0
     assert np.ndim(cell.charge_from_open_circuit_voltage("nmc", 3.7)) == 0
     assert np.isnan(cell.open_circuit_voltage("nmc", np.nan))
-    assert cell.typical_cell_resistance(np.array([0, 2]), np.array([10.0, 20.0])).shape == (2,)
 
 
 def test_tables_share_one_axis_and_cannot_be_changed():
@@ -161,8 +109,3 @@ def test_tables_share_one_axis_and_cannot_be_changed():
     assert np.diff(tables.charge) == pytest.approx(0.01)
     with pytest.raises(ValueError, match="read-only"):
         tables.open_circuit_voltage[0, 0] = 1.0
-
-
-def test_typical_resistance_lies_between_published_cells():
-    """published: 10 s resistance x capacity of Ecker et al. (2015) 0.042, Chen et al. (2020) 0.141 ohm Ah."""
-    assert 0.042 < cell.typical_cell_resistance("nmc", 1.0) < 0.141

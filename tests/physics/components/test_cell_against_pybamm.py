@@ -1,110 +1,99 @@
-"""Our cell under load against PyBaMM's porous-electrode model. PyBaMM is needed for this test only."""
+"""Our cell under load against PyBaMM's porous-electrode model, set by set. PyBaMM is needed for this test only."""
 
 import os
 
 import numpy as np
 import pytest
 
-from physics.components import cell, pack
+from physics.build import example_build
+from physics.build.batch import Batch
+from physics.components import cell
+from physics.components.cell_resistance import resistance_charge_factor
+from physics.simulation.plant import PackModel
 
 if os.environ.get("CI", "").lower() == "true":
     import pybamm
 else:
     pybamm = pytest.importorskip("pybamm")
 
-SECONDS = np.arange(1.0, 31.0)
-RATES = (0.5, 1.0, 2.0)  # of the one-hour current
-CHARGES = (0.8, 0.5, 0.3)
+from tests.published import derive_cell_tables, derive_cell_transients
+
+WINDOWS = ((1.0, 10.0), (20.0, 60.0), (120.0, 300.0))
+RATES = (0.5, 1.0, 2.0)
 
 
-class Reference:
-    """A published set under the Doyle-Fuller-Newman model, isothermal, its charge scale between two voltages."""
+def deviations(key, name, rates=RATES):
+    """Our sag over the set's, less 1, {window: array}: half charge, 0 to 45 C.
 
-    def __init__(self, name, lowest, highest):
-        pybamm.set_logging_level("ERROR")
-        values = pybamm.ParameterValues(name)
-        changes = {
-            "Open-circuit voltage at 0% SOC [V]": lowest,
-            "Open-circuit voltage at 100% SOC [V]": highest,
-            "Lower voltage cut-off [V]": 0.5,
-            "Upper voltage cut-off [V]": 6.0,
-        }
-        changes |= dict.fromkeys(
-            ("Current function [A]", "Ambient temperature [K]", "Initial temperature [K]"), "[input]"
-        )
-        values.update(changes, check_already_exists=False)
-        self.capacity = float(values["Nominal cell capacity [A.h]"])
-        model = pybamm.lithium_ion.DFN({"thermal": "isothermal"})
-        self.simulation = pybamm.Simulation(model, parameter_values=values, solver=pybamm.IDAKLUSolver())
-        rest, loaded = self.pulse(0.5, self.capacity, 298.15)
-        self.resistance = (rest - loaded)[9] / self.capacity  # the one calibration: 10 s, 1C, half charge, 25 C
-
-    def pulse(self, charge, current, temperature):
-        """(rest voltage at the charge reached, loaded voltage) at SECONDS after a step from rest."""
-        time = np.concatenate([[0.0], SECONDS])
-        inputs = {
-            "Current function [A]": current,
-            "Ambient temperature [K]": temperature,
-            "Initial temperature [K]": temperature,
-        }
-        solution = self.simulation.solve(time, inputs=inputs, initial_soc=charge, t_interp=time)
-        return tuple(solution[f"{name} [V]"].entries[1:] for name in ("Battery open-circuit voltage", "Voltage"))
-
-
-def ours(key, reference, charge, current, temperature):
-    """Loaded voltage of our cell at SECONDS, from the rest voltage table and one resistance."""
-    now = charge - current * SECONDS / 3600 / reference.capacity
-    resistance = pack.resistance_now(reference.resistance, key, temperature, now)
-    resistance = pack.pulse_resistance(resistance, key, SECONDS)
-    return pack.rest_voltage(key, 1, now) - resistance * current
-
-
-def largest_deviation(key, reference, temperatures):
-    """Largest |ours / theirs - 1| over temperatures, RATES, CHARGES and SECONDS."""
-    worst = 0.0
-    for temperature in temperatures:
-        for rate in RATES:
-            for charge in CHARGES:
-                current = rate * reference.capacity
-                theirs = reference.pulse(charge, current, temperature)[1]
-                gap = np.abs(ours(key, reference, charge, current, temperature) / theirs - 1.0)
-                worst = max(worst, gap.max())
-    return worst
+    Given are what a rider can measure: the set's own 10 s resistance at 1C and 25 C and how it grows to 0 C.
+    """
+    pybamm.set_logging_level("ERROR")
+    capacity, resistance, growth, found = derive_cell_transients.sags(name, rates)
+    given = {
+        "chemistry": key, "cells_in_series": 1, "capacity_ah": capacity, "resistance": resistance,
+        "resistance_current": capacity, "cold_growth": growth,
+    }  # fmt: skip
+    model = PackModel(Batch.of(example_build().change({f"pack.{name}": value for name, value in given.items()})))
+    gaps = {window: [] for window in WINDOWS}
+    for (rate, kelvin), (time, sag) in found.items():
+        current = rate * capacity
+        for seconds, theirs in zip(time, sag, strict=True):
+            ours = current * model.pulse_resistance(np.array([0.5]), np.array([kelvin]), current, seconds)[0]
+            for low, high in WINDOWS:
+                if low <= seconds <= high:
+                    gaps[low, high].append(ours / theirs - 1)
+    return {window: np.array(values) for window, values in gaps.items()}
 
 
 @pytest.mark.parametrize(
-    ("key", "name", "lowest", "highest", "celsius", "tolerance"),
+    ("key", "name", "most"),
     [
-        ("nmc", "ORegan2022", 2.5, 4.2, (25.0, 0.0), 0.05),
-        ("nca", "NCA_Kim2011", 2.7, 4.2, (25.0, 0.0), 0.005),
-        ("nmc", "Chen2020", 2.5, 4.2, (25.0,), 0.02),
-        ("lfp", "Prada2013", 2.0, 3.6, (25.0,), 0.03),
+        ("nmc", "Chen2020", (0.19, 0.22, 0.22)),
+        ("nmc", "ORegan2022", (0.22, 0.47, 0.59)),
+        ("nmc", "Mohtat2020", (0.11, 0.18, 0.38)),
+        ("nca", "NCA_Kim2011", (0.08, 0.04, 0.31)),
+        ("lfp", "Prada2013", (0.09, 0.14, 0.59)),
+        ("lipo_hv", "Marquis2019", (0.20, 0.35, 0.60)),
+        ("lipo_hv", "Ramadass2004", (0.13, 0.12, 0.27)),
+        ("lipo_hv", "Ecker2015", (0.13, 0.16, 0.35)),
     ],
 )
-def test_loaded_voltage(key, name, lowest, highest, celsius, tolerance):
-    """published: O'Regan (2022), Kim (2011), Chen (2020), Prada (2013); 0.5C, 1C, 2C; 30 s; charge 0.8, 0.5, 0.3.
+def test_sag_of_each_published_set(key, name, most):
+    """published: the sets themselves, 0.5C to 2C, 0 to 45 C, 1 to 300 s. Largest deviation of the sag at 1 to 10 s,
+    20 to 60 s, 120 to 300 s.
 
-    Calibrated from one pulse at 25 C. Largest deviation measured and its reason:
-
-    - O'Regan 4.4 % (2C, 0 C, charge 0.3, after 30 s): the rest voltage is that of another NMC cell, up to 72 mV
-      or 2 %, and this set's slow diffusion goes on rising where our pairs, fitted to Chen's, level off.
-    - Kim 0.2 %: table, pairs and activation energy all come from this set.
-    - Chen 1.5 %, Prada 1.6 %, at 2C: charge transfer is not linear in current, ours is; we show too much sag.
-
-    Chen's and Prada's sets are not compared in the cold: their electrolytes do not change with temperature, so they
-    sag too little there, and ours is up to 9 % lower at 2C and 0 C.
+    One shape for a chemistry does not meet all cells of it: of the nickel cells, that of O'Regan goes on sagging
+    for minutes where that of Mohtat has settled. Within 15 % are 10 s of Mohtat, Kim, Prada, Ramadass and Ecker and
+    60 s of Kim, Prada and Ramadass; at 2C beyond a minute the rest voltage at a cell's own surfaces decides.
     """
-    reference = Reference(name, lowest, highest)
-    assert largest_deviation(key, reference, [c + 273.15 for c in celsius]) < tolerance
+    gaps = deviations(key, name)
+    for window, limit in zip(WINDOWS, most, strict=True):
+        assert np.abs(gaps[window]).max() < limit, window
+
+
+@pytest.mark.parametrize("key", cell.CHEMISTRY_KEYS)
+def test_shares_are_those_of_the_fit(key):
+    """published: the fit worked out anew. 0.003: solvers differ in their last digits; half the last digit else."""
+    p, _ = derive_cell_transients.fit(derive_cell_transients.SETS[key])
+    _, transfer, pairs = derive_cell_transients.shares(p)
+    chemistry = cell.chemistry(key)
+    ours = [chemistry.transfer_fraction, chemistry.pair_1_fraction, chemistry.pair_2_fraction]
+    assert [*ours, chemistry.pair_3_fraction] == pytest.approx([transfer, *pairs], abs=0.003)
 
 
 def test_charging_pulse():
-    """published: Chen (2020), 0.5C charging at 25 C, charge 0.5 to 0.9: within 0.3 % of the loaded voltage."""
-    reference = Reference("Chen2020", 2.5, 4.2)
-    current = -0.5 * reference.capacity
+    """published: Chen (2020), 0.5C charging at 25 C, charge 0.5 to 0.9: our resistance at small current lies above,
+    by at most a quarter: the loaded voltage is never too low, and at most 25 mV too high."""
+    simulation, capacity = derive_cell_tables.pulse_simulation("Chen2020")
+    resistance = derive_cell_tables.polarisation(simulation, capacity, 0.5)[1][-1]
+    given = {
+        "cells_in_series": 1,
+        "capacity_ah": capacity,
+        "resistance": resistance,
+        "resistance_current": capacity,
+    }
+    small = Batch.of(example_build().change({f"pack.{name}": value for name, value in given.items()}))
     for charge in (0.5, 0.7, 0.9):
-        theirs = reference.pulse(charge, current, 298.15)[1]
-        now = charge - current * SECONDS / 3600 / reference.capacity
-        resistance = pack.resistance_now(reference.resistance, "nmc", 298.15, now, "charge")
-        loaded = cell.open_circuit_voltage("nmc", now) - pack.pulse_resistance(resistance, "nmc", SECONDS) * current
-        assert loaded == pytest.approx(theirs, rel=0.003)
+        theirs = derive_cell_tables.polarisation(simulation, -0.5 * capacity, charge)[1][-1]
+        ours = small.small_current_resistance()[0] * resistance_charge_factor("nmc", charge, "charge")
+        assert 0 <= 0.5 * capacity * (ours - theirs) < 0.025

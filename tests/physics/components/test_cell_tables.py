@@ -10,7 +10,7 @@ if os.environ.get("CI", "").lower() == "true":
 else:
     pybamm = pytest.importorskip("pybamm")
 
-from physics.components import cell
+from physics.components import cell, cell_resistance
 from tests.published import derive_cell_tables as derive
 
 pybamm.set_logging_level("ERROR")
@@ -47,12 +47,26 @@ def test_resistance_factor_table(key):
     for charge in (0.2, 0.7, 0.96):
         discharging = derive.polarisation(simulation, capacity, charge)[1][-1] / reference
         charging = derive.polarisation(simulation, -0.5 * capacity, charge)[1][-1] / reference
-        assert cell.resistance_charge_factor(key, charge) == pytest.approx(discharging, rel=0.002)
-        assert cell.resistance_charge_factor(key, charge, "charge") == pytest.approx(charging, rel=0.002)
+        assert cell_resistance.resistance_charge_factor(key, charge) == pytest.approx(discharging, rel=0.002)
+        assert cell_resistance.resistance_charge_factor(key, charge, "charge") == pytest.approx(charging, rel=0.002)
 
 
-def test_activation_energies():
-    """published: Kim (2011), Marquis (2019), 25 C to 0 C. 5 %: one energy stands for 0 C and -10 C."""
+GROWTH = {
+    "Chen2020": 1.43, "OKane2022": 1.55, "NCA_Kim2011": 1.79, "Prada2013": 1.77, "ORegan2022": 1.99,
+    "Marquis2019": 2.05, "Mohtat2020": 2.75, "Ramadass2004": 3.30, "Ecker2015": 3.46,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", GROWTH)
+def test_cold_growth_of_the_published_sets(name):
+    """published: the nine sets themselves, as the table's header states them; half the last printed digit."""
+    assert derive.cold_growth(name) == pytest.approx(GROWTH[name], abs=0.00501)
+
+
+def test_typical_cold_growth():
+    """published: Kim (2011), Marquis (2019). 5 %: one activation energy stands for 0 C and -10 C."""
     for key, name in (("nca", "NCA_Kim2011"), ("lipo_hv", "Marquis2019")):
-        found = derive.activation_energy(name, 273.15)
-        assert cell.chemistry(key).activation_energy == pytest.approx(found, rel=0.05)
+        assert cell.chemistry(key).cold_growth == pytest.approx(derive.cold_growth(name), rel=0.05)
+    for key in cell.CHEMISTRY_KEYS:
+        member = cell.chemistry(key)
+        assert (member.cold_growth_low, member.cold_growth_high) == (min(GROWTH.values()), max(GROWTH.values()))

@@ -11,7 +11,7 @@ from physics.scenarios.regen_braking import HOLDS, LOSSES, PHASE_LIMIT, REGEN_CU
 
 PLAIN = {
     "controller.regen_current": 30.0, "conditions.charge": 0.5, "conditions.pack_temperature": 298.15,
-    "pack.resistance": 0.05, "bike.grip": 5.0,
+    "pack.resistance": 0.05, "pack.resistance_current": 0.01, "bike.grip": 5.0,
 }  # fmt: skip
 LOSSLESS = PLAIN | {
     "bike.drag_area": 0.0, "bike.rolling_coefficient": 0.0, "bike.rolling_coefficient_speed_squared": 0.0,
@@ -73,40 +73,43 @@ def test_against_a_solver():
     inertia, radius = (float(batch.stance().equivalent_mass[0]), float(batch.stance().rolling_radius[0]))
     ratio, constant = 56 / 12 / radius, np.sqrt(3) / 2 * 60 / (2 * np.pi * 60.0)
     from physics.components.air import air_density
-    from physics.components.cell import chemistry
+    from physics.components.cell import PAIR_TIMES, chemistry
 
     day, kind = build.conditions, chemistry("nmc")
     density = float(air_density(day.air_temperature, day.air_pressure, day.humidity))
 
-    def flows(speed, charge, first, second):
+    fractions = (kind.pair_1_fraction, kind.pair_2_fraction, kind.pair_3_fraction)
+    bend = 24 * 2 * 8.314462618 * 298.15 / 96485.33212
+
+    def flows(speed, charge, *built):
         turns = speed * ratio
-        inner = 24 * np.interp(charge, kind.charge, kind.open_circuit_voltage) + first + second
+        inner = 24 * np.interp(charge, kind.charge, kind.open_circuit_voltage) + sum(built)
         factor = np.interp(charge, kind.charge, kind.charge_resistance_factor)
-        ohmic = 0.05 * kind.ohmic_fraction * factor
+
+        def bus(line):
+            over = bend * np.arcsinh(0.05 * kind.transfer_fraction * line / bend)
+            return inner + factor * (0.05 * kind.ohmic_fraction * line + over)
 
         def into(current):
             return (
                 constant * current * turns - 1.5 * 0.006 * current**2 - 15.0 - 0.2 * current - 1.5e-3 * current**2
             )
 
-        wanted = 30.0 * (inner + ohmic * 30.0)
+        wanted = 30.0 * bus(30.0)
         best = (constant * turns - 0.2) / (2 * (0.009 + 1.5e-3))
         current = min(brentq(lambda i: into(i) - wanted, 0.0, best), 400.0) if into(best) > wanted else 400.0
         power = into(current)
-        line = (-inner + np.sqrt(inner**2 + 4 * ohmic * power)) / (2 * ohmic)
+        line = brentq(lambda i: i * bus(i) - power, -20.0, 60.0)
         torque = constant * current + 0.3 + 4e-4 * turns
         force = torque * ratio / 0.96 + 0.5 * density * 0.55 * speed**2 + 195 * 9.80665 * (0.015 + 3e-6 * speed**2)
         return line, force / inertia, factor
 
     def rates(_, state):
-        speed, _, charge, first, second = state
-        line, slowing, factor = flows(speed, charge, first, second)
+        speed, _, charge, *built = state
+        line, slowing, factor = flows(speed, charge, *built)
         pairs = [
             (line * 0.05 * share * factor - volts) / tau
-            for share, tau, volts in (
-                (kind.pair_1_fraction, kind.pair_1_time, first),
-                (kind.pair_2_fraction, kind.pair_2_time, second),
-            )
+            for share, tau, volts in zip(fractions, PAIR_TIMES, built, strict=True)
         ]
         return [-slowing, speed, line / 26.0 / 3600.0, *pairs]
 
@@ -115,7 +118,7 @@ def test_against_a_solver():
 
     slow_enough.terminal = True
     solved = solve_ivp(
-        rates, (0.0, 200.0), [25.0, 0.0, 0.5, 0.0, 0.0], rtol=1e-7, atol=1e-9, max_step=0.2, events=slow_enough
+        rates, (0.0, 200.0), [25.0, 0.0, 0.5, 0.0, 0.0, 0.0], rtol=1e-7, atol=1e-9, max_step=0.2, events=slow_enough
     )
     warm = regen_braking(build.change({"motor.phase_resistance": 0.006}), 25.0, 3.0)
     assert slowed.time[0, -1] == pytest.approx(solved.t[-1], rel=2e-3)

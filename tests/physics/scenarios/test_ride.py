@@ -48,15 +48,18 @@ def test_legs_that_are_none_are_refused(leg):
 
 
 def test_course_of_a_constant_current_is_the_pulse_resistance():
-    """exact solution: at 25 degrees C and half charge (a pack so large that it stays there) the sag per ohm follows
-    the pulse resistance: ohmic part and two first-order pairs; after ten seconds it is the reference itself."""
-    large = BUILD.change({"pack.capacity_ah": 2000.0})
+    """exact solution: at 25 degrees C and half charge (a pack so large that it stays there) the sag of a small
+    current follows the pulse resistance; after ten seconds it is the reference itself, for which 10 mA was used."""
+    large = BUILD.change({"pack.capacity_ah": 2000.0, "pack.resistance_current": 0.01})
     t = np.arange(0.0, 60.01, 0.1)
     warm = np.full(t.size, 298.15)
-    _, x, charge = pack_course(large, t, np.full(t.size, 100.0), np.full(t.size, 90.0), warm, start_charge=0.5)
-    expected = pulse_resistance(0.05, "nmc", t) / 0.05 * 100.0
+    _, x, charge = pack_course(large, t, np.full(t.size, 0.1), np.full(t.size, 90.0), warm, start_charge=0.5)
+    expected = pulse_resistance(0.05, "nmc", t) / 0.05 * 0.1
     assert charge[-1] > 0.499
     assert x == pytest.approx(expected, rel=2e-3)  # the factor of charge moves by up to that over a thousandth
+    assert x[100] == pytest.approx(0.1, rel=2e-3)
+    strong = large.change({"pack.resistance_current": 100.0})
+    _, x, _ = pack_course(strong, t, np.full(t.size, 100.0), np.full(t.size, 90.0), warm, start_charge=0.5)
     assert x[100] == pytest.approx(100.0, rel=2e-3)
 
 

@@ -13,6 +13,7 @@ from physics.build import OVERCURRENT_LAWS, Bike, Build, Conditions, Controller,
 from physics.build import Protection as Rules
 from physics.build.batch import Batch
 from physics.components import cell
+from physics.components.cell_resistance import resistance_temperature_factor
 from physics.components.thresholds import typical_thresholds
 from physics.limits import CONTINUOUS_CURRENT, CUT_OUT, RULES, TIMED_OVER_CURRENT
 from physics.simulation.protection import TripTimers, inverse_time_step, timer_step
@@ -69,12 +70,11 @@ def test_resistance_in_the_cold():
     """published: K. O'Regan et al., Electrochimica Acta 425 (2022) 140700: R(0 C) / R(25 C) = 1.96 and
     R(-10 C) / R(25 C) = 2.50 (10 s pulses computed from that set). 5 %: one activation energy through two points.
     Seven published sets span 1.43 to 3.44 and 1.62 to 5.04."""
-    energy = cell.chemistry("nmc").activation_energy
-    assert cell.resistance_temperature_factor(ZERO, energy) == pytest.approx(1.96, rel=0.05)
-    assert cell.resistance_temperature_factor(ZERO - 10, energy) == pytest.approx(2.50, rel=0.05)
+    growth = cell.chemistry("nmc").cold_growth
+    assert resistance_temperature_factor(ZERO, growth) == pytest.approx(1.96, rel=0.05)
+    assert resistance_temperature_factor(ZERO - 10, growth) == pytest.approx(2.50, rel=0.05)
     for key in cell.CHEMISTRY_KEYS:
-        factor = cell.resistance_temperature_factor(ZERO, cell.chemistry(key).activation_energy)
-        assert 1.43 <= factor <= 3.44
+        assert 1.43 <= cell.chemistry(key).cold_growth <= 3.44
 
 
 # ----- the laws of over-current

@@ -81,8 +81,11 @@ def test_times_to_speeds(mixed):
 
 
 def test_what_it_coasts_to_is_not_reached():
-    """property: down a slope of 10 % a bike whose pack has cut out rolls on, ever faster, without drive."""
-    result = run(OPENS.change({"pack.protection.peak_time": 0.5, "conditions.slope": -0.1}), 25.0)
+    """property: down a slope of 10 % a bike whose pack has cut out rolls on, ever faster, without drive.
+
+    30 s, in which it gains the 5 m/s that leave no doubt; what it would settle at is hardly faster.
+    """
+    result = run(OPENS.change({"pack.protection.peak_time": 0.5, "conditions.slope": -0.1}), 30.0)
     opened, end = result.cut_out_speed[0], result.speed[0, -1]
     assert end > opened + 5.0
     assert result.top_speed[0] == opened

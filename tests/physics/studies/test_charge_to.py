@@ -1,13 +1,15 @@
 """Charging to a voltage as advice: whoever stops where it says is never above what was wanted, nor past a rating.
 
-The charge here is written from the equations and stepped in time, 2 s a step.
+The charge here is written from the equations and stepped in time, 10 s a step.
 """
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from physics.build import example_build
 from physics.components import cell
+from physics.components.cell_resistance import typical_cell_resistance
 from physics.studies.day.charge_to import (
     CHARGE,
     CHARGER,
@@ -26,27 +28,46 @@ ZERO = 273.15
 
 def pack_of(charge=0.4, **pack):
     changes = {f"pack.{key}": value for key, value in pack.items()}
-    return example_build().change({"conditions.charge": charge, "pack.resistance": 0.05} | changes)
+    return example_build().change(
+        {
+            "conditions.charge": charge,
+            "pack.resistance": 0.05,
+            "pack.resistance_current": 0.01,
+            "pack.cold_growth": 2.0,
+        }
+        | changes
+    )
 
 
-def followed(build, plan, answer, resistance, temperature, step=2.0):
+def followed(build, plan, answer, resistance, temperature, step=10.0):
     """Charge, and the highest voltage of the fullest cell, where a rider stops as he was told.
 
     Resistance of the pack at 25 C, ohm, and temperature, K, are the true ones.
     """
     pack, kind = build.pack, cell.chemistry(build.pack.chemistry)
-    warmth = np.exp(kind.activation_energy / 8.314462618 * (1 / temperature - 1 / 298.15))
-    ohms = resistance * pack.resistance_growth * warmth
-    pairs = [(kind.pair_1_fraction, kind.pair_1_time), (kind.pair_2_fraction, kind.pair_2_time)]
-    charge, volts, highest = build.conditions.charge, [0.0, 0.0], 0.0
+    warm = np.exp(np.log(pack.cold_growth) * (1 / temperature - 1 / 298.15) / (1 / 273.15 - 1 / 298.15))
+    ohms = resistance * pack.resistance_growth
+    fractions = (kind.pair_1_fraction, kind.pair_2_fraction, kind.pair_3_fraction)
+    pairs = list(zip(fractions, cell.PAIR_TIMES, strict=True))
+    charge, volts, highest = build.conditions.charge, [0.0] * 3, 0.0
     series, ahead = pack.cells_in_series, pack.charge_spread + 0.015
+    bend = series * 2 * 8.314462618 * temperature / 96485.33212
     for _ in range(int(40 * 3600 / step)):
         rest = series * np.interp(charge, kind.charge, kind.open_circuit_voltage)
         factor = np.interp(charge, kind.charge, kind.charge_resistance_factor)
-        ohmic, inner = ohms * kind.ohmic_fraction * factor, rest + sum(volts)
-        by_power = (-inner + np.sqrt(inner**2 + 4 * ohmic * min(plan.power, 1e7))) / (2 * ohmic)
-        current = max(min(answer.current, by_power, (answer.charger_voltage - inner) / ohmic), 0.0)
-        reading = inner + current * ohmic
+        inner = rest + sum(volts)
+
+        def reads(flowing, inner=inner, factor=factor):
+            over = bend * np.arcsinh(ohms * kind.transfer_fraction * warm**2 * flowing / bend)
+            return inner + factor * (ohms * kind.ohmic_fraction * warm * flowing + over)
+
+        def beyond(flowing, reads=reads):
+            return max(reads(flowing) - answer.charger_voltage, reads(flowing) * flowing - min(plan.power, 1e9))
+
+        current = answer.current
+        if beyond(current) > 0:
+            current = brentq(beyond, 0.0, current, xtol=1e-6) if beyond(0.0) < 0 else 0.0
+        reading = reads(current)
         full = np.interp(charge + ahead, kind.charge, kind.open_circuit_voltage)
         full += max(charge + ahead - 1, 0.0) * 100 * np.diff(kind.open_circuit_voltage)[-1]
         own = np.interp(charge + ahead, kind.charge, kind.charge_resistance_factor) / factor
@@ -57,7 +78,7 @@ def followed(build, plan, answer, resistance, temperature, step=2.0):
             return charge, highest
         charge += current * step / 3600 / pack.capacity_ah
         for which, (share, tau) in enumerate(pairs):
-            settled = current * ohms * share * factor
+            settled = current * ohms * warm * share * factor
             volts[which] = settled + (volts[which] - settled) * np.exp(-step / tau)
     raise AssertionError("it never ends")
 
@@ -67,10 +88,11 @@ def random_cases(count, seed=2):
     for _ in range(count):
         key, capacity = str(chance.choice(cell.CHEMISTRY_KEYS)), float(chance.uniform(8, 60))
         series = int(chance.integers(10, 33))
-        typical = series * float(cell.typical_cell_resistance(key, capacity))
+        typical = series * float(typical_cell_resistance(key, capacity))
         build = pack_of(
             float(chance.uniform(0.05, 0.9)), chemistry=key, cells_in_series=series, capacity_ah=capacity,
-            resistance=typical * float(chance.uniform(0.5, 2)), charge_spread=float(chance.uniform(0, 0.06)),
+            resistance=typical * float(chance.uniform(0.5, 2)), resistance_current=0.01,
+            cold_growth=float(chance.uniform(1.5, 3)), charge_spread=float(chance.uniform(0, 0.06)),
             charge_current=float(capacity * chance.uniform(0.2, 2)),
         )  # fmt: skip
         power = float(capacity * series * chance.uniform(0.5, 4)) if chance.random() < 0.5 else np.inf
@@ -82,16 +104,16 @@ def random_cases(count, seed=2):
 
 
 def test_whoever_stops_as_told_is_on_the_safe_side():
-    """property: 24 random packs and chargers; resistance 15 % either way, pack 3 K either way: at most the wanted
-    charge where it is the most, at least it where it is the least; no cell above its maximum. A step of 2 s at the
+    """property: 16 random packs and chargers; resistance 15 % either way, pack 3 K either way: at most the wanted
+    charge where it is the most, at least it where it is the least; no cell above its maximum. A step of 10 s at the
     charger's current may pass either by its own length."""
     asked = 0
-    for build, plan, wanted, chance in random_cases(24):
+    for build, plan, wanted, chance in random_cases(16):
         answer = charge_to(build, wanted, plan)
         if answer.status in (TOO_COLD, TOO_HOT):
             continue
         asked += answer.status == CHARGE
-        off, step = chance.uniform(-1, 1, 2), 2.0
+        off, step = chance.uniform(-1, 1, 2), 10.0
         truth = build.pack.resistance * (1 + 0.15 * off[0]), plan.temperature + 3 * off[1]
         charge, highest = followed(build, plan, answer, *truth, step)
         slack = 2 * answer.current * step / 3600 / build.pack.capacity_ah + 5e-4
@@ -102,7 +124,7 @@ def test_whoever_stops_as_told_is_on_the_safe_side():
             assert charge >= wanted - slack, (build, plan)
         if answer.status != THERE_ALREADY:
             assert highest <= cell.chemistry(build.pack.chemistry).voltage_maximum + 1e-3, (build, plan)
-    assert asked > 8
+    assert asked > 4
 
 
 def test_the_advice_is_not_timid():

@@ -1,7 +1,8 @@
 """Charge headroom as advice: nothing it recommends may pass a limit when all is as much worse as it says it may be.
 
-The stepped charge here is written from the equations: rest voltage, ohmic rise and dv/dt = (I R - v) / tau for each
-resistor-capacitor pair, in small steps, the state carried from event to event.
+The stepped charge here is written from the equations: rest voltage, the rise at once over conduction, I R, and over
+charge transfer, v asinh(I R / v), and dv/dt = (I R - v) / tau for each resistor-capacitor pair, in small steps, the
+state carried from event to event.
 """
 
 import csv
@@ -11,9 +12,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.components import cell
+from physics.components.cell_resistance import typical_cell_resistance
 from physics.studies.headroom import headroom
 from physics.studies.headroom_curves import RegenPlan, charge_event, headroom_answer
 from physics.studies.uncertainty.tolerance import default_tolerances
@@ -40,6 +43,24 @@ def worse_resistance(pack):
     return pack.resistance * (1 + HALF["pack.resistance"])
 
 
+def small_current(pack, resistance):
+    """The aged pack's ten-second resistance at little current, ohm, from what it was measured with: four times the
+    capacity over one hour, as nobody says; one, as the published sets, where the chemistry's high end stands in.
+
+    r (1 - k) I + n v asinh(r k I / (n v)) = R I, v = 2 x 8.314462618 x 298.15 / 96485.33212 V.
+    """
+    k = cell.chemistry(pack.chemistry).transfer_fraction
+    volt = pack.cells_in_series * 2 * 8.314462618 * 298.15 / 96485.33212
+    aged, current = resistance * pack.resistance_growth, pack.capacity_ah
+    if pack.resistance is not None:
+        current = 4.0 * pack.capacity_ah if pack.resistance_current is None else pack.resistance_current
+
+    def missing(r):
+        return r * (1 - k) * current + volt * np.arcsinh(r * k * current / volt) - aged * current
+
+    return brentq(missing, aged * 0.99, aged * 100.0, xtol=1e-14)
+
+
 def stepped(build, plan, charge, current, steps=300):
     """Highest voltage of the fullest cell through all events from a charge as read, all unknowns at their worst.
 
@@ -50,11 +71,16 @@ def stepped(build, plan, charge, current, steps=300):
     temperature = build.conditions.pack_temperature - COLDER
     known = (0.0, 3.465) if temperature < ZERO + 25 else (45.0, 0.807)
     share = (1 / temperature - 1 / 298.15) / (1 / (ZERO + known[0]) - 1 / 298.15)
-    resistance = worse_resistance(pack) * known[1] ** share * pack.resistance_growth * (1 + pack.resistance_spread)
+    resistance = small_current(pack, worse_resistance(pack)) * known[1] ** share * (1 + pack.resistance_spread)
     flowing = current * (1 + build.controller.overshoot)
     rise = flowing * resistance / pack.cells_in_series
-    pairs = [(kind.pair_1_fraction, kind.pair_1_time), (kind.pair_2_fraction, kind.pair_2_time)]
-    own, volts, highest = charge + pack.charge_spread + FULLER, [0.0, 0.0], 0.0
+    volt = 2 * 8.314462618 * temperature / 96485.33212 * (1 + pack.resistance_spread)
+    bent = kind.transfer_fraction * min(1.0, 4 * pack.capacity_ah / flowing if flowing else 1.0) * rise / volt
+    over = volt * np.arcsinh(bent)  # straight from four times the capacity on
+    over += (kind.transfer_fraction * rise - bent * volt) / np.sqrt(1 + bent * bent)
+    pairs = [(kind.pair_1_fraction, 3.0), (kind.pair_2_fraction, 25.0), (kind.pair_3_fraction, 180.0)]
+    at_once = kind.ohmic_fraction * rise + over
+    own, volts, highest = charge + pack.charge_spread + FULLER, [0.0, 0.0, 0.0], 0.0
     step = plan.duration / steps
     for _ in range(plan.events):
         way = own + flowing * np.arange(steps + 1) * step / 3600 / pack.capacity_ah
@@ -63,7 +89,7 @@ def stepped(build, plan, charge, current, steps=300):
         rest = rest + last_slope * np.maximum(way - 1, 0)
         factor = np.interp(way, kind.charge, kind.charge_resistance_factor)
         for index in range(steps + 1):
-            total = rest[index] + rise * kind.ohmic_fraction * factor[index] + sum(volts)
+            total = rest[index] + at_once * factor[index] + sum(volts)
             highest = max(highest, total)
             if index < steps:
                 middle = 0.5 * (factor[index] + factor[index + 1])
@@ -77,11 +103,11 @@ def stepped(build, plan, charge, current, steps=300):
 
 def random_cases(count, seed=1):
     """Packs, currents, temperatures and events over the whole range of the page's inputs."""
-    chance = np.random.default_rng(seed)
+    chance, current = np.random.default_rng(seed), np.random.default_rng([seed, 1])
     for _ in range(count):
         key, series = str(chance.choice(cell.CHEMISTRY_KEYS)), int(chance.integers(10, 33))
         capacity = float(chance.uniform(5, 80))
-        typical = series * float(cell.typical_cell_resistance(key, capacity))
+        typical = series * float(typical_cell_resistance(key, capacity))
         threshold = cell.chemistry(key).voltage_maximum + chance.uniform(-0.1, 0.1)
         pack = Pack(
             series, capacity, key,
@@ -89,6 +115,7 @@ def random_cases(count, seed=1):
             resistance_growth=float(chance.uniform(1, 1.5)), charge_spread=float(chance.uniform(0, 0.08)),
             resistance_spread=float(chance.uniform(0, 0.4)),
             charge_current=float(capacity * chance.uniform(0.3, 4)) if chance.random() < 0.6 else None,
+            resistance_current=float(capacity * current.uniform(0.5, 5)) if current.random() < 0.5 else None,
             protection=Protection(cell_overvoltage=float(threshold) if chance.random() < 0.5 else np.inf),
         )  # fmt: skip
         controller = Controller(
@@ -172,7 +199,7 @@ def test_no_cell_passes_its_limit_when_all_is_worse(answers):
             behind, current = events_behind(build, plan, answer)
             highest = stepped(build, behind, answer.today.highest_charge, current)
             assert highest <= limit_of(build) + SAME, (build, plan)
-    assert asked > 120
+    assert asked > len(CASES) / 2
 
 
 def test_both_events_and_descent_stay_below(answers):
@@ -270,7 +297,8 @@ def published_limits():
 def advised(row, measured):
     """Our answer for one cell of a set whose temperature is exactly known, whatever current the cells may take."""
     capacity, temperature = float(row["capacity_ah"]), ZERO + float(row["celsius"])
-    pack = Pack(1, capacity, row["chemistry"], resistance=float(row["resistance"]) if measured else None)
+    known = {"resistance": float(row["resistance"]), "resistance_current": capacity} if measured else {}
+    pack = Pack(1, capacity, row["chemistry"], **known)
     bike, line = Bike(120.0, 80.0), Driveline(12, 56)
     build = Build(pack, Motor(60.0), Controller(200.0, 400.0), line, bike, Conditions(pack_temperature=temperature))
     known = [item for item in default_tolerances(build) if item.path != "conditions.pack_temperature"]
@@ -305,7 +333,7 @@ def test_published_cells_stay_below_their_maximum(measured):
 def test_published_cells_in_long_pulses():
     """published: the same sets over 300 s at 0.5C and 1C, as a long descent asks for: the charge advised holds.
 
-    Not at 2C, where our cell's pairs level off and O'Regan's slow diffusion goes on: 0.11 too much charge at 45 C.
+    Not at 2C, where our cell's pairs level off and O'Regan's slow diffusion goes on: 0.07 too much charge at 45 C.
     """
     rows = [row for row in published_limits() if row["seconds"] == "300" and float(row["rate"]) <= 1]
     for row in rows:

@@ -123,10 +123,11 @@ def test_rest_relaxes_pairs_and_trip_timer():
     batch = Batch.of(a_build(pack=Pack(24, 26.0, protection=rules)))
     timers = np.zeros((len(RULES), 1))
     timers[0] = 0.9
-    state = BikeState(np.array([0.5]), start_temperatures(batch), np.array([[1.0], [2.0]]), timers)
+    state = BikeState(np.array([0.5]), start_temperatures(batch), np.array([[1.0], [2.0], [3.0]]), timers)
     after = rest(batch, state, 2.0)
     assert after.trip_timers[0, 0] == pytest.approx(0.54444, abs=5e-6)
-    assert after.pair_voltage[:, 0] == pytest.approx([np.exp(-2 / 14.113), 2 * np.exp(-2 / 69.37)], rel=1e-12)
+    left = [np.exp(-2 / 3), 2 * np.exp(-2 / 25), 3 * np.exp(-2 / 180)]
+    assert after.pair_voltage[:, 0] == pytest.approx(left, rel=1e-12)
     assert rest(batch, state, 60.0).trip_timers[0, 0] == 0.0
     assert after.charge[0] == 0.5
 

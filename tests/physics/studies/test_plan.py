@@ -10,8 +10,8 @@ from scipy.optimize import brentq
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.build.batch import Batch
 from physics.build.parts import BuildError
-from physics.components import cell
-from physics.components.pack import charge_from_rest_voltage, current_for_power, rest_voltage
+from physics.components import cell, cell_resistance
+from physics.components.pack import charge_from_rest_voltage, rest_voltage
 from physics.limits import RULES
 from physics.scenarios.burst import ENDS, burst_power, largest_power
 from physics.scenarios.pull import Pull, make_pull
@@ -227,6 +227,7 @@ def test_pulls_end_where_the_window_says():
     """property: the last pull that counts starts above the window's lowest voltage for a pack as warm as that, the
     next one below. 0.6 V: it has not relaxed all the way, and motor and controller are warmer too."""
     build, target = cold_morning(line_current_limit=200.0), 29.0
+    build = build.change({"pack.protection.cell_undervoltage": 2.4})  # or the protection ends them before
     made = repeated_pulls(build, Pull(30.0, target, 5.0), 600.0, 60)
     assert made.status[0] == TARGET_MISSED
     last = int(made.pulls[0]) - 1
@@ -262,35 +263,44 @@ def reference_burst(build, power, seconds):
     """Charge, pairs and temperature under constant power, by scipy; voltages at `seconds`."""
     batch = Batch.of(build)
     chemistry, p = cell.chemistry(build.pack.chemistry), {path: batch[path][0] for path in (
-        "pack.resistance", "pack.capacity_ah", "pack.heat_capacity", "pack.thermal_conductance",
+        "pack.capacity_ah", "pack.heat_capacity", "pack.thermal_conductance",
         "conditions.air_temperature", "conditions.pack_temperature",
     )}  # fmt: skip
-    series = build.pack.cells_in_series
-    shares = (chemistry.ohmic_fraction, chemistry.pair_1_fraction, chemistry.pair_2_fraction)
+    series, small = build.pack.cells_in_series, batch.small_current_resistance()[0]
+    names = ("ohmic", "pair_1", "pair_2", "pair_3", "transfer")
+    shares = np.array([getattr(chemistry, f"{name}_fraction") for name in names]) * small
+    times = np.array([3.0, 25.0, 180.0])
 
     def parts(y):
-        factor = cell.resistance_temperature_factor(y[3], chemistry.activation_energy)
-        factor = factor * cell.resistance_charge_factor(build.pack.chemistry, y[0])
-        ohmic, first, second = (share * p["pack.resistance"] * factor for share in shares)
+        colder = cell_resistance.resistance_temperature_factor(y[4], batch.conduction_growth()[0])
+        emptier = cell_resistance.resistance_charge_factor(build.pack.chemistry, y[0])
+        ohmic, *pairs, transfer = shares * colder * emptier * np.array([1, 1, 1, 1, colder])
+        volt = series * 2 * 8.314462618 / 96485.33212 * y[4] * emptier
         rest = rest_voltage(build.pack.chemistry, series, y[0])
-        current = current_for_power(rest - y[1] - y[2], ohmic, power)
-        return ohmic, first, second, rest, current
+        source = rest - y[1:4].sum()
+
+        def over(i):  # straight from four times the capacity on
+            at = min(i, 4 * p["pack.capacity_ah"])
+            x = transfer * at / volt
+            return volt * np.arcsinh(x) + transfer * (i - at) / np.sqrt(1 + x * x)
+
+        current = brentq(lambda i: (source - ohmic * i - over(i)) * i - power, 0, 3 * power / source)
+        return ohmic * current + over(current), np.array(pairs), rest, current
 
     def slope(_, y):
-        ohmic, first, second, _, current = parts(y)
-        heat = current**2 * ohmic + y[1] ** 2 / first + y[2] ** 2 / second
+        at_once, pairs, _, current = parts(y)
+        heat = current * at_once + (y[1:4] ** 2 / pairs).sum()
         return [
             -current / 3600 / p["pack.capacity_ah"],
-            (current * first - y[1]) / chemistry.pair_1_time,
-            (current * second - y[2]) / chemistry.pair_2_time,
-            (heat - p["pack.thermal_conductance"] * (y[3] - p["conditions.air_temperature"]))
+            *(current * pairs - y[1:4]) / times,
+            (heat - p["pack.thermal_conductance"] * (y[4] - p["conditions.air_temperature"]))
             / p["pack.heat_capacity"],
         ]
 
-    start = [build.conditions.charge, 0.0, 0.0, p["conditions.pack_temperature"]]
-    y = solve_ivp(slope, (0, seconds), start, "DOP853", rtol=1e-10, atol=1e-12).y[:, -1]
-    ohmic, _, _, rest, current = parts(y)
-    drop = y[1] + y[2] + current * ohmic
+    start = [build.conditions.charge, 0.0, 0.0, 0.0, p["conditions.pack_temperature"]]
+    y = solve_ivp(slope, (0, seconds), start, "DOP853", rtol=1e-9, atol=1e-12).y[:, -1]
+    at_once, _, rest, current = parts(y)
+    drop = y[1:4].sum() + at_once
     weakest = cell.open_circuit_voltage(build.pack.chemistry, y[0] - build.pack.charge_spread)
     return current, rest - drop, weakest - drop / series * (1 + build.pack.resistance_spread), start[0] - y[0]
 

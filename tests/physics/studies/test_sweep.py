@@ -22,7 +22,7 @@ AXES = {
     "conditions.charge": [0.3, 1],
 }
 DURATION, STEPS = 8.0, 60
-SMALL = 5 * 2 * 8 * 25 * (STEPS + 1)  # memory for five builds a chunk
+SMALL = 5 * 2 * 8 * 27 * (STEPS + 1)  # memory for five builds a chunk
 
 
 def speed_and_time(result, speed):
@@ -58,7 +58,7 @@ def same(result, other):
 
 
 def test_chunks_hold_the_asked_memory():
-    """hand-worked: 5 builds of 61 instants, each 19 channels, a limit and 4 trip timers of 8 bytes, twice over."""
+    """hand-worked: 5 builds of 61 instants, each 21 channels, a limit and 5 trip timers of 8 bytes, twice over."""
     assert chunk_size(DURATION, STEPS, SMALL) == 5
     assert chunk_size(DURATION, STEPS, 1.0) == 1
 

@@ -1,0 +1,76 @@
+"""“Make it yours”: one dialog with the dozen questions a rider can answer; what he leaves open becomes typical."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from explorer.inputs.answers import QUESTIONS, read, texts
+from explorer.inputs.origins import OWN, Inputs
+from explorer.inputs.to_build import make_build
+from explorer.page import words_of_origins as words
+from explorer.page.words import faults
+from explorer.state.link_entries import READINGS
+from explorer.state.readings import INVENTED
+from explorer.state.state import State
+from physics.build.fields import BuildError
+
+_OPEN = "own:open"
+
+
+def open_it(state: State) -> None:
+    """Open the dialog in the run that follows, with what is known already filled in."""
+    st.session_state[_OPEN] = True
+    known = texts(state.values, state.units, state.phase_as)
+    for question in QUESTIONS:
+        st.session_state[_key(question.name)] = known.get(question.name, "")
+
+
+def draw(state: State) -> None:
+    """The dialog, while it is open. It is drawn in each run of the page, so that none of them closes it."""
+    if st.session_state.get(_OPEN):
+        _dialog(state)
+
+
+def _key(name: str) -> str:
+    return f"own:{name}"
+
+
+def _closed() -> None:
+    st.session_state[_OPEN] = False
+
+
+@st.dialog(words.MAKE_IT_YOURS, width="medium", on_dismiss=_closed)
+def _dialog(state: State) -> None:
+    st.markdown(words.WHAT_YOU_KNOW)
+    with st.form("own", enter_to_submit=False, border=False):
+        with st.grid(min_column_width=230, gap="small"):
+            for question in QUESTIONS:
+                st.text_input(
+                    question.label(state.units, state.phase_as),
+                    key=_key(question.name),
+                    placeholder=words.UNKNOWN.format(question.example),
+                    max_chars=40,
+                    help=question.help or None,
+                )
+        wrong = st.container()
+        used = st.form_submit_button(words.USE_THESE, type="primary", key="own:use")
+    if used:
+        for sentence in _take(state):
+            wrong.error(sentence)
+
+
+def _take(state: State) -> list[str]:
+    """Use the answers and close; where one cannot be used, say so and leave all of them as they stand."""
+    answers = {question.name: st.session_state[_key(question.name)] for question in QUESTIONS}
+    given, wrong = read(answers, state.values, state.units, state.phase_as)
+    if not wrong:
+        try:
+            make_build(Inputs(OWN, {}, given))
+        except BuildError as error:
+            return faults(error)
+        state.make_own(given)
+        if st.session_state.get(READINGS, INVENTED) == INVENTED:
+            st.session_state[READINGS] = []
+        _closed()
+        st.rerun()
+    return list(wrong.values())

@@ -1,0 +1,243 @@
+"""The dozen questions that make a build the rider's own, and what their answers mean. No Streamlit here.
+
+Every question may be left open. An answer that cannot be used gives a sentence: what was entered, where, and what
+is accepted; nothing is guessed in its place.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.origins import OWN, Inputs
+from explorer.inputs.spec import InputSpec, quoted
+from explorer.inputs.to_build import charge_of
+from physics.components.cell import chemistry
+from physics.components.tyre import ACCEPTED_CODES, parse_tyre
+
+REST = "rest"
+"""The question for the rest voltage; the charge is what is held."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question.
+
+    Attributes
+    ----------
+    keys : tuple of str
+        Inputs it gives, or REST. Of two, it takes two numbers with a stroke between them.
+    ask, example, help : str
+        Label, an answer to go by, and where the answer is found.
+    """
+
+    keys: tuple[str, ...]
+    ask: str
+    example: str
+    help: str = ""
+
+    @property
+    def name(self) -> str:
+        """Its key among the answers."""
+        return self.keys[0]
+
+    @property
+    def specs(self) -> tuple[InputSpec, ...]:
+        """Its inputs; none for the rest voltage."""
+        return tuple(INPUTS[key] for key in self.keys if key != REST)
+
+    def label(self, system: str, phase_as: str) -> str:
+        """What is asked, with the unit."""
+        unit = "V" if self.name == REST else self.specs[0].unit_text(system, phase_as)
+        return f"{self.ask}, {unit}" if unit and self.name not in ("cells", "tyre", "front_teeth") else self.ask
+
+
+QUESTIONS = (
+    Question(("cells",), "Cells in series", "20", "Groups from the pack's minus to its plus: the number before S."),
+    Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts are amp-hours."),
+    Question(
+        ("continuous_current", "peak_current"),
+        "Pack rated for: continuous / peak current",
+        "200/250",
+        "On the pack's or BMS label. The continuous current alone will do.",
+    ),
+    Question(("line_3",), "Line limit", "180", "In the controller's app: battery current of the strongest level."),
+    Question(("phase_3",), "Phase limit", "450", "In the controller's app: motor current of the same level."),
+    Question(("kv",), "Motor speed constant Kv", "75", "Unloaded motor rpm over pack volts."),
+    Question(("front_teeth", "rear_teeth"), "Sprockets, front / rear", "12/56", "Count the teeth of both."),
+    Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, or a measured diameter such as 480 mm."),
+    Question(("bike_mass",), "Bike, ready to ride", "85"),
+    Question(("rider_mass",), "Rider with gear", "85"),
+    Question((REST,), "Rest voltage now", "81.0", "As the display shows it a quarter of an hour after riding."),
+    Question(("air_temperature",), "Air temperature", "15"),
+)  # fmt: skip
+"""In the order in which they are asked."""
+
+
+def texts(values: Inputs, system: str, phase_as: str) -> dict[str, str]:
+    """The answers that the rider has given already, as he would enter them; by the questions' names.
+
+    Examples
+    --------
+    >>> texts(Inputs(OWN, {}, {"front_teeth": 12.0, "rear_teeth": 50.0, "kv": 75.0}), "metric", "peak")
+    {'kv': '75', 'front_teeth': '12/50'}
+    """
+    found = {}
+    for question in QUESTIONS:
+        shown = "/".join(_plain(spec, values, system, phase_as) for spec in question.specs).rstrip("/")
+        if shown:
+            found[question.name] = shown
+    return found
+
+
+def _plain(spec: InputSpec, values: Inputs, system: str, phase_as: str) -> str:
+    value = values[spec.key]
+    if spec.key not in values.given or value is None:
+        return ""
+    return f"{spec.shown(value, system, phase_as):.6g}" if spec.is_number else str(value)
+
+
+def read(
+    answers: Mapping[str, str], before: Inputs, system: str, phase_as: str
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """What some answers give.
+
+    Parameters
+    ----------
+    answers : mapping of str to str
+        By the questions' names, in the rider's units; empty or left out where he does not know.
+    before : Inputs
+        The build as it stands: what was given in it and is not asked here stays given.
+    system, phase_as : str
+        The rider's units.
+
+    Returns
+    -------
+    tuple of dict
+        All that is given then, in home units; and a sentence for each answer that cannot be used, by question.
+
+    Examples
+    --------
+    >>> given, wrong = read({"cells": "20", "front_teeth": "12/x"}, Inputs(OWN, {}, {}), "metric", "peak")
+    >>> given
+    {'cells': 20.0}
+    >>> wrong["front_teeth"]
+    'Sprockets, front / rear: “x” is not a number. It accepts 9 to 20 / 25 to 80, or nothing where you do not know.'
+    """
+    asked = {key for question in QUESTIONS for key in question.keys}
+    # "no such limit" is given too, and cannot be entered here
+    given = {key: value for key, value in before.as_given.items() if key not in asked or value is None}
+    wrong: dict[str, str] = {}
+    for question in QUESTIONS:
+        entered = " ".join(str(answers.get(question.name) or "").split())
+        if entered and question.name != REST:
+            try:
+                given |= (
+                    _tyre(entered) if question.name == "tyre" else _numbers(question, entered, system, phase_as)
+                )
+            except ValueError as error:
+                wrong[question.name] = f"{question.ask}: {error}"
+    _above(given, wrong)
+    rest = str(answers.get(REST) or "").strip()
+    if rest and "cells" not in wrong:
+        try:
+            given |= {"charge": _charge(rest, given)}
+        except ValueError as error:
+            wrong[REST] = f"Rest voltage now: {error}"
+    elif not rest and "charge" in before.given:
+        given["charge"] = before["charge"]
+    return given, wrong
+
+
+def number(text: str) -> float:
+    """A number as riders write it, with a point or a comma.
+
+    Raises
+    ------
+    ValueError
+        Where it is none; the message says what was entered.
+
+    Examples
+    --------
+    >>> number(" 81,5 ")
+    81.5
+    """
+    try:
+        value = float(text.replace(",", ".")) if "_" not in text else math.nan
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise ValueError(f"{quoted(text.strip(), 20)} is not a number.")
+    return value
+
+
+def accepted(spec: InputSpec, text: str, system: str, phase_as: str) -> float:
+    """One number in the rider's unit, in the home unit.
+
+    Raises
+    ------
+    ValueError
+        Where it is no number or lies outside what the input accepts; the message says what was entered.
+    """
+    value = number(text)
+    low, high, _ = spec.bounds(system, phase_as)
+    if not low <= value <= high:
+        raise ValueError(f"{quoted(text.strip(), 20)} is too {'low' if value < low else 'high'}.")
+    if spec.whole and value != round(value):
+        raise ValueError(f"{quoted(text.strip(), 20)} is not a whole number.")
+    return spec.held(value, system, phase_as)
+
+
+def _numbers(question: Question, entered: str, system: str, phase_as: str) -> dict[str, float]:
+    parts = entered.split("/")
+    accepts = " / ".join(_range(spec, system, phase_as) for spec in question.specs)
+    rule = f"It accepts {accepts}, or nothing if you do not know."
+    try:
+        if len(parts) > len(question.keys):
+            raise ValueError(f"{quoted(entered, 20)} is too many numbers.")
+        pairs = zip(question.specs, parts, strict=False)
+        return {spec.key: accepted(spec, part, system, phase_as) for spec, part in pairs if part.strip()}
+    except ValueError as error:
+        raise ValueError(f"{error} {rule}") from None
+
+
+def _range(spec: InputSpec, system: str, phase_as: str) -> str:
+    low, high, _ = spec.bounds(system, phase_as)
+    unit = "" if spec.key in ("front_teeth", "rear_teeth", "cells") else spec.unit_text(system, phase_as)
+    return f"{low:g} to {high:g} {unit}".strip()
+
+
+def _tyre(entered: str) -> dict[str, str]:
+    try:
+        parse_tyre(entered)
+    except ValueError:
+        raise ValueError(f"{quoted(entered)} cannot be read. It accepts {ACCEPTED_CODES}.") from None
+    return {"tyre": entered}
+
+
+def _above(given: dict[str, Any], wrong: dict[str, str]) -> None:
+    """The peak current is at least the continuous one."""
+    steady, peak = given.get("continuous_current"), given.get("peak_current")
+    if steady is not None and peak is not None and peak < steady:
+        wrong["continuous_current"] = (
+            f"Pack rated for: the peak, {peak:g} A, is below the continuous current, {steady:g} A. It accepts "
+            "continuous first and peak second, such as 200/250."
+        )
+
+
+def _charge(entered: str, given: Mapping[str, Any]) -> float:
+    """The charge in percent that has a rest voltage."""
+    voltage = number(entered)
+    if "cells" not in given:
+        raise ValueError("it says how full the pack is only together with the cells in series: enter them above.")
+    values = Inputs(OWN, {}, given)
+    kind, cells = chemistry(values["chemistry"]), values["cells"]
+    low, high = kind.voltage_minimum * cells, kind.voltage_maximum * cells
+    if not low - 0.05 <= voltage <= high + 0.05:
+        raise ValueError(
+            f"{voltage:g} V does not fit {cells:g} cells of {kind.name}, which rest at {low:.1f} to {high:.1f} V."
+        )
+    return INPUTS["charge"].clamp(charge_of(values, voltage))

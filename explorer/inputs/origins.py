@@ -1,0 +1,170 @@
+"""Where each input's value comes from: given by the rider, typical by a rule, or from the demo. No Streamlit here.
+
+given           the rider set it: a slider, a dialog, a link, a file
+typical         a stated rule makes it from the other inputs, and makes it again when they change
+from the demo   a preset's value that nobody touched
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from explorer.inputs import typical
+from explorer.inputs.catalogue import INPUTS, LEVELS, defaults
+
+GIVEN, TYPICAL, DEMO = "given", "typical", "demo"
+WORDS = {GIVEN: "given", TYPICAL: "typical", DEMO: "from the demo"}
+MARKS = {GIVEN: "●", TYPICAL: "◐", DEMO: "○"}
+"""Stands before the word: full for what is known, half for what a rule makes, empty for what is only an example."""
+
+OWN = "own"
+"""The start of a bike of which every value that is not given is typical."""
+
+FACTS = (
+    "cells", "capacity", "chemistry", "pack_resistance", "continuous_current", "peak_current", "peak_time",
+    "overcurrent_law", "undervoltage", "kv", "motor_resistance", "motor_inductance", "line", "phase",
+    "front_teeth", "rear_teeth", "tyre", "bike_mass", "rider_mass", "posture", "drag_area", "rolling", "efficiency",
+    "charge", "air_temperature", "regen",
+)  # fmt: skip
+"""What the answer hangs on, and so what is counted; "line" and "phase" are those of the power level in use. The
+other inputs are details that seldom move it, plans, and settings that rest at "none"."""
+
+
+class Inputs(dict[str, Any]):
+    """Every input by key, in home units, that also knows which of them are given. Never changed, only replaced.
+
+    `values | changes` gives inputs in which the changes are given and what is typical has followed them.
+
+    Parameters
+    ----------
+    preset : str
+        Key of the preset that stands for what is not given, or OWN.
+    start : mapping
+        The preset's values; of no use for OWN.
+    given : mapping of str to value
+        What the rider gave. For OWN, None for an optional number means that he does not know.
+
+    Examples
+    --------
+    >>> mine = Inputs(OWN, {}, {"kv": 75.0})
+    >>> mine.origin("kv"), mine.origin("motor_resistance")
+    ('given', 'typical')
+    >>> (mine | {"kv": 60.0})["motor_resistance"] > mine["motor_resistance"]
+    True
+    """
+
+    def __init__(self, preset: str, start: Mapping[str, Any], given: Mapping[str, Any]) -> None:
+        if preset == OWN:
+            given = {key: value for key, value in given.items() if not _unknown(key, value)}
+        self.preset, self.given = preset, frozenset(given)
+        self._start = start
+        super().__init__(typical.completed(given) if preset == OWN else {**start, **given})
+
+    def __or__(self, changes: Mapping[str, Any]) -> Inputs:  # type: ignore[override]
+        return Inputs(self.preset, self._start, self.as_given | dict(changes))
+
+    @property
+    def as_given(self) -> dict[str, Any]:
+        """What is given, with its values."""
+        return {key: value for key, value in self.items() if key in self.given}
+
+    @property
+    def untouched(self) -> Inputs:
+        """The same start with nothing given."""
+        return Inputs(self.preset, self._start, {})
+
+    def without(self, keys: Iterable[str]) -> Inputs:
+        """The same inputs with these no longer given."""
+        gone = set(keys)
+        return Inputs(
+            self.preset, self._start, {key: value for key, value in self.as_given.items() if key not in gone}
+        )
+
+    def origin(self, key: str) -> str:
+        """GIVEN, TYPICAL or DEMO."""
+        if _unknown(key, self[key]):
+            return TYPICAL
+        if key in self.given:
+            return GIVEN
+        return TYPICAL if self.preset == OWN else DEMO
+
+
+def _unknown(key: str, value: Any) -> bool:
+    """Whether a value stands for a number that the rider does not know."""
+    return value is None and key in INPUTS and INPUTS[key].kind == "optional"
+
+
+def with_origins(values: Mapping[str, Any]) -> Inputs:
+    """Inputs as they are; of a plain mapping, as links and files of old hold, every value counts as given."""
+    return values if isinstance(values, Inputs) else Inputs(OWN, {}, defaults() | dict(values))
+
+
+def origin(values: Mapping[str, Any], key: str) -> str:
+    """Where one value comes from; in a plain mapping, all that are known are given.
+
+    Examples
+    --------
+    >>> origin({"kv": 62.0, "drag_area": None}, "kv"), origin({"kv": 62.0, "drag_area": None}, "drag_area")
+    ('given', 'typical')
+    """
+    if isinstance(values, Inputs):
+        return values.origin(key)
+    return TYPICAL if _unknown(key, values[key]) else GIVEN
+
+
+def facts(values: Mapping[str, Any]) -> Iterator[str]:
+    """Keys of the inputs that are counted, in their order."""
+    for key in FACTS:
+        yield f"{key}_{values['level']}" if key in ("line", "phase") else key
+
+
+def those(values: Mapping[str, Any], *origins: str) -> list[str]:
+    """Keys of the facts whose values come from there.
+
+    Examples
+    --------
+    >>> len(those(Inputs(OWN, {}, {}), TYPICAL)) == len(FACTS), those(Inputs(OWN, {}, {}), DEMO)
+    (True, [])
+    """
+    return [key for key in facts(values) if origin(values, key) in origins]
+
+
+def named(key: str) -> str:
+    """An input's label; that of a limit says its power level.
+
+    Examples
+    --------
+    >>> named("line_2"), named("kv")
+    ('Line limit, level 2', 'Motor speed constant Kv')
+    """
+    label, (stem, _, level) = INPUTS[key].label, key.rpartition("_")
+    return f"{label}, level {level}" if stem in ("line", "phase") and level in LEVELS else label
+
+
+def mark(values: Mapping[str, Any], key: str) -> str:
+    """What stands behind a value in a table: nothing where it is given, else its mark after a space.
+
+    Examples
+    --------
+    >>> mark(Inputs(OWN, {}, {"cells": 20.0}), "kv"), mark(Inputs(OWN, {}, {"kv": 75.0}), "kv")
+    (' ◐', '')
+    """
+    found = origin(values, key)
+    return "" if found == GIVEN else f" {MARKS[found]}"
+
+
+LEGEND = ", ".join(f"{MARKS[one]} {WORDS[one]}" for one in (TYPICAL, DEMO))
+"""What the marks in a table mean."""
+
+
+def marked(values: Mapping[str, Any], key: str) -> str:
+    """Mark and word of where a value comes from, as text.
+
+    Examples
+    --------
+    >>> marked(Inputs(OWN, {}, {}), "kv")
+    '◐ typical'
+    """
+    found = origin(values, key)
+    return f"{MARKS[found]} {WORDS[found]}"

@@ -1,0 +1,157 @@
+"""Burst power and pre-warming, cached, and packs on offer, judged beside the page. Numbers only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import streamlit as st
+from numpy.typing import NDArray
+
+from explorer.inputs.catalogue import INPUTS
+from explorer.page.page import Page
+from explorer.page.results import BY_BUILD, LIMIT_STEP, axis_with
+from explorer.page.tolerances import tolerances
+from physics.build import Build
+from physics.build.batch import Batch
+from physics.scenarios.burst import Burst, burst_power, largest_power
+from physics.scenarios.pull import Pull
+from physics.studies.headroom_curves import RegenPlan
+from physics.studies.packs_on_offer import Offer, OfferPlan, PackAnswer, fitted, judged, mass_of
+from physics.studies.pre_warming import PreWarming, pre_warming
+from physics.studies.uncertainty import Tolerance
+
+_TIMES = np.geomspace(1.0, 300.0, 13)
+_WARM_CELSIUS = (10.0, 20.0, 30.0)
+
+
+@dataclass(frozen=True, eq=False)
+class BurstAnswer:
+    """Burst power: the rider's own question, and the pack's power against time at several temperatures.
+
+    Attributes
+    ----------
+    asked : Burst
+        One row.
+    seconds : array, shape (k,), s
+        Times.
+    temperature : array, shape (t,), K
+        Pack temperatures.
+    power : array, shape (t, k), W
+        The most the pack gives for so long.
+    today : int
+        Index of the pack's own temperature.
+    """
+
+    asked: Burst
+    seconds: NDArray[np.float64]
+    temperature: NDArray[np.float64]
+    power: NDArray[np.float64]
+    today: int
+
+
+def asked(page: Page) -> tuple[float, float]:
+    """The power, W, and the time, s, that the rider asks for."""
+    return 1000.0 * page.inputs["burst_power"], float(page.inputs["burst_time"])
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
+    """Whether the pack gives a power, W, for a time, s, and its power against time."""
+    now, axis = _temperatures(build)
+    times, temperatures = np.meshgrid(_TIMES, axis)
+    most = largest_power(build, times.ravel(), temperatures.ravel()).reshape(times.shape)
+    return BurstAnswer(burst_power(build, power, seconds), _TIMES, axis, most, int(np.searchsorted(axis, now)))
+
+
+def warming_of(page: Page) -> PreWarming:
+    """What pre-warming changes in the pull that the rider's line limit must survive."""
+    return _warming(page.build, page.pull, asked(page)[1], page.pull_margin, tolerances(page.inputs))
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def _warming(build: Build, pull: Pull, seconds: float, margin: float, known: tuple[Tolerance, ...]) -> PreWarming:
+    return pre_warming(build, pull, _temperatures(build)[1], seconds, margin, LIMIT_STEP, tolerances=known)
+
+
+def _temperatures(build: Build) -> tuple[float, NDArray[np.float64]]:
+    """The pack's own temperature, and that among warmer ones, K."""
+    now = float(Batch.of(build)["conditions.pack_temperature"][0])
+    return now, axis_with(np.array(_WARM_CELSIUS) + 273.15, now, 1.0)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Packs side by side.
+
+    Attributes
+    ----------
+    offers : tuple of Offer
+        Those that were judged.
+    present : PackAnswer
+        What the bike does with the pack it has.
+    answers : tuple of PackAnswer
+        One for each offer.
+    """
+
+    offers: tuple[Offer, ...]
+    present: PackAnswer
+    answers: tuple[PackAnswer, ...]
+
+
+def plan_of(page: Page) -> OfferPlan:
+    """What the packs are judged by, as the rider says it."""
+    values = page.inputs
+    return OfferPlan(
+        page.pull,
+        page.pull_margin,
+        LIMIT_STEP,
+        page.target_speed,
+        page.duration,
+        asked(page)[0],
+        INPUTS["range_speed"].si(values["range_speed"]),
+        RegenPlan(float(values["event_duration"]), int(values["event_count"]), float(values["event_pause"])),
+    )
+
+
+def judging(
+    build: Build,
+    offers: tuple[Offer, ...],
+    plan: OfferPlan,
+    given: tuple[Tolerance, ...],
+    typical: tuple[Tolerance, ...],
+) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Judged | None]:
+    """The work of a background job.
+
+    Parameters
+    ----------
+    build : Build
+        With the pack it has.
+    offers : tuple of Offer
+        That can be fitted.
+    plan : OfferPlan
+    given, typical : tuple of Tolerance
+        How well each unknown is known where a pack's resistance is given, and where it is typical.
+
+    Returns
+    -------
+    callable
+        For `explorer.frame.background_job.Job`; nothing where it was stopped.
+    """
+
+    def known(resistance: float | None) -> tuple[Tolerance, ...]:
+        return typical if resistance is None else given
+
+    def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Judged | None:
+        total = len(offers) + 1
+        present = judged(build, plan, known(build.pack.resistance))
+        answers = []
+        for done, offer in enumerate(offers, 1):
+            progress(done, total)
+            if cancelled():
+                return None
+            answers.append(judged(fitted(build, offer), plan, known(offer.resistance), mass_of(build, offer)))
+        return Judged(offers, present, tuple(answers))
+
+    return work

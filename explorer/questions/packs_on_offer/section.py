@@ -1,0 +1,97 @@
+"""Which pack, and how much power can it give: packs on offer side by side, and what the present one gives."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from explorer.frame import sidebar
+from explorer.frame.background_job import latest, watch
+from explorer.frame.layout import numbers, say, show, show_derivation, warn
+from explorer.frame.prose import prose
+from explorer.inputs.catalogue import BURST
+from explorer.page.page import Page
+from explorer.page.tolerances import tolerances
+from explorer.page.words import faults
+from explorer.questions.packs_on_offer import chart, compared, offers, words
+from explorer.questions.packs_on_offer.results import Judged, asked, burst_answer, judging, plan_of, warming_of
+from explorer.state.names import as_markdown
+from explorer.state.state import current
+from physics.build.fields import BuildError
+from physics.studies.packs_on_offer import Offer, fitted
+
+TITLE = "Which pack, and how much power can it give?"
+KEY = offers.KEY
+POWER = f"{KEY}_power"
+
+
+def draw(page: Page) -> None:
+    """Packs on offer and their table, then the present pack: power against time, what pre-warming changes."""
+    found = _that_fit(page, offers.offers(page))
+    if found:
+        _compare(page, found)
+    expander = st.expander(compared.OFFERS, key=f"{KEY}_enter", on_change="rerun")
+    if expander.open:
+        with expander:
+            offers.edit(page)
+    answer = burst_answer(page.build, *asked(page))
+    say("burst_answer", words.verdict(page, answer))
+    show_derivation(POWER, lambda: words.derivation(page, *asked(page)))
+    with st.container(key="burst_inputs"):
+        sidebar.in_place(BURST)
+    show(
+        POWER,
+        verdict=words.warmer(page, answer),
+        figure=chart.figure(answer, page.fmt),
+        height=chart.HEIGHT,
+        alt=words.alt(page, answer),
+        note=words.NOTE,
+        table=lambda: words.table(page, answer),
+    )
+    numbers("burst_warming", lambda: words.warming_table(page, warming_of(page)), words.WARMING)
+    warn(words.CAUTION)
+
+
+def _that_fit(page: Page, found: tuple[Offer, ...]) -> tuple[Offer, ...]:
+    """The offers of which a build can be made; a sentence for each of the others."""
+    sound = []
+    for offer in found:
+        try:
+            fitted(page.build, offer)
+            sound.append(offer)
+        except BuildError as error:
+            st.error(f"{as_markdown(offer.name)}: {' '.join(faults(error))}")
+    return tuple(sound)
+
+
+def _compare(page: Page, found: tuple[Offer, ...]) -> None:
+    """Judge the packs beside the page; show what was found, or meanwhile what was found before."""
+    plan = plan_of(page)
+    given, typical = (tolerances(page.inputs | {"pack_resistance": value}) for value in (1.0, None))
+    key = (repr(page.build), found, plan, given, typical)
+    job, last = latest(KEY, key, judging(page.build, found, plan, given, typical))
+    if job.error is not None:
+        raise job.error
+    if not job.ended:
+        watch(job, KEY, compared.WORKING)
+    shown = job if job.result is not None else last
+    if shown is not None and shown.result is not None:
+        _answers(page, shown.result, fresh=shown is job)
+
+
+def _answers(page: Page, judged: Judged, fresh: bool) -> None:
+    """Verdict, the packs side by side, a button for each."""
+    say(KEY, compared.verdict(page, judged.offers, judged.present, judged.answers))
+    table = compared.table(page, judged.offers, judged.present, judged.answers)
+    st.table(table, border="horizontal", hide_index=True)
+    st.caption(prose(compared.COMPARED))
+    with st.container(horizontal=True, key=f"{KEY}_try"):
+        for row, offer in enumerate(judged.offers):
+            st.button(
+                f"{compared.TRY}: {as_markdown(offer.name)}",
+                key=f"{KEY}_try_{row}",
+                on_click=current().try_out,
+                args=(compared.as_inputs(fitted(page.build, offer)), page.inputs),
+                disabled=not fresh,
+                help=compared.TRY_HELP,
+            )
+    warn(compared.CAUTION)

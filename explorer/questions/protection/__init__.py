@@ -1,5 +1,0 @@
-"""Will it cut out: how much of each allowance of the pack's protection the run uses, tripped or not."""
-
-from explorer.questions.protection.section import OPEN, TITLE, draw
-
-__all__ = ["OPEN", "TITLE", "draw"]

@@ -1,0 +1,132 @@
+"""The count at the top, the dialog that makes a build one's own, and the way from value to value, on the page.
+
+property: what is entered is held, nothing entered is lost, nothing is left from a demo.
+"""
+
+from explorer.inputs.answers import QUESTIONS
+from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.origins import DEMO, GIVEN, OWN, TYPICAL
+from explorer.inputs.presets import FIRST
+from explorer.page import words_of_origins as words
+from explorer.state.link_entries import READINGS
+from tests.explorer.pages import opened, state_of, written
+
+ANSWERS = {
+    "cells": "20", "capacity": "20", "continuous_current": "200/250", "line_3": "180", "kv": "75",
+    "front_teeth": "13/46", "tyre": "90/90-12", "rest": "81", "air_temperature": "2",
+}  # fmt: skip
+
+
+def answered(page, **answers):
+    """The dialog opened, filled in and sent."""
+    page.button(key="make_it_yours").click().run()
+    for name, text in answers.items():
+        page.text_input(key=f"own:{name}").set_value(text)
+    page.button(key="own:use").click().run()
+    assert not page.exception
+    return page
+
+
+def test_the_demo_is_counted_and_making_it_ones_own_leaves_none_of_it():
+    page = opened()
+    assert f"0 {DEMO}" not in written(page)
+    assert "from the demo" in written(page)
+    assert page.button(key="make_it_yours").label == words.MAKE_IT_YOURS
+    answered(page, **ANSWERS)
+    state = state_of(page)
+    assert [key for key in INPUTS if state.values.origin(key) == DEMO] == []
+    assert "○ 0 from the demo" in written(page)
+    assert "invented" not in state.name
+    assert page.session_state[READINGS] == []
+    assert {key: state.values[key] for key in ("cells", "line_3", "front_teeth", "rear_teeth", "peak_current")} == {
+        "cells": 20.0, "line_3": 180.0, "front_teeth": 13.0, "rear_teeth": 46.0, "peak_current": 250.0,
+    }  # fmt: skip
+    assert state.link() == {key: "".join(page.query_params[key]) for key in page.query_params if key != "readings"}
+    page.button(key="undo").click().run()
+    assert state.preset == FIRST
+
+
+def test_nothing_known_is_an_answer_too():
+    page = answered(opened())
+    state = state_of(page)
+    assert (state.preset, state.values.given) == (OWN, set())
+    assert page.metric[0].value.endswith("km/h")
+
+
+def test_what_cannot_be_used_is_said_and_nothing_entered_is_lost():
+    wrong = ANSWERS | {
+        "capacity": "20 Ah", "continuous_current": "250/200", "kv": "900", "front_teeth": "13/46/2",
+        "tyre": "banana", "rest": "120", "cells": "20.5",
+    }  # fmt: skip
+    page = answered(opened(), **wrong)
+    said = [error.value for error in page.error]
+    for start in (
+        "Cells in series: ",
+        "Capacity: ",
+        "Pack rated for: ",
+        "Motor speed",
+        "Sprockets, ",
+        "Rear tyre: ",
+    ):
+        assert [text for text in said if text.startswith(start)], start
+    assert all("accepts" in text for text in said), said
+    assert {name: page.text_input(key=f"own:{name}").value for name in wrong} == wrong
+    assert state_of(page).preset == FIRST
+    for name, text in ANSWERS.items():
+        page.text_input(key=f"own:{name}").set_value(text)
+    page.button(key="own:use").click().run()
+    assert not page.error
+    assert state_of(page).preset == OWN
+
+
+def test_a_rest_voltage_that_does_not_fit_the_cells_is_said():
+    page = answered(opened(), cells="20", rest="120")
+    assert "120 V does not fit 20 cells" in page.error[0].value
+    page = answered(opened(), rest="81")
+    assert "cells in series" in page.error[0].value
+
+
+def test_somebodys_bike_skips_it_and_opens_with_what_is_known():
+    page = opened(preset=OWN, kv="75", line_3="180", peak_current="250", front_teeth="13")
+    assert "○ 0 from the demo" in written(page)
+    assert page.button(key="make_it_yours").label == words.YOUR_FACTS
+    page.button(key="make_it_yours").click().run()
+    shown = {question.name: page.text_input(key=f"own:{question.name}").value for question in QUESTIONS}
+    assert {name: text for name, text in shown.items() if text} == {
+        "kv": "75", "line_3": "180", "continuous_current": "/250", "front_teeth": "13",
+    }  # fmt: skip
+    page.text_input(key="own:kv").set_value("")
+    page.button(key="own:use").click().run()
+    assert state_of(page).values.given == {"line_3", "peak_current", "front_teeth"}
+
+
+def test_answers_are_in_the_riders_units():
+    """hand-worked: 185 lb are 83.915 kg; 200 A RMS are 282.84 A peak; 41 degrees F are 5 degrees C."""
+    page = answered(opened(units="US", phase="RMS"), phase_3="200", bike_mass="185", air_temperature="41")
+    values = state_of(page).values
+    assert abs(values["bike_mass"] - 83.915) < 5e-4
+    assert abs(values["phase_3"] - 282.84) < 5e-3
+    assert abs(values["air_temperature"] - 5.0) < 1e-6
+
+
+def test_the_count_leads_from_value_to_value():
+    page = opened(preset=OWN, kv="75")
+    state = state_of(page)
+    page.button(key="one_by_one").click().run()
+    assert "typical" in written(page)
+    page.text_input(key="walk:cells").set_value("many")
+    page.button(key="walk:next").click().run()
+    assert "“many” is not a number. It accepts" in page.error[0].value
+    page.text_input(key="walk:cells").set_value("20")
+    page.button(key="walk:next").click().run()
+    assert state.values.origin("cells") == GIVEN
+    page.button(key="walk:right").click().run()
+    assert state.values.origin("capacity") == GIVEN
+    page.selectbox(key="walk:chemistry").set_value("lfp")
+    page.button(key="walk:next").click().run()
+    assert state.values["chemistry"] == "lfp"
+    page.button(key="walk:next").click().run()
+    assert state.values.origin("pack_resistance") == TYPICAL
+    page.button(key="walk:enough").click().run()
+    assert not page.exception
+    assert "3 / " not in written(page)

@@ -1,0 +1,74 @@
+"""A bike of which little is known: how wide its answer is, and which fact would narrow it most."""
+
+import pytest
+
+from explorer.format import UnitFormatter
+from explorer.inputs.answers import read
+from explorer.inputs.origins import OWN, TYPICAL, Inputs
+from explorer.inputs.to_build import make_build
+from explorer.page.page import Page
+from explorer.page.tolerances import FACTS_OF, TYPICAL_LEAST, UNKNOWNS, doubts, tolerances
+from explorer.questions.how_sure import words
+from physics.simulation.run import run
+from physics.studies.uncertainty import likely, sensitivity
+
+KNOWN = {
+    "cells": "20", "capacity": "20", "continuous_current": "200/250", "kv": "75", "tyre": "90/90-12", "rest": "81",
+    "air_temperature": "1",
+}  # fmt: skip
+SEVENTY_MPH = 70 * 0.44704
+"""m/s; a mile is 1609.344 m: NIST SP 811."""
+
+
+@pytest.fixture(scope="module")
+def own():
+    """The bike of KNOWN, and the page of its run."""
+    given, wrong = read(KNOWN, Inputs(OWN, {}, {}), "metric", "peak")
+    assert not wrong
+    inputs = Inputs(OWN, {}, given)
+    build, duration = make_build(inputs, "own"), 60.0
+    target = float(inputs["target"]) / 3.6
+    return Page(build, None, run([build], duration), target, duration, 3.0, UnitFormatter("metric"), inputs)
+
+
+def test_a_small_bike_of_which_little_is_known_may_well_pass_70_mph(own):
+    """common practice, no source: 20 cells of 20 Ah, rated 200 A and 250 A, about 75 rpm/V, 12-inch tyres, near
+    freezing from 81 V rest: such bikes have been ridden at 70 mph. The band of top speed includes it with nothing
+    else known, and the page says which fact would narrow it most and how to come by it."""
+    known = doubts(own.inputs)
+    found = likely(own.build, own.target_speed, known, own.duration, count=128, curves=("speed",), steps=60)
+    low, middle, high = found.top_speed
+    assert low < SEVENTY_MPH < high
+    assert low < middle < high
+    ranked = sensitivity(own.build, known, own.duration, base=32, steps=60)
+    said = words.next_measurement(own, found, ranked)
+    assert "**Measure next: " in said
+    assert ", which is typical.**" in said
+    assert "How: " in said
+
+
+def test_what_is_typical_is_wide_and_what_is_given_is_narrow(own):
+    """property: each fact that the rider gives narrows its unknown or takes it out, and widens none."""
+    before = {item.path: item.half_width for item in doubts(own.inputs)}
+    for path, facts in FACTS_OF.items():
+        keys = [f"{fact}_{own.inputs['level']}" if fact in ("line", "phase") else fact for fact in facts]
+        if all(own.inputs.origin(key) != TYPICAL for key in keys):
+            continue
+        values = {key: own.inputs[key] if own.inputs[key] is not None else 50.0 for key in keys}
+        values |= {"drag_area": 0.5} if "drag_area" in values else {}
+        after = {item.path: item.half_width for item in doubts(own.inputs | values)}
+        assert after.get(path, 0.0) < before[path], path
+        assert all(after[other] <= before[other] for other in after), path
+    assert set(TYPICAL_LEAST) <= set(UNKNOWNS)
+
+
+def test_advice_heeds_no_limit_that_it_sets_itself(own):
+    assert not [item.path for item in tolerances(own.inputs) if item.path.startswith("controller.")]
+
+
+def test_every_unknown_has_a_name_and_a_way_to_measure_it(own):
+    bare = Inputs(OWN, {}, {})
+    page = Page(own.build, None, own.runs, 30.0, 60.0, 3.0, own.fmt, bare)
+    for item in doubts(bare):
+        assert words.name(item)
+        assert words.measured_by(page, item).endswith("."), item.path

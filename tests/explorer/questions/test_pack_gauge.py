@@ -1,0 +1,86 @@
+"""The pack gauge: its marks agree with their questions and with single runs, and are said in a sentence."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from explorer.page import make_page, results
+from explorer.page.page import CHARGES
+from explorer.questions.headroom import words as headroom
+from explorer.questions.headroom.results import headroom_of
+from explorer.questions.pack_gauge import chart, marks
+from explorer.state.state import State
+from tests.explorer.pages import page_of
+
+SPECIAL = [
+    {"regen": 0.0}, {"pack_temperature": -10.0}, {"pack_temperature": 50.0}, {"charge": 0.0}, {"charge": 100.0},
+    {"chemistry": "lfp", "pack_resistance": None}, {"target": 200.0}, {"target": 30.0}, {"headroom_wanted": 20.0},
+]  # fmt: skip
+
+
+def with_tops(**changes):
+    """A page that knows how fast it gets from each charge."""
+    page = page_of(**changes)
+    tops = results._runs(page.build, None, page.duration, ())[2]
+    return replace(page, tops=tops)
+
+
+def test_a_target_between_two_charges():
+    """hand-worked: 15 m/s is half way from 10 to 20 m/s, so half way from one of these charges to the next."""
+    tops = np.full(len(CHARGES), 20.0)
+    tops[:4] = 10.0
+    assert marks.reached_between(tops, 15.0) == (pytest.approx((CHARGES[3] + CHARGES[4]) / 2), 1.0)
+    tops[-1] = 10.0  # a fuller pack cuts out
+    low, high = marks.reached_between(tops, 15.0)
+    assert (low, high) == pytest.approx(((CHARGES[3] + CHARGES[4]) / 2, (CHARGES[-2] + 1.0) / 2))
+    assert marks.reached_between(tops, 20.5) is None
+    assert marks.reached_between(np.full(len(CHARGES), 20.0), 15.0) == (CHARGES[0], 1.0)
+
+
+@pytest.mark.parametrize(("preset", "target"), [("supermoto", 100.0), ("supermoto", 108.0), ("trail", 62.0)])
+def test_the_target_is_reached_from_where_the_gauge_says(preset, target):
+    """property: single runs from 1 % of charge above that reach it, from a gap below they do not."""
+    page = with_tops(preset=preset, target=target)
+    low, _ = marks.reached_between(page.tops, page.target_speed)
+    assert 0.05 < low < 0.95
+    for away, reached in ((0.01, True), (-0.026, False)):
+        alone = page_of(preset, target=target, charge=100 * (low + away))
+        assert alone.reaches_target is reached
+
+
+def test_regen_is_allowed_below_what_its_question_says():
+    """property: the number printed is that of the verdict of headroom, and so is the stretch."""
+    page = page_of(air_temperature=25.0, pack_resistance=52.0)
+    today = headroom_of(page).today
+    mark = marks.regen(page)
+    assert mark.high == today.highest_charge
+    allowed = page.fmt.at_most("voltage", today.highest_rest_voltage)
+    assert allowed in mark.text
+    assert allowed in headroom.verdict(page, headroom_of(page))
+
+
+@pytest.mark.parametrize("changes", SPECIAL, ids=str)
+@pytest.mark.parametrize("units", ["metric", "US"])
+def test_it_is_one_sentence_whatever_the_pack(changes, units):
+    page = with_tops(units=units, **changes)
+    rows = marks.of(page)
+    said = marks.sentence(page, rows)
+    assert said.endswith(".")
+    assert said.count(". ") == 0
+    assert "nan" not in said
+    assert "-0" not in said
+    figure = chart.figure(page, rows)
+    assert len(figure["data"]) >= 2 + len(rows)
+    assert not any(row.low > row.high for row in rows)
+
+
+def test_it_follows_a_held_slider():
+    """property: with nothing changed the estimate is what was known; a faster target moves its mark up at once."""
+    state = State()
+    settled = make_page.page_of(state, state.values)
+    same, faster = make_page.near(settled, state, [state.values | {"target": speed} for speed in (95.0, 105.0)])
+    assert same.tops == pytest.approx(settled.tops, rel=1e-3)
+    assert marks.target(faster).low > marks.target(same).low
+    (fuller,) = make_page.near(settled, state, [state.values | {"charge": 60.0}])
+    assert fuller.tops == pytest.approx(settled.tops, rel=0.01)  # the pack's own curve stays where it is
