@@ -98,7 +98,14 @@ def tied(text: str) -> str:
     return _NUMBER_AND_UNIT.sub("\u00a0", text)
 
 
-_SPELT = {"tyre": "tire", "centre": "center", "ageing": "aging", "minimise": "minimize", "tarmac": "pavement"}
+_SPELT = {
+    "tyre": "tire",
+    "centre": "center",
+    "ageing": "aging",
+    "minimise": "minimize",
+    "tarmac": "pavement",
+    "aluminium": "aluminum",
+}
 _BRITISH = re.compile("|".join(_SPELT), re.IGNORECASE)
 
 

@@ -11,6 +11,7 @@ import streamlit as st
 
 from explorer.frame import layout
 from explorer.page.page import Page
+from explorer.state import link_entries
 
 KEY = "moment"
 """Key of the row: the name of the open moment, or None."""
@@ -43,6 +44,8 @@ def draw(page: Page, moments: tuple[tuple[str, tuple[ModuleType, ...]], ...]) ->
     moments : tuple of (str, tuple of modules)
         Names and questions, in order.
     """
+    if link_entries.EXPERIMENT in st.session_state and KEY not in st.session_state:
+        _open(moments, "experiments")
     with st.container(key="moments"):
         chosen = st.segmented_control(
             "Questions for the moment",
@@ -56,6 +59,14 @@ def draw(page: Page, moments: tuple[tuple[str, tuple[ModuleType, ...]], ...]) ->
             st.html(_SCROLL.replace("TAP", str(st.session_state[_TAPS])), unsafe_allow_javascript=True)
     with st.container(key="moment_questions"):
         layout.draw_folded(page, dict(moments).get(chosen or "", ()))
+
+
+def _open(moments: tuple[tuple[str, tuple[ModuleType, ...]], ...], name: str) -> None:
+    """Open the moment of a question that a link asks for, and the question."""
+    for moment, questions in moments:
+        if any(question.__name__.endswith(f".{name}") for question in questions):
+            st.session_state[KEY] = moment
+            st.session_state[f"section_{name}"] = True
 
 
 def _tapped() -> None:

@@ -53,8 +53,8 @@ def _pack() -> list[InputSpec]:
         InputSpec("pack_resistance", "Pack resistance", PACK, 5, 400, 1, None, "mohm", path="pack.resistance",
                kind="optional", switch="I have measured the pack's resistance", start=50,
                help="Voltage drop after ten seconds of steady current, divided by that current; at 25 °C "
-                    "and half charge. Without a measurement the page uses a typical value for chemistry "
-                    "and capacity, but packs of one chemistry differ by a factor of three."),
+                    "and half charge. Without a measurement the page uses what is typical for the pack's "
+                    "current rating and capacity, but such packs differ by a factor of two and more."),
         InputSpec("charge_current", "Cells' charging current rating", PACK, 1, 400, 1, None, "A",
                advanced=True, path="pack.charge_current", kind="optional",
                switch="I know the cells' charging current rating", start=30,

@@ -22,8 +22,8 @@ OWN = "own"
 """The start of a bike of which every value that is not given is typical."""
 
 FACTS = (
-    "cells", "capacity", "chemistry", "pack_resistance", "continuous_current", "peak_current", "peak_time",
-    "overcurrent_law", "undervoltage", "kv", "motor_resistance", "motor_inductance", "line", "phase",
+    "cells", "capacity", "chemistry", "pack_resistance", "cold_growth", "continuous_current", "peak_current",
+    "peak_time", "overcurrent_law", "undervoltage", "kv", "motor_resistance", "motor_inductance", "line", "phase",
     "front_teeth", "rear_teeth", "tyre", "bike_mass", "rider_mass", "posture", "drag_area", "rolling", "efficiency",
     "charge", "air_temperature", "regen",
 )  # fmt: skip
@@ -31,10 +31,14 @@ FACTS = (
 other inputs are details that seldom move it, plans, and settings that rest at "none"."""
 
 
+_SPROCKETS = ("front_teeth", "rear_teeth")
+
+
 class Inputs(dict[str, Any]):
     """Every input by key, in home units, that also knows which of them are given. Never changed, only replaced.
 
-    `values | changes` gives inputs in which the changes are given and what is typical has followed them.
+    `values.told(facts)` gives inputs in which these are given and what is typical has followed them. `values |
+    changes` does the same for what is tried out: there a sprocket is tried against the other one as it stands.
 
     Parameters
     ----------
@@ -52,6 +56,8 @@ class Inputs(dict[str, Any]):
     ('given', 'typical')
     >>> (mine | {"kv": 60.0})["motor_resistance"] > mine["motor_resistance"]
     True
+    >>> (mine | {"front_teeth": 10.0})["rear_teeth"] == mine["rear_teeth"]
+    True
     """
 
     def __init__(self, preset: str, start: Mapping[str, Any], given: Mapping[str, Any]) -> None:
@@ -62,7 +68,13 @@ class Inputs(dict[str, Any]):
         super().__init__(typical.completed(given) if preset == OWN else {**start, **given})
 
     def __or__(self, changes: Mapping[str, Any]) -> Inputs:  # type: ignore[override]
-        return Inputs(self.preset, self._start, self.as_given | dict(changes))
+        tried = [key for key in _SPROCKETS if key in changes]
+        held = {key: self[key] for key in _SPROCKETS} if len(tried) == 1 and self.preset == OWN else {}
+        return self.told(held | dict(changes))
+
+    def told(self, facts: Mapping[str, Any]) -> Inputs:
+        """The same inputs with these given too."""
+        return Inputs(self.preset, self._start, self.as_given | dict(facts))
 
     @property
     def as_given(self) -> dict[str, Any]:

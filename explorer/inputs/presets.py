@@ -6,6 +6,7 @@ bike to a closed airfield for a speed afternoon.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,9 +23,9 @@ class Preset:
     story: str
     changes: dict[str, Any]
 
-    def values(self) -> Inputs:
-        """Every input, in home units; none of them given."""
-        return Inputs(self.key, defaults() | self.changes, {})
+    def values(self, given: Mapping[str, Any] | None = None) -> Inputs:
+        """Every input, in home units; none of them given but these."""
+        return Inputs(self.key, defaults() | self.changes, given or {})
 
 
 _SUPERMOTO = Preset(

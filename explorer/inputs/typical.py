@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS, LEVELS, defaults
-from physics.components import road_load
 from physics.components.pack import rest_voltage
 from physics.components.thresholds import typical_thresholds
 from physics.components.tyre import free_radius, rolling_radius
@@ -23,6 +22,8 @@ Values = Mapping[str, Any]
 COMMON = "Common practice, no source."
 _REST_OF_A_BIKE = 55.0
 """kg, without pack and motor: common practice, no source."""
+_USUAL_DRAG_AREA, _USUAL_ROLLING = 0.5, 27.0
+"""m2, and N: of 180 kg at 1.5 %. Common practice, no source."""
 GENERIC = f"The value the page starts from where nothing else is known. {COMMON}"
 
 
@@ -80,8 +81,12 @@ def motor_mass(values: Values) -> float:
     """Mass of the motor, kg: given, or that of one whose peak power is what the pack's continuous current gives."""
     if values["motor_mass"] is not None:
         return float(values["motor_mass"])
-    rating = values["continuous_current"] or values["line_3"]
-    return float(motor.mass_from_power(0.85 * _nominal_voltage(values) * rating).middle)
+    return float(motor.mass_from_power(0.85 * _nominal_voltage(values) * _rating(values)).middle)
+
+
+def _rating(values: Values) -> float:
+    """The pack's continuous current, A, or what is typical where it has no such limit."""
+    return float(values["continuous_current"] or 5.0 * values["capacity"])
 
 
 def _radius(values: Values) -> float:
@@ -92,13 +97,14 @@ def _radius(values: Values) -> float:
 
 
 def sustained_speed(values: Values) -> float:
-    """Speed, m/s, that the line limit's power holds on a level road without wind."""
-    power = 0.85 * _nominal_voltage(values) * values[f"line_{values['level']}"]
-    area = values["drag_area"] or road_load.posture(values["posture"]).drag_area
-    rolling = values["rolling"] / 100 * 9.81 * (values["bike_mass"] + values["rider_mass"])
+    """Speed, m/s, that the power of the pack's continuous current holds with a usual bike, on a level calm road.
+
+    It hangs on the parts alone, so that gearing does not move with what is tried out on a day.
+    """
+    power = 0.85 * _nominal_voltage(values) * _rating(values)
     speed = 20.0
     for _ in range(40):
-        speed = 0.5 * (speed + power / (0.5 * 1.2 * area * speed**2 + rolling))
+        speed = 0.5 * (speed + power / (0.5 * 1.2 * _USUAL_DRAG_AREA * speed**2 + _USUAL_ROLLING))
     return speed
 
 
@@ -155,7 +161,7 @@ RULES: dict[str, Rule] = {
     "rear_teeth": Rule(
         lambda values: values["front_teeth"] * _ratio(values),
         "Geared so that the motor, unloaded at nominal voltage, would turn for a fifth more than the speed that "
-        f"the line limit's power can hold. {COMMON}",
+        f"the power of the pack's continuous current can hold. {COMMON}",
     ),
 }  # fmt: skip
 """In the order in which they are made: each finds complete what it needs."""
@@ -191,6 +197,7 @@ def filled(values: Values) -> dict[str, Any]:
 _OPTIONAL = {
     "pack_resistance": "From its current rating and capacity, by published cells of several rates (foxBMS, "
     "Fraunhofer IISB); without a rating from its chemistry, common practice.",
+    "cold_growth": "By the chemistry: the middle of published cells.",
     "motor_mass": f"That of a motor made for the power of the pack's continuous current. {COMMON}",
     "undervoltage": "By the chemistry: the middle of what protection circuits are offered with.",
     "overvoltage": "By the chemistry: the lowest of what protection circuits are offered with.",

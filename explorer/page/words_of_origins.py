@@ -35,6 +35,7 @@ HOW = {
     "chemistry": "Read the label: a full cell is at 4.2 V with nickel cathodes, 3.65 V with iron phosphate.",
     "pack_resistance": "Hold a steady 50 A or more for ten seconds and read the display's volts just before and at "
     "the end: the drop over the current.",
+    "cold_growth": "Measure the pack's resistance on a mild and on a cold day: the one over the other.",
     "continuous_current": "Read the label on the pack or its BMS, or ask the seller in writing.",
     "peak_current": "Read the label on the pack or its BMS, with the time that goes with it.",
     "peak_time": "Ask the pack's maker how long the peak current may flow before the BMS cuts out.",
@@ -47,8 +48,8 @@ HOW = {
     "a plain multimeter cannot read that low.",
     "motor_inductance": "Half of what an LCR meter shows between two motor wires; or the controller's own "
     "identification run.",
-    "line": "Read it in the controller's app: battery current of the level in use.",
-    "phase": "Read it in the controller's app: motor current of the level in use, and whether peak or RMS.",
+    "line": "Read it in the controller's app: the DC limit of the level in use.",
+    "phase": "Read it in the controller's app: the phase limit of the level in use, and whether peak or RMS.",
     "front_teeth": "Count them; a dab of paint marks the first.",
     "rear_teeth": "Count them, or turn the wheel once and count the motor's turns: times the front teeth.",
     "tyre": "Read the sidewall; better, roll the loaded bike ten turns of the wheel along a tape measure.",
@@ -60,7 +61,7 @@ HOW = {
     "efficiency": "Clean and oil the chain and use the usual value: it varies little.",
     "charge": "Let the pack rest for a quarter of an hour, then read its voltage on the display.",
     "air_temperature": "Read a thermometer in the shade where you ride, or the forecast on your phone.",
-    "regen": "Read it in the controller's app: battery current while braking.",
+    "regen": "Read it in the controller's app: the DC limit while braking.",
 }
 """By fact: how to measure it with a stopwatch, a scale, a multimeter or a phone. Common practice, no source."""
 
@@ -71,7 +72,7 @@ def how(key: str) -> str:
     Examples
     --------
     >>> how("line_3")
-    'Read it in the controller's app: battery current of the level in use.'
+    'Read it in the controller's app: the DC limit of the level in use.'
     """
     stem, _, level = key.rpartition("_")
     return HOW.get(stem if level in LEVELS else key, "")
@@ -84,7 +85,7 @@ def count(values: Mapping[str, Any]) -> str:
     --------
     >>> from explorer.inputs.origins import Inputs
     >>> count(Inputs(OWN, {}, {"kv": 75.0}))
-    '◐ 25 typical, ○ 0 from the demo'
+    '◐ 26 typical, ○ 0 from the demo'
     """
     return ", ".join(f"{MARKS[one]} {len(those(values, one))} {WORDS[one]}" for one in (TYPICAL, DEMO))
 

@@ -183,7 +183,7 @@ def _take(item: Any, number: int, opened: Opened) -> None:
     missing = len(INPUTS) - sum(key in inputs for key in INPUTS)
     if missing and start == OWN:
         notes.append(f"The file leaves out {missing} of {len(INPUTS)} inputs; they are typical.")
-    opened.builds.append((name, STARTS[start].values() | accepted))
+    opened.builds.append((name, STARTS[start].values(accepted)))
     opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in notes + sentences]
 
 

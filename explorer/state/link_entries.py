@@ -4,6 +4,7 @@
     chain=428_116_12_56_10_15  the chain on the bike: size, links, front and rear teeth it runs on now, and how far
                                the axle can go forward and back, mm
     facts, were                remembered facts, and what they were applied to: see explorer/state/memories.py
+    experiment=tuck            the experiment that a teacher hands out, by its key
 
 These belong to the session, not to a build: the session holds them under the keys below.
 """
@@ -11,6 +12,7 @@ These belong to the session, not to a build: the session holds them under the ke
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -19,8 +21,8 @@ from explorer.state.memories import MEMORIES, WERE
 from explorer.state.readings import HIGHEST, INVENTED, LOWEST, MOST
 from physics.components.chain import CHAIN_SIZES
 
-READINGS, CHAIN = "speedometer:readings", "gearing:chain"
-KEYS = ("readings", "chain", "facts", "were")
+READINGS, CHAIN, EXPERIMENT = "speedometer:readings", "gearing:chain", "experiments:linked"
+KEYS = ("readings", "chain", "facts", "were", "experiment")
 _FIELDS: dict[str, tuple[type, float, float, float]] = {
     "links": (int, 1, 40, 200), "front": (int, 1, 6, 60), "rear": (int, 1, 6, 150),
     "forward": (float, 1000, 0, 0.1), "back": (float, 1000, 0, 0.1),
@@ -45,6 +47,8 @@ def texts(session: Mapping[Any, Any]) -> dict[str, str]:
         parts = [str(chain.get("size", ""))]
         parts += [_number(chain.get(name), scale) for name, (_, scale, _, _) in _FIELDS.items()]
         found["chain"] = "_".join(parts)
+    if EXPERIMENT in session:
+        found["experiment"] = session[EXPERIMENT]
     if rows := session.get(MEMORIES):
         found["facts"] = memories.as_text(rows)
     if were := session.get(WERE):
@@ -74,13 +78,14 @@ def read(link: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
     for key, place, parsed, what in (
         ("readings", READINGS, _readings, "speedometer readings"),
         ("chain", CHAIN, _chain, "chain"),
+        ("experiment", EXPERIMENT, _experiment, "experiment"),
         ("facts", MEMORIES, memories.from_text, "remembered facts"),
         ("were", WERE, memories.were_from_text, "values from before the remembered facts"),
     ):
         if key in link:
             value = _sound(parsed, link[key])
             if value is None:
-                notes.append(f"The link's {what} could not be read and were left as they are at first.")
+                notes.append(f"The link's {what} could not be read; the page starts without it.")
             else:
                 held[place] = value
     return held, notes
@@ -110,6 +115,12 @@ def _chain(text: str) -> dict[str, Any]:
         if part:
             held[name] = kind(_inside(part, scale, low, high))
     return held
+
+
+def _experiment(text: str) -> str:
+    if not re.fullmatch("[a-z_]{1,40}", text):
+        raise ValueError
+    return text
 
 
 def _inside(text: str, scale: float, low: float, high: float) -> float:

@@ -221,9 +221,9 @@ def read(link: dict[str, str]) -> Shared:
 def _given(texts: dict[str, str], preset: str, listed: str | None) -> tuple[Inputs, list[str]]:
     """A preset with what a link gives: values, and names of values that are as the preset has them."""
     accepted, sentences = cleaned(texts)
-    values = STARTS[preset].values() | accepted
+    values = STARTS[preset].values(accepted)
     keys, more = _keys(listed)
-    return values | {key: values[key] for key in keys}, sentences + more
+    return values.told({key: values[key] for key in keys}), sentences + more
 
 
 def _baseline(texts: dict[str, str], mine: Inputs) -> tuple[Inputs, list[str]]:
@@ -231,9 +231,9 @@ def _baseline(texts: dict[str, str], mine: Inputs) -> tuple[Inputs, list[str]]:
     notes: list[str] = []
     preset, listed = _preset(texts.pop("preset", mine.preset), mine.preset, notes), texts.pop("given", None)
     accepted, sentences = cleaned(texts)
-    values = mine | accepted
+    values = mine.told(accepted)
     keys, more = (list(values.given), []) if listed is None else _keys(listed)
-    return STARTS[preset].values() | {key: values[key] for key in keys}, notes + sentences + more
+    return STARTS[preset].values({key: values[key] for key in keys}), notes + sentences + more
 
 
 def _keys(listed: str | None) -> tuple[list[str], list[str]]:

@@ -127,7 +127,7 @@ class State:
         given = self.values.given
         if any(key not in given or self.values[key] != value for key, value in changes.items()):
             self._remember("")
-            self.builds[self.name] = self.values | changes
+            self.builds[self.name] = self.values.told(changes)
 
     def forget(self, *keys: str) -> None:
         """Hold some inputs as given no longer: each is again what the build started from, or typical."""

@@ -17,8 +17,6 @@ import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
-from explorer.questions import MOMENTS
-
 ROOT = Path(__file__).resolve().parents[2]
 APP = "explorer/app.py"
 ARTIFACTS = ROOT / ".browser-artifacts"
@@ -256,6 +254,8 @@ def open_moment(page, name: str) -> None:
 
 def unfold(page, title: str) -> None:
     """Unfold a question, in the moment in which it stands."""
+    from explorer.questions import MOMENTS  # the page is heavy, and the benchmarks need none of it
+
     found = [name for name, questions in MOMENTS if title in [question.TITLE for question in questions]]
     if found:
         open_moment(page, found[0])

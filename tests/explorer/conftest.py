@@ -15,8 +15,19 @@ from tests.explorer.pages import EVERYTHING
 manifest_scanner.scan_component_manifests = functools.cache(manifest_scanner.scan_component_manifests)
 
 
+_MOMENTS = questions.MOMENTS
+
+
+@pytest.fixture(scope="session", autouse=True)
+def all_in_one_moment():
+    """One moment for all questions, before any page of a module is opened."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(questions, "MOMENTS", EVERYTHING)
+        yield
+
+
 @pytest.fixture(autouse=True)
-def all_in_one_moment(monkeypatch, request):
-    """One moment for all questions."""
-    if not request.node.get_closest_marker("own_moments"):
-        monkeypatch.setattr(questions, "MOMENTS", EVERYTHING)
+def own_moments(monkeypatch, request):
+    """The moments as they are, for the tests about them."""
+    if request.node.get_closest_marker("own_moments"):
+        monkeypatch.setattr(questions, "MOMENTS", _MOMENTS)

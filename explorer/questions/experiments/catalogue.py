@@ -29,6 +29,8 @@ CUT = "cut"
 CUTS_OUT = (CUT, "The pack cuts out in one run or both")
 """An answer to every experiment that rides: what comes after a cut-out compares nothing."""
 MORE_TEETH_OFF = 4
+HILL = 15.0
+"""Slope of the hill start, %."""
 SPEED, VOLTAGE, CELL = "speed", "voltage", "cell"
 
 
@@ -164,6 +166,10 @@ def _wind(fmt: UnitFormatter, more: float = 20.0) -> str:
     return fmt("wind", more / 3.6)
 
 
+def _saturating(inputs: Inputs) -> Inputs:
+    return {"saturation": _limit(inputs, "phase")[1]}
+
+
 def _throttled(inputs: Inputs) -> Inputs:
     return {"throttle": 50.0}
 
@@ -258,6 +264,26 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(as_it_is, lambda i: {"rider_mass": i["rider_mass"] + 20.0}),
         lambda i, w: (w("mass", i["rider_mass"]), w("mass", i["rider_mass"] + 20.0)),
         road.time_or_top, road.heavier_rider, road.mass_derivation,
+    ),
+    Experiment(
+        "hill_start", "Hill start",
+        lambda i, w: f"You pull away flat out twice: once on the flat, once on a hill of {HILL:.0f} %.",
+        "How much longer does the hill take to the same low speed?",
+        (("little", "Up to half as long again"), ("much", "More than half as long again"),
+         ("never", "It hardly gets moving on the hill")),
+        both(lambda i: {"slope": 0.0}, lambda i: {"slope": HILL}),
+        _plain("on the flat", "on the hill"), road.hill_outcome, road.hill_start, road.mass_derivation,
+        caution=cautions.HOT,
+    ),
+    Experiment(
+        "saturation", "More phase current than the iron takes",
+        lambda i, w: f"A motor whose iron saturates: at {w('current', _limit(i, 'phase')[1])} peak, your phase "
+        "limit, its torque per amp is down 10 %. You raise the phase limit by half.",
+        "How much harder is its hardest pull?",
+        (("all", "By half as well"), ("less", "By less than half"), ("none", "Hardly, if at all")),
+        both(_saturating, lambda i: _saturating(i) | {_limit(i, "phase")[0]: 1.5 * _limit(i, "phase")[1]}),
+        _plain("as it is", "half as much phase current again"), drive.pull_outcome, drive.saturation,
+        drive.drive_derivation, caution=cautions.HOT,
     ),
     Experiment(
         "tuck", "Sit up or tuck in",

@@ -165,6 +165,34 @@ def weakening_derivation(two: TwoRuns) -> list[Step]:
     return each(two, lambda row: motor.at_the_voltage_limit(two.fastest(row), two.fmt))
 
 
+def _hardest(two: TwoRuns) -> float:
+    """The second run's strongest drive over the first's."""
+    before, after = two.runs.drive_force.max(axis=1)
+    return float(after / max(before, 1e-9))
+
+
+def pull_outcome(two: TwoRuns) -> str:
+    """Harder by half as well, by less, or hardly."""
+    ratio = _hardest(two)
+    return "all" if ratio >= 1.45 else "less" if ratio > 1.03 else "none"
+
+
+def saturation(two: TwoRuns) -> Explanation:
+    """Half as much phase current again, into iron that saturates."""
+    fmt, instants = two.fmt, [_at_strongest(two, row) for row in (0, 1)]
+    currents = either(fmt, "current", (now.phase_current for now in instants))
+    lost = [f"{100 * (1 - now.flux_share):.0f} %" for now in instants]
+    because = paragraph(
+        f"Saturated iron adds less torque for each amp more. At the hardest pull the phase current goes {currents}"
+        f" peak, and torque per amp is down {lost[0]} before and {lost[1]} after."
+        if "before and after" not in currents
+        else f"At the hardest pull the phase current is {currents}: the phase limit is not what holds there.",
+        "Heat in the winding still rises with the square of the current.",
+        limits_on_the_way(two),
+    )
+    return Explanation(paragraph(strongest_drive(two), launch(two), tops(two)), because)
+
+
 def throttle_outcome(two: TwoRuns) -> str:
     """About as fast, well over half as fast, about half."""
     fraction = two.top[1] / max(two.top[0], 1e-9) if two.top[0] > 0.1 else 1.0

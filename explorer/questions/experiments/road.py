@@ -145,6 +145,26 @@ def mass_derivation(two: TwoRuns) -> list[Step]:
     return each(two, steps)
 
 
+def hill_outcome(two: TwoRuns) -> str:
+    """Up to half as long again, longer, or hardly moving at all."""
+    if two.low_speed <= 0 or not np.isfinite(two.low_time[1]):
+        return "never"
+    return "little" if two.low_time[1] <= 1.5 * two.low_time[0] else "much"
+
+
+def hill_start(two: TwoRuns) -> Explanation:
+    """The flat against a hill."""
+    fmt, runs = two.fmt, two.runs
+    weight = fmt("force", runs.slope_force[1].max())
+    because = paragraph(
+        f"The hill pulls back with {weight}, at any speed; the strongest drive is "
+        f"{fmt('force', runs.drive_force[1].max())}. What is left accelerates the bike.",
+        limits_on_the_way(two),
+        "A motor held at its phase limit while hardly moving turns nearly all that power into heat.",
+    )
+    return Explanation(paragraph(launch(two), tops(two)), because)
+
+
 def speed_gained(two: TwoRuns) -> str:
     """By less than 3 %, 3 to 10 %, more."""
     gain = -two.lost

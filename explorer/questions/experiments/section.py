@@ -15,22 +15,41 @@ from explorer.questions.experiments import chart, regen, words
 from explorer.questions.experiments.catalogue import BY_KEY, CELL, EXPERIMENTS, VOLTAGE, Experiment
 from explorer.questions.experiments.results import both_events, both_runs
 from explorer.questions.experiments.two_runs import TwoRuns
+from explorer.state.link_entries import EXPERIMENT
+from explorer.state.share_link import address
+from explorer.state.state import current, whole_link
 
 TITLE = "Experiments: guess first, then look"
 KEY = "experiments"
 _KEPT = f"{KEY}:kept"
+COURSE = 5
+"""Experiments after which what was guessed and what came out is shown together; the first so many make a course."""
+TAUGHT_BEFORE = {"sprocket_power": "sprocket"}
+"""Experiment: the one before it that it is meant to turn round; where both come out alike the page says so."""
 
 
 def draw(page: Page) -> None:
     """Choice of experiment, scene, question; after the guess the two runs."""
-    memory = st.session_state.setdefault(_KEPT, {"chosen": EXPERIMENTS[0].key, "guesses": {}, "shown": {}})
+    linked = st.session_state.get(EXPERIMENT, "")
+    first = linked if linked in BY_KEY else EXPERIMENTS[0].key
+    memory = st.session_state.setdefault(_KEPT, {"chosen": first, "guesses": {}, "shown": {}, "came": {}})
     st.markdown(words.INTRO)
+    if linked and linked not in BY_KEY:
+        st.info(words.UNKNOWN)
     chosen = BY_KEY[_choose(memory)]
+    if linked:
+        st.session_state[EXPERIMENT] = chosen.key
     say(f"{KEY}_scene", chosen.scene(page.inputs, page.fmt))
     guess = _ask(chosen, memory)
     if guess is not None and memory["shown"].get(chosen.key):
-        _answer(page, chosen, guess)
+        _answer(page, chosen, guess, memory)
         _onward(chosen, memory)
+        if len(memory["came"]) >= COURSE:
+            say(f"{KEY}_course", words.course(list(memory["came"].values())))
+    with st.popover(words.LINK, icon=":material/link:"):
+        st.caption(words.LINK_HELP)
+        link = whole_link(current()) | {"experiment": chosen.key}
+        st.code(address(link, st.context.url), language=None, wrap_lines=True)
 
 
 def _choose(memory: dict[str, Any]) -> str:
@@ -85,17 +104,21 @@ def two_runs(page: Page, chosen: Experiment) -> TwoRuns:
     return TwoRuns(builds, both_runs(*builds, page.duration), names, page.fmt)
 
 
-def _answer(page: Page, chosen: Experiment, guess: str) -> None:
+def _answer(page: Page, chosen: Experiment, guess: str, memory: dict[str, Any]) -> None:
     """Whether the guess holds, the two runs, and why."""
     two, labels = two_runs(page, chosen), dict(chosen.answers)
     if chosen.chart != CELL and 3.6 * two.top.max() < STANDS and not chosen.cuts_out(two):
         st.info(words.STANDS_STILL)
         return
-    explanation = chosen.explanation(two)
-    say(KEY, f"{words.judged(labels[guess], labels[chosen.judge(two)])} {explanation.happened}")
+    explanation, right = chosen.explanation(two), chosen.judge(two)
+    came = memory["came"]
+    came[chosen.key] = (chosen.title, labels[guess], labels[right], right)
+    say(KEY, f"{words.judged(labels[guess], labels[right])} {explanation.happened}")
     figure, height = _figure(chosen, two)
     live_chart(figure, key=f"chart_{KEY}_{chosen.chart}", height=height, alt=words.alt(two.names, explanation))
     say(f"{KEY}_because", words.because(explanation))
+    if (earlier := came.get(TAUGHT_BEFORE.get(chosen.key, ""))) and earlier[3] == right:
+        say(f"{KEY}_alike", words.same_lesson(earlier[0]))
     show_derivation(KEY, lambda: chosen.derivation(two), words.WHY)
     rows = (regen if chosen.chart == CELL else words).numbers(two)
     numbers(KEY, lambda: words.table(rows, two.names), words.IN_NUMBERS)
@@ -146,4 +169,5 @@ def _go(key: str, memory: dict[str, Any]) -> None:
 def _again(key: str, memory: dict[str, Any]) -> None:
     memory["shown"].pop(key, None)
     memory["guesses"].pop(key, None)
+    memory["came"].pop(key, None)
     st.session_state[f"{KEY}_guess_{key}"] = None

@@ -19,8 +19,10 @@ from physics.limits import RULES
 
 INTRO = (
     "For newcomers and for teaching. Each changes **one thing** on the build on this page, so the "
-    "answers are for your own bike: change the build and an answer may flip."
+    "answers are for your own bike: change the build and an answer may flip. The first five make a short course."
 )
+LINK, UNKNOWN = "Link to this experiment", "The link asks for an experiment that this page does not have."
+LINK_HELP = "Opens the page on this build, with this experiment ready to guess. Hand it out to a class."
 CHOICE, RUN, RUN_HELP, AGAIN = "Experiment", "Run both", "Guess first.", "Guess again"
 STANDS_STILL = "With this build on this day the bike does not move in either run. Change one of them first."
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"
@@ -53,6 +55,31 @@ def judged(guess: str, right: str) -> str:
         f":primary[:material/lightbulb:] **Not what you guessed.** You said: {_lower(guess)}. "
         f"On this build it is: **{_lower(right)}.**"
     )
+
+
+def same_lesson(earlier: str) -> str:
+    """That an experiment came out as the one it is meant to turn round, and on what build it does not."""
+    return (
+        f"**That is the same answer as “{earlier}”:** on this build one limit rules both. To see it flip, start "
+        "from the tall-geared road build, whose pack voltage is the limit until you turn the line limit down."
+    )
+
+
+def course(came: list[tuple[str, str, str, str]]) -> str:
+    """What was guessed and what came out, experiment by experiment.
+
+    Parameters
+    ----------
+    came : list of (title, guess, answer, key)
+        In the order in which they were done.
+    """
+    right = sum(guess == answer for _, guess, answer, _ in came)
+    lines = [
+        f"- {title}: **{_lower(answer)}**"
+        + (", as you guessed" if guess == answer else f"; you said: {_lower(guess)}")
+        for title, guess, answer, _ in came
+    ]
+    return f"**Your guesses so far: {right} of {len(came)} right.**\n\n" + "\n".join(lines)
 
 
 def _lower(text: str) -> str:

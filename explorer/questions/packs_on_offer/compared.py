@@ -17,21 +17,22 @@ from physics.studies.packs_on_offer import COLD, LONGEST, WARM, Offer, PackAnswe
 from physics.units import from_si
 
 NAME, MINE = "pack", "the pack now"
-WORKING = "Judging the packs"
+WORKING = "Comparing the packs"
 OFFERS = "Packs on offer: enter two or three"
-TRY, TRY_HELP = "Try", "Puts this pack in, with the build as it was as the baseline. Undo takes it back."
+TRY, TRY_HELP = "Try", "Fits this pack and keeps the old build as the baseline. Undo takes it back."
 ENTER = (
-    "Enter what the seller says; amp-hours are enough to begin. Without a resistance the page takes what is "
-    "typical of the rating, without a mass what is typical of the energy. The chemistry is that of the pack now."
+    "Enter what the seller says; amp-hours are enough to start with. Without a resistance the page uses "
+    "what is typical for the rating, without a mass what is typical for the energy. The chemistry is "
+    "that of your present pack."
 )
 COMPARED = (
-    "Each pack with the highest line limit that it survives today, by the pull and the margin set under “What line "
-    "limit is safe from a cut-out today?”; the controller must be allowed to draw that much. Resistance: 10 s, "
-    "25 °C, half charge. The power is held from today's charge."
+    "Each pack runs with the highest line limit it survives today, for the pull and margin set under "
+    "“What line limit is safe from a cut-out today?”; the controller must be able to draw that much. "
+    "Resistance: 10 s, 25 °C, half charge. The power is held from today's charge."
 )
 CAUTION = (
-    "Another pack may need another charger, fuse and wiring; a higher current or voltage must suit controller, "
-    "cables and connectors as well. What a seller states is not what a cell maker guarantees."
+    "Another pack may need another charger, fuse and wiring; a higher current or voltage must suit "
+    "controller, cables and connectors too. What a seller states is not what a cell maker guarantees."
 )
 
 
@@ -46,17 +47,17 @@ def verdict(page: Page, offers: Sequence[Offer], present: PackAnswer, answers: S
         best = max(pairs, key=lambda pair: pair[1].top_speed)
         gain = best[1].top_speed - present.top_speed
         if gain < 0.3:
-            return f"{start}. None on offer makes it faster."
+            return f"{start}. None of the offers is faster."
         return f"{start}. {_name(best[0])} would add {fmt('speed', gain, 1)}{_cost(best, present, fmt)}."
     if not reaching:
         offer, answer = max(pairs, key=lambda pair: pair[1].top_speed)
         top = fmt.apart("speed", answer.top_speed, page.target_speed)
-        return f"**None of these packs reaches {target}.** {_name(offer)} comes nearest, with {top}."
+        return f"**None of these packs reaches {target}.** {_name(offer)} comes closest, with {top}."
     priced = [pair for pair in reaching if pair[0].price is not None]
     if priced and len(priced) == len(reaching):
         chosen, why = min(priced, key=lambda pair: pair[0].price or 0.0), "the cheapest that does"
     else:
-        chosen, why = min(reaching, key=lambda pair: pair[1].time_to_target), "the soonest there"
+        chosen, why = min(reaching, key=lambda pair: pair[1].time_to_target), "the quickest there"
     offer, answer = chosen
     why = f", {why}" if len(reaching) > 1 else ""
     after = fmt("time", answer.time_to_target)
@@ -132,7 +133,7 @@ def _limit(answer: PackAnswer, fmt: UnitFormatter) -> str:
 
 def _with_limit(answer: PackAnswer, fmt: UnitFormatter) -> str:
     if math.isinf(answer.line_limit):
-        return "with no need of a line limit"
+        return "with no line limit needed"
     return f"with a line limit of {fmt('current', answer.line_limit)}"
 
 

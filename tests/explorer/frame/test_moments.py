@@ -56,3 +56,17 @@ def test_one_caution_for_all_that_is_unfolded():
     assert len(page.warning) == 1
     for words in ("Charging cold lithium cells", "Count the ride back"):
         assert words in written(page)
+
+
+def test_a_link_opens_its_experiment():
+    """property: the moment, the question and the experiment that the link names, nothing run before the guess."""
+    page = AppTest.from_file(APP, default_timeout=60)
+    page.query_params["experiment"] = "tuck"
+    rerun(page)
+    assert page.segmented_control(key="moment").value == "Learning"
+    assert page.selectbox(key="experiments_choice").value == "tuck"
+    assert "**Why:**" not in written(page)
+    assert "".join(page.query_params["experiment"]) == "tuck"
+    page.selectbox(key="experiments_choice").set_value("sprocket").run()
+    rerun(page)
+    assert "".join(page.query_params["experiment"]) == "sprocket"

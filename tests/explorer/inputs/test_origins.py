@@ -65,8 +65,8 @@ def test_what_is_typical_stays_as_it_is_once_it_is_given(key):
     ("source", "value", "follows"),
     [
         ("kv", 90.0, ("motor_resistance", "motor_inductance", "rear_teeth")),
-        ("line_3", 300.0, ("line_1", "line_2", "phase_1", "phase_2", "phase_3", "rear_teeth")),
-        ("continuous_current", 240.0, ("peak_current", "fast_current", "line_3", "phase_3")),
+        ("line_3", 300.0, ("line_1", "line_2", "phase_1", "phase_2", "phase_3")),
+        ("continuous_current", 240.0, ("peak_current", "fast_current", "line_3", "phase_3", "rear_teeth")),
         ("capacity", 60.0, ("continuous_current", "regen", "bike_mass")),
         ("cells", 28.0, ("kv", "bike_mass")),
         ("tyre", "90/90-12", ("rear_teeth",)),
@@ -76,10 +76,21 @@ def test_what_is_typical_stays_as_it_is_once_it_is_given(key):
 def test_what_is_typical_follows_its_source(source, value, follows):
     """property: and stays what it is where it was given itself."""
     before = Inputs(OWN, {}, {})
-    after = before | {source: value}
+    after = before.told({source: value})
     assert [key for key in follows if after[key] == before[key]] == []
-    held = (before | {key: before[key] for key in follows}) | {source: value}
+    held = before.told({key: before[key] for key in follows}).told({source: value})
     assert [key for key in follows if held[key] != before[key]] == []
+
+
+def test_a_sprocket_is_tried_against_the_other_as_it_stands():
+    """property: tried, the ratio changes; told as a fact, the other sprocket follows by its rule."""
+    before = Inputs(OWN, {}, {"kv": 75.0})
+    tried, told = before | {"front_teeth": 10.0}, before.told({"front_teeth": 10.0})
+    assert (tried["rear_teeth"], tried.origin("rear_teeth")) == (before["rear_teeth"], GIVEN)
+    assert told["rear_teeth"] < before["rear_teeth"]
+    assert told.origin("rear_teeth") == TYPICAL
+    day = before | {"line_3": 120.0, "rider_mass": 70.0, "posture": "tucked", "charge": 60.0}
+    assert day["rear_teeth"] == before["rear_teeth"]
 
 
 @pytest.mark.parametrize("seed", range(60))

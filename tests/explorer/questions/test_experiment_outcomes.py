@@ -98,6 +98,13 @@ def right(key: str, two: TwoRuns) -> set[str]:
             return {"neither"}
         clear = abs(later - lost) > 0.005 + NEAR and max(later, lost) > 0.005 + NEAR
         return {"time" if later > lost else "top"} | (set() if clear else {"neither"})
+    if key == "hill_start":
+        if low <= 0 or not np.isfinite(times[1]):
+            return {"never"}
+        return {("little", "much")[side] for side in sides(times[1] / times[0], 1.5)}
+    if key == "saturation":
+        pull = runs.drive_force.max(axis=1)
+        return {("none", "less", "all")[side] for side in sides(pull[1] / max(pull[0], 1e-9), 1.03, 1.45)}
     if key == "tyre":
         return {"much"} if top[1] > 1e-6 else {"right"}
     raise LookupError(f"The experiment {key} has no rule here.")

@@ -205,6 +205,23 @@ def test_figures_travel_and_use_known_colours(system):
         assert len(text) < 60_000
 
 
+def test_the_course_says_what_was_guessed_and_what_came_out():
+    came = [("Hill start", "Much", "Much", "much"), ("Sit up or tuck in", "A lot", "Little", "little")]
+    said = words.course(came)
+    assert "1 of 2 right" in said
+    assert "- Hill start: **much**, as you guessed" in said
+    assert "- Sit up or tuck in: **little**; you said: a lot" in said
+
+
+def test_the_build_that_is_suggested_turns_the_lesson_round():
+    """property: on the tall-geared road build the smaller sprocket helps with full power and not with little."""
+    answers = [
+        BY_KEY[key].judge(runs_of(BY_KEY[key], PRESETS["road"].values())) for key in ("sprocket", "sprocket_power")
+    ]
+    assert answers[0] == "faster"
+    assert answers[1] != "faster"
+
+
 # ---- the section as Streamlit runs it
 
 

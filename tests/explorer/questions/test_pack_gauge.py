@@ -54,7 +54,8 @@ def test_regen_is_allowed_below_what_its_question_says():
     page = page_of(air_temperature=25.0, pack_resistance=52.0)
     today = headroom_of(page).today
     mark = marks.regen(page)
-    assert mark.high == today.highest_charge
+    # 1e-8 of charge: a search on a longer row of currents ends elsewhere inside its tolerance
+    assert mark.high == pytest.approx(today.highest_charge, abs=1e-8)
     allowed = page.fmt.at_most("voltage", today.highest_rest_voltage)
     assert allowed in mark.text
     assert allowed in headroom.verdict(page, headroom_of(page))

@@ -30,7 +30,7 @@ def test_the_cheapest_that_reaches_the_target():
     assert not slips(text)
     assert not unsaid(text)
     unpriced = compared.verdict(page, (replace(FAST, price=None), DEAR), MINE, answers[1:])
-    assert unpriced.startswith("**Dear reaches 115 km/h**, the soonest there")
+    assert unpriced.startswith("**Dear reaches 115 km/h**, the quickest there")
 
 
 def test_none_reaches_or_none_is_needed():
@@ -38,7 +38,7 @@ def test_none_reaches_or_none_is_needed():
     assert "None of these packs reaches 115 km/h" in compared.verdict(page, (SLOW,), MINE, (MINE,))
     text = compared.verdict(page, (SLOW,), BETTER, (replace(BETTER, top_speed=32.0),))
     assert text == (
-        "**The pack you have reaches 115 km/h**, with a line limit of 240 A. None on offer makes it faster."
+        "**The pack you have reaches 115 km/h**, with a line limit of 240 A. None of the offers is faster."
     )
 
 
