@@ -3,7 +3,7 @@
 import pytest
 
 from tests.browser import helpers
-from tests.browser.test_journeys import unfold
+from tests.browser.helpers import unfold
 
 MILLIMETRE = 96 / 25.4  # CSS pixels
 PAPERS = {"A4": 210.0, "Letter": 215.9}
