@@ -1,4 +1,4 @@
-"""Settings of all tests: a drawn example may take as long as a busy machine needs, and the longest files come first.
+"""Settings of all tests: a drawn example may take as long as a busy machine needs; the longest files come first.
 
 Two processes take one file after another. What is long, and would else come last, leaves one of them without work.
 """
