@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from explorer.derivations.derivation import Instant, Step, put
@@ -109,9 +111,14 @@ def resistance(build: Build, current: float) -> list[Step]:
 
 def resistance_today(build: Build, current: float, seconds: float = 10.0) -> float:
     """The pack's resistance with today's temperature and charge, so long into a constant current, ohm."""
+    return resistance_by_current(build, seconds)(current)
+
+
+def resistance_by_current(build: Build, seconds: float) -> Callable[[float], float]:
+    """The same for many currents: a function from current, A, to resistance, ohm."""
     own = Batch.of(build)
-    now = own["conditions.charge"], own["conditions.pack_temperature"]
-    return float(PackModel(own).pulse_resistance(*now, max(current, 1e-3), seconds)[0])
+    model, now = PackModel(own), (own["conditions.charge"], own["conditions.pack_temperature"])
+    return lambda current: float(model.pulse_resistance(*now, max(current, 1e-3), seconds)[0])
 
 
 def sagging(now: Instant) -> list[Step]:

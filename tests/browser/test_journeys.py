@@ -198,16 +198,6 @@ def test_on_a_phone(journey):
     page.get_by_role("button", name="Open the sliders").wait_for()
 
 
-def test_in_the_dark(journey):
-    """property: page and charts are dark, and the switch needs no reload."""
-    page = journey(color_scheme="dark")
-    look = """() => [document.querySelector("[data-testid=stApp]"), document.querySelector(".headroom-chart")]
-        .map((one) => getComputedStyle(one).backgroundColor)"""
-    assert page.evaluate(look) == ["rgb(16, 22, 26)", "rgb(16, 22, 26)"]
-    page.emulate_media(color_scheme="light")
-    page.wait_for_function(f"() => ({look})().every((colour) => colour === 'rgb(251, 251, 249)')")
-
-
 def test_the_page_follows_a_dragged_slider(journey):
     """property: run, sag, gauge and headroom are drawn on the way; other sections when the slider is let go.
 

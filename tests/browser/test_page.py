@@ -4,6 +4,10 @@ import socket
 
 import pytest
 
+LOOK = """() => [document.querySelector("[data-testid=stApp]"), document.querySelector(".headroom-chart")]
+  .map((one) => getComputedStyle(one).backgroundColor)"""
+GROUND = {"light": "rgb(251, 251, 249)", "dark": "rgb(16, 22, 26)"}
+
 
 def errors(page):
     return [line for line in page.console if line.startswith(("error", "pageerror"))]
@@ -13,9 +17,10 @@ def errors(page):
 def test_it_opens_quietly_and_every_part_has_a_name(new_rider, page_server, width, scheme):
     """property: no error in console or server, nothing fetched from elsewhere, no sideways scrolling.
 
-    What is drawn is also said, in words long enough to say something.
+    What is drawn is also said, in words long enough to say something. Page and charts are in the rider's theme.
     """
     page = new_rider(page_server, width=width, color_scheme=scheme)
+    assert page.evaluate(LOOK) == [GROUND[scheme]] * 2
     assert errors(page) == []
     assert page.refused == []
     assert page.get_by_test_id("stException").count() == 0

@@ -95,14 +95,15 @@ def derivation(page: Page, power: float, seconds: float) -> list[Step]:
     """Current at a power, and the pack's largest power, so many seconds in at today's resistance."""
     build, chemistry = page.build, page.build.pack.chemistry
     full = float(components.rest_voltage(chemistry, build.pack.cells_in_series, build.conditions.charge))
-    peak = full / (2 * pack.resistance_today(build, 1000.0, seconds))
+    resistance = pack.resistance_by_current(build, seconds)
+    peak = full / (2 * resistance(1000.0))
     for _ in range(_ROUNDS):  # resistance falls as current grows
-        peak = full / (2 * pack.resistance_today(build, peak, seconds))
-    least = pack.resistance_today(build, peak, seconds)
+        peak = full / (2 * resistance(peak))
+    least = resistance(peak)
     most = full * full / (4 * least)
     current = power / full
     for _ in range(_ROUNDS):
-        at = pack.resistance_today(build, current, seconds)
+        at = resistance(current)
         current = float(np.nan_to_num(components.current_for_power(full, at, power), nan=peak))
     steps = [
         *pack.resistance(build, min(current, peak)),
