@@ -6,10 +6,9 @@ property: what is entered is held, nothing entered is lost, nothing is left from
 from explorer.inputs.answers import QUESTIONS
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import DEMO, GIVEN, OWN, TYPICAL
-from explorer.inputs.presets import FIRST
 from explorer.page import words_of_origins as words
 from explorer.state.link_entries import READINGS
-from tests.explorer.pages import opened, state_of, written
+from tests.explorer.pages import SUPERMOTO, opened, state_of, written
 
 ANSWERS = {
     "cells": "20", "capacity": "20", "continuous_current": "200/250", "line_3": "180", "kv": "75",
@@ -43,7 +42,7 @@ def test_the_demo_is_counted_and_making_it_ones_own_leaves_none_of_it():
     }  # fmt: skip
     assert state.link() == {key: "".join(page.query_params[key]) for key in page.query_params if key != "readings"}
     page.button(key="undo").click().run()
-    assert state.preset == FIRST
+    assert state.preset == SUPERMOTO
 
 
 def test_nothing_known_is_an_answer_too():
@@ -71,7 +70,7 @@ def test_what_cannot_be_used_is_said_and_nothing_entered_is_lost():
         assert [text for text in said if text.startswith(start)], start
     assert all("accepts" in text for text in said), said
     assert {name: page.text_input(key=f"own:{name}").value for name in wrong} == wrong
-    assert state_of(page).preset == FIRST
+    assert state_of(page).preset == SUPERMOTO
     for name, text in ANSWERS.items():
         page.text_input(key=f"own:{name}").set_value(text)
     page.button(key="own:use").click().run()

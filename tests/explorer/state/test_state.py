@@ -107,7 +107,7 @@ def test_a_slider_changes_one_input_in_the_unit_it_shows():
 
 def test_a_rest_voltage_is_held_as_the_charge_that_has_it():
     """property: there and back."""
-    state = State()
+    state = State.of("supermoto")
     state.slide(REST_VOLTAGE, 90.0)
     assert rest_voltage_of(state.values, state.values["charge"]) == pytest.approx(
         90.0, abs=1e-6
