@@ -12,6 +12,7 @@ from typing import Any
 
 from explorer.inputs.catalogue import defaults
 from explorer.inputs.origins import OWN, Inputs
+from explorer.inputs.power_levels import LEVELS
 
 
 @dataclass(frozen=True)
@@ -28,14 +29,23 @@ class Preset:
         return Inputs(self.key, defaults() | self.changes, given or {})
 
 
+def _limits(line: tuple[float, ...], phase: tuple[float, ...]) -> dict[str, float]:
+    """The limits of a demo's power levels, A; levels that a rider adds are as its strongest."""
+    last = len(line) - 1
+    return {
+        f"{kind}_{level}": limits[min(place, last)]
+        for kind, limits in (("line", line), ("phase", phase))
+        for place, level in enumerate(LEVELS)
+    }
+
+
 _TRAIL = Preset(
     "trail",
     "Light trail bike (invented)",
     "The club's light trail bike on a mild day: short gearing, a small pack, plenty of pull, not much top end.",
     {
         "cells": 16, "capacity": 20.0, "chemistry": "nmc", "pack_resistance": 42.0,
-        "kv": 70.0, "line_1": 45.0, "line_2": 65.0, "line_3": 85.0,
-        "phase_1": 120.0, "phase_2": 200.0, "phase_3": 300.0,
+        "kv": 70.0, **_limits((45.0, 65.0, 85.0), (120.0, 200.0, 300.0)),
         "front_teeth": 11, "rear_teeth": 60, "tyre": "100/90-18 56P",
         "bike_mass": 64.0, "rider_mass": 80.0, "posture": "upright",
         "continuous_current": 90.0, "peak_current": 140.0, "fast_current": 250.0,
@@ -52,8 +62,7 @@ _SUPERMOTO = Preset(
     "The club's spare supermoto on a cold spring morning, flat out on a closed airfield.",
     {
         "cells": 24, "capacity": 26.0, "chemistry": "nmc", "pack_resistance": 52.0,
-        "kv": 62.0, "motor_inductance": 40.0, "line_1": 80.0, "line_2": 140.0, "line_3": 200.0,
-        "phase_1": 220.0, "phase_2": 340.0, "phase_3": 480.0,
+        "kv": 62.0, "motor_inductance": 40.0, **_limits((80.0, 140.0, 200.0), (220.0, 340.0, 480.0)),
         "front_teeth": 12, "rear_teeth": 56, "tyre": "110/70-17 54H",
         "bike_mass": 118.0, "rider_mass": 82.0, "posture": "crouched",
         "target": 115.0, "air_temperature": 6.0, "charge": 95.0,
@@ -66,8 +75,7 @@ _ROAD = Preset(
     "The club's heavier build for the road, on a warm day: a bigger pack, geared tall for cruising.",
     {
         "cells": 28, "capacity": 45.0, "chemistry": "nmc", "pack_resistance": 38.0,
-        "kv": 58.0, "line_1": 110.0, "line_2": 190.0, "line_3": 280.0,
-        "phase_1": 260.0, "phase_2": 400.0, "phase_3": 600.0,
+        "kv": 58.0, **_limits((110.0, 190.0, 280.0), (260.0, 400.0, 600.0)),
         "front_teeth": 15, "rear_teeth": 52, "tyre": "140/70-17 66H",
         "bike_mass": 158.0, "rider_mass": 85.0, "posture": "crouched",
         "continuous_current": 260.0, "peak_current": 360.0, "fast_current": 600.0,

@@ -7,7 +7,8 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from explorer.frame import background_job as background
-from explorer.inputs.catalogue import DRIVE, INPUTS, LEVELS, PROTECTION
+from explorer.inputs.catalogue import DRIVE, INPUTS, PROTECTION
+from explorer.inputs.power_levels import LEVELS
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions, make_page, words
@@ -98,6 +99,7 @@ def test_every_input_is_in_reach(monkeypatch):
         page.session_state[f"section_{name}"] = True
     assert PROTECTION in groups
     seen = set()
+    state_of(page).values["levels"] = len(LEVELS)
     for level in LEVELS:
         state_of(page).values["level"] = level
         state_of(page).values["heat_view"] = "held" if level == LEVELS[0] else "pulls"

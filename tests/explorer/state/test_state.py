@@ -5,6 +5,7 @@ import random
 import pytest
 
 from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.power_levels import level_in_use
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import rest_voltage_of
 from explorer.state.state import LONGEST_PAST, REST_VOLTAGE, State, from_link
@@ -25,7 +26,7 @@ def some_values(seed: int) -> dict:
             values[key] = None
         else:
             values[key] = spec.clamp(chance.uniform(spec.low, spec.high))
-    return values
+    return values | {"level": level_in_use(values)}
 
 
 @pytest.mark.parametrize("seed", range(20))
