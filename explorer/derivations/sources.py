@@ -65,6 +65,10 @@ COLD_CHARGING = (
     "second-hand, for 0 to 10 °C; a fifth: charger circuits, data sheets SLVSE40C, 2019, and SLUSF18A, 2023, table "
     "7-3"
 )
+STOPPING = (
+    "Finnish Road Safety Council (Liikenneturva), stopping distance of a motorcycle: 1 s of reaction, 7 m/s² on a "
+    "dry and 3.5 m/s² on a wet road; equation of uniform deceleration"
+)
 CHARGE_COUNT = "Definition of the ampere-hour"
 COPPER = "IEC 60034-1, rise of resistance of copper windings, constant 235 from memory"
 PEAK_POWER = "Largest power of a source with inner resistance, from P = U I and Ohm's law"

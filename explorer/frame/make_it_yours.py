@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import streamlit as st
 
 from explorer.inputs.answers import questions, read, texts
@@ -25,10 +27,18 @@ def open_it(state: State) -> None:
         st.session_state[_key(question.name)] = known.get(question.name, "")
 
 
-def draw(state: State) -> None:
-    """The dialog, while it is open. It is drawn in each run of the page, so that none of them closes it."""
+def draw(state: State, lead: Callable[[State], None]) -> None:
+    """The dialog, while it is open. It is drawn in each run of the page, so that none of them closes it.
+
+    Parameters
+    ----------
+    state : State
+        Of the session.
+    lead : callable
+        Begins to lead from value to value; reached from here too, as a phone has no room for it at the top.
+    """
     if st.session_state.get(_OPEN):
-        _dialog(state)
+        _dialog(state, lead)
 
 
 def _key(name: str) -> str:
@@ -40,7 +50,12 @@ def _closed() -> None:
 
 
 @st.dialog(words.MAKE_IT_YOURS, width="medium", on_dismiss=_closed)
-def _dialog(state: State) -> None:
+def _dialog(state: State, lead: Callable[[State], None]) -> None:
+    if not st.session_state[_OPEN]:  # left by its own button
+        st.rerun()
+    with st.container(horizontal=True, vertical_alignment="center", gap="small"):
+        st.markdown(words.count(state.values), width="content")
+        st.button(words.ONE_BY_ONE, key="own:walk", type="tertiary", on_click=_leave, args=(state, lead))
     st.markdown(words.WHAT_YOU_KNOW)
     with st.form("own", enter_to_submit=False, border=False):
         with st.grid(min_column_width=230, gap="small"):
@@ -57,6 +72,11 @@ def _dialog(state: State) -> None:
     if used:
         for sentence in _take(state):
             wrong.error(sentence)
+
+
+def _leave(state: State, lead: Callable[[State], None]) -> None:
+    _closed()
+    lead(state)
 
 
 def _take(state: State) -> list[str]:

@@ -42,14 +42,15 @@ def bar(state: State) -> None:
             help=words.ONE_BY_ONE_HELP,
             disabled=not those(values, TYPICAL, DEMO),
         )
-    make_it_yours.draw(state)
+    make_it_yours.draw(state, _start)
     if _WALK in st.session_state:
         _walk(state)
 
 
 def _start(state: State) -> None:
-    st.session_state[_WALK] = those(state.values, TYPICAL, DEMO)
-    st.session_state[_PLACE], st.session_state[_WRONG] = 0, ""
+    if open_ones := those(state.values, TYPICAL, DEMO):
+        st.session_state[_WALK] = open_ones
+        st.session_state[_PLACE], st.session_state[_WRONG] = 0, ""
 
 
 def _end() -> None:

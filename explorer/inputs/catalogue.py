@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from explorer.inputs.day import day_inputs
 from explorer.inputs.how_sure import sure_inputs
 from explorer.inputs.part_ratings import part_rating_inputs
 from explorer.inputs.power_levels import power_level_inputs
@@ -316,6 +317,7 @@ INPUTS: dict[str, InputSpec] = {
     spec.key: spec
     for spec in [
         *[*_pack(), *protection_inputs(), *_drive(), *_gearing(), *_bike(), *_today(), *_plan()],
+        *day_inputs(),
         *part_rating_inputs(),
         *speedometer_inputs(),
         *sure_inputs(),

@@ -23,8 +23,8 @@ OWN = "own"
 """The start of a bike of which every value that is not given is typical."""
 
 FACTS = (
-    "cells", "capacity", "chemistry", "pack_resistance", "continuous_current", "peak_current", "peak_time",
-    "overcurrent_law", "undervoltage", "kv", "motor_resistance", "motor_inductance", "line", "phase",
+    "cells", "capacity", "chemistry", "pack_resistance", "cold_growth", "continuous_current", "peak_current",
+    "peak_time", "overcurrent_law", "undervoltage", "kv", "motor_resistance", "motor_inductance", "line", "phase",
     "front_teeth", "rear_teeth", "tyre", "bike_mass", "rider_mass", "posture", "drag_area", "rolling", "efficiency",
     "charge", "air_temperature", "regen",
 )  # fmt: skip

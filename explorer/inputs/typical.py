@@ -236,6 +236,7 @@ def filled(values: Values) -> dict[str, Any]:
 _OPTIONAL = {
     "pack_resistance": "From its current rating and capacity, by published cells of several rates (foxBMS, "
     "Fraunhofer IISB); without a rating from its chemistry, common practice.",
+    "cold_growth": "By the chemistry: the middle of published cells.",
     "motor_mass": f"That of a motor made for the power of the pack's continuous current. {COMMON}",
     "undervoltage": "By the chemistry: the middle of what protection circuits are offered with.",
     "overvoltage": "By the chemistry: the lowest of what protection circuits are offered with.",

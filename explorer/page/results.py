@@ -5,6 +5,7 @@ A build is frozen, so its text tells it apart from every other; that is what the
 
 from __future__ import annotations
 
+import math
 import os
 import threading
 from collections.abc import Callable
@@ -18,15 +19,19 @@ import streamlit as st
 from numpy.typing import NDArray
 from streamlit import runtime
 
-from explorer.page.page import CHARGES, Band
+from explorer.inputs.catalogue import INPUTS
+from explorer.page.page import CHARGES, Band, Page
+from explorer.page.tolerances import tolerances
 from physics.build import Build, PowerLevel
 from physics.build.batch import Batch
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
+from physics.studies.day.way_home import Way, WayHome, way_home
 from physics.studies.uncertainty import Tolerance
 from physics.studies.uncertainty.tolerance import quick_points, sample_builds
+from physics.studies.voltage_window import VoltageWindow, voltage_window
 
 BY_BUILD: dict[str | type[Any], Callable[[Any], Any]] = dict.fromkeys((Build, PowerLevel, Pull, Tolerance), repr)
 """How the cache tells builds, and what else is frozen, apart; give it as `hash_funcs`."""
@@ -126,6 +131,33 @@ def _runs(build: Build, baseline: Build | None, duration: float, known: tuple[To
 def pulls(build: Build, pull: Pull, rest_time: float, most: int, current: float) -> RepeatedPulls:
     """See `physics.scenarios.repeated_pulls.repeated_pulls`."""
     return repeated_pulls(build, pull, rest_time, most, current, steps=STEPS)
+
+
+def window_of(page: Page) -> VoltageWindow:
+    """From what rest voltage the target is within reach."""
+    return _window(page.build, page.target_speed, page.duration)
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def _window(build: Build, target_speed: float, duration: float) -> VoltageWindow:
+    return voltage_window(build, target_speed, duration)
+
+
+def home_of(page: Page) -> WayHome:
+    """The way home, as the rider says it: at what rest voltage to turn back, and the range."""
+    values = page.inputs
+
+    def si(key: str) -> float:
+        return INPUTS[key].si(values[key])
+
+    slope = math.atan(si("home_slope"))
+    way = Way(si("home_distance"), si("home_speed"), slope, si("home_wind"), si("home_stops"))
+    return _home(page.build, way, tolerances(values))
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD | {Way: repr})
+def _home(build: Build, way: Way, known: tuple[Tolerance, ...]) -> WayHome:
+    return way_home(build, way, known)
 
 
 def axis_with(values: NDArray[np.float64], own: float, apart: float) -> NDArray[np.float64]:

@@ -30,6 +30,7 @@ FACTS_OF: dict[str, tuple[str, ...]] = {
     "bike.drag_area": ("drag_area",),
     "bike.rolling_coefficient": ("rolling",),
     "pack.resistance": ("pack_resistance",),
+    "pack.cold_growth": ("cold_growth",),
     "motor.kv_rpm_per_volt": ("kv",),
     "bike.bike_mass": ("bike_mass", "rider_mass"),
     "conditions.air_temperature": ("air_temperature",),

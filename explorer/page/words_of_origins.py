@@ -36,6 +36,7 @@ HOW = {
     "chemistry": "Read the label: a full cell is at 4.2 V with nickel cathodes, 3.65 V with iron phosphate.",
     "pack_resistance": "Hold a steady 50 A or more for ten seconds and read the display's volts just before and at "
     "the end: the drop over the current.",
+    "cold_growth": "Measure the pack's resistance on a mild and on a cold day: the one over the other.",
     "continuous_current": "Read the label on the pack or its BMS, or ask the seller in writing.",
     "peak_current": "Read the label on the pack or its BMS, with the time that goes with it.",
     "peak_time": "Ask the pack's maker how long the peak current may flow before the BMS cuts out.",
@@ -85,7 +86,7 @@ def count(values: Mapping[str, Any]) -> str:
     --------
     >>> from explorer.inputs.origins import Inputs
     >>> count(Inputs(OWN, {}, {"kv": 75.0}))
-    '◐ 25 typical, ○ 0 from the demo'
+    '◐ 26 typical, ○ 0 from the demo'
     """
     return ", ".join(f"{MARKS[one]} {len(those(values, one))} {WORDS[one]}" for one in (TYPICAL, DEMO))
 

@@ -44,6 +44,7 @@ from types import ModuleType
 
 from explorer.questions import (
     builds,
+    charge_to,
     experiments,
     front_wheel,
     gearing,
@@ -54,13 +55,16 @@ from explorer.questions import (
     pack_gauge,
     packs_on_offer,
     parts_fit,
+    regen,
     remembered,
     ride_log,
+    road_needed,
     run,
     sag,
     setup_sheet,
     speedometer,
     voltage_window,
+    way_home,
     what_gets_me_there,
 )
 
@@ -69,8 +73,11 @@ FIRST = (run, sag, pack_gauge)
 
 MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
     ("Choosing parts", (what_gets_me_there, gearing, packs_on_offer, parts_fit, builds)),
-    ("The night before", (line_limit, setup_sheet)),
-    ("At the track", (headroom, voltage_window, front_wheel, heat, speedometer)),
+    ("The night before", (charge_to, line_limit, setup_sheet)),
+    (
+        "At the track",
+        (headroom, regen, voltage_window, way_home, road_needed, front_wheel, heat, speedometer),
+    ),
     ("Afterwards", (ride_log, remembered, how_sure)),
     ("Learning", (experiments,)),
 )

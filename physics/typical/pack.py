@@ -21,6 +21,9 @@ PRODUCT_AT_ONE_HOUR, RATE_EXPONENT = 0.1202, -0.463
 a straight line in logarithms through four cells of 1 to 7 times that current, cell table of the
 battery dimensioning sheet of the foxBMS project, Fraunhofer IISB (public page); a test fits it again."""
 
+MASS_EXPONENT = 0.26
+"""How a cell's mass for each ampere-hour goes with that rate: the two round cells of the same table."""
+
 CONNECTIONS = 1.1
 """Pack over its cells, for welds, bars and plugs: common practice, no source."""
 

@@ -302,6 +302,6 @@ def test_charts_and_words_stand_where_a_held_slider_rests(journey):
     page.wait_for_timeout(600)
     helpers.settle(page)
     value = float(helpers.box(page, "in:air_temperature").input_value())
-    said = helpers.chart(page, "chart_pack_gauge").get_by_role("img").get_attribute("aria-label")
+    said = helpers.chart(page, "chart_pack_gauge").locator(".headroom-chart-alt").get_attribute("aria-label")
     assert f"Pack gauge at {value:.0f} °C" in said.replace("\u2212", "-")
     page.mouse.up()

@@ -51,7 +51,7 @@ _HOW = {
     "conditions.pack_temperature": "Read the pack's own sensor after it has stood for hours.",
     "conditions.headwind": "Ride both ways and take the mean, or wait for calm.",
     "pack.charge_spread": "Read every cell's voltage in the BMS app, rested, at a low charge.",
-    "pack.cold_growth": "Measure the pack's resistance on a mild and on a cold day, and enter both under the pack.",
+    "pack.cold_growth": "cold_growth",
 }
 """How an unknown that is not typical is measured: the sentence, or the input whose sentence it is."""
 

@@ -9,8 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import CHARGES, Page
 from explorer.page.regen import FLAT, headroom_today
+from explorer.page.results import home_of
 from physics.arrays import Floats
 from physics.components.pack import charge_from_rest_voltage, rest_voltage
 from physics.studies.headroom import NOTHING
@@ -46,7 +48,7 @@ class Mark:
 
 def of(page: Page) -> list[Mark]:
     """The marks of a page, from top to bottom."""
-    return [mark for mark in (regen(page), target(page)) if mark is not None]
+    return [mark for mark in (regen(page), target(page), home(page)) if mark is not None]
 
 
 def charge_and_volts(page: Page) -> tuple[float, float]:
@@ -122,6 +124,23 @@ def target(page: Page) -> Mark | None:
         now = round(charge_and_volts(page)[1], 1)
         more = f"; now {fmt('voltage', volts - now)} short" if now < volts else ""
     return Mark("target", "@amber", low, high, f"{speed}: from {needs} up{more}")
+
+
+def home(page: Page) -> Mark | None:
+    """From what charge on the way home is safe from a cut-out; only for a rider who has said how far it is."""
+    fmt, inputs = page.fmt, page.inputs
+    if "home_distance" not in getattr(inputs, "given", ()):
+        return None
+    way = fmt("road distance", INPUTS["home_distance"].si(inputs["home_distance"]))
+    if page.rough:
+        return Mark("home", "@violet", 0.0, 0.0, f"{way} home: let go of the slider to see")
+    answer = home_of(page)
+    if not answer.reachable:
+        return Mark("home", "@violet", 0.0, 0.0, f"{way} home: too far or too fast for any charge")
+    needs = fmt.at_least("charge", answer.charge)
+    if page.build.pack.chemistry not in FLAT:
+        needs = f"{fmt.at_least('voltage', answer.rest_voltage)} ({needs})"
+    return Mark("home", "@violet", answer.charge, 1.0, f"{way} home: needs {needs} or more")
 
 
 def reached_between(tops: Floats, speed: float) -> tuple[float, float] | None:

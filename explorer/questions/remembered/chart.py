@@ -51,7 +51,7 @@ def figure(names: Sequence[str], findings: Sequence[Finding], texts: Sequence[st
         "hovermode": "closest",
         "legend": parts.LEGEND,
         "xaxis": parts.axis(
-            "nine in ten; each row on a scale of its own", range=reach, showticklabels=False, fixedrange=True,
+            "nine in ten; each row has its own scale", range=reach, showticklabels=False, fixedrange=True,
             zeroline=False,
         ),
         "yaxis": {

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.origins import GIVEN, Inputs, origin, with_origins
+from explorer.inputs.origins import Inputs, with_origins
 from explorer.inputs.power_levels import levels
 from explorer.page.page import Page
 from explorer.page.tolerances import UNKNOWNS
@@ -49,7 +49,7 @@ FACTORS = {NOTED: 0.5, REMEMBERED: 1.0, VAGUE: 2.0}
 _INPUTS = {
     "bike.drag_area": "drag_area", "bike.rolling_coefficient": "rolling", "pack.resistance": "pack_resistance",
     "motor.kv_rpm_per_volt": "kv", "bike.bike_mass": "bike_mass", "pack.charge_spread": "charge_spread",
-    "pack.capacity_ah": "capacity", "motor.phase_resistance": "motor_resistance",
+    "pack.cold_growth": "cold_growth", "pack.capacity_ah": "capacity", "motor.phase_resistance": "motor_resistance",
     "motor.phase_inductance": "motor_inductance",
 }  # fmt: skip
 HEIGHT, RADIUS, RATIO = "bike.centre_of_gravity_height", "bike.rolling_radius", "driveline.primary_ratio"
@@ -178,9 +178,8 @@ def as_they_were(changes: dict[str, Any], before: dict[str, Any]) -> Were:
     before : dict
         The inputs from before them.
     """
-    return {
-        key: (before[key] if origin(before, key) == GIVEN else NOT_GIVEN, value) for key, value in changes.items()
-    }
+    given = with_origins(before).given
+    return {key: (before[key] if key in given else NOT_GIVEN, value) for key, value in changes.items()}
 
 
 def before_the_facts(inputs: dict[str, Any], were: Were) -> Inputs:

@@ -32,10 +32,10 @@ from physics.studies.recollection import NextFact
 WHAT, VALUE, AT, SURE, LEVEL, FRONT, REAR = (
     "what happened", "value", "at", "how sure", "level", "front", "rear",
 )  # fmt: skip
-AT_HELP = "The speed of a time, the line limit of a cut-out, the current of a voltage; nothing for the others."
-SURE_HELP = "Noted: read off and written down. Vague: it may be twice as far off as one that is remembered."
-THEN_HELP = "As it was then. A new fact begins with today's."
-TABLE_ALT = "What you remember of your rides, one fact in a row."
+AT_HELP = "The speed for a time, the line limit for a cut-out, the current for a voltage; blank for the others."
+SURE_HELP = "Noted: read off and written down. Vague: may be twice as far off as one you remember."
+THEN_HELP = "As it was then. A new fact starts with today's."
+TABLE_ALT = "What you remember of your rides, one fact per row."
 ASK = (
     "**Write down what you remember of your rides**, a fact in each row: a top speed, a time to a speed, the line "
     "limit at which the pack cut out and after how many seconds, one at which it held, the throttle at which the "
@@ -44,14 +44,15 @@ ASK = (
 )
 CLEAR, APPLY = "Clear the facts", "Use these values"
 APPLY_HELP = (
-    "Puts the values the facts give, and how well each is known now, into your build; the build as it is becomes "
-    "the baseline. It can be undone, and the facts are not counted twice."
+    "Puts the values the facts give, and how well each is now known, into your build; the old build "
+    "becomes the baseline. It can be undone, and the facts are not counted twice."
 )
-USED = "Your build already holds what the facts gave; “before” means before they were used."
+USED = "Your build already has what the facts gave; “before” means before they were used."
 STOPPED = "Stopped before anything was found. Any change starts it again."
 CAUTION = (
-    "Do not go looking for facts that can hurt you: never provoke a cut-out, a wheelie or a top speed for one. "
-    "Ride on a closed course, within the makers' limits. Leave measuring at a pack above 60 V DC to trained people."
+    "Do not go looking for facts that can hurt you: never provoke a cut-out, a wheelie or a top speed "
+    "for one. Ride on a closed course, within the makers' limits. Leave measuring on a pack above 60 V "
+    "DC to trained people."
 )
 FACTS_AGAINST = "Each fact against the bike that fits best"
 
@@ -62,6 +63,7 @@ _NAMES = {
     "motor.kv_rpm_per_volt": ("motor's speed constant", "", 1),
     "bike.bike_mass": ("weight of the bike", "mass", 0),
     "pack.charge_spread": ("weakest cell's charge deficit", "charge", 1),
+    "pack.cold_growth": ("growth of the pack's resistance in the cold", "", 2),
     "pack.capacity_ah": ("capacity", "capacity", 1),
     "motor.phase_resistance": ("motor's phase resistance", "resistance", 1),
     "motor.phase_inductance": ("motor's phase inductance", "inductance", 0),
@@ -118,12 +120,12 @@ def refused(place: int, row: Memory, name: str, fmt: UnitFormatter) -> str:
     elif name == "charge":
         low, high = 0.0, 1.0
     else:
-        return f"Row {place + 1}, {name} sprocket: {given} teeth cannot be. The row was left as it was."
+        return f"Row {place + 1}, {name} sprocket: {given} teeth is not possible. The row was left unchanged."
     ends = f"{fmt.digits(quantity, low)} to {fmt(quantity, high)}"
     where = name if name in ("charge", "temperature") else f"{row.kind}, {name}"
     return (
-        f"Row {place + 1}, {where}: {fmt(quantity, given)} was entered; {ends} is accepted. The row was left as it "
-        "was."
+        f"Row {place + 1}, {where}: {fmt(quantity, given)} was entered; {ends} is accepted. The row was "
+        "left unchanged."
     )
 
 
@@ -132,9 +134,9 @@ def waiting(rows: Sequence[Memory]) -> str:
     places = [str(place + 1) for place, row in enumerate(rows) if not row.complete and not row.empty]
     if not places:
         return ""
-    return (
-        f"Row {joined(places)} {'waits' if len(places) == 1 else 'wait'} for what is still blank, and counts then."
-    )
+    if len(places) == 1:
+        return f"Row {places[0]} waits for what is still blank, and counts once it is filled in."
+    return f"Rows {joined(places)} wait for what is still blank, and count once it is filled in."
 
 
 def running(samples: int, rides: int) -> str:
@@ -181,10 +183,10 @@ def verdict(answer: Answer, rows: Sequence[Memory], build: Build, fmt: UnitForma
         if parts[1:]:
             text += f" Also {'; '.join(parts[1:_MOST_NAMED])}."
     else:
-        text = "**Your facts fit your build as it is, and say little more.**"
+        text = "**Your facts fit your build as it is, but say little more.**"
     still = [name(item.name) for item in found.findings if item.left_open]
     if still:
-        text += f" They leave open: {joined(still)}."
+        text += f" They do not settle {joined(still)}."
     return f"{odd} {text}".strip()
 
 
@@ -207,8 +209,8 @@ def contradictions(found: Recollected, rows: Sequence[Memory], fmt: UnitFormatte
     if alone:
         which = joined([texts[place] for place in alone])
         text = (
-            f"**Nothing close to your build gives {which}:** it is remembered wrongly, or charge, temperature or "
-            "settings were different that day."
+            f"**Nothing close to your build gives {which}:** it is misremembered, or charge, temperature "
+            "or settings were different that day."
         )
     pairs = [pair for pair in found.contradictions if pair.first not in alone and pair.second not in alone]
     if pairs:
@@ -232,8 +234,8 @@ def following(answer: Answer, page: Page) -> str:
     what = look_at(best.observable, page)
     if best.ratio < 1:
         return (
-            f"**No further fact would say much.** Even for {what}, the bikes that still fit differ by less than "
-            "memory and weather blur it. The rest is better measured: see “How sure is this?”."
+            f"**No further fact would tell you much.** Even for {what}, the bikes that still fit differ "
+            "by less than memory and weather blur it. Measure the rest: see “How sure is this?”."
         )
     spread, noise = (expected(best, page, deviations) for deviations in (best.spread, best.noise))
     return (
@@ -312,7 +314,7 @@ def facts_table(found: Recollected, rows: Sequence[Memory], fmt: UnitFormatter) 
                 "known to": f"±{fmt(quantity, error_of(row), 1)}",
                 "these bikes": _shown(told.middle, quantity, fmt),
                 "nine in ten": f"{_shown(told.low, quantity, fmt)} to {_shown(told.high, quantity, fmt)}",
-                "plain wrong, chance": f"{100 * max(told.wrong, told.wrong_alone):.0f} %",
+                "chance it is plain wrong": f"{100 * max(told.wrong, told.wrong_alone):.0f} %",
             }
         )
     return pd.DataFrame(lines)

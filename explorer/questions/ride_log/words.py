@@ -63,13 +63,13 @@ PULL_NOTE = (
 )
 
 NOT_FLAT_OUT = (
-    "The log holds neither throttle nor line current, so it does not say how hard this pull was: it is laid over a "
-    "prediction, which is of full throttle, only where you say so."
+    "The log has neither throttle nor line current, so it does not say how hard this pull was. It is "
+    "compared with a full-throttle prediction only if you say so."
 )
 FLAT_OUT = "I rode this pull at full throttle, with this bike"
 UNSURE_COAST = (
-    "Without throttle or line current the coast-downs may have been ridden on a closing throttle. Pick, under "
-    "“Parts of the ride”, those in which the bike rolled freely on level ground."
+    "Without throttle or line current, some coast-downs may have been on a closing throttle. Under "
+    "“Parts of the ride”, pick those where the bike rolled freely on level ground."
 )
 PARTS, PARTS_ALT, USE = "Parts of the ride, and which are used", "Parts of the ride.", "use"
 RIDE_ALT = "Speed over the whole ride, with its pulls, coast-downs, steady stretches and standstills."
@@ -80,7 +80,7 @@ TRUSTED = {"sprockets": "the sprockets", "tyre": "the tyre"}
 LEFT_OVER, NO_FIT = "Fit errors", "Nothing was fitted."
 NOTICED, ALL_READ = "Notes from reading it", "Everything was read"
 COLUMNS, COLUMNS_ALT = "Columns and units", "The file's columns and what each is taken for."
-GPX = "A GPX track has time, position and altitude. Speed is its own, or comes from the positions."
+GPX = "A GPX track has time, position and altitude. Speed is its own if it has one, or comes from the positions."
 REVERSE = "In this file, current into the pack is positive"
 FIRST_ROWS = "The first rows, in SI units"
 
@@ -217,7 +217,7 @@ def ridden(track: Track, segments: Sequence[Segment], fmt: UnitFormatter) -> str
     if np.isfinite(track.climbed):
         text += f", {fmt('altitude', track.climbed)} up and {fmt('altitude', track.descended)} down"
     kinds = [segment.kind for segment in segments]
-    text += ". It holds " + " and ".join(counted(kinds.count(kind), kind) for kind in ("pull", "coast-down"))
+    text += ". It has " + " and ".join(counted(kinds.count(kind), kind) for kind in ("pull", "coast-down"))
     pulls = [segment for segment in segments if segment.kind == "pull"]
     if pulls:
         best = max(pulls, key=lambda pull: (pull.end_speed - pull.start_speed) / pull.duration)
@@ -232,7 +232,7 @@ def speeds_alt(track: Track, fmt: UnitFormatter) -> str:
     """The chart of how long each speed was ridden, in words."""
     most = int(np.argmax(track.bin_times))
     low, high = (fmt.digits("speed", edge) for edge in track.bin_edges[most : most + 2])
-    return f"How long each speed was ridden; the longest, {low} to {high} {fmt.unit('speed')}."
+    return f"Time spent at each speed; most at {low} to {high} {fmt.unit('speed')}."
 
 
 def cut_outs(cuts: Sequence[CutOut], log: RideLog, fmt: UnitFormatter) -> str:

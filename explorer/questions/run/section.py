@@ -14,7 +14,7 @@ from explorer.questions.run import chart, force_chart, words
 from explorer.questions.run.results import force_of
 
 TITLE = "The run"
-VIEWS = {"speed": "Speed and what holds it back", "force": "Force against speed"}
+VIEWS = {"speed": "Speed over time", "force": "Force over speed"}
 
 
 def draw(page: Page) -> None:

@@ -15,15 +15,23 @@ from explorer.inputs.power_levels import levels
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
 from explorer.page.page import Page
+from explorer.page.results import home_of
+from explorer.questions.charge_to import words as charge_to
+from explorer.questions.charge_to.results import charge_to_of
 from explorer.questions.front_wheel.results import front_answer
 from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import LimitAnswer, limit_of
 from explorer.questions.line_limit.words import cell_text
+from explorer.questions.regen import words as regen
+from explorer.questions.regen.results import regen_of
+from explorer.questions.road_needed import words as road_needed
+from explorer.questions.road_needed.results import road_of
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
 from explorer.questions.voltage_window.results import window_of
+from explorer.questions.way_home import words as way_home
 from explorer.state.names import as_markdown
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
@@ -195,6 +203,10 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
         (f"Lowest for {fmt.entered('speed', page.target_speed)}", least_voltage(page)),
         ("Headroom before regen", needed),
     ]
+    rows.append(("Regen at most", regen.on_the_sheet(page, regen_of(page))))
+    rows.append(("Road needed", road_needed.on_the_sheet(page, road_of(page))))
+    rows.append(("Home needs above", way_home.on_the_sheet(page, home_of(page))))
+    rows.append(("Charge to", charge_to.on_the_sheet(page, charge_to_of(page))))
     today = answer.today
     if page.build.controller.regen_current and today.allowed and today.highest_charge < 1:
         at = fmt.at_most("charge", today.highest_charge) + " of charge"

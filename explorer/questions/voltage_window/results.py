@@ -2,27 +2,15 @@
 
 from __future__ import annotations
 
-import streamlit as st
-
 from explorer.page.page import Page
-from explorer.page.results import BY_BUILD, pulls
-from physics.build import Build
+from explorer.page.results import pulls, window_of
 from physics.components.pack import rest_voltage
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import RepeatedPulls
-from physics.studies.voltage_window import VoltageWindow, voltage_window
+
+__all__ = ["MOST_PULLS", "pulls_of", "resting_now", "window_of"]
 
 MOST_PULLS = 30
-
-
-def window_of(page: Page) -> VoltageWindow:
-    """From what rest voltage the target is within reach."""
-    return _window(page.build, page.target_speed, page.duration)
-
-
-@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def _window(build: Build, target_speed: float, duration: float) -> VoltageWindow:
-    return voltage_window(build, target_speed, duration)
 
 
 def pulls_of(page: Page) -> RepeatedPulls:

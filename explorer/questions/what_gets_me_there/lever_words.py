@@ -24,6 +24,7 @@ _LEVERS = {
     "bike_mass": ("Weight of the bike", "mass", 1),
     "pack_resistance": ("Pack resistance", "resistance", 1),
     "pack_capacity": ("Pack capacity", "Ah", 1),
+    "pack_rating": ("Pack's continuous current", "current", 0),
     "cells_in_series": ("Cells in series", "", 0),
 }
 
@@ -86,6 +87,8 @@ def change_text(lever: Lever, present: float, value: float, fmt: UnitFormatter) 
         return text + (" tall" if value > present else " low")
     if lever.key == "pack_capacity":
         return text + f" ({'more' if value > present else 'fewer'} cells in parallel)"
+    if lever.key == "pack_rating":
+        return text + " (another pack, of cells made for more current)"
     return text
 
 

@@ -60,6 +60,13 @@ CAUTIONS = {
     "line_limit": (
         "Line limit: never above the pack maker's current rating, and low enough that the pack never cuts out."
     ),
+    "pack_rating": (
+        "Another pack: what its seller states is taken as true here, and its cells as typical of that rating. Ask "
+        "for the cell maker's data sheet; charger, fuse and wiring must suit it too."
+    ),
+    "pack_capacity": (
+        "More cells in parallel: the rating is taken to grow with them. A BMS that stays the same allows no more."
+    ),
 }
 
 

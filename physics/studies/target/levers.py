@@ -1,12 +1,14 @@
 """What can be changed about a build: its levers, the range each may move in, and what moves with it.
 
 A lever is more than one field where parts hang together: more amp-hours are more cells in parallel, so resistance
-falls and mass rises; more cells in series raise voltage, resistance, mass and the controller's foldback voltages.
+falls, and current rating and mass rise; more cells in series raise voltage, resistance, mass and the controller's
+foldback voltages; a pack rated for more current is of other cells, with less resistance and more mass.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +20,7 @@ from physics.build.batch import NUMBER_PATHS, Batch
 from physics.components.pack import CELL_MASS_FRACTION, typical_cell_mass
 from physics.components.road_load import POSTURES
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
+from physics.typical.pack import MASS_EXPONENT, RATE_EXPONENT, pack_mass
 
 TODAY, SETTING, PART = "today", "setting", "part"
 """What kind of change it is: something of the day, a setting of the controller, or another part."""
@@ -146,6 +149,7 @@ PATHS = {
     "bike_mass": "bike.bike_mass",
     "pack_resistance": "pack.resistance",
     "pack_capacity": "pack.capacity_ah",
+    "pack_rating": "pack.protection.continuous_current",
     "cells_in_series": "pack.cells_in_series",
 }
 """Every lever's key and the field it moves."""
@@ -170,7 +174,8 @@ def default_levers(build: Build) -> tuple[Lever, ...]:
     Returns
     -------
     tuple of Lever
-        In the order of PATHS. Ranges are common practice, no source, and hold the present value.
+        In the order of PATHS; a pack's rating only where it is known. Ranges are common practice, no source, and
+        hold the present value.
 
     Examples
     --------
@@ -196,9 +201,11 @@ def default_levers(build: Build) -> tuple[Lever, ...]:
         "bike_mass": (0.85 * at["bike_mass"], at["bike_mass"], 0.5, PART),
         "pack_resistance": (0.4 * at["pack_resistance"], at["pack_resistance"], 0.0005, PART),
         "pack_capacity": (0.5 * at["pack_capacity"], 2 * at["pack_capacity"], 0.5, PART),
+        "pack_rating": (at["pack_rating"], 2 * at["pack_rating"], 5.0, PART),
         "cells_in_series": (at["cells_in_series"] - 6, at["cells_in_series"] + 6, 1.0, PART),
     }
-    return tuple(_lever(key, at[key], *given) for key, given in ranges.items())
+    known = {key: given for key, given in ranges.items() if math.isfinite(at[key])}
+    return tuple(_lever(key, at[key], *given) for key, given in known.items())
 
 
 def _lever(key: str, present: float, low: float, high: float, step: float, kind: str) -> Lever:
@@ -235,12 +242,35 @@ def with_range(lever: Lever, low: float, high: float) -> Lever:
 
 
 def _with_capacity(build: Build, values: Floats) -> dict[str, Floats]:
-    """More cells in parallel: resistance over capacity; heat capacity and surface, and mass, with the cells."""
+    """More cells in parallel: resistance over capacity; rating, heat capacity, surface and mass with the cells."""
     pack, ratio = build.pack, values / build.pack.capacity_ah
-    more = {"bike.bike_mass": _mass(build, pack.cells_in_series, values)}
+    more = {"bike.bike_mass": _mass(build, pack.cells_in_series, values)} | _rated(pack, ratio)
     if pack.resistance is not None:
         more["pack.resistance"] = pack.resistance / ratio
     return more | _heat(pack, ratio)
+
+
+def _with_rating(build: Build, values: Floats) -> dict[str, Floats]:
+    """Other cells of the same capacity: less resistance and more mass by the rules of `physics.typical.pack`."""
+    pack, ratio = build.pack, values / build.pack.protection.continuous_current
+    mass = float(pack_mass(pack.cells_in_series, pack.capacity_ah, pack.chemistry).middle)
+    more = _rated(pack, ratio) | {"bike.bike_mass": build.bike.bike_mass + mass * (ratio**MASS_EXPONENT - 1.0)}
+    more["pack.protection.peak_current"] = np.maximum(more["pack.protection.peak_current"], values)
+    del more[PATHS["pack_rating"]]
+    if pack.resistance is not None:
+        more["pack.resistance"] = pack.resistance * ratio**RATE_EXPONENT
+    return more
+
+
+def _rated(pack: Pack, ratio: Floats) -> dict[str, Floats]:
+    """The current ratings of a pack, all in proportion; those that are off stay off."""
+    rules = pack.protection
+    continuous = rules.continuous_current * ratio
+    return {
+        "pack.protection.continuous_current": continuous,
+        "pack.protection.peak_current": np.maximum(rules.peak_current * ratio, continuous),
+        "pack.protection.fast_current": rules.fast_current * ratio,
+    }
 
 
 def _with_cells(build: Build, values: Floats) -> dict[str, Floats]:
@@ -273,4 +303,4 @@ def _mass(build: Build, series: Numbers, capacity_ah: Numbers) -> Floats:
     return np.maximum(build.bike.bike_mass + (after - before) / CELL_MASS_FRACTION, 5.0)
 
 
-_WITH_IT = {"pack_capacity": _with_capacity, "cells_in_series": _with_cells}
+_WITH_IT = {"pack_capacity": _with_capacity, "pack_rating": _with_rating, "cells_in_series": _with_cells}

@@ -138,7 +138,10 @@ def _helps(change: Change) -> bool:
     return change.outcome is not None and change.speed_gained > SAME_SPEED and change.fraction > 0
 
 
-_PARTS = ({"front_teeth", "rear_teeth", "rolling_radius"}, {"pack_capacity", "pack_resistance", "cells_in_series"})
+_PARTS = (
+    {"front_teeth", "rear_teeth", "rolling_radius"},
+    {"pack_capacity", "pack_rating", "pack_resistance", "cells_in_series"},
+)
 
 
 def _same_part(one: _Reach, other: _Reach) -> bool:

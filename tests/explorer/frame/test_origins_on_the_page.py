@@ -114,7 +114,8 @@ def test_answers_are_in_the_riders_units():
 def test_the_count_leads_from_value_to_value():
     page = opened(preset=OWN, kv="75")
     state = state_of(page)
-    page.button(key="one_by_one").click().run()
+    page.button(key="make_it_yours").click().run()
+    page.button(key="own:walk").click().run()
     assert "typical" in written(page)
     page.text_input(key="walk:cells").set_value("many")
     page.button(key="walk:next").click().run()

@@ -55,7 +55,7 @@ def test_what_is_typical_is_wide_and_what_is_given_is_narrow(own):
         if all(own.inputs.origin(key) != TYPICAL for key in keys):
             continue
         values = {key: own.inputs[key] if own.inputs[key] is not None else 50.0 for key in keys}
-        values |= {"drag_area": 0.5} if "drag_area" in values else {}
+        values |= {key: known for key, known in (("drag_area", 0.5), ("cold_growth", 2.0)) if key in values}
         after = {item.path: item.half_width for item in doubts(own.inputs | values)}
         assert after.get(path, 0.0) < before[path], path
         assert all(after[other] <= before[other] for other in after), path

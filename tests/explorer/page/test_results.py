@@ -78,7 +78,7 @@ class _Runtime:
 def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
     """property: the run comes all the same, and the next one from another process."""
     asked = make_build(PRESETS["supermoto"].values()), None, 20.0
-    expected, _ = results._runs(*asked, ())
+    expected, *_ = results._runs(*asked, ())
     monkeypatch.setattr(results, "runtime", _Runtime)
     monkeypatch.setattr(results, "LONGEST_WAIT", 1.0)
     for disturb, wait in ((os._exit, 0), (time.sleep, 600)):
@@ -87,7 +87,7 @@ def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
         for _ in range(pool._max_workers):
             pool.submit(disturb, wait)
         asleep = list(pool._processes.values())
-        found, _ = results.runs.__wrapped__(*asked)
+        found, *_ = results.runs.__wrapped__(*asked)
         assert (found.speed == expected.speed).all()
         assert results._pool()[0] is not pool
         for process in asleep:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from explorer.inputs.origins import with_origins
 from explorer.page import make_page, results
 from explorer.page.page import CHARGES
 from explorer.questions.headroom import words as headroom
@@ -85,3 +86,15 @@ def test_it_follows_a_held_slider():
     assert marks.target(faster).low > marks.target(same).low
     (fuller,) = make_page.near(settled, state, [state.values | {"charge": 60.0}])
     assert fuller.tops == pytest.approx(settled.tops, rel=0.01)  # the pack's own curve stays where it is
+
+
+def test_home_is_marked_once_the_rider_says_how_far_it_is():
+    """property: nothing of a home nobody named; from its question's own charge upward once it is."""
+    assert marks.home(page_of()) is None
+    page = page_of()
+    page = replace(page, inputs=with_origins(page.inputs).told({"home_distance": 12.0}))
+    answer, mark = results.home_of(page), marks.home(page)
+    assert (mark.low, mark.high) == (answer.charge, 1.0)
+    assert "12.0 km home: needs" in mark.text
+    assert page.fmt.at_least("voltage", answer.rest_voltage) in mark.text
+    assert "let go" in marks.home(replace(page, rough=True)).text

@@ -103,5 +103,5 @@ def test_where_a_limit_comes_from():
     table = words.table(page, found_of(page)).set_index("what")["the limit is"]
     assert table["Full pack on the controller"] == "● given"
     assert table["Highest line current, and the pack's peak"] == "○ from the demo"
-    assert table["Regen current, and what the cells may be charged with today"] == "◐ typical"
-    assert table["Mean current through the fuse"] == words.NOT_KNOWN
+    assert table["Regen current, and what the cells take today"] == "◐ typical"
+    assert table["RMS current through the fuse"] == words.NOT_KNOWN

@@ -7,7 +7,6 @@ from explorer.page import results as shared
 from explorer.questions.heat import results as heat
 from explorer.questions.line_limit import results as line_limit
 from explorer.questions.packs_on_offer import results as packs_on_offer
-from explorer.questions.voltage_window import results as voltage_window
 from tests.explorer.pages import opened, written
 
 CAUTIONS = {
@@ -34,9 +33,8 @@ def test_folded_sections_compute_nothing(monkeypatch):
     """No study behind the answers is asked for while the sections are folded."""
     asked = []
     studies = {
-        shared: ("repeated_pulls",),
+        shared: ("repeated_pulls", "voltage_window"),
         line_limit: ("line_limit", "limit_use"),
-        voltage_window: ("voltage_window",),
         packs_on_offer: ("burst_power", "largest_power", "pre_warming", "judged"),
         heat: ("full_power",),
     }

@@ -8,6 +8,7 @@ from scipy.special import ndtri
 
 from physics.build import example_build
 from physics.build.batch import Batch
+from physics.components.pack import rest_voltage
 from physics.fitting.recollection import (
     CUT_OUT,
     FRONT_LIGHT,
@@ -45,7 +46,7 @@ LOOKED_AT = (
     Observable(LOADED_VOLTAGE, 150.0, (("conditions.charge", 0.7),)),
     Observable(FRONT_LIGHT),
 )
-ERRORS = (1.5, 0.7, 0.5, 1.8, 0.06)  # of the event: as a share of its time
+ERRORS = (1.6, 0.8, 0.6, 2.2, 0.06)  # of the event: as a share of its time
 
 
 @cache
@@ -143,15 +144,17 @@ def test_the_throttle_of_a_light_front_is_that_of_the_study():
 
 
 def test_a_voltage_under_load():
-    """hand-worked: at 25 degrees C and half charge 100 A through 50 + 2 milliohm take 5.2 V off."""
+    """hand-worked: at 25 degrees C and half charge, at the current at which resistance is measured, four times
+    26 A, 104 A through 50 + 2 milliohm take 5.408 V off."""
     at_rest = {"pack.resistance": 0.05, "pack.lead_resistance": 0.002, "conditions.charge": 0.5}
     batch = Batch.of(BUILD.change(at_rest | {"conditions.air_temperature": 298.15}))
-    assert loaded_voltage(batch, 0.0) - loaded_voltage(batch, 100.0) == pytest.approx([5.2])
+    assert rest_voltage("nmc", 24, 0.5) - loaded_voltage(batch, 104.0) == pytest.approx([5.408])
 
 
 def test_what_is_known_and_what_is_asked_next():
     """property: where a speed is known, a voltage tells most, of the resistance; it then finds the resistance
-    within two volts over its current, and the same again would tell no more than its own error."""
+    within two volts over its current, and the same again would tell no more than its own error, within the
+    sampling error of a spread from 256 bikes, a tenth at the most."""
     voltage, speed = LOOKED_AT[3], LOOKED_AT[0]
     candidates = [(voltage, 1.0, False), (speed, 0.02, True)]
     told = recollect(BUILD, [Fact(speed, 23.2, 0.5)], stages=1, count=2048)
@@ -166,13 +169,13 @@ def test_what_is_known_and_what_is_asked_next():
     assert calls[-1] == (2048, 2048)
     item = found.finding("pack.resistance")
     present = Batch.of(BUILD.change(dict(voltage.conditions)))
-    rest = loaded_voltage(present, 0.0)[0]
+    rest = float(rest_voltage("nmc", 24, 0.7))
     per_ohm = (rest - loaded_voltage(present, 150.0)[0]) / present["pack.resistance"][0]
     assert item.high - item.low < 2 * 2.0 / per_ohm
     assert item.low < (rest - 84.0) / per_ohm < item.high
-    ranked = next_fact(BUILD, found, candidates, known=[voltage], bikes=64)
+    ranked = next_fact(BUILD, found, candidates, known=[voltage])
     again = next(item for item in ranked if item.observable == voltage)
-    assert again.ratio < 1.0 < first.ratio / 3
+    assert again.ratio < 1.1 < first.ratio / 3
 
 
 def test_a_stop_and_nothing_to_go_by():

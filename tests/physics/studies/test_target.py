@@ -169,6 +169,40 @@ def test_a_build_that_cuts_out_is_helped_by_less():
     assert change.value == np.floor(low)
 
 
+def test_a_better_rated_pack_comes_as_a_whole():
+    """hand-worked: 180 to 240 A is 4/3: peak 320 A; (4/3)^-0.463 = 0.8753 of 50 milliohm; (4/3)^0.26 = 1.0777.
+
+    Of the pack's 14.74 kg (24 cells, 26 Ah, by its energy) that is 1.146 kg more.
+    """
+    made = changed(BUILD, lever_of(BUILD, "pack_rating"), 240.0)
+    assert made.pack.protection.peak_current == pytest.approx(320.0)
+    assert made.pack.resistance == pytest.approx(0.04376, abs=5e-6)
+    assert made.bike.bike_mass == pytest.approx(118.0 + 1.146, abs=0.005)
+    typical = BUILD.change({"pack.resistance": None})
+    better = changed(typical, lever_of(typical, "pack_rating"), 240.0)
+    assert Batch.of(better)["pack.resistance"] / Batch.of(typical)["pack.resistance"] == pytest.approx(
+        0.8753, abs=5e-5
+    )
+
+
+def test_more_cells_in_parallel_carry_more():
+    """hand-worked: half as many again: 270 and 360 A, two thirds of the resistance."""
+    made = changed(BUILD, lever_of(BUILD, "pack_capacity"), 39.0)
+    assert made.pack.protection.continuous_current == pytest.approx(270.0)
+    assert made.pack.protection.peak_current == pytest.approx(360.0)
+    assert made.pack.resistance == pytest.approx(0.05 * 2 / 3)
+
+
+def test_a_pack_that_cuts_out_is_helped_by_a_better_one():
+    """property: the lever is offered where the rating is known, and what it finds keeps the pack closed."""
+    build = weak_pack(85.0).change({"controller.line_current_limit": 130.0})
+    change = reach_target(build, Goal(20.0, TIME), [lever_of(build, "pack_rating")]).change("pack_rating")
+    assert change.status == REACHES
+    assert run(changed(build, change.lever, change.value), TIME).status[0] == 0
+    unknown = build.change({"pack.protection": Protection()})
+    assert "pack_rating" not in {lever.key for lever in default_levers(unknown)}
+
+
 def test_what_cannot_reach_it_alone_says_so(found, now):
     """property: no single run inside the allowed range reaches it, and the most it can do is told."""
     for change in found.changes:

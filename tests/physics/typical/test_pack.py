@@ -97,6 +97,13 @@ def test_readings_that_say_nothing():
     assert np.isnan(pack.resistance_from_readings((80.0, 81.0), (0.0, 50.0)))
 
 
+def test_mass_goes_with_the_rate():
+    """published: 48.5 g for 3.0 Ah at 1, 46.5 g for 1.8 Ah at 6 times the one-hour current, rated_cells.csv."""
+    per_hour = MASS[1:3] / CAPACITY[1:3]
+    exponent = np.log(per_hour[1] / per_hour[0]) / np.log(RATE[2] / RATE[1])
+    assert exponent == pytest.approx(pack.MASS_EXPONENT, abs=0.005)
+
+
 def test_mass():
     """published: specific mass of the two cells with nickel, cobalt and aluminium, rated_cells.csv, at 3.6 V
     nominal.

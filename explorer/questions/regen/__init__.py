@@ -1,0 +1,5 @@
+"""Regen, now and how strong: what may be set at each rest voltage, and what one stop by regen does."""
+
+from explorer.questions.regen.section import TITLE, draw
+
+__all__ = ["TITLE", "draw"]

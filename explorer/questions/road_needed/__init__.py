@@ -1,0 +1,5 @@
+"""The road a test needs: run-up, hold, reaction, and the stop."""
+
+from explorer.questions.road_needed.section import TITLE, draw
+
+__all__ = ["TITLE", "draw"]

@@ -1,0 +1,5 @@
+"""The way home: down to what rest voltage it is safe, and how far the charge now goes."""
+
+from explorer.questions.way_home.section import TITLE, draw
+
+__all__ = ["TITLE", "draw"]

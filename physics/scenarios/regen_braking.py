@@ -1,0 +1,286 @@
+"""Slowing by regen alone: how hard at each speed, what comes back, and how high the fullest cell goes.
+
+The motor brakes with a torque current i at i_d = 0. What the wheel gives up goes through the driveline into the
+shaft, less iron and copper loss into the controller, less its own loss into the line, and through the pack's
+resistance into the cells. The smallest of four things holds the current: the regen current in the line, the phase
+limit, the voltage circle, and the rear tyre's grip with what braking takes off it. It ends at the speed below which
+regen is off.
+
+Left out: saturation and field weakening, what parts warm up by, a torque table's motor, the slip of the tyre, and a
+controller that lowers regen at a high pack voltage of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from physics.arrays import Floats
+from physics.build.batch import Batch, Builds
+from physics.components import motor, pack, road_load
+from physics.components.braking import REAR, braking_limit
+from physics.components.controller import controller_loss
+from physics.scenarios.charging_pack import ChargingPack
+from physics.simulation.machine import Machine
+from physics.simulation.thermal import start_temperatures
+
+REGEN_CURRENT, PHASE_LIMIT, VOLTAGE, REAR_GRIP = range(4)
+HOLDS = ("regen current", "phase limit", "voltage", "rear grip")
+"""What holds braking by regen, in the order of their numbers."""
+
+LOSSES = ("drag", "rolling", "slope", "driveline", "iron", "winding", "controller", "pack", "cells")
+"""Where the energy of motion goes; last what the cells take in."""
+
+_STEPS = 120
+_ROUNDS = 4
+_LEAST = 0.02  # m/s2, below which the bike counts as not slowing
+
+
+@dataclass(frozen=True, eq=False)
+class RegenBraking:
+    """Slowing of builds by regen alone; arrays of shape (n, t), fastest first, unless noted.
+
+    Attributes
+    ----------
+    speed, time, distance : array, m/s, s and m
+    deceleration : array, m/s2
+        With drag, rolling resistance and slope.
+    force : array, N
+        Of regen, at the road.
+    line_current : array, A
+        Into the pack; below 0 where losses take more than comes in.
+    phase_current : array, A
+    cell_voltage : array, V
+        Of a cell that is both the fullest and the most resistive.
+    holds : array of int
+        Place in HOLDS.
+    energy : dict of str to array, shape (n,), J
+        By LOSSES: where the energy of motion went.
+    kinetic : array, shape (n,), J
+        Energy of motion that was given up, wheels and rotor included.
+    slows : array of bool, shape (n,)
+        Whether it slows all the way; where it does not, its times say nothing.
+    """
+
+    speed: Floats
+    time: Floats
+    distance: Floats
+    deceleration: Floats
+    force: Floats
+    line_current: Floats
+    phase_current: Floats
+    cell_voltage: Floats
+    holds: NDArray[np.int_]
+    energy: dict[str, Floats]
+    kinetic: Floats
+    slows: NDArray[np.bool_]
+
+    @property
+    def returned_share(self) -> Floats:
+        """What the cells take in over the energy of motion given up."""
+        return self.energy["cells"] / self.kinetic
+
+    @property
+    def peak_cell_voltage(self) -> Floats:
+        """Highest voltage of the fullest cell, V."""
+        return self.cell_voltage.max(axis=1)
+
+
+def regen_braking(
+    builds: Builds, speed: ArrayLike, end_speed: float = 0.0, off_below: float = 0.0, steps: int = _STEPS
+) -> RegenBraking:
+    """Slow builds by regen alone from one speed to another.
+
+    Parameters
+    ----------
+    builds : Build, sequence of Build, or Batch
+        Regen current, phase limit and the day are theirs; parts are as warm as the day has them.
+    speed : float or array, shape (n,), m/s
+        At the start.
+    end_speed : float, m/s
+        At the end, below the start.
+    off_below : float, m/s
+        Regen is off below this speed, and slowing by it ends there.
+    steps : int
+        Of speed.
+
+    Returns
+    -------
+    RegenBraking
+
+    Raises
+    ------
+    ValueError
+        When the speeds are not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> build = example_build().change({"controller.regen_current": 40.0, "conditions.charge": 0.5})
+    >>> slowed = regen_braking(build, 25.0)
+    >>> bool(0.3 < slowed.returned_share[0] < 0.9)
+    True
+    """
+    batch = Batch.of(builds)
+    start = np.broadcast_to(np.asarray(speed, dtype=float), (len(batch),))
+    if not ((start > end_speed).all() and end_speed >= 0 and off_below >= 0):
+        raise ValueError(
+            f"Braking from {speed!r} to {end_speed!r} m/s: accepts an end of 0 or more, below the start."
+        )
+    held = _Held(batch)
+    end = np.minimum(max(end_speed, off_below), start)
+    way = start[:, None] + (end - start)[:, None] * np.linspace(0.0, 1.0, steps + 1)
+    charge, pairs = batch["conditions.charge"].copy(), np.zeros_like(held.pack.pairs)
+    time, distance = np.zeros(len(batch)), np.zeros(len(batch))
+    slows = np.ones(len(batch), dtype=bool)
+    rows: list[dict[str, Floats]] = []
+    spent = {name: np.zeros(len(batch)) for name in LOSSES}
+    now = held.at(way[:, 0], charge, pairs)
+    for k in range(steps + 1):
+        rows.append({"time": time, "distance": distance, **now})
+        if k == steps:
+            break
+        slows &= now["deceleration"] > _LEAST
+        dv = way[:, k] - way[:, k + 1]
+        passed = dv / np.maximum(now["deceleration"], _LEAST)
+        for _ in range(2):  # the end of the step by its own deceleration
+            after = charge + now["line_current"] * passed / held.pack.coulombs
+            built = held.pairs_after(pairs, now["line_current"], charge, passed)
+            then = held.at(way[:, k + 1], after, built)
+            early, late = (0.5 * dv / np.maximum(side["deceleration"], _LEAST) for side in (now, then))
+            passed = early + late
+        for name in LOSSES:  # over speed, so that every share of the energy of motion is counted once
+            spent[name] = spent[name] + now[f"power_{name}"] * early + then[f"power_{name}"] * late
+        mean = (now["line_current"] * early + then["line_current"] * late) / np.maximum(passed, 1e-12)
+        time, distance = time + passed, distance + way[:, k] * early + way[:, k + 1] * late
+        pairs = held.pairs_after(pairs, mean, charge, passed)
+        charge, now = charge + mean * passed / held.pack.coulombs, then
+    column = {name: np.stack([row[name] for row in rows], axis=1) for name in rows[0]}
+    return RegenBraking(
+        speed=way,
+        time=column["time"],
+        distance=column["distance"],
+        deceleration=column["deceleration"],
+        force=column["force"],
+        line_current=column["line_current"],
+        phase_current=column["phase_current"],
+        cell_voltage=column["cell_voltage"],
+        holds=column["holds"].astype(int),
+        energy=spent,
+        kinetic=0.5 * held.machine.inertia * (start**2 - end**2),
+        slows=slows,
+    )
+
+
+class _Held:
+    """What a batch needs to be slowed by its motor."""
+
+    def __init__(self, batch: Batch) -> None:
+        self.batch, self.machine, self.stance = batch, Machine(batch), batch.stance()
+        temperatures = start_temperatures(batch)
+        m = self.machine
+        self.winding = motor.winding_resistance(m.resistance_20, temperatures[1])
+        self.per_ampere = m.torque_per_ampere * motor.magnet_share(m.magnet_weakening, temperatures[2])
+        self.flux_share = self.per_ampere / m.torque_per_ampere
+        self.pack = ChargingPack(batch)
+
+    def pairs_after(self, pairs: Floats, current: Floats, charge: Floats, passed: Floats) -> Floats:
+        """Voltage over the pairs after a step, V."""
+        return pack.pair_step(pairs, current, self.pack.pairs * self.pack.factor(charge), self.pack.times, passed)
+
+    def at(self, speed: Floats, charge: Floats, pairs: Floats) -> dict[str, Floats]:
+        """All that is known at one speed."""
+        m, b = self.machine, self.batch
+        rest, factor = self.pack.rest(charge), self.pack.factor(charge)
+        inner, most = rest + pairs.sum(axis=0), b["controller.regen_current"]
+        loop = self.pack.at_once(factor, most) + m.lead_resistance
+        turns = speed * m.speed_ratio
+        iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, turns)
+        chain = m.chain_torque * np.minimum(turns, 1.0)
+        winding = self.winding * motor.eddy_factor(turns, m.eddy_speed)
+        drag, _ = road_load.drag_force(m.drag_factor, speed + m.headwind)
+        rolling, _ = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
+        limits = np.array(
+            [
+                self._by_line(turns, winding, inner, loop),
+                m.phase_limit,
+                self._by_voltage(speed, winding, inner, loop, turns),
+                self._by_grip(drag, iron + chain),
+            ]
+        )
+        current, holds = np.maximum(limits.min(axis=0), 0.0), limits.argmin(axis=0)
+        power = self._to_line(current, turns, winding)
+        for _ in range(_ROUNDS):  # charge transfer at the current that flows
+            line = self._line_current(power, inner, loop)
+            ohmic = self.pack.at_once(factor, line)
+            loop = ohmic + m.lead_resistance
+        line = self._line_current(power, inner, loop)
+        torque = self.per_ampere * current + iron + chain
+        force = torque / m.per_braking_force
+        terminal = inner + line * ohmic
+        deceleration = (force + drag + rolling + m.slope_force) / m.inertia
+        loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, current)
+        return {
+            "deceleration": deceleration,
+            "force": force,
+            "line_current": line,
+            "phase_current": current,
+            "cell_voltage": self.pack.fullest(charge, terminal - rest),
+            "holds": holds.astype(float),
+            "power_drag": drag * speed,
+            "power_rolling": rolling * speed,
+            "power_slope": m.slope_force * speed,
+            "power_driveline": force * speed - torque * turns,
+            "power_iron": (iron + chain) * turns,
+            "power_winding": 1.5 * winding * current**2,
+            "power_controller": loss,
+            "power_pack": line * line * loop + line * pairs.sum(axis=0),
+            "power_cells": line * rest,
+        }
+
+    def _to_line(self, current: Floats, turns: Floats, winding: Floats) -> Floats:
+        """Power into the line, W."""
+        m = self.machine
+        loss = controller_loss(m.fixed_loss, m.loss_per_ampere, m.loss_resistance, current)
+        return self.per_ampere * current * turns - 1.5 * winding * current**2 - loss
+
+    @staticmethod
+    def _line_current(power: Floats, inner: Floats, loop: Floats) -> Floats:
+        """Current into the pack that a power makes, A: P = (E + R I) I."""
+        root = np.sqrt(np.maximum(np.square(inner) + 4.0 * loop * power, 0.0))
+        return 2.0 * power / (inner + root)
+
+    def _by_line(self, turns: Floats, winding: Floats, inner: Floats, loop: Floats) -> Floats:
+        """Torque current at which the regen current flows, A; infinite where no current brings so much."""
+        m, most = self.machine, self.batch["controller.regen_current"]
+        square, linear = 1.5 * winding + m.loss_resistance, self.per_ampere * turns - m.loss_per_ampere
+        root = linear**2 - 4.0 * square * (most * (inner + most * loop) + m.fixed_loss)
+        reached = (root >= 0.0) & (linear > 0.0)
+        current = (linear - np.sqrt(np.where(reached, root, 0.0))) / (2.0 * square)
+        return np.where(most <= 0.0, 0.0, np.where(reached, current, np.inf))
+
+    def _by_voltage(self, speed: Floats, winding: Floats, inner: Floats, loop: Floats, turns: Floats) -> Floats:
+        """Largest torque current inside the voltage circle, A; 0 where even none is.
+
+        The bus is taken at the voltage the current itself makes of it, by a fixed point from below.
+        """
+        m = self.machine
+        emf, reactance = m.back_emf_per_speed * self.flux_share * speed, m.reactance_per_speed * speed
+        impedance = np.maximum(np.square(winding) + np.square(reactance), 1e-12)
+        bus, current = inner, np.zeros_like(speed)
+        for _ in range(_ROUNDS):
+            room = np.square(emf * winding) - impedance * (np.square(emf) - np.square(bus * m.voltage_fraction))
+            current = np.where(room > 0.0, (emf * winding + np.sqrt(np.maximum(room, 0.0))) / impedance, 0.0)
+            flowing = np.minimum(np.minimum(current, m.phase_limit), self._by_line(turns, winding, inner, loop))
+            bus = inner + loop * np.maximum(
+                self._line_current(self._to_line(flowing, turns, winding), inner, loop), 0
+            )
+        return np.maximum(current, 0.0)
+
+    def _by_grip(self, drag: Floats, held: Floats) -> Floats:
+        """Torque current at which the rear tyre slides, A: with wheels and rotor left out of what it pushes."""
+        m = self.machine
+        limit = braking_limit(self.stance, self.batch["bike.grip"], REAR, drag).force
+        return np.maximum((limit * m.per_braking_force - held) / self.per_ampere, 0.0)
