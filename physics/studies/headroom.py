@@ -289,7 +289,7 @@ def _surely_safe(stepped: ChargeSteps, limit: Floats) -> Floats:
     runs = _largest_runs(tables.charge_resistance_factor)
     factor = np.maximum(runs[level, rows, from_row], runs[level, rows, ends - 2**level + 1])
     bound = tables.open_circuit_voltage[rows, ends] + stepped.longest_rise() * factor
-    reached = ends * step > lowest + stepped.spread + width - 1e-9  # a start that ends on a row needs that row's word
+    reached = ends * step > lowest + stepped.spread + width - 1e-9  # one that ends on a row needs its word
     passes = (bound > limit) & reached
     first = np.where(passes.any(axis=0), np.argmax(passes, axis=0), len(ends))
     start = step * (_LOWEST + first) - stepped.spread - width
