@@ -26,7 +26,9 @@ def draw(state: State) -> None:
         st.title(words.TITLE, anchor=False, width="content")
         _switch(state)
         _start(state)
-        with st.container(horizontal=True, horizontal_alignment="right", gap="small", key="bar_end"):
+        with st.container(
+            horizontal=True, horizontal_alignment="right", vertical_alignment="center", gap="small", key="bar_end"
+        ):
             setting(state, "units", "Units", ("metric", "US"), collapsed=True)
             st.button(
                 "Undo",

@@ -14,7 +14,6 @@ from physics.limits import FRONT_WHEEL, LIMITS
 from physics.simulation.result import RunResult
 from physics.studies.force import OWN_LIMITS, ForceAgainstSpeed
 
-HEIGHT = 470
 _DASHES = ("dash", "dashdot", "dot", "longdash", "longdashdot", "dash")
 _LABELLED_AT = ((0.97, "right"), (0.08, "right"), (0.08, "left"), (0.08, "left"), (0.3, "left"), (0.6, "left"))
 """Where along its visible part each limit's line carries its name, as a share of it, and to which side."""

@@ -43,7 +43,7 @@ def force_picture(page: Page) -> dict[str, Any]:
     return {
         "figure": force_chart.figure(found, page.run, page.fmt, page.target_speed, page.baseline is not None),
         "key": "chart_force",
-        "height": force_chart.HEIGHT,
+        "height": chart.HEIGHT,
         "alt": "Force at the wheel against speed. " + words.force(page, found),
     }
 
