@@ -3,7 +3,6 @@
 import pytest
 
 from tests.browser import helpers
-from tests.browser.test_journeys import unfold
 
 MILLIMETRE = 96 / 25.4  # CSS pixels
 PAPERS = {"A4": 210.0, "Letter": 215.9}
@@ -33,9 +32,7 @@ def opened(browser, page_server):
     """The page with one question unfolded."""
     with helpers.opening(browser, page_server, "/?preset=supermoto") as page:
         helpers.settle(page)
-        page.get_by_role("radiogroup").get_by_text("The night before").click()
-        helpers.settle(page)
-        unfold(page, QUESTION)
+        helpers.unfold(page, QUESTION)
         yield page
 
 
