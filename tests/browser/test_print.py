@@ -18,9 +18,9 @@ SEEN = """() => {
     add("chart", one, (one.querySelector(".svg-container") ?? one).getBoundingClientRect());
   return boxes;
 }"""
-# The smallest letters of what is drawn, pixels.
+# The smallest letters of what is drawn, pixels; a title without colour is for the saved data alone.
 SMALLEST = """() => Math.min(...[...document.querySelectorAll(".headroom-chart svg text")]
-  .filter((one) => one.textContent)
+  .filter((one) => one.textContent && Number(getComputedStyle(one).opacity) > 0)
   .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height > 0)
   .map((one) => [one.getScreenCTM(), parseFloat(getComputedStyle(one).fontSize)])
   .map(([{ a, b }, size]) => size * Math.hypot(a, b)))"""
