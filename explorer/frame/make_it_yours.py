@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from explorer.inputs.answers import QUESTIONS, read, texts
+from explorer.inputs.answers import questions, read, texts
 from explorer.inputs.origins import OWN, Inputs
 from explorer.inputs.to_build import make_build
 from explorer.page import words_of_origins as words
@@ -23,7 +23,7 @@ def open_it(state: State) -> None:
     """Open the dialog in the run that follows, with what is known already filled in."""
     st.session_state[_OPEN] = True
     known = texts(state.values, state.units, state.phase_as)
-    for question in QUESTIONS:
+    for question in questions(state.values):
         st.session_state[_key(question.name)] = known.get(question.name, "")
 
 
@@ -59,7 +59,7 @@ def _dialog(state: State, lead: Callable[[State], None]) -> None:
     st.markdown(words.WHAT_YOU_KNOW)
     with st.form("own", enter_to_submit=False, border=False):
         with st.grid(min_column_width=230, gap="small"):
-            for question in QUESTIONS:
+            for question in questions(state.values):
                 st.text_input(
                     question.label(state.units, state.phase_as),
                     key=_key(question.name),
@@ -81,7 +81,7 @@ def _leave(state: State, lead: Callable[[State], None]) -> None:
 
 def _take(state: State) -> list[str]:
     """Use the answers and close; where one cannot be used, say so and leave all of them as they stand."""
-    answers = {question.name: st.session_state[_key(question.name)] for question in QUESTIONS}
+    answers = {question.name: st.session_state[_key(question.name)] for question in questions(state.values)}
     given, wrong = read(answers, state.values, state.units, state.phase_as)
     if not wrong:
         try:

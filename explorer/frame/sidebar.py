@@ -22,13 +22,13 @@ from explorer.inputs.catalogue import (
     GROUPS,
     HEADROOM,
     INPUTS,
-    LEVELS,
     PACK,
     PROTECTION,
     TODAY,
     of_group,
 )
 from explorer.inputs.origins import marked
+from explorer.inputs.power_levels import LEVELS, levels
 from explorer.inputs.spec import InputSpec
 from explorer.inputs.to_build import rest_voltage_of
 from explorer.inputs.typical import filled
@@ -127,8 +127,11 @@ def pack(state: State) -> None:
 
 
 def drive(state: State) -> None:
-    """Power level and its limits, throttle, motor."""
-    _options(state, INPUTS["level"], as_buttons=True)
+    """Power levels, the one in use and its limits, throttle, motor."""
+    _numbers(state, "levels", [INPUTS["levels"]])
+    with st.container(key="level_row"):
+        if len(levels(state.values)) > 1:
+            _options(state, INPUTS["level"], as_buttons=True)
     setting(
         state, "phase_as", "Phase current as", PHASE_AS, "Peak is 1.414 times RMS. This does not change the build."
     )
@@ -267,6 +270,8 @@ def _switched(state: State, spec: InputSpec) -> None:
 def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
     spec = as_spelled(spec)
     key, labels = f"in:{spec.key}", dict(spec.options)
+    if spec.key == "level":
+        labels = {level: labels[level] for level in levels(state.values)}
     st.session_state[key] = state.values[spec.key]
     widget = partial(st.segmented_control, required=True) if as_buttons else st.selectbox
     widget(

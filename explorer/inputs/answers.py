@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS
@@ -64,8 +64,8 @@ QUESTIONS = (
         "200/250",
         "On the pack's or BMS label. The continuous current alone will do.",
     ),
-    Question(("line_3",), "Line limit", "180", "In the controller's app: DC limit of the strongest level."),
-    Question(("phase_3",), "Phase limit", "450", "In the controller's app: phase limit of the same level."),
+    Question(("line_1",), "Line limit", "180", "In the controller's app: DC limit of the level you ride in."),
+    Question(("phase_1",), "Phase limit", "450", "In the controller's app: phase limit of the same level."),
     Question(("kv",), "Motor speed constant Kv", "75", "Unloaded motor rpm over pack volts."),
     Question(("front_teeth", "rear_teeth"), "Sprockets, front / rear", "12/56", "Count the teeth of both."),
     Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, or a measured diameter such as 480 mm."),
@@ -74,7 +74,25 @@ QUESTIONS = (
     Question((REST,), "Rest voltage now", "81.0", "As the display shows it a quarter of an hour after riding."),
     Question(("air_temperature",), "Air temperature", "15"),
 )  # fmt: skip
-"""In the order in which they are asked."""
+"""In the order in which they are asked, of a bike with one power level."""
+
+
+def questions(before: Inputs) -> tuple[Question, ...]:
+    """What is asked of a build: the limits are those of the power level that its own bike rides in.
+
+    Examples
+    --------
+    >>> [question.name for question in questions(Inputs(OWN, {}, {"line_3": 180.0}))][3:5]
+    ['line_3', 'phase_3']
+    """
+    level = Inputs(OWN, {}, before.as_given)["level"]
+
+    def at_level(question: Question) -> Question:
+        if question.name not in ("line_1", "phase_1"):
+            return question
+        return replace(question, keys=(question.name.replace("1", level),))
+
+    return tuple(map(at_level, QUESTIONS))
 
 
 def texts(values: Inputs, system: str, phase_as: str) -> dict[str, str]:
@@ -86,7 +104,7 @@ def texts(values: Inputs, system: str, phase_as: str) -> dict[str, str]:
     {'kv': '75', 'front_teeth': '12/50'}
     """
     found = {}
-    for question in QUESTIONS:
+    for question in questions(values):
         shown = "/".join(_plain(spec, values, system, phase_as) for spec in question.specs).rstrip("/")
         if shown:
             found[question.name] = shown
@@ -127,11 +145,12 @@ def read(
     >>> wrong["front_teeth"]
     'Sprockets, front / rear: “x” is not a number. It accepts 9 to 20 / 25 to 80, or nothing where you do not know.'
     """
-    asked = {key for question in QUESTIONS for key in question.keys}
+    asking = questions(before)
+    asked = {key for question in asking for key in question.keys}
     # "no such limit" is given too, and cannot be entered here
     given = {key: value for key, value in before.as_given.items() if key not in asked or value is None}
     wrong: dict[str, str] = {}
-    for question in QUESTIONS:
+    for question in asking:
         entered = " ".join(str(answers.get(question.name) or "").split())
         if entered and question.name != REST:
             try:

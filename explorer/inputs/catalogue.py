@@ -11,6 +11,7 @@ from typing import Any
 from explorer.inputs.day import day_inputs
 from explorer.inputs.how_sure import sure_inputs
 from explorer.inputs.part_ratings import part_rating_inputs
+from explorer.inputs.power_levels import power_level_inputs
 from explorer.inputs.protection import PROTECTION, protection_inputs
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.speedometer import speedometer_inputs
@@ -28,7 +29,6 @@ LINE_LIMIT, PULLS, BURST, HEAT, HEAT_HELD, HEAT_PULLS = (
 """Inputs that stand in a section of the page, not at the side."""
 AT_THE_SIDE = (*GROUPS, PROTECTION)
 """The groups that make a build and its day."""
-LEVELS = ("1", "2", "3")
 
 COMMON_TYRES = (
     "3.50-8", "3.50-10", "100/90-10", "130/60-11", "90/90-12", "120/70-12", "130/60-13", "100/90-14",
@@ -90,23 +90,8 @@ def _pack() -> list[InputSpec]:
 
 
 def _drive() -> list[InputSpec]:
-    specs = [
-        InputSpec("level", "Power level", DRIVE, kind="options", options=tuple((n, f"Level {n}") for n in LEVELS),
-               default="3",
-               help="Which of the controller's three saved sets of limits is in use and edited below."),
-    ]  # fmt: skip
-    for level, line, phase in zip(LEVELS, (80, 140, 210), (220, 340, 480), strict=True):
-        specs += [
-            InputSpec(f"line_{level}", "Line limit", DRIVE, 20, 600, 5, line, "A",
-                   help="Highest line current (DC, pack to controller). It sets power: what the pack has "
-                        "to deliver."),
-            InputSpec(f"phase_{level}", "Phase limit", DRIVE, 50, 1500, 10, phase, "A", phase=True,
-                   help="Highest current in one motor phase. It sets torque: how hard the bike pulls "
-                        "away. Makers quote peak or RMS (0.707 of peak): choose above which one you "
-                        "enter."),
-        ]  # fmt: skip
     return [
-        *specs,
+        *power_level_inputs(DRIVE),
         InputSpec("throttle", "Throttle", DRIVE, 10, 100, 5, 100, "%", path="controller.throttle",
                help="Throttle held through the run."),
         InputSpec("kv", "Motor speed constant Kv", DRIVE, 10, 200, 0.5, 62, "rpm/V", path="motor.kv_rpm_per_volt",

@@ -11,7 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from explorer.inputs import typical
-from explorer.inputs.catalogue import INPUTS, LEVELS, defaults
+from explorer.inputs.catalogue import INPUTS, defaults
+from explorer.inputs.power_levels import LEVELS, level_in_use
 
 GIVEN, TYPICAL, DEMO = "given", "typical", "demo"
 WORDS = {GIVEN: "given", TYPICAL: "typical", DEMO: "from the demo"}
@@ -66,6 +67,7 @@ class Inputs(dict[str, Any]):
         self.preset, self.given = preset, frozenset(given)
         self._start = start
         super().__init__(typical.completed(given) if preset == OWN else {**start, **given})
+        self["level"] = level_in_use(self)
 
     def __or__(self, changes: Mapping[str, Any]) -> Inputs:  # type: ignore[override]
         tried = [key for key in _SPROCKETS if key in changes]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.power_levels import LEVEL_NAMES, level_in_use, levels
 from explorer.inputs.spec import InputSpec
 from explorer.inputs.typical import filled
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
@@ -13,8 +14,6 @@ from physics.components import road_load as road
 from physics.components.air import standard_pressure
 from physics.components.pack import charge_from_rest_voltage, rest_voltage
 from physics.typical import motor
-
-LEVEL_NAMES = {level: f"Level {level}" for level in LEVELS}
 
 
 def make_build(values: dict[str, Any], name: str = "") -> Build:
@@ -42,7 +41,7 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
         if spec.path:
             part, field = spec.path.rsplit(".", 1)
             parts.setdefault(part, {})[field] = _field(spec, values[key])
-    level = values["level"]
+    level = level_in_use(values)
     seat = road.posture(values["posture"])
     drag_area = values["drag_area"]
     parts["bike"] |= _balance(values, seat)
@@ -59,7 +58,8 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
             line_current_limit=float(values[f"line_{level}"]),
             phase_current_limit=float(values[f"phase_{level}"]),
             power_levels=tuple(
-                PowerLevel(LEVEL_NAMES[n], float(values[f"phase_{n}"]), float(values[f"line_{n}"])) for n in LEVELS
+                PowerLevel(LEVEL_NAMES[n], float(values[f"phase_{n}"]), float(values[f"line_{n}"]))
+                for n in levels(values)
             ),
         ),
         driveline=Driveline(**parts["driveline"]),

@@ -11,7 +11,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from explorer.inputs.catalogue import INPUTS, LEVELS, defaults
+import numpy as np
+
+from explorer.inputs.catalogue import INPUTS, defaults
+from explorer.inputs.power_levels import LEVELS, levels
 from physics.components.pack import rest_voltage
 from physics.components.thresholds import typical_thresholds
 from physics.components.tyre import free_radius, rolling_radius
@@ -51,10 +54,49 @@ def _stepped(value: float, step: float) -> float:
     return step * math.floor(value / step + 1e-9)
 
 
-def _share(limit: str, level: str, share: float) -> Rule:
-    of = LEVELS[-1]
-    because = f"{100 * share:.0f} % of the limit of level {of}. {COMMON}"
-    return Rule(lambda values: _stepped(share * values[f"{limit}_{of}"], 5), because)
+def _given_levels(values: Values) -> list[str]:
+    """The power levels of which a limit is given, while no other has been made yet."""
+    return [level for level in LEVELS if f"line_{level}" in values or f"phase_{level}" in values]
+
+
+def _levels(values: Values) -> float:
+    # where a level was chosen and nothing says how many there are, there were three
+    chosen = [values["level"], "3"] if "level" in values else []
+    return float(max([*_given_levels(values), *chosen], default="1"))
+
+
+def _level(values: Values) -> str:
+    return ([level for level in _given_levels(values) if level in levels(values)] or levels(values))[-1]
+
+
+def _strongest(limit: str, values: Values) -> float:
+    """A limit of the strongest power level: given, or typical."""
+    key = f"{limit}_{levels(values)[-1]}"
+    if key in values:
+        return float(values[key])
+    found = _line_limit(values) if limit == "line" else _stepped(2.5 * _strongest("line", values), 10)
+    return INPUTS[key].clamp(found)
+
+
+def _limit(limit: str, level: str) -> Rule:
+    mildest, middle = {"line": (0.4, 0.7), "phase": (0.45, 0.7)}[limit]
+    own = {
+        "line": "What the pack's continuous current leaves, with the overshoot",
+        "phase": "2.5 times the line limit",
+    }[limit]
+
+    def find(values: Values) -> float:
+        top, count = _strongest(limit, values), len(levels(values))
+        if int(level) >= count:
+            return top
+        place = (int(level) - 1) / (count - 1)
+        return _stepped(top * float(np.interp(place, (0.0, 0.5, 1.0), (mildest, middle, 1.0))), 5)
+
+    because = (
+        f"{own}, for the strongest power level; the mildest has {100 * mildest:.0f} % of that, one midway "
+        f"{100 * middle:.0f} %. {COMMON}"
+    )
+    return Rule(find, because)
 
 
 def _line_limit(values: Values) -> float:
@@ -132,12 +174,9 @@ RULES: dict[str, Rule] = {
         lambda values: None if values["peak_current"] is None else 1.7 * values["peak_current"],
         f"1.7 times the peak current. {COMMON}",
     ),
-    "line_3": Rule(_line_limit, f"What the pack's continuous current leaves, with the overshoot. {COMMON}"),
-    "line_1": _share("line", "1", 0.4),
-    "line_2": _share("line", "2", 0.7),
-    "phase_3": Rule(lambda values: _stepped(2.5 * values["line_3"], 10), f"2.5 times the line limit. {COMMON}"),
-    "phase_1": _share("phase", "1", 0.45),
-    "phase_2": _share("phase", "2", 0.7),
+    "levels": Rule(_levels, "As many as anything is given for, or one."),
+    "level": Rule(_level, "The strongest of those of which a limit is given; where none is, the strongest."),
+    **{f"{limit}_{level}": _limit(limit, level) for limit in ("line", "phase") for level in LEVELS},
     "kv": Rule(
         lambda values: 5000.0 / _nominal_voltage(values),
         f"5,000 rpm without load at the pack's nominal voltage. {COMMON}",
@@ -184,7 +223,7 @@ def completed(given: Mapping[str, Any]) -> dict[str, Any]:
     for key, rule in RULES.items():
         if key not in given:
             found = rule.find(values)
-            values[key] = None if found is None else INPUTS[key].clamp(found)
+            values[key] = INPUTS[key].clamp(found) if INPUTS[key].is_number and found is not None else found
     return {key: values[key] for key in INPUTS}
 
 
@@ -212,7 +251,7 @@ def because(key: str) -> str:
 
     Examples
     --------
-    >>> because("phase_3")
-    '2.5 times the line limit. Common practice, no source.'
+    >>> because("regen")
+    'Half the amp-hours. Common practice, no source.'
     """
     return RULES[key].because if key in RULES else _OPTIONAL.get(key, GENERIC)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import DEMO, MARKS, TYPICAL, WORDS, origin, those
+from explorer.inputs.power_levels import LEVELS
 from explorer.inputs.typical import because, filled
 
 MAKE_IT_YOURS = "Make it yours"

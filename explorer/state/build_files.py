@@ -34,6 +34,7 @@ from typing import Any
 from explorer.format import printed
 from explorer.inputs.catalogue import INPUTS, cleaned
 from explorer.inputs.origins import OWN, Inputs, with_origins
+from explorer.inputs.power_levels import beyond_the_levels
 from explorer.inputs.presets import STARTS
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.state.names import clean_name
@@ -183,7 +184,9 @@ def _take(item: Any, number: int, opened: Opened) -> None:
     missing = len(INPUTS) - sum(key in inputs for key in INPUTS)
     if missing and start == OWN:
         notes.append(f"The file leaves out {missing} of {len(INPUTS)} inputs; they are typical.")
-    opened.builds.append((name, STARTS[start].values(accepted)))
+    values = STARTS[start].values(accepted)
+    sentences += beyond_the_levels(accepted, values)
+    opened.builds.append((name, values))
     opened.sentences += [f"In the build {quoted(name)}: {sentence}" for sentence in notes + sentences]
 
 

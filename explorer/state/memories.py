@@ -12,7 +12,8 @@ import math
 from dataclasses import astuple, dataclass
 from typing import Any
 
-from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.power_levels import LEVELS
 from physics.fitting.recollection import (
     CUT_OUT,
     FRONT_LIGHT,

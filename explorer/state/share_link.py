@@ -29,6 +29,7 @@ from urllib.parse import urlencode, urlsplit, urlunsplit
 from explorer.format import SYSTEMS
 from explorer.inputs.catalogue import INPUTS, cleaned
 from explorer.inputs.origins import OWN, Inputs
+from explorer.inputs.power_levels import beyond_the_levels
 from explorer.inputs.presets import FIRST, PRESETS, STARTS
 from explorer.inputs.spec import quoted
 from explorer.inputs.to_build import make_build
@@ -223,6 +224,7 @@ def _given(texts: dict[str, str], preset: str, listed: str | None) -> tuple[Inpu
     accepted, sentences = cleaned(texts)
     values = STARTS[preset].values(accepted)
     keys, more = _keys(listed)
+    sentences += beyond_the_levels(accepted, values)
     return values.told({key: values[key] for key in keys}), sentences + more
 
 

@@ -176,7 +176,8 @@ class ChargeSteps:
     def longest_rise(self) -> Floats:
         """Rise at the end of the last event, were the charge factor 1 throughout, V."""
         again = self.duration + self.pause
-        held = -np.expm1(-self.duration) * np.expm1(-again * self.events) / np.expm1(-again)
+        over = np.where(again > 0, np.expm1(-again), -1.0)  # of no length there is nothing to hold
+        held = -np.expm1(-self.duration) * np.expm1(-again * self.events) / over
         return self.rises[0] + (self.rises[1:] * held).sum(axis=0)
 
     def voltages(self, charge: Floats, steps: int | None = None) -> Floats:
@@ -188,7 +189,7 @@ class ChargeSteps:
         factor = cell_resistance.resistance_charge_factor(self.chemistry, own, "charge")
         settled, short = self.rises[1:, None], self.duration[:, None] / steps
         gone, risen = np.exp(-short), -np.expm1(-short)
-        late = 1.0 - risen / short  # of a change along a straight line
+        late = 1.0 - np.where(short > 0, risen / np.where(short > 0, short, 1.0), 1.0)  # of a change along a line
         early, late = settled * (risen - late), settled * late
         from_empty = np.zeros((steps + 1, len(short), *factor[:, 0].shape))  # volts of pairs, each event for itself
         for step in range(steps):

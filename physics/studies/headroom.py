@@ -25,7 +25,7 @@ TOO_COLD, TOO_HOT = "charge temperature floor", "charge temperature ceiling"
 
 MARGIN = 0.02  # V a cell, common practice, no source
 _LOWEST = 10  # the table row of charge 0.10: events that start with a nearly empty cell are not judged
-_ROUNDS = 8
+_ROUNDS = 16
 _NEAR = 1e-7  # of charge, below the crossing
 _CLOSE = 1e-10  # V from the limit: near enough to end the search
 
@@ -289,7 +289,8 @@ def _surely_safe(stepped: ChargeSteps, limit: Floats) -> Floats:
     runs = _largest_runs(tables.charge_resistance_factor)
     factor = np.maximum(runs[level, rows, from_row], runs[level, rows, ends - 2**level + 1])
     bound = tables.open_circuit_voltage[rows, ends] + stepped.longest_rise() * factor
-    passes = (bound > limit) & (ends * step > lowest + stepped.spread + width)
+    reached = ends * step > lowest + stepped.spread + width - 1e-9  # one that ends on a row needs its word
+    passes = (bound > limit) & reached
     first = np.where(passes.any(axis=0), np.argmax(passes, axis=0), len(ends))
     start = step * (_LOWEST + first) - stepped.spread - width
     unsure = start < lowest

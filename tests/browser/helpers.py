@@ -40,6 +40,8 @@ UNANSWERED = """(() => {
     return send.call(this, message);
   };
 })()"""
+SUPERMOTO = "preset=supermoto"
+"""The demo that pages show where their address names no other: the tests' numbers are worked out for it."""
 SAME_FOR_ALL = {"locale": "en-GB", "timezone_id": "UTC", "color_scheme": "light"}
 
 
@@ -180,7 +182,10 @@ def remembering() -> Iterator:
 
 @contextlib.contextmanager
 def opening(context, server: Server, path: str = "/", width: int = 1400, height: int = 900, **media) -> Iterator:
-    """Open a page as a stranger would; note what it prints and what it asks of other machines; close it."""
+    """Open a page as a stranger would; note what it prints and what it asks of other machines; close it.
+
+    An empty path opens the bare address; any other that names no preset is that of the supermoto.
+    """
     before = set(context.pages)
     page = context.new_page()
     try:
@@ -194,11 +199,17 @@ def opening(context, server: Server, path: str = "/", width: int = 1400, height:
         page.on("console", lambda message: page.console.append(f"{message.type}: {message.text}"))
         page.on("pageerror", lambda error: page.console.append(f"pageerror: {error}"))
         page.on("request", lambda request: None if INSIDE.match(request.url) else page.refused.append(request.url))
-        page.goto(server.url + path)
+        page.goto(server.url + _of_the_supermoto(path))
         yield page
     finally:
         for one in set(context.pages) - before:
             one.close()
+
+
+def _of_the_supermoto(path: str) -> str:
+    if not path or "preset=" in path:
+        return path
+    return path + ("&" if "?" in path else "?") + SUPERMOTO
 
 
 def settle(page, patience: float = 120.0) -> None:

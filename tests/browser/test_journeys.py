@@ -108,7 +108,7 @@ def test_demo_log_and_its_fit(journey):
     page = journey()
     helpers.unfold(page, LOG)
     before = page.url
-    file = {"name": "<b>ride</b>.csv", "mimeType": "text/csv", "buffer": demo_csv()}
+    file = {"name": "<b>ride</b>.csv", "mimeType": "text/csv", "buffer": demo_csv("supermoto")}
     page.locator(".st-key-section_ride_log input[type=file], input[type=file]").last.set_input_files(file)
     use = page.get_by_role("button", name="Put these into the build")
     use.wait_for()

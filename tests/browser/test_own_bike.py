@@ -8,7 +8,7 @@ from tests.browser import helpers
 
 MOST_ACTIONS = 14
 ANSWERS = {
-    "cells": "20", "capacity": "20", "continuous_current": "200/250", "line_3": "180", "phase_3": "450", "kv": "75",
+    "cells": "20", "capacity": "20", "continuous_current": "200/250", "line_1": "180", "phase_1": "450", "kv": "75",
     "front_teeth": "13/46", "tyre": "90/90-12", "bike_mass": "85", "rider_mass": "85", "rest": "81",
     "air_temperature": "2",
 }  # fmt: skip

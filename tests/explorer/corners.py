@@ -18,6 +18,7 @@ from streamlit.testing.v1 import AppTest
 
 from explorer import questions
 from explorer.components import live_chart
+from explorer.format import spelled
 from explorer.frame import header as answer
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.spec import InputSpec
@@ -104,7 +105,9 @@ class Shown:
         if not any(part.value.startswith(tuple(answer._ICONS.values())) for part in page.markdown):
             found.append("no answer")
         for name in unfolded:
-            fold = next(fold for fold in page.expander if fold.label == SECTIONS[name].TITLE)
+            fold = next(
+                fold for fold in page.expander if spelled(SECTIONS[name].TITLE, "US") == spelled(fold.label, "US")
+            )
             if not any(len(part.value.split()) > 3 for part in fold.markdown):
                 found.append(f"{name}: no verdict")
         for key, figure in self.figures:

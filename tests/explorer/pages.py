@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 
 from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.questions import FOLDED, name_of
@@ -20,12 +20,14 @@ from physics.simulation.run import run
 APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
 EVERYTHING = (("Everything", FOLDED),)
 """All questions in one moment; tests/explorer/conftest.py puts it in the place of the five."""
+SUPERMOTO = "supermoto"
+"""The demo that tests open where they name no other: their numbers are worked out for it."""
 CUTS_OUT = {"line_3": 260.0, "phase_3": 600.0, "charge": 20.0}
-"""Changes to the demo with which its pack cuts out."""
+"""Changes to it with which its pack cuts out."""
 
 
 def page_of(
-    preset: str = FIRST, units: str = "metric", baseline: dict[str, Any] | None = None, **changes: Any
+    preset: str = SUPERMOTO, units: str = "metric", baseline: dict[str, Any] | None = None, **changes: Any
 ) -> Page:
     """The page of a preset with some inputs changed; its baseline is the preset with others changed."""
     start = PRESETS[preset].values()
@@ -46,10 +48,14 @@ def page_of(
 
 
 def opened(*names: str, kept: dict[str, Any] | None = None, **link: Any) -> AppTest:
-    """The page with just these sections unfolded, this in its session and these inputs in its address."""
+    """The page with just these sections unfolded, this in its session and these inputs in its address.
+
+    It is that of the supermoto unless the address names another preset; `preset=None` names none.
+    """
     page = AppTest.from_file(APP, default_timeout=60)
-    for key, value in link.items():
-        page.query_params[key] = str(value)
+    for key, value in ({"preset": SUPERMOTO} | link).items():
+        if value is not None:
+            page.query_params[key] = str(value)
     page.session_state["moment"] = EVERYTHING[0][0]
     for name in map(name_of, FOLDED):
         page.session_state[f"section_{name}"] = name in names

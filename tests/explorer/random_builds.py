@@ -7,6 +7,7 @@ import random
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.power_levels import level_in_use
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from physics.build.fields import BuildError
@@ -29,6 +30,7 @@ def random_inputs(seed: int) -> Inputs:
         elif spec.is_number:
             drawn = spec.clamp(draw.uniform(spec.low, spec.high))
             values[key] = None if spec.kind != "number" and draw.random() < 0.3 else drawn
+    values["level"] = level_in_use(values)
     if draw.random() < 0.7:  # mostly flat enough to ride
         values |= {"slope": PRESETS[next(iter(PRESETS))].values()["slope"], "headwind": 0.0}
     return values

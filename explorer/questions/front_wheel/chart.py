@@ -83,7 +83,7 @@ def against_throttle(
     shown, percent = fmt.number("force", np.asarray(force)), 100 * np.asarray(throttle, dtype=float)
     hover = "%{x:.0f} % of throttle: %{y:.0f} " + unit
     data = [
-        parts.line(percent, shown[row], level.name, f"@{_colour(row)}", hover=hover, **_LOOKS[row % 3])
+        parts.line(percent, shown[row], level.name, f"@{_colour(row)}", hover=hover, **_LOOKS[row % len(_LOOKS)])
         for row, level in enumerate(marks.levels)
     ]
     light, lift = (float(fmt.number("force", values[at])) for values in (marks.light_force, marks.lift_force))
@@ -106,6 +106,8 @@ _LOOKS: tuple[dict[str, Any], ...] = (
     {"dash": "dot", "width": 2.4},
     {"dash": "dash", "width": 2.4},
     {"dash": "solid", "width": 2.6},
+    {"dash": "dashdot", "width": 2.4},
+    {"dash": "longdash", "width": 2.4},
 )
 
 

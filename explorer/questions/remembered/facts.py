@@ -10,7 +10,7 @@ import pandas as pd
 import streamlit as st
 
 from explorer.format import UnitFormatter
-from explorer.inputs.catalogue import LEVELS
+from explorer.inputs.power_levels import LEVELS, levels
 from explorer.inputs.to_build import charge_of, rest_voltage_of
 from explorer.page.page import Page
 from explorer.questions.remembered import words
@@ -51,7 +51,7 @@ def edit(page: Page) -> None:
             words.SURE: st.column_config.SelectboxColumn(options=list(SURE), help=words.SURE_HELP),
             charge: st.column_config.NumberColumn(format="%.1f" if by_voltage else "%.0f", help=words.THEN_HELP),
             temperature: st.column_config.NumberColumn(format="%.0f", help=words.THEN_HELP),
-            words.LEVEL: st.column_config.SelectboxColumn(options=list(LEVELS)),
+            words.LEVEL: st.column_config.SelectboxColumn(options=list(levels(page.inputs))),
             words.FRONT: st.column_config.NumberColumn(format="%d"),
             words.REAR: st.column_config.NumberColumn(format="%d"),
         },

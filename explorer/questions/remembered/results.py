@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import Inputs, with_origins
+from explorer.inputs.power_levels import levels
 from explorer.page.page import Page
 from explorer.page.tolerances import UNKNOWNS
 from explorer.state.memories import NOT_GIVEN, NOTED, REMEMBERED, VAGUE, Memory, Were
@@ -124,7 +125,7 @@ def candidates(page: Page) -> tuple[tuple[Observable, float, bool], ...]:
     step = float(page.fmt.si("speed", _STEP_OF_SPEED))
     speed = max(round(0.7 * page.target_speed / step), 1) * step
     current = max(round(0.7 * page.build.controller.line_current_limit / 10.0), 1) * 10.0
-    found = [Observable(TOP_SPEED, None, on_a_full_pack(level)) for level in LEVELS]
+    found = [Observable(TOP_SPEED, None, on_a_full_pack(level)) for level in levels(page.inputs)]
     found += [Observable(TIME_TO_SPEED, speed, own), Observable(LOADED_VOLTAGE, current, own)]
     return tuple((each, *ERRORS[each.kind]) for each in dict.fromkeys(found))
 

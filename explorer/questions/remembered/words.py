@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from explorer.format import UnitFormatter, joined, plain_number
+from explorer.inputs.power_levels import levels
 from explorer.page.page import Page
 from explorer.questions.remembered.results import HEIGHT, RADIUS, RATIO, Answer, error_of
 from explorer.state.memories import COLDEST, WARMEST, Memory
@@ -255,7 +256,9 @@ def look_at(observable: Observable, page: Page) -> str:
 
 def _level(observable: Observable, page: Page) -> str:
     line = dict(observable.conditions)["controller.line_current_limit"]
-    return next((level for level in "123" if page.inputs[f"line_{level}"] == line), page.inputs["level"])
+    return next(
+        (level for level in levels(page.inputs) if page.inputs[f"line_{level}"] == line), page.inputs["level"]
+    )
 
 
 def expected(item: NextFact, page: Page, value: float | None = None) -> str:

@@ -1,4 +1,4 @@
-"""The demo log: an invented ride of the invented club bike, so that the section can be tried without a bike.
+"""The demo log: an invented ride of an invented club bike, so that the section can be tried without a bike.
 
 The ride is simulated with a bike that is slightly different from the preset, as real bikes are: those are the
 values that the fits should find.
@@ -10,22 +10,22 @@ import functools
 
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
+from physics.build import Build
 from physics.build.batch import Batch
 from physics.ridelog import synthetic_log, write_csv
 from physics.scenarios.ride import Leg, ride
 
 NAME = "invented_ride.csv"
 SEED = 7
-TRULY = {
-    "pack.resistance": 0.058,
-    "bike.drag_area": 0.515,
-    "bike.rolling_coefficient": 0.018,
-    "driveline.efficiency": 0.94,
-    "controller.line_current_limit": 192.0,
+OFF = {
+    "pack.resistance": 58 / 52,
+    "bike.drag_area": 515 / 480,
+    "bike.rolling_coefficient": 1.2,
+    "driveline.efficiency": 94 / 96,
+    "controller.line_current_limit": 0.96,
+    "bike.rolling_radius": 0.985,
 }
-"""What the invented bike really has, SI; the preset says 52 mohm, 0.48 m2, 1.5 %, 96 % and 200 A. Invented."""
-TRULY_SMALLER_TYRE = 0.985
-"""Its rear tyre is worn."""
+"""What the invented bike really has, over what the preset says: its rear tyre is worn. Invented."""
 
 LEGS = (
     Leg("stand", 6.0), Leg("pull", 24.0), Leg("coast", 34.0), Leg("brake", 4.0), Leg("stand", 30.0),
@@ -35,12 +35,31 @@ LEGS = (
 """There and back at full throttle, each time rolled out, and a steady stretch home."""
 
 
+def truly(preset: str) -> dict[str, float]:
+    """What the bike really has, SI, by path in the build.
+
+    Parameters
+    ----------
+    preset : str
+        The build that the page starts from; the rider's own has no invented ride, and gets the first demo's.
+
+    Examples
+    --------
+    >>> round(truly("supermoto")["pack.resistance"], 4)
+    0.058
+    """
+    said = Batch.of(_build(preset))
+    return {name: share * float(said[name][0]) for name, share in OFF.items()}
+
+
+def _build(preset: str) -> Build:
+    return make_build(PRESETS.get(preset, PRESETS[FIRST]).values())
+
+
 @functools.cache
-def demo_csv() -> bytes:
-    """The demo log as a file: what a logger with ten readings a second would have written."""
-    build = make_build(PRESETS[FIRST].values())
-    radius = float(Batch.of(build)["bike.rolling_radius"][0])
-    ridden = ride(build.change(TRULY | {"bike.rolling_radius": radius * TRULY_SMALLER_TYRE}), LEGS)
+def demo_csv(preset: str) -> bytes:
+    """The demo log of a preset as a file: what a logger with ten readings a second would have written."""
+    ridden = ride(_build(preset).change(truly(preset)), LEGS)
     others = {name: values for name, values in ridden.logged(0).items() if name != "controller_temperature"}
     log = synthetic_log(
         ridden.time,

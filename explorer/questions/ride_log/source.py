@@ -16,6 +16,7 @@ import streamlit as st
 from explorer.frame.background_job import let_go
 from explorer.questions.ride_log.demo_ride import NAME, demo_csv
 from explorer.questions.ride_log.words import READING
+from explorer.state.state import current
 from physics.build import Build
 from physics.ridelog.quantities import QUANTITIES
 from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS, ColumnGuess, LogError, RideLog, guess_columns, read_log
@@ -80,8 +81,8 @@ def source() -> Source:
 
 
 def take_demo() -> None:
-    """Use the invented log."""
-    source().hold(demo_csv(), NAME, demo=True)
+    """Use the invented log of the demo that the page starts from."""
+    source().hold(demo_csv(current().preset), NAME, demo=True)
 
 
 def remembered(slot: str, key: Any, make: Callable[[], Any]) -> Any:

@@ -8,6 +8,7 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 from explorer.questions.ride_log import words
 from explorer.questions.ride_log.demo_ride import NAME, demo_csv
 from explorer.questions.ride_log.source import KEY, LARGEST_MB, Source, take_demo
+from explorer.state.state import current
 
 
 def choose(source: Source) -> None:
@@ -28,7 +29,7 @@ def _held(source: Source) -> None:
 
 
 def _offered(source: Source) -> None:
-    key = f"{KEY}_upload"
+    key, preset = f"{KEY}_upload", current().preset
 
     def uploaded() -> None:
         file = st.session_state.get(key)
@@ -40,7 +41,7 @@ def _offered(source: Source) -> None:
         st.button(words.TAKE_DEMO, icon=":material/science:", on_click=take_demo, key=f"{KEY}_take")
         st.download_button(
             words.SAVE_DEMO,
-            demo_csv,
+            lambda: demo_csv(preset),
             NAME,
             "text/csv",
             icon=":material/download:",

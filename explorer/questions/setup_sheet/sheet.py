@@ -89,7 +89,7 @@ _STYLE = """
 :root { color-scheme: light; }
 * { box-sizing: border-box; }
 body { margin: 0 auto; padding: 1.2rem; max-width: 194mm; background: #fff; color: #111;
-  font: 8.8pt/1.2 Arial, "Liberation Sans", Helvetica, sans-serif; overflow-wrap: anywhere; }
+  font: 8.5pt/1.18 Arial, "Liberation Sans", Helvetica, sans-serif; overflow-wrap: anywhere; }
 header { display: flex; justify-content: space-between; align-items: baseline; gap: 1rem; flex-wrap: wrap;
   border-bottom: 1.6pt solid #111; padding-bottom: .25rem; }
 h1 { font-size: 15pt; line-height: 1.15; margin: 0; }
@@ -97,7 +97,7 @@ h1 small { display: block; font-size: 8.6pt; font-weight: 400; }
 header p { margin: 0; }
 .answer { font-size: 10pt; font-weight: 600; margin: .35rem 0 .4rem; }
 .blocks { columns: 2; column-gap: 6mm; }
-section { break-inside: avoid; margin: 0 0 .4rem; }
+section { break-inside: avoid; margin: 0 0 .3rem; }
 h2 { font-size: 9.6pt; margin: 0 0 .1rem; border-bottom: .6pt solid #555; }
 .strong { border: 1.2pt solid #111; padding: .25rem .45rem; }
 .strong th + td { font-weight: 600; }
@@ -106,11 +106,11 @@ th, td { text-align: left; vertical-align: top; padding: .06rem .35rem .06rem 0;
 .rows th { width: 42%; color: #333; }
 .grid th, .grid td { border: .5pt solid #777; padding: .08rem .35rem; text-align: center; }
 .grid td.now { font-weight: 700; outline: 1.6pt solid #111; outline-offset: -1.6pt; }
-.note { font-size: 8.2pt; margin: .1rem 0 .2rem; }
+.note { font-size: 8pt; margin: .05rem 0 .15rem; }
 .blanks { display: grid; grid-template-columns: 1fr 1fr; gap: .1rem 6mm; }
 .blanks p { display: flex; gap: .3rem; margin: .25rem 0 0; }
 .blanks span { flex: 1; border-bottom: .6pt solid #111; }
-ul { margin: .1rem 0; padding-left: 1.1rem; font-size: 8.6pt; }
+ul { margin: .1rem 0; padding-left: 1.1rem; font-size: 8.3pt; }
 .link { font-size: 7.6pt; font-family: ui-monospace, "Liberation Mono", monospace; word-break: break-all;
   margin: 0; }
 a { color: inherit; }

@@ -9,8 +9,9 @@ from functools import partial
 import numpy as np
 
 from explorer.format import plain_number, spelled
-from explorer.inputs.catalogue import INPUTS, LEVELS
+from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import GIVEN, LEGEND, mark, origin
+from explorer.inputs.power_levels import levels
 from explorer.inputs.speedometer import INVERSE
 from explorer.page import words as page_words
 from explorer.page.page import Page
@@ -143,7 +144,7 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
         ("", f"For {line_limit.described(page)}, {line_limit.margin(page)}."),
         ("In the run as entered", page_words.allowance(page)),
     ]
-    for level in LEVELS:
+    for level in levels(values):
         peak = float(values[f"phase_{level}"])
         phase = f"{plain_number(peak, 0)} A peak ({plain_number(rms_from_peak(peak), 0)} A RMS)"
         used = ", in use" if level == values["level"] else ""

@@ -3,16 +3,15 @@
 property: what is entered is held, nothing entered is lost, nothing is left from a demo.
 """
 
-from explorer.inputs.answers import QUESTIONS
+from explorer.inputs.answers import questions
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import DEMO, GIVEN, OWN, TYPICAL
-from explorer.inputs.presets import FIRST
 from explorer.page import words_of_origins as words
 from explorer.state.link_entries import READINGS
-from tests.explorer.pages import opened, state_of, written
+from tests.explorer.pages import SUPERMOTO, opened, state_of, written
 
 ANSWERS = {
-    "cells": "20", "capacity": "20", "continuous_current": "200/250", "line_3": "180", "kv": "75",
+    "cells": "20", "capacity": "20", "continuous_current": "200/250", "line_1": "180", "kv": "75",
     "front_teeth": "13/46", "tyre": "90/90-12", "rest": "81", "air_temperature": "2",
 }  # fmt: skip
 
@@ -38,12 +37,12 @@ def test_the_demo_is_counted_and_making_it_ones_own_leaves_none_of_it():
     assert "○ 0 from the demo" in written(page)
     assert "invented" not in state.name
     assert page.session_state[READINGS] == []
-    assert {key: state.values[key] for key in ("cells", "line_3", "front_teeth", "rear_teeth", "peak_current")} == {
-        "cells": 20.0, "line_3": 180.0, "front_teeth": 13.0, "rear_teeth": 46.0, "peak_current": 250.0,
+    assert {key: state.values[key] for key in ("cells", "line_1", "front_teeth", "rear_teeth", "peak_current")} == {
+        "cells": 20.0, "line_1": 180.0, "front_teeth": 13.0, "rear_teeth": 46.0, "peak_current": 250.0,
     }  # fmt: skip
     assert state.link() == {key: "".join(page.query_params[key]) for key in page.query_params if key != "readings"}
     page.button(key="undo").click().run()
-    assert state.preset == FIRST
+    assert state.preset == SUPERMOTO
 
 
 def test_nothing_known_is_an_answer_too():
@@ -71,7 +70,7 @@ def test_what_cannot_be_used_is_said_and_nothing_entered_is_lost():
         assert [text for text in said if text.startswith(start)], start
     assert all("accepts" in text for text in said), said
     assert {name: page.text_input(key=f"own:{name}").value for name in wrong} == wrong
-    assert state_of(page).preset == FIRST
+    assert state_of(page).preset == SUPERMOTO
     for name, text in ANSWERS.items():
         page.text_input(key=f"own:{name}").set_value(text)
     page.button(key="own:use").click().run()
@@ -91,7 +90,10 @@ def test_somebodys_bike_skips_it_and_opens_with_what_is_known():
     assert "○ 0 from the demo" in written(page)
     assert page.button(key="make_it_yours").label == words.YOUR_FACTS
     page.button(key="make_it_yours").click().run()
-    shown = {question.name: page.text_input(key=f"own:{question.name}").value for question in QUESTIONS}
+    shown = {
+        question.name: page.text_input(key=f"own:{question.name}").value
+        for question in questions(state_of(page).values)
+    }
     assert {name: text for name, text in shown.items() if text} == {
         "kv": "75", "line_3": "180", "continuous_current": "/250", "front_teeth": "13",
     }  # fmt: skip
@@ -102,10 +104,10 @@ def test_somebodys_bike_skips_it_and_opens_with_what_is_known():
 
 def test_answers_are_in_the_riders_units():
     """hand-worked: 185 lb are 83.915 kg; 200 A RMS are 282.84 A peak; 41 degrees F are 5 degrees C."""
-    page = answered(opened(units="US", phase="RMS"), phase_3="200", bike_mass="185", air_temperature="41")
+    page = answered(opened(units="US", phase="RMS"), phase_1="200", bike_mass="185", air_temperature="41")
     values = state_of(page).values
     assert abs(values["bike_mass"] - 83.915) < 5e-4
-    assert abs(values["phase_3"] - 282.84) < 5e-3
+    assert abs(values["phase_1"] - 282.84) < 5e-3
     assert abs(values["air_temperature"] - 5.0) < 1e-6
 
 

@@ -10,7 +10,7 @@ from explorer.state.state import State
 
 @pytest.fixture(scope="module")
 def state():
-    return State()
+    return State.of("supermoto")
 
 
 @pytest.fixture(scope="module")

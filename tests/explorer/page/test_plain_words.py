@@ -10,7 +10,7 @@ import numpy as np
 
 from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions, words
 from explorer.page.page import LONGER, LONGER_STEPS, Page
@@ -30,7 +30,7 @@ from explorer.questions.voltage_window import words as voltage_window
 from physics.build.batch import Batch
 from physics.scenarios.state import run_from, state_at
 from physics.simulation.run import run
-from tests.explorer.pages import opened, written
+from tests.explorer.pages import SUPERMOTO, opened, written
 from tests.explorer.plain_words import BANNED, EXPLORER, SLIPS, TRADE, prose, slips, unsaid
 from tests.explorer.random_builds import sound_inputs
 
@@ -44,7 +44,7 @@ def pages() -> tuple[Page, ...]:
     """Every other one in US units and beside the demo as its baseline; all from one batch of runs."""
     inputs = [values | {"duration": DURATION} for values in sound_inputs(BUILDS)]
     builds = [make_build(values) for values in inputs]
-    demo = make_build(PRESETS[FIRST].values())
+    demo = make_build(PRESETS[SUPERMOTO].values())
     runs = run([*builds, demo], DURATION)
     made = []
     for row, (build, values) in enumerate(zip(builds, inputs, strict=True)):
@@ -126,7 +126,7 @@ def of_every_page(page: Page) -> dict[str, str]:
         "protection": protection.verdict(page),
         "protection note": protection.note(page),
         "cautions": cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt),
-        "changes": words.changes(PRESETS[FIRST].values(), page.inputs, page.fmt.system, "peak"),
+        "changes": words.changes(PRESETS[SUPERMOTO].values(), page.inputs, page.fmt.system, "peak"),
     }
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.tolerances import tolerances
@@ -50,7 +50,7 @@ def test_no_process_outlives_the_server(name):
 
 def test_a_run_from_another_process_is_the_same():
     """property: to the last digit, band and all."""
-    values = PRESETS[FIRST].values()
+    values = PRESETS["supermoto"].values()
     asked = make_build(values), None, 20.0, tolerances(values)
     here, band, tops = results._runs(*asked)
     pool, _ = results._pool()
@@ -77,7 +77,7 @@ class _Runtime:
 
 def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
     """property: the run comes all the same, and the next one from another process."""
-    asked = make_build(PRESETS[FIRST].values()), None, 20.0
+    asked = make_build(PRESETS["supermoto"].values()), None, 20.0
     expected, *_ = results._runs(*asked, ())
     monkeypatch.setattr(results, "runtime", _Runtime)
     monkeypatch.setattr(results, "LONGEST_WAIT", 1.0)

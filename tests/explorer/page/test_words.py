@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import words
 from explorer.page.page import once
 from physics.build.fields import BuildError
 from physics.simulation.run import run
-from tests.explorer.pages import CUTS_OUT, page_of
+from tests.explorer.pages import CUTS_OUT, SUPERMOTO, page_of
 
 
 def test_headlines():
@@ -58,7 +58,7 @@ def test_a_run_that_would_cut_out_on_its_way_says_so():
 
 def test_faults_speak_the_page_s_own_labels():
     with pytest.raises(BuildError) as caught:
-        make_build(PRESETS[FIRST].values() | {"peak_current": 100.0, "tyre": "banana"})
+        make_build(PRESETS[SUPERMOTO].values() | {"peak_current": 100.0, "tyre": "banana"})
     sentences = words.faults(caught.value)
     assert any(text.startswith(f"“{INPUTS['peak_current'].label}”") for text in sentences)
     assert any("banana" in text and INPUTS["tyre"].label in text for text in sentences)

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.presets import FIRST, PRESETS, STARTS
+from explorer.inputs.presets import PRESETS, STARTS
 from explorer.inputs.to_build import make_build
 from explorer.questions.builds import chart
 from explorer.state.names import LONGEST_NAME, as_chart_text, as_file_name, as_markdown, clean_name, free_name
@@ -19,10 +19,10 @@ from explorer.state.share_link import MOST_BUILDS, MOST_NOTES, address
 from explorer.state.state import State, from_link
 from physics.simulation.run import run
 from tests.explorer.page.test_page import APP, rerun, state_of, written
-from tests.explorer.pages import EVERYTHING
+from tests.explorer.pages import EVERYTHING, SUPERMOTO
 from tests.explorer.state.test_state import some_values
 
-DEMO = PRESETS[FIRST].name
+DEMO = PRESETS[SUPERMOTO].name
 
 
 def random_state(seed: int) -> State:
@@ -159,7 +159,7 @@ def test_addresses_in_names_make_no_links(text):
 
 
 def test_a_copy_leaves_the_first_as_it_was_and_undo_takes_it_away():
-    state = State()
+    state = State.of(SUPERMOTO)
     state.add(state.name)
     state.change("front_teeth", 13.0)
     assert list(state.builds) == [DEMO, f"{DEMO} (2)"]
@@ -170,7 +170,7 @@ def test_a_copy_leaves_the_first_as_it_was_and_undo_takes_it_away():
 
 
 def test_renaming_keeps_place_and_inputs():
-    state = State()
+    state = State.of(SUPERMOTO)
     state.add("Second")
     state.add("Third")
     state.edit("Second")
@@ -185,19 +185,19 @@ def test_renaming_keeps_place_and_inputs():
 
 
 def test_each_build_keeps_the_preset_it_started_from():
-    state = State()
+    state = State.of(SUPERMOTO)
     state.add("Woods")
     state.use_preset("trail")
     assert state.name == PRESETS["trail"].name
     state.edit(DEMO)
-    assert state.preset == FIRST
+    assert state.preset == SUPERMOTO
     assert not state.values.given
     state.edit(PRESETS["trail"].name)
     assert (state.preset, state.values.given) == ("trail", set())
 
 
 def test_removing_goes_to_a_neighbour_and_the_last_one_stays():
-    state = State()
+    state = State.of(SUPERMOTO)
     state.add("Second")
     state.remove()
     state.remove()
@@ -207,7 +207,7 @@ def test_removing_goes_to_a_neighbour_and_the_last_one_stays():
 
 
 def test_there_is_room_for_so_many():
-    state = State()
+    state = State.of(SUPERMOTO)
     for count in range(2 * MOST_BUILDS):
         state.add(f"Build {count}")
     assert len(state.builds) == MOST_BUILDS
@@ -216,7 +216,7 @@ def test_there_is_room_for_so_many():
 
 
 def test_reset_keeps_the_name():
-    state = State()
+    state = State.of(SUPERMOTO)
     state.rename("Mine")
     state.change("rear_teeth", 50.0)
     state.reset()
@@ -232,7 +232,7 @@ def test_address_keeps_only_the_page():
 def opened(*open_sections: str, **link) -> AppTest:
     """The page with just these sections unfolded, and the side's last group open."""
     page = AppTest.from_file(APP, default_timeout=60)
-    for key, value in link.items():
+    for key, value in ({"preset": SUPERMOTO} | link).items():
         page.query_params[key.replace("__", ".")] = value
     page.session_state["moment"] = EVERYTHING[0][0]
     for name in ("headroom", "builds", "setup_sheet"):
@@ -314,7 +314,9 @@ def test_names_stay_apart_in_the_table():
 
 def test_chart_of_many_builds_travels():
     """property: every build has a line of its own look on both axes, and no number is lost on the way."""
-    made = [make_build(PRESETS[FIRST].values() | {"front_teeth": 10.0 + count}) for count in range(MOST_BUILDS + 1)]
+    made = [
+        make_build(PRESETS[SUPERMOTO].values() | {"front_teeth": 10.0 + count}) for count in range(MOST_BUILDS + 1)
+    ]
     runs = run(made, 20.0)
     names = [f"<i>{count}</i>" + 40 * "x" for count in range(len(made))]
     figure = chart.figure(runs, names, 2, UnitFormatter("US"), 30.0)

@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from explorer.components.live_chart import pack
 from explorer.components.palette import DARK, LIGHT
 from explorer.format import UnitFormatter
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.presets import PRESETS
 from explorer.questions.experiments import chart, results, words
 from explorer.questions.experiments import regen as regen_words
 from explorer.questions.experiments.catalogue import BY_KEY, CELL, EXPERIMENTS
@@ -20,7 +20,7 @@ from physics.components.cell import chemistry
 from physics.limits import CUT_OUT, LIMITS
 from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages
 from physics.simulation.run import run
-from tests.explorer.pages import opened, page_of, written
+from tests.explorer.pages import SUPERMOTO, opened, page_of, written
 from tests.explorer.plain_words import slips, unsaid
 from tests.explorer.random_builds import sound_inputs
 
@@ -126,7 +126,7 @@ def test_there_are_enough_and_their_names_are_their_own():
 @pytest.mark.parametrize("experiment", EXPERIMENTS, ids=lambda one: one.key)
 def test_one_thing_is_changed(experiment):
     """property: the two builds differ, and in no more than one part of the bike."""
-    before, after = experiment.builds(PRESETS[FIRST].values())
+    before, after = experiment.builds(PRESETS[SUPERMOTO].values())
     parts = [part for part in ("pack", "motor", "controller", "driveline", "bike", "conditions")
              if getattr(before, part) != getattr(after, part)]  # fmt: skip
     assert len(parts) == 1
@@ -134,7 +134,7 @@ def test_one_thing_is_changed(experiment):
 
 def test_answers_turn_round_with_the_build():
     """The same experiment on two builds can have two answers: nothing is canned."""
-    demo = PRESETS[FIRST].values() | {"overcurrent_law": "square of current"}  # by which neither run cuts out
+    demo = PRESETS[SUPERMOTO].values() | {"overcurrent_law": "square of current"}  # by which neither run cuts out
     weak = demo | {"line_3": 60.0}
     sprocket = BY_KEY["sprocket"]
     assert sprocket.outcome(runs_of(sprocket, demo)) == "faster"
@@ -146,10 +146,10 @@ def test_answers_turn_round_with_the_build():
 
 def test_regen_says_no_in_the_cold_and_yes_to_little_current():
     regen = BY_KEY["regen"]
-    cold = runs_of(regen, PRESETS[FIRST].values() | {"pack_temperature": -10.0})
+    cold = runs_of(regen, PRESETS[SUPERMOTO].values() | {"pack_temperature": -10.0})
     assert regen.outcome(cold) == "none"
     assert "No regen at all" in regen.explain(cold).happened
-    demo = runs_of(regen, PRESETS[FIRST].values())
+    demo = runs_of(regen, PRESETS[SUPERMOTO].values())
     assert regen.outcome(demo) == "lower"
     found = demo.events
     # hand-worked: 26 Ah so cold take 5.2 A, of which 3 % are overshoot; 15 % more resistance than 52 milliohm, 3 K
@@ -181,7 +181,7 @@ def test_a_cut_out_is_the_answer_explained_and_cautioned():
 
 @pytest.mark.parametrize("experiment", EXPERIMENTS, ids=lambda one: one.key)
 def test_us_units(experiment):
-    inputs = PRESETS[FIRST].values()
+    inputs = PRESETS[SUPERMOTO].values()
     two = runs_of(experiment, inputs, "US")
     said = " ".join([experiment.scene(inputs, two.fmt), *two.names, *experiment.explanation(two)])
     said += " ".join(text for row in words.numbers(two) for text in row)
@@ -190,7 +190,7 @@ def test_us_units(experiment):
 
 @pytest.mark.parametrize("system", ["metric", "US"])
 def test_figures_travel_and_use_known_colours(system):
-    inputs = PRESETS[FIRST].values() | {"line_3": 400.0}
+    inputs = PRESETS[SUPERMOTO].values() | {"line_3": 400.0}
     two = runs_of(BY_KEY["line_current"], inputs, system)
     found = both_events(*BY_KEY["regen"].builds(inputs))
     made = [

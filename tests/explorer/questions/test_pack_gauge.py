@@ -79,7 +79,7 @@ def test_it_is_one_sentence_whatever_the_pack(changes, units):
 
 def test_it_follows_a_held_slider():
     """property: with nothing changed the estimate is what was known; a faster target moves its mark up at once."""
-    state = State()
+    state = State.of("supermoto")
     settled = make_page.page_of(state, state.values)
     same, faster = make_page.near(settled, state, [state.values | {"target": speed} for speed in (95.0, 105.0)])
     assert same.tops == pytest.approx(settled.tops, rel=1e-3)

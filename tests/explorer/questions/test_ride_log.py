@@ -8,17 +8,14 @@ from streamlit.testing.v1 import AppTest
 
 from explorer.components.live_chart import pack
 from explorer.format import UnitFormatter
-from explorer.inputs.presets import PRESETS
-from explorer.inputs.to_build import make_build
 from explorer.questions.ride_log import chart, results
 from explorer.questions.ride_log import columns as log_columns
 from explorer.questions.ride_log import source as log_source
-from explorer.questions.ride_log.demo_ride import TRULY, TRULY_SMALLER_TYRE, demo_csv
+from explorer.questions.ride_log.demo_ride import demo_csv, truly
 from explorer.state import build_files
-from physics.build.batch import Batch
 from physics.ridelog import read_log, synthetic_log, write_csv
 from physics.ridelog.segments import MOST_PARTS, Segment, find_segments, widest
-from tests.explorer.pages import opened, rerun, settled, state_of, written
+from tests.explorer.pages import SUPERMOTO, opened, rerun, settled, state_of, written
 from tests.physics.ridelog.test_gpx import SAMPLE
 
 
@@ -45,15 +42,14 @@ def test_what_happens_to_a_log_is_said():
 
 def test_demo_log_finds_what_was_put_in(with_demo):
     """property: the invented bike's own values are found, with what the page says of them."""
-    text = written(with_demo)
+    text, real = written(with_demo), truly(SUPERMOTO)
     assert "invented" in text
     assert "Log and build differ" in text
     table = with_demo.dataframe[0].value.set_index("value")["the log says"]
-    assert float(table["pack resistance"].split()[0]) == pytest.approx(1000 * TRULY["pack.resistance"], rel=0.01)
-    assert float(table["drag area"].split()[0]) == pytest.approx(TRULY["bike.drag_area"], rel=0.02)
-    assert float(table["line limit"].split()[0]) == pytest.approx(TRULY["controller.line_current_limit"], rel=0.01)
-    radius = Batch.of(make_build(PRESETS["supermoto"].values()))["bike.rolling_radius"][0]
-    smaller = 1000 * TRULY_SMALLER_TYRE * radius
+    assert float(table["pack resistance"].split()[0]) == pytest.approx(1000 * real["pack.resistance"], rel=0.01)
+    assert float(table["drag area"].split()[0]) == pytest.approx(real["bike.drag_area"], rel=0.02)
+    assert float(table["line limit"].split()[0]) == pytest.approx(real["controller.line_current_limit"], rel=0.01)
+    smaller = 1000 * real["bike.rolling_radius"]
     assert float(table["rolling radius of the tyre"].split()[0]) == pytest.approx(smaller, rel=0.003)
     assert "No cut-out is in this log" in text
     assert "use both or neither" in text
@@ -61,7 +57,7 @@ def test_demo_log_finds_what_was_put_in(with_demo):
 
 
 def test_demo_log_is_a_file_like_any_other():
-    log = read_log(demo_csv())
+    log = read_log(demo_csv(SUPERMOTO))
     assert log.report.wrong_rows == 0
     assert len(log.report.dropouts) == 1
 
@@ -101,7 +97,7 @@ def test_the_fitted_build_opens_as_it_was_saved(monkeypatch):
 
 
 def test_the_cleaned_log_reads_back():
-    log = read_log(demo_csv())
+    log = read_log(demo_csv(SUPERMOTO))
     again = read_log(write_csv(log).encode())
     assert np.allclose(again.frame.to_numpy(), log.frame.to_numpy(), equal_nan=True)
 
@@ -389,7 +385,7 @@ def test_fuzzed_uploads_never_raise_on_the_page(standing_page, data):
 
 
 def test_figures_are_plain_dicts():
-    log = read_log(demo_csv())
+    log = read_log(demo_csv(SUPERMOTO))
     segments = find_segments(log)
     ride = chart.whole_ride(log, segments, [True] * len(segments), UnitFormatter("US"))
     left_over = chart.residuals([], np.zeros(20), "V", "x")

@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 from explorer.frame.bar import take_in
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import OWN
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.presets import PRESETS
 from explorer.state import build_files
 from explorer.state.share_link import MOST_BUILDS
 from explorer.state.state import State
 from tests.explorer.page.test_page import state_of
+from tests.explorer.pages import SUPERMOTO
 from tests.explorer.questions.test_builds import opened
 from tests.explorer.state.test_state import some_values
 
@@ -174,7 +175,7 @@ def test_opening_a_file_puts_its_builds_beside_mine():
     assert {name: state_of(page).builds[name] for name in mine} == mine
     page.button(key="undo").click().run()
     assert state_of(page).builds == mine
-    assert state_of(page).preset == FIRST
+    assert state_of(page).preset == SUPERMOTO
 
 
 def test_a_hostile_file_changes_nothing_on_the_page():

@@ -5,6 +5,7 @@ import random
 import pytest
 
 from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.power_levels import level_in_use
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import rest_voltage_of
 from explorer.state.state import LONGEST_PAST, REST_VOLTAGE, State, from_link
@@ -25,7 +26,7 @@ def some_values(seed: int) -> dict:
             values[key] = None
         else:
             values[key] = spec.clamp(chance.uniform(spec.low, spec.high))
-    return values
+    return values | {"level": level_in_use(values)}
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -107,7 +108,7 @@ def test_a_slider_changes_one_input_in_the_unit_it_shows():
 
 def test_a_rest_voltage_is_held_as_the_charge_that_has_it():
     """property: there and back."""
-    state = State()
+    state = State.of("supermoto")
     state.slide(REST_VOLTAGE, 90.0)
     assert rest_voltage_of(state.values, state.values["charge"]) == pytest.approx(
         90.0, abs=1e-6

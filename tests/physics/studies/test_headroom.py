@@ -1,5 +1,6 @@
 """Charge headroom: hand-worked cases, published charging pulses, common practice, and properties."""
 
+import warnings
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -315,3 +316,13 @@ def test_missing_and_impossible_inputs_are_refused():
 def test_ride_off_hand_worked():
     """hand-worked: 720 kJ at 144 J/m (40 Wh/km) is 5 km; at 10 m/s 500 s."""
     assert ride_off(720e3, 144.0, 10.0) == (5000.0, 500.0)
+
+
+def test_an_event_of_next_to_no_length_is_one_of_the_ohmic_rise():
+    """property: a length so short that its share of a pair's time is zero gives numbers, and none of the pairs."""
+    brief = ChargeEvent(**CASE | {"duration": 1e-320}, charge_spread=0.0, resistance_spread=0.0)
+    short = ChargeEvent(**CASE | {"duration": 1e-9}, charge_spread=0.0, resistance_spread=0.0)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        at = headroom(brief).highest_charge
+    assert at == pytest.approx(headroom(short).highest_charge, abs=1e-6)
