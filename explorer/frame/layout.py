@@ -74,7 +74,7 @@ def show(
 def warn(*cautions: str) -> None:
     """What can hurt someone, and whose word counts: said once for all questions that are unfolded, under them."""
     held = st.session_state.setdefault(_CAUTIONS, [])
-    held += [caution for caution in cautions if caution not in held]
+    held += [caution for caution in cautions if caution and caution not in held]
 
 
 def say(key: str, verdict: str) -> None:

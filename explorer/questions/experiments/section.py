@@ -9,6 +9,7 @@ import streamlit as st
 from explorer.components.live_chart import live_chart
 from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.frame.prose import prose
+from explorer.page import cautions
 from explorer.page.page import Page
 from explorer.page.words import STANDS
 from explorer.questions.experiments import chart, regen, words
@@ -122,8 +123,10 @@ def _answer(page: Page, chosen: Experiment, guess: str, memory: dict[str, Any]) 
     show_derivation(KEY, lambda: chosen.derivation(two), words.WHY)
     rows = (regen if chosen.chart == CELL else words).numbers(two)
     numbers(KEY, lambda: words.table(rows, two.names), words.IN_NUMBERS)
-    if caution := chosen.cautions(two):
-        warn(caution)
+    warn(chosen.cautions(two))
+    if chosen.chart != CELL:
+        faster = int(two.top.argmax())
+        warn(cautions.speed_ratings(two.builds[faster], float(two.top[faster]), page.fmt))
 
 
 def _figure(chosen: Experiment, two: TwoRuns) -> tuple[dict[str, Any], int]:

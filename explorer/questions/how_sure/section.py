@@ -12,6 +12,7 @@ from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, show_derivation, warn
 from explorer.frame.prose import prose
 from explorer.inputs.how_sure import SURE
+from explorer.page import cautions
 from explorer.page.page import Page
 from explorer.page.tolerances import doubts
 from explorer.questions.how_sure import chart, words
@@ -46,6 +47,7 @@ def draw(page: Page) -> None:
 
 def _answer(page: Page, sure: Sure, likely: Likely) -> None:
     """Verdict, bands and doubt, what to measure next."""
+    warn(cautions.speed_ratings(page.build, float(likely.top_speed[2]), page.fmt))
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(prose(words.verdict(page, likely)))
         st.markdown(prose(words.next_measurement(page, likely, sure.sensitivity)))

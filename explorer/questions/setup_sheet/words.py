@@ -13,6 +13,7 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import GIVEN, LEGEND, mark, origin
 from explorer.inputs.power_levels import levels
 from explorer.inputs.speedometer import INVERSE
+from explorer.page import cautions as page_cautions
 from explorer.page import words as page_words
 from explorer.page.page import Page
 from explorer.page.results import home_of
@@ -105,6 +106,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Block("Motor, gearing, bike", _bike(page, phase_as)),
     ]
     said = partial(spelled, system=page.fmt.system)
+    rated = page_cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt)
     return Sheet(
         page.build.name,
         when,
@@ -112,7 +114,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         [replace(block, rows=[(said(label), value) for label, value in block.rows]) for block in blocks],
         [_map(page, limits)],
         list(map(said, BLANKS)),
-        list(map(said, CAUTIONS)),
+        [said(text) for text in (*CAUTIONS, rated) if text],
         link,
     )
 

@@ -7,6 +7,7 @@ import streamlit as st
 from explorer.frame import sidebar
 from explorer.frame.layout import numbers, say, show, show_derivation, warn
 from explorer.inputs.catalogue import PULLS
+from explorer.page import cautions
 from explorer.page.page import Page
 from explorer.questions.voltage_window import chart, results, words
 
@@ -33,4 +34,4 @@ def draw(page: Page) -> None:
         table=lambda: words.table(page, window),
     )
     numbers("voltage_window_pulls", lambda: words.pulls_table(page, pulls), words.PULLS)
-    warn(words.CAUTION)
+    warn(words.CAUTION, cautions.speed_ratings(page.build, page.target_speed, page.fmt))

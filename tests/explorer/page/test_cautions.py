@@ -4,8 +4,9 @@ import pytest
 
 from explorer.format import UnitFormatter
 from explorer.page import cautions
+from explorer.questions.setup_sheet.words import gather
 from physics.build import example_build
-from tests.explorer.pages import opened, written
+from tests.explorer.pages import opened, page_of, written
 
 
 @pytest.mark.parametrize(
@@ -48,3 +49,12 @@ def test_the_first_screen_and_the_sections_warn_alike():
     text = written(page)
     assert text.count("speed symbol J allows") >= 2
     assert "A full pack is at 100.8 V" in text
+
+
+def test_a_passed_speed_symbol_is_said_wherever_a_speed_is_shown():
+    """property: on the first screen, under the voltage window and on the setup sheet, of one slow tyre."""
+    words, slow = "more than the tyre's speed symbol J allows", {"tyre": "110/70-17 54J", "target": 110.0}
+    page = opened("voltage_window", preset="supermoto", **slow)
+    said = [part.value for part in page.markdown if words in part.value]
+    assert len(said) == 2
+    assert words in gather(page_of("supermoto", **slow), "today", "", None, "peak").cautions[-1]
