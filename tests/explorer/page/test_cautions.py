@@ -55,6 +55,6 @@ def test_a_passed_speed_symbol_is_said_wherever_a_speed_is_shown():
     """property: on the first screen, under the voltage window and on the setup sheet, of one slow tyre."""
     words, slow = "more than the tyre's speed symbol J allows", {"tyre": "110/70-17 54J", "target": 110.0}
     page = opened("voltage_window", preset="supermoto", **slow)
-    said = [part.value for part in page.markdown if words in part.value]
+    said = [part.value for kind in ("markdown", "warning") for part in page.get(kind) if words in part.value]
     assert len(said) == 2
     assert words in gather(page_of("supermoto", **slow), "today", "", None, "peak").cautions[-1]
