@@ -188,7 +188,8 @@ class Integrator(PerBuild):
         tripped = (attempt.trip <= 1) & ~self.opened & ~rejected
         self.step_size = self._next_step_size(attempt, rejected, error_ratio, crossing, event)
         if np.count_nonzero(patient) < patient.size:
-            hurried = np.maximum(self.step_size, (until - self.time) / HURRIED_STEPS)
+            hurried = np.minimum((until - self.time) / HURRIED_STEPS, LONGEST_STEP)  # some wait past their end
+            hurried = np.maximum(self.step_size, hurried)
             self.step_size = np.where(patient, self.step_size, hurried)
         self._accept(attempt, rejected, tripped, crossing, shift)
         self.attempts = np.where(self.time >= until, 0, self.attempts + 1)

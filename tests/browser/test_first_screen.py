@@ -95,7 +95,7 @@ def drag_and_see_the_run(page, slider, foot):
     chart = helpers.chart(page, "chart_run")
     chart.evaluate("chart => chart.scrollIntoView()")
     box = helpers.at_rest(chart)
-    assert box["y"] >= 0
+    assert box["y"] > -1  # a scroll ends between two pixels
     assert box["y"] + box["height"] <= foot
     before = int(chart.get_attribute("data-drawn"))
     helpers.drag(page, slider, 1.0, let_go=False)

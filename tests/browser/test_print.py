@@ -40,6 +40,7 @@ def opened(browser, page_server):
 def test_it_prints_legibly(opened, paper):
     """property: answer, charts and the unfolded question are on the paper, inside it, and cover nothing."""
     width = (PAPERS[paper] - MARGINS) * MILLIMETRE
+    helpers.settle(opened)  # charts have their width on the screen again
     opened.evaluate("dispatchEvent(new Event('beforeprint'))")
     opened.emulate_media(media="print")
     try:

@@ -115,8 +115,8 @@ def derivation(page: Page, road: RoadNeeded) -> list[Step]:
                 f"{put(bike.centre_of_gravity_to_rear_axle)}) / {put(bike.centre_of_gravity_height)}",
                 lifts,
                 "m/s²",
-                "w wheelbase, b balance point before the rear axle, h its height, m; of the brakes alone, before "
-                "slope and drag help or hinder",
+                "w wheelbase, b centre of gravity ahead of the rear axle, h its height, m; of the brakes alone, "
+                "before slope and drag help or hinder",
                 LOAD_TRANSFER,
             )
         )

@@ -13,7 +13,7 @@ from explorer.derivations.answer import answer
 from explorer.derivations.derivation import Step, fastest, significant
 from explorer.derivations.motor import motor_voltage
 from explorer.format import UnitFormatter
-from explorer.inputs.presets import FIRST, PRESETS
+from explorer.inputs.presets import PRESETS
 from explorer.page.page import Page
 from explorer.questions.front_wheel import words as front_wheel
 from explorer.questions.gearing import words as gearing
@@ -142,7 +142,7 @@ def test_many_limits_are_worked_out():
     """property: the changes above reach most limits, each with a derivation of its own."""
     seen = set()
     for name in CHANGES:
-        page = changed(FIRST, name)
+        page = changed("supermoto", name)
         now = fastest(page.build, page.run)
         seen.add(now.limit)
     assert {"voltage", "line current", "throttle", "speed cap", "low voltage foldback", "rear grip"} <= seen

@@ -29,7 +29,7 @@ def test_folded_it_computes_nothing():
 
 def test_gearing_answers_in_words():
     """property: the verdict names the pair, what holds it back, what a tooth does, and the better pair."""
-    page = opened(GEARING)
+    page = opened(GEARING, tyre="110/70-17")
     text = written(page)
     assert "12/56 does" in text
     assert "At its top speed voltage holds it back: one tooth less at the rear makes it" in text
