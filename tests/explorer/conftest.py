@@ -18,7 +18,7 @@ manifest_scanner.scan_component_manifests = functools.cache(manifest_scanner.sca
 _MOMENTS = questions.MOMENTS
 
 
-@pytest.fixture(scope="session", autouse=True)
+@pytest.fixture(scope="module", autouse=True)
 def all_in_one_moment():
     """One moment for all questions, before any page of a module is opened."""
     with pytest.MonkeyPatch.context() as patch:
