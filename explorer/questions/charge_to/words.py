@@ -89,7 +89,7 @@ def _why(page: Page, asked: Asked, answer: ChargeToAnswer) -> str:
     if asked.reason == TARGET:
         return f"{target} needs that much, everything as entered."
     if asked.reason == NO_REGEN:
-        return "No regen acts that day, so none has to be left room for."
+        return "Regen stays off that day, so it needs no room."
     if asked.reason == OUT_OF_REACH:
         return f"{target} is out of reach at any charge, so this is a full pack."
     return ""
@@ -129,7 +129,7 @@ def _limits(page: Page, answer: ChargeToAnswer) -> str:
         held = fmt.at_most("voltage", answer.charger_voltage)
         parts.append(f"Set its end voltage to {held} at most: above, the fullest cell could pass its limit.")
     if answer.status == ENDS_FIRST and asked_of(page).reason != NO_REGEN:
-        parts.append(f"It ends there; {fmt('voltage', answer.wanted_voltage)} at rest are not reached.")
+        parts.append(f"It ends there; {fmt('voltage', answer.wanted_voltage)} at rest is not reached.")
     return " ".join(parts)
 
 

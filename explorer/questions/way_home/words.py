@@ -34,21 +34,21 @@ def verdict(page: Page, home: WayHome) -> str:
     way, speed = fmt("road distance", distance_of(page)), fmt.entered("speed", speed_of(page))
     if not home.reachable:
         if home.ranges[-1] <= 0:
-            text = f"**{speed} is too much for the way home today:** no charge bears it with something to spare"
+            text = f"**{speed} is too fast for the way home today:** from any charge the pack could cut out"
             if home.ranges_entered[-1] <= 0:
                 return f"{text}."
-            return f"{text}, were things as much worse than entered as they may be."
+            return f"{text} if things are as much worse than entered as they may be."
         most = fmt.at_most("road distance", home.ranges[-1])
-        return f"**{way} home are too far at {speed}:** a full pack is good for {most}."
+        return f"**{way} home is too far at {speed}:** a full pack is good for {most}."
     back = fmt.at_least("voltage", home.rest_voltage)
     charge = fmt.at_least("charge", home.charge)
-    text = f"**Turn back at {back} at rest** ({charge} of charge): from there {way} home at {speed} stay safe."
+    text = f"**Turn back at {back} at rest** ({charge} of charge): from there {way} home at {speed} is safe."
     now = f"Today's {fmt('voltage', rest_voltage_now(page))}"
     if page.build.conditions.charge < home.charge:
-        return f"{text} {now} are too few: they go {fmt.at_most('road distance', home.range_now)}."
+        return f"{text} {now} is not enough: it takes you {fmt.at_most('road distance', home.range_now)}."
     goes = fmt.at_most("road distance", home.range_now)
     entered = fmt("road distance", home.range_entered)
-    return f"{text} {now} go {goes} at worst, {entered} as entered; {_taken(page, home)}."
+    return f"{text} {now} takes you {goes} at worst, {entered} as entered; {_taken(page, home)}."
 
 
 def _taken(page: Page, home: WayHome) -> str:
