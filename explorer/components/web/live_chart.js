@@ -91,6 +91,7 @@ function template(chart, dark, table) {
 
 // On paper a chart is no wider than a question's frame on A4; it is drawn anew for that, so that its words keep their size.
 const PAPER = 650;
+let printing = false; // what was measured on the screen just before waits until it is shown there again
 function onPaper(sizeOf) {
   for (const plot of document.querySelectorAll(".headroom-chart-plot")) {
     const { width, height } = plot.layout ?? {};
@@ -102,8 +103,14 @@ function onPaper(sizeOf) {
   }
 }
 const onScreen = new WeakMap();
-addEventListener("beforeprint", () => onPaper((plot, width) => { onScreen.set(plot, width); return Math.min(width, PAPER); }));
-addEventListener("afterprint", () => onPaper((plot, width) => onScreen.get(plot) ?? width));
+addEventListener("beforeprint", () => {
+  printing = true;
+  onPaper((plot, width) => { onScreen.set(plot, width); return Math.min(width, PAPER); });
+});
+addEventListener("afterprint", () => {
+  printing = false;
+  onPaper((plot, width) => onScreen.get(plot) ?? width);
+});
 
 const WIDEN = {
   width: 24, height: 24,
@@ -162,7 +169,7 @@ function inTurn(chart, act) {
 }
 
 function resize({ plot, size, drawn }) {
-  const known = drawn && plot.isConnected && plot.layout;
+  const known = !printing && drawn && plot.isConnected && plot.layout;
   if (known && (known.width !== size.width || known.height !== size.height)) window.Plotly.relayout(plot, { ...size });
 }
 

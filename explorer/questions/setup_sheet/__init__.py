@@ -1,4 +1,4 @@
-"""The setup sheet for the garage: what it says, and the file to print."""
+"""The setup sheet for the garage: what it says, and the files to print."""
 
 from explorer.questions.setup_sheet.section import TITLE, draw
 

@@ -1,4 +1,4 @@
-"""The setup sheet for the garage: what it says, and the file to print."""
+"""The setup sheet for the garage: what it says, and the files to print."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import streamlit as st
 from explorer.frame.layout import say, warn
 from explorer.frame.prose import prose
 from explorer.page.page import Page
-from explorer.questions.setup_sheet import words
+from explorer.questions.setup_sheet import sticker, strip, words
 from explorer.questions.setup_sheet.sheet import Sheet, as_html
 from explorer.questions.speedometer import readings
 from explorer.questions.speedometer.results import pool
@@ -28,10 +28,10 @@ KEY = "setup_sheet"
 
 def draw(page: Page) -> None:
     """Verdict, the file to print, and what stands on it."""
-    state = current()
+    state, now_here = current(), now()
     with st.spinner(words.WRITING):
         link = address(state.link(alone=True), st.context.url)
-        sheet = words.gather(page, now(), link, calibration(page), state.phase_as)
+        sheet = words.gather(page, now_here, link, calibration(page), state.phase_as)
     say(KEY, words.verdict(page, sheet))
     st.download_button(
         words.SAVE,
@@ -43,6 +43,16 @@ def draw(page: Page) -> None:
         icon=":material/print:",
         type="primary",
         help=words.SAVE_HELP,
+    )
+    st.download_button(
+        strip.SAVE,
+        lambda: sticker.as_html(strip.gather(page, now_here)),
+        f"tank-sticker-{as_file_name(page.build.name)}.html",
+        "text/html",
+        key=f"{KEY}_sticker",
+        on_click="ignore",
+        icon=":material/content_cut:",
+        help=strip.SAVE_HELP,
     )
     st.caption(words.PRINT)
     expander = st.expander(words.WHAT_STANDS, key=f"table_{KEY}", on_change="rerun")

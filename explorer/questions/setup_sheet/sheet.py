@@ -118,6 +118,8 @@ a { color: inherit; }
 @media screen and (max-width: 620px) { .blocks { columns: 1; } .blanks { grid-template-columns: 1fr; }
   .wide { overflow-x: auto; } }
 """
+ALONE = "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+"""So that a document loads and runs nothing."""
 LONGEST_LINK = 700
 """Signs of a link that are printed; more would not fit on the page, and nobody would type them."""
 TODAY = " (today)"
@@ -145,7 +147,7 @@ def as_html(sheet: Sheet) -> str:
     parts = [
         "<!DOCTYPE html>",
         '<html lang="en"><head><meta charset="utf-8">',
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">",
+        ALONE,
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>Setup sheet: {escape(sheet.name)}</title><style>{_STYLE}</style></head><body>",
         f"<header><h1>{escape(sheet.name)}<small>Setup sheet, Headroom</small></h1>",
