@@ -58,9 +58,9 @@ main {{ width: {WIDTH}mm; height: {HEIGHT}mm; padding: 2.5mm; border: .6pt dashe
 h1 {{ font-size: 9pt; line-height: 1.1; margin: 0; max-height: 2.2em; overflow: hidden; }}
 p {{ margin: 0; }}
 table {{ border-collapse: collapse; width: 100%; }}
-th, td {{ border: .5pt solid #777; padding: .8mm .5mm; text-align: center; font-size: 9.5pt; }}
-th {{ font-weight: 400; font-size: 6.8pt; }}
-td:first-child {{ font-weight: 700; white-space: nowrap; }}
+th, td {{ border: .5pt solid #777; padding: .9mm .4mm; text-align: center; font-size: 8.2pt; white-space: nowrap; }}
+th {{ font-weight: 400; font-size: 6.2pt; }}
+td:first-child {{ font-weight: 700; }}
 .mark {{ border: 1.6pt solid #111; font-weight: 700; }}
 .blanks p {{ display: flex; gap: 1mm; padding-top: 1.6mm; }}
 .blanks span {{ flex: 1; border-bottom: .6pt solid #111; }}
