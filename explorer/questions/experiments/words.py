@@ -57,12 +57,17 @@ def judged(guess: str, right: str) -> str:
     )
 
 
-def same_lesson(earlier: str) -> str:
+def same_lesson(earlier: str, build: str) -> str:
     """That an experiment came out as the one it is meant to turn round, and on what build it does not."""
     return (
         f"**That is the same answer as “{earlier}”:** on this build one limit rules both. To see it flip, start "
-        "from the tall-geared road build, whose pack voltage is the limit until you turn the line limit down."
+        f"from “{build}”."
     )
+
+
+def hidden(build: str) -> str:
+    """That a cut-out hides what the change does, and on what build neither run has one."""
+    return f"**The cut-out hides the lesson.** To see it, start from “{build}”, which stays connected in both runs."
 
 
 def course(came: list[tuple[str, str, str, str]]) -> str:
