@@ -14,7 +14,7 @@ LIMITS = (
     "rear grip",
     "winding heat",
     "controller heat",
-    "low voltage foldback",
+    "low-voltage cutback",
     "speed cap",
     "cut-out",
 )

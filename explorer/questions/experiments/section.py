@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
+from explorer.format import spelled
 from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.frame.prose import prose
 from explorer.inputs.presets import STARTS
@@ -17,23 +18,36 @@ from explorer.questions.experiments import chart, regen, words
 from explorer.questions.experiments.catalogue import BY_KEY, CELL, CUT, EXPERIMENTS, VOLTAGE, Experiment
 from explorer.questions.experiments.results import both_runs, braking
 from explorer.questions.experiments.two_runs import TwoRuns
-from explorer.state.link_entries import EXPERIMENT
+from explorer.state.link_entries import EXPERIMENT, PROJECTOR
 from explorer.state.share_link import address
 from explorer.state.state import current, whole_link
 
 TITLE = "Experiments: guess first, then look"
 KEY = "experiments"
 _KEPT = f"{KEY}:kept"
+LARGE = 360
+"""Height of the chart beside large type, so that it and the verdict stand on 1024 by 768."""
 COURSE = 5
 """Experiments after which what was guessed and what came out is shown together; the first so many make a course."""
 
 
 def draw(page: Page) -> None:
+    """One experiment; alone on the page, and large, where a class looks on."""
+    key = f"{KEY}_projector"
+    if key not in st.session_state:
+        st.session_state[key] = bool(st.session_state.get(PROJECTOR))
+    st.session_state[PROJECTOR] = st.toggle(words.PROJECTOR, key=key, help=words.PROJECTOR_HELP)
+    with st.container(key=f"{KEY}_alone" if st.session_state[PROJECTOR] else f"{KEY}_among_others"):
+        _draw(page)
+
+
+def _draw(page: Page) -> None:
     """Choice of experiment, scene, question; after the guess the two runs."""
     linked = st.session_state.get(EXPERIMENT, "")
     first = linked if linked in BY_KEY else EXPERIMENTS[0].key
     memory = st.session_state.setdefault(_KEPT, {"chosen": first, "guesses": {}, "shown": {}, "came": {}})
-    st.markdown(words.INTRO)
+    with st.container(key=f"{KEY}_intro"):
+        st.markdown(words.INTRO)
     if linked and linked not in BY_KEY:
         st.info(words.UNKNOWN)
     chosen = BY_KEY[_choose(memory)]
@@ -48,7 +62,7 @@ def draw(page: Page) -> None:
             say(f"{KEY}_course", words.course(list(memory["came"].values())))
     with st.popover(words.LINK, icon=":material/link:"):
         st.caption(words.LINK_HELP)
-        link = whole_link(current()) | {"experiment": chosen.key}
+        link = whole_link(current()) | {"experiment": chosen.key}  # with the projector where it is on
         st.code(address(link, st.context.url), language=None, wrap_lines=True)
 
 
@@ -98,7 +112,8 @@ def _reveal(key: str, memory: dict[str, Any]) -> None:
 
 def two_runs(page: Page, chosen: Experiment) -> TwoRuns:
     """Both runs of an experiment on the build of the page; where braking is compared, both events."""
-    builds, names = chosen.builds(page.inputs), chosen.names(page.inputs, page.fmt)
+    builds, (first, second) = chosen.builds(page.inputs), chosen.names(page.inputs, page.fmt)
+    names = spelled(first, page.fmt.system), spelled(second, page.fmt.system)
     if chosen.chart == CELL:
         before, after = map(braking, builds, chosen.plans)
         return TwoRuns(builds, page.runs, names, page.fmt, (before, after))
@@ -116,6 +131,7 @@ def _answer(page: Page, chosen: Experiment, guess: str, memory: dict[str, Any]) 
     came[chosen.key] = (chosen.title, labels[guess], labels[right], right)
     say(KEY, f"{words.judged(labels[guess], labels[right])} {explanation.happened}")
     figure, height = _figure(chosen, two)
+    height = LARGE if st.session_state[PROJECTOR] else height
     live_chart(figure, key=f"chart_{KEY}_{chosen.chart}", height=height, alt=words.alt(two.names, explanation))
     say(f"{KEY}_because", words.because(explanation))
     if elsewhere := _elsewhere(chosen, right, came):

@@ -23,6 +23,8 @@ INTRO = (
 )
 LINK, UNKNOWN = "Link to this experiment", "The link asks for an experiment that this page does not have."
 LINK_HELP = "Opens the page on this build, with this experiment ready to guess. Hand it out to a class."
+PROJECTOR = "Projector: this experiment alone, large"
+PROJECTOR_HELP = "For a class, at 1024 × 768 and up. Printed from here, an experiment takes one page."
 CHOICE, RUN, RUN_HELP, AGAIN = "Experiment", "Run both", "Guess first.", "Guess again"
 STANDS_STILL = "With this build on this day the bike does not move in either run. Change one of them first."
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"

@@ -17,6 +17,7 @@ from explorer.questions.experiments.catalogue import BY_KEY, CELL, EXPERIMENTS
 from explorer.questions.experiments.results import ONE_EVENT, braking
 from explorer.questions.experiments.section import two_runs
 from explorer.questions.experiments.two_runs import TwoRuns
+from explorer.state import link_entries
 from physics.components import cell, cell_resistance
 from physics.components.cell import chemistry
 from physics.limits import CUT_OUT, LIMITS
@@ -351,3 +352,16 @@ def test_working_beside_the_answer_is_made_on_request():
     assert "Air drag" in written(page)
     assert "C_dA" in written(page)
     assert "Weakest cell" in written(page)
+
+
+def test_the_projector_is_a_switch_and_part_of_the_link():
+    """property: it stands in the link while it is on, a link brings it back, and it goes with the switch."""
+    page = opened("experiments")
+    page.toggle(key="experiments_projector").set_value(True).run()
+    assert not page.exception
+    link = link_entries.texts({key: page.session_state[key] for key in (link_entries.PROJECTOR,)})
+    assert link == {"projector": "yes"}
+    assert link_entries.read(link) == ({link_entries.PROJECTOR: True}, [])
+    assert link_entries.read({"projector": "perhaps"})[1]
+    page.toggle(key="experiments_projector").set_value(False).run()
+    assert not page.session_state[link_entries.PROJECTOR]
