@@ -244,7 +244,8 @@ def at_first(key: str, values: Values) -> float:
     charges = {"charge_own": values["charge"] / 100, "charge_from": 0.5}
     if key in charges:
         return round(float(rest_voltage(values["chemistry"], values["cells"], charges[key])), 1)
-    return float(filled(values)[key] or INPUTS[key].start)
+    begins = filled(values)[key] or INPUTS[key].start
+    return float(begins or INPUTS[key].low)
 
 
 _OPTIONAL = {

@@ -71,7 +71,7 @@ def test_it_prints_legibly(opened, paper):
 
 
 def test_an_experiment_alone_takes_one_page(browser, page_server):
-    """property: from its link for a projector, question, guess, chart and reason print on one sheet of either paper."""
+    """property: from its projector link, question, guess, chart and reason print on one sheet of either paper."""
     with helpers.opening(browser, page_server, "/?experiment=line_current&projector=yes") as page:
         page.locator("[class*=st-key-experiments_guess_] label").filter(has_text="More top speed").first.click()
         page.get_by_role("button", name="Run both").click()
