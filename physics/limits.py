@@ -14,7 +14,7 @@ LIMITS = (
     "rear grip",
     "winding heat",
     "controller heat",
-    "low voltage foldback",
+    "low-voltage cutback",
     "speed cap",
     "cut-out",
 )
@@ -30,7 +30,7 @@ LIMITS = (
     REAR_GRIP,
     WINDING_HEAT,
     CONTROLLER_HEAT,
-    LOW_VOLTAGE_FOLDBACK,
+    LOW_VOLTAGE_CUTBACK,
     SPEED_CAP,
     CUT_OUT,
 ) = range(len(LIMITS))

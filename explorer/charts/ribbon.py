@@ -20,7 +20,7 @@ LOOKS = {
     "rear grip": ("olive", "|"),
     "winding heat": ("brick", "+"),
     "controller heat": ("olive", "x"),
-    "low voltage foldback": ("amber", "-"),
+    "low-voltage cutback": ("amber", "-"),
     "speed cap": ("violet", "|"),
     "cut-out": ("text", ""),
 }

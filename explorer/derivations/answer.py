@@ -115,6 +115,6 @@ _FORMULAS: dict[str, Callable[[Instant, UnitFormatter], list[Step]]] = {
     "rear grip": rear_grip,
     "winding heat": _winding_heat,
     "controller heat": _controller_heat,
-    "low voltage foldback": _foldback,
+    "low-voltage cutback": _foldback,
     "speed cap": _speed_cap,
 }

@@ -31,7 +31,7 @@ from explorer.inputs.origins import marked
 from explorer.inputs.power_levels import LEVELS, levels
 from explorer.inputs.spec import InputSpec
 from explorer.inputs.to_build import rest_voltage_of
-from explorer.inputs.typical import filled
+from explorer.inputs.typical import at_first
 from explorer.page import cautions, words
 from explorer.state.state import CHARGE_AS, IN_TRAY, PHASE_AS, REST_VOLTAGE, State, current
 from physics.components.cell import chemistry
@@ -259,8 +259,7 @@ def _switched(state: State, spec: InputSpec) -> None:
     st.session_state[key] = state.values[spec.key] is not None
 
     def turn() -> None:
-        begin = filled(state.values)[spec.key] or spec.start  # at what stood for it
-        state.change(spec.key, begin if st.session_state[key] else None)
+        state.change(spec.key, at_first(spec.key, state.values) if st.session_state[key] else None)
 
     st.toggle(_with_origin(state, spec, spec.switch), key=key, on_change=turn, help=spec.help or None)
     if state.values[spec.key] is not None:

@@ -233,6 +233,21 @@ def filled(values: Values) -> dict[str, Any]:
     return dict(values) | {key: value for key, value in typical.items() if values[key] is None}
 
 
+def at_first(key: str, values: Values) -> float:
+    """Where an optional number starts when its switch is turned on: at what stood for it, or near that.
+
+    Examples
+    --------
+    >>> round(at_first("charge_from", completed({"cells": 16})), 1)
+    58.2
+    """
+    charges = {"charge_own": values["charge"] / 100, "charge_from": 0.5}
+    if key in charges:
+        return round(float(rest_voltage(values["chemistry"], values["cells"], charges[key])), 1)
+    begins = filled(values)[key] or INPUTS[key].start
+    return float(begins or INPUTS[key].low)
+
+
 _OPTIONAL = {
     "pack_resistance": "From its current rating and capacity, by published cells of several rates (foxBMS, "
     "Fraunhofer IISB); without a rating from its chemistry, common practice.",

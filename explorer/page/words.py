@@ -46,7 +46,7 @@ _HELD = {
     "rear grip": "rear tyre grip",
     "winding heat": "motor heat",
     "controller heat": "controller heat",
-    "low voltage foldback": "the controller's low-voltage cutback",
+    "low-voltage cutback": "the controller's low-voltage cutback",
     "speed cap": "the controller's speed cap",
     "cut-out": "the cut-out",
 }
@@ -57,7 +57,7 @@ _WHY = {
     "field weakening": "More of it would spin the motor past the speed the voltage allows, at the cost of heat.",
     "front wheel": "Any more drive would lift it.",
     "rear grip": "Any more drive would spin the wheel.",
-    "low voltage foldback": "The pack has sagged that far.",
+    "low-voltage cutback": "The pack has sagged that far.",
 }
 
 

@@ -5,6 +5,7 @@
                                the axle can go forward and back, mm
     facts, were                remembered facts, and what they were applied to: see explorer/state/memories.py
     experiment=tuck            the experiment that a teacher hands out, by its key
+    projector=yes              shown alone and large, as before a class
 
 These belong to the session, not to a build: the session holds them under the keys below.
 """
@@ -21,8 +22,9 @@ from explorer.state.memories import MEMORIES, WERE
 from explorer.state.readings import HIGHEST, INVENTED, LOWEST, MOST
 from physics.components.chain import CHAIN_SIZES
 
-READINGS, CHAIN, EXPERIMENT = "speedometer:readings", "gearing:chain", "experiments:linked"
-KEYS = ("readings", "chain", "facts", "were", "experiment")
+READINGS, CHAIN = "speedometer:readings", "gearing:chain"
+EXPERIMENT, PROJECTOR = "experiments:linked", "experiments:projector"
+KEYS = ("readings", "chain", "facts", "were", "experiment", "projector")
 _FIELDS: dict[str, tuple[type, float, float, float]] = {
     "links": (int, 1, 40, 200), "front": (int, 1, 6, 60), "rear": (int, 1, 6, 150),
     "forward": (float, 1000, 0, 0.1), "back": (float, 1000, 0, 0.1),
@@ -49,6 +51,8 @@ def texts(session: Mapping[Any, Any]) -> dict[str, str]:
         found["chain"] = "_".join(parts)
     if EXPERIMENT in session:
         found["experiment"] = session[EXPERIMENT]
+    if session.get(PROJECTOR):
+        found["projector"] = "yes"
     if rows := session.get(MEMORIES):
         found["facts"] = memories.as_text(rows)
     if were := session.get(WERE):
@@ -79,6 +83,7 @@ def read(link: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
         ("readings", READINGS, _readings, "speedometer readings"),
         ("chain", CHAIN, _chain, "chain"),
         ("experiment", EXPERIMENT, _experiment, "experiment"),
+        ("projector", PROJECTOR, {"yes": True}.__getitem__, "view"),
         ("facts", MEMORIES, memories.from_text, "remembered facts"),
         ("were", WERE, memories.were_from_text, "values from before the remembered facts"),
     ):

@@ -240,7 +240,7 @@ def _name_limit(request: "_Request", flow: Flow, folding: np.ndarray, starved: n
         return met + np.zeros(flow.met.shape, dtype=int)
     name = np.where(flow.met, met, np.where(flow.unmet == PHASE_CIRCLE, heat, flow.unmet))
     if np.count_nonzero(flow.held_by_line):
-        line = np.where(folding, limits.LOW_VOLTAGE_FOLDBACK, limits.LINE_CURRENT)
+        line = np.where(folding, limits.LOW_VOLTAGE_CUTBACK, limits.LINE_CURRENT)
         name = np.where(flow.held_by_line, np.where(starved, limits.VOLTAGE, line), name)
     return name
 

@@ -265,7 +265,7 @@ def kind_of_limit(holding_limit: ArrayLike) -> NDArray[np.int_]:
     """
     holding_limit = np.asarray(holding_limit)
     voltage = np.isin(holding_limit, (limits.VOLTAGE, limits.FIELD_WEAKENING))
-    power = np.isin(holding_limit, (limits.LINE_CURRENT, limits.LOW_VOLTAGE_FOLDBACK))
+    power = np.isin(holding_limit, (limits.LINE_CURRENT, limits.LOW_VOLTAGE_CUTBACK))
     return np.where(voltage, HELD_BY_VOLTAGE, np.where(power, HELD_BY_POWER, HELD_BY_OTHER))
 
 

@@ -68,3 +68,14 @@ def test_it_prints_legibly(opened, paper):
         opened.evaluate("dispatchEvent(new Event('afterprint'))")
         opened.emulate_media(media="screen")
     assert len(opened.pdf(format=paper)) > 20_000
+
+
+def test_an_experiment_alone_takes_one_page(browser, page_server):
+    """property: from its projector link, question, guess, chart and reason print on one sheet of either paper."""
+    with helpers.opening(browser, page_server, "/?experiment=line_current&projector=yes") as page:
+        page.locator("[class*=st-key-experiments_guess_] label").filter(has_text="More top speed").first.click()
+        page.get_by_role("button", name="Run both").click()
+        page.wait_for_selector("[data-key^=chart_experiments][data-state=drawn]", timeout=60_000)
+        assert not page.locator(".st-key-first").is_visible()
+        for paper in PAPERS:
+            assert page.pdf(format=paper).count(b"/Type /Page\n") == 1

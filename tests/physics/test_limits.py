@@ -10,7 +10,7 @@ from physics.simulation.run import run
 
 def indices(names):
     """The constants that belong to a tuple of names."""
-    return [getattr(limits, name.upper().replace(" ", "_").replace("-", "_")) for name in names]
+    return [getattr(limits, name.upper().replace(" ", "_").replace("-", "_").replace("-", "_")) for name in names]
 
 
 def test_every_limit_has_its_own_index():

@@ -73,7 +73,7 @@ class Electrics:
         line = share * c.line_current_limit
         if most < line:
             return most, "voltage"
-        return line, "line current" if share == 1.0 else "low voltage foldback"
+        return line, "line current" if share == 1.0 else "low-voltage cutback"
 
     def electric(self, shaft_speed, rest, ohmic, wanted, phase_limit, resistance):
         """Bus voltage and currents together: (i_q, i_d, bus, line current, name of what held i_q below wanted)."""

@@ -15,11 +15,12 @@ from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions
 from explorer.questions.experiments import drive, regen, road, words
-from explorer.questions.experiments.results import ONE_EVENT
+from explorer.questions.experiments.results import ONE_EVENT, SERIES
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.questions.experiments.words import Explanation
 from physics.build import Build
 from physics.build.batch import Batch
+from physics.studies.headroom_curves import RegenPlan
 
 Inputs = dict[str, Any]
 Options = tuple[tuple[str, str], ...]
@@ -64,6 +65,12 @@ class Experiment:
         What can hurt someone here.
     ends : tuple of two str
         How a sentence about one of the two runs begins.
+    plans : tuple of two RegenPlan
+        How often each brakes, where braking is compared.
+    flips : str
+        Key of the experiment before it that it is meant to turn round.
+    shows_on : str
+        Key of a build to start from on which neither run cuts out and it turns that round.
     """
 
     key: str
@@ -79,6 +86,9 @@ class Experiment:
     chart: str = SPEED
     caution: str = ""
     ends: tuple[str, str] = words.BEFORE_AND_AFTER
+    plans: tuple[RegenPlan, RegenPlan] = (ONE_EVENT, ONE_EVENT)
+    flips: str = ""
+    shows_on: str = ""
 
     @property
     def answers(self) -> Options:
@@ -195,6 +205,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("faster", "More top speed"), ("sooner", "The same top speed, but sooner"), ("nothing", "Neither")),
         both(as_it_is, _quarter_more("line")), _plain("as it is", "a quarter more line current"),
         drive.line_outcome, drive.line_current, drive.power_derivation, caution=cautions.CUT_OUT,
+        shows_on="supermoto",
     ),
     Experiment(
         "sprocket", "A smaller rear sprocket",
@@ -203,7 +214,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "What happens to top speed?", FASTER_SLOWER,
         both(as_it_is, lambda i: {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
-        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation,
+        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation, shows_on="road",
     ),
     Experiment(
         "sprocket_power", "The same sprocket, less power",
@@ -212,7 +223,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "What does the smaller sprocket do to top speed now?", FASTER_SLOWER,
         both(_little_line, lambda i: _little_line(i) | {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
-        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation,
+        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation, flips="sprocket", shows_on="road",
     ),
     Experiment(
         "cold_pack", "A cold pack",
@@ -243,6 +254,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(lambda i: {"field_weakening": 0.0}, lambda i: {"field_weakening": weakening(i)}),
         lambda i, w: ("no field weakening", f"{w('current', weakening(i))} peak"),
         drive.faster_or_slower, drive.field_weakening, drive.weakening_derivation, caution=cautions.HOT,
+        flips="sprocket_power", shows_on="own",
     ),
     Experiment(
         "regen", "Regen into a full pack",
@@ -253,6 +265,18 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("both", "Both"), ("lower", "Only the lower one"), ("none", "Neither")),
         both(regen.from_full, regen.from_lower), _plain("starting full", f"starting from {regen.LOWER:.0f} %"),
         regen.outcome, regen.explain, regen.derivation, CELL, cautions.COLD_CHARGE,
+    ),
+    Experiment(
+        "regen_series", "Regen lap after lap",
+        lambda i, w: f"You start at {regen.START:.0f} % of charge and brake on regen for {SERIES.duration:.0f} "
+        f"seconds, which pushes {w('current', regen.current(i))} back into the pack: once, then {SERIES.events} "
+        f"times with {SERIES.pause:.0f} seconds between, and nothing drawn.",
+        f"What does the fullest cell do in the series of {SERIES.events}?",
+        (("same", "Peaks at the same voltage each time"), ("higher", "Peaks higher each time, and stays allowed"),
+         ("over", "Once is allowed, the last one is too high"), ("none", "Even once is not allowed")),
+        both(regen.from_near_full, regen.from_near_full), _plain("once", f"{SERIES.events} in a row"),
+        regen.series_outcome, regen.explain_series, regen.derivation, CELL, cautions.COLD_CHARGE,
+        plans=(ONE_EVENT, SERIES),
     ),
     Experiment(
         "heavier_rider", "A heavier rider",
@@ -273,7 +297,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
          ("never", "It hardly gets moving on the hill")),
         both(lambda i: {"slope": 0.0}, lambda i: {"slope": HILL}),
         _plain("on the flat", "on the hill"), road.hill_outcome, road.hill_start, road.mass_derivation,
-        caution=cautions.HOT,
+        caution=cautions.HOT, shows_on="trail",
     ),
     Experiment(
         "saturation", "More phase current than the iron takes",
@@ -304,7 +328,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
          ("much", "More than two thirds")),
         both(as_it_is, lambda i: {"headwind": i["headwind"] + 20.0}),
         lambda i, w: ("as it is", f"{_wind(w)} more headwind"), road.wind_outcome, road.headwind,
-        road.drag_derivation,
+        road.drag_derivation, shows_on="trail",
     ),
     Experiment(
         "half_throttle", "Half throttle",

@@ -156,16 +156,14 @@ def voltage_figure(runs: RunResult, names: tuple[str, str], fmt: UnitFormatter) 
 
 
 def cell_figure(
-    time: FloatArray, voltage: FloatArray, limit: float, names: tuple[str, str], fmt: UnitFormatter
+    pair: list[tuple[FloatArray, FloatArray]], limit: float, names: tuple[str, str], fmt: UnitFormatter
 ) -> dict[str, Any]:
     """Voltage of the fullest cell while current is pushed back, against its limit.
 
     Parameters
     ----------
-    time : array, shape (k,), s
-        Since the current began.
-    voltage : array, shape (2, k), V
-        Of the fullest cell.
+    pair : list of two (array, shape (k,), s; array, shape (k,), V)
+        Time since the first current began and the fullest cell's voltage; NaN between two events.
     limit : float, V
         What it must stay below.
     names : tuple of two str
@@ -178,15 +176,17 @@ def cell_figure(
     dict
         "data" and "layout".
     """
-    data = _lines([(time, values) for values in voltage], names, "%{x:.1f} s: %{y:.3f} V")
-    low, high = min(float(voltage.min()), limit), max(float(voltage.max()), limit)
+    data = _lines(pair, names, "%{x:.1f} s: %{y:.3f} V", connectgaps=False)
+    volts = np.concatenate([values for _, values in pair])
+    low, high = min(float(np.nanmin(volts)), limit), max(float(np.nanmax(volts)), limit)
     room = 0.12 * max(high - low, 0.05)
+    end = max(float(time[-1]) for time, _ in pair)
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",
         "showlegend": True,
         "legend": parts.LEGEND,
-        "xaxis": parts.axis("time since the current began, s", range=[0, float(time[-1])]),
+        "xaxis": parts.axis("time since the current began, s", range=[0, end]),
         "yaxis": parts.axis("fullest cell, V", range=[low - room, high + room]),
         "shapes": [parts.level(limit, colour="@brick")],
         "annotations": [parts.level_name(f"highest allowed {fmt('cell voltage', limit)}", limit, left=True)],

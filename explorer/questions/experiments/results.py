@@ -20,28 +20,30 @@ from physics.studies.headroom_curves import RegenPlan, charge_event, needed
 
 ONE_EVENT = RegenPlan(duration=10.0, events=1)
 """One braking event."""
+SERIES = RegenPlan(duration=10.0, events=10, pause=10.0)
+"""About a lap's braking on a small circuit, with nothing drawn between."""
 _STEPS = 60
 
 
 @dataclass(frozen=True, eq=False)
-class Events:
-    """Two braking events, all unknowns as much worse as they may well be.
+class Braking:
+    """One braking event, or several in a row, all unknowns as much worse as they may well be.
 
     Attributes
     ----------
     event : ChargeEvent
-        Pack and current, which is the build's own or what the cells take of it.
+        Pack, how often, and the current, which is the build's own or what the cells take of it.
     time : array, shape (k,), s
-        Since the current began.
-    voltage : array, shape (2, k), V
-        Of the fullest cell.
+        Since the first current began; NaN between two events.
+    voltage : array, shape (k,), V
+        Of the fullest cell; NaN there too.
     limit : float, V
         What it must stay below: the chemistry's highest, or the over-voltage rule less a margin.
     status : int
         Of `physics.studies.headroom.HeadroomResult`: -1 too cold, -2 too hot, -3 no charge is low enough, 3 at a
         smaller current than the build's.
     highest_charge, volts_below_full, temperature : float
-        From where such an event may start; V; K.
+        From where such events may start; V; K.
     """
 
     event: ChargeEvent
@@ -74,18 +76,20 @@ def both_runs(before: Build, after: Build, duration: float) -> RunResult:
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def both_events(before: Build, after: Build) -> Events:
-    """Both braking events, in one call."""
-    build = before
+def braking(build: Build, plan: RegenPlan) -> Braking:
+    """A build's braking events from its own charge."""
     cells, own, rules = build.pack, Batch.of(build), build.pack.protection
     temperature = float(own["conditions.pack_temperature"][0])
-    today = needed(build, build.controller.regen_current, temperature, ONE_EVENT, own)
-    event = charge_event(build, today.current, temperature, ONE_EVENT, own)
-    starts = np.array([one.conditions.charge for one in (before, after)])
-    return Events(
+    today = needed(build, build.controller.regen_current, temperature, plan, own)
+    event = charge_event(build, today.current, temperature, plan, own)
+    steps = _STEPS // plan.events + 4
+    volts = fullest_cell_voltages(event, build.conditions.charge, steps)
+    starts = np.arange(plan.events)[:, None] * (plan.duration + plan.pause)
+    gap = np.full((plan.events, 1), np.nan)
+    return Braking(
         event=event,
-        time=np.linspace(0.0, ONE_EVENT.duration, _STEPS + 1),
-        voltage=fullest_cell_voltages(event, starts, _STEPS)[0].T,
+        time=np.hstack([starts + np.linspace(0.0, plan.duration, steps + 1), gap]).ravel()[:-1],
+        voltage=np.hstack([volts, gap]).ravel()[:-1],
         limit=float(min(chemistry(cells.chemistry).voltage_maximum, rules.cell_overvoltage - MARGIN)),
         status=int(today.status),
         highest_charge=float(today.highest_charge),

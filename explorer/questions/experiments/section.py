@@ -7,34 +7,47 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
+from explorer.format import spelled
 from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.frame.prose import prose
+from explorer.inputs.presets import STARTS
 from explorer.page import cautions
 from explorer.page.page import Page
 from explorer.page.words import STANDS
 from explorer.questions.experiments import chart, regen, words
-from explorer.questions.experiments.catalogue import BY_KEY, CELL, EXPERIMENTS, VOLTAGE, Experiment
-from explorer.questions.experiments.results import both_events, both_runs
+from explorer.questions.experiments.catalogue import BY_KEY, CELL, CUT, EXPERIMENTS, VOLTAGE, Experiment
+from explorer.questions.experiments.results import both_runs, braking
 from explorer.questions.experiments.two_runs import TwoRuns
-from explorer.state.link_entries import EXPERIMENT
+from explorer.state.link_entries import EXPERIMENT, PROJECTOR
 from explorer.state.share_link import address
 from explorer.state.state import current, whole_link
 
 TITLE = "Experiments: guess first, then look"
 KEY = "experiments"
 _KEPT = f"{KEY}:kept"
+LARGE = 360
+"""Height of the chart beside large type, so that it and the verdict stand on 1024 by 768."""
 COURSE = 5
 """Experiments after which what was guessed and what came out is shown together; the first so many make a course."""
-TAUGHT_BEFORE = {"sprocket_power": "sprocket"}
-"""Experiment: the one before it that it is meant to turn round; where both come out alike the page says so."""
 
 
 def draw(page: Page) -> None:
+    """One experiment; alone on the page, and large, where a class looks on."""
+    key = f"{KEY}_projector"
+    if key not in st.session_state:
+        st.session_state[key] = bool(st.session_state.get(PROJECTOR))
+    st.session_state[PROJECTOR] = st.toggle(words.PROJECTOR, key=key, help=words.PROJECTOR_HELP)
+    with st.container(key=f"{KEY}_alone" if st.session_state[PROJECTOR] else f"{KEY}_among_others"):
+        _draw(page)
+
+
+def _draw(page: Page) -> None:
     """Choice of experiment, scene, question; after the guess the two runs."""
     linked = st.session_state.get(EXPERIMENT, "")
     first = linked if linked in BY_KEY else EXPERIMENTS[0].key
     memory = st.session_state.setdefault(_KEPT, {"chosen": first, "guesses": {}, "shown": {}, "came": {}})
-    st.markdown(words.INTRO)
+    with st.container(key=f"{KEY}_intro"):
+        st.markdown(words.INTRO)
     if linked and linked not in BY_KEY:
         st.info(words.UNKNOWN)
     chosen = BY_KEY[_choose(memory)]
@@ -49,7 +62,7 @@ def draw(page: Page) -> None:
             say(f"{KEY}_course", words.course(list(memory["came"].values())))
     with st.popover(words.LINK, icon=":material/link:"):
         st.caption(words.LINK_HELP)
-        link = whole_link(current()) | {"experiment": chosen.key}
+        link = whole_link(current()) | {"experiment": chosen.key}  # with the projector where it is on
         st.code(address(link, st.context.url), language=None, wrap_lines=True)
 
 
@@ -99,9 +112,11 @@ def _reveal(key: str, memory: dict[str, Any]) -> None:
 
 def two_runs(page: Page, chosen: Experiment) -> TwoRuns:
     """Both runs of an experiment on the build of the page; where braking is compared, both events."""
-    builds, names = chosen.builds(page.inputs), chosen.names(page.inputs, page.fmt)
+    builds, (first, second) = chosen.builds(page.inputs), chosen.names(page.inputs, page.fmt)
+    names = spelled(first, page.fmt.system), spelled(second, page.fmt.system)
     if chosen.chart == CELL:
-        return TwoRuns(builds, page.runs, names, page.fmt, both_events(*builds))
+        before, after = map(braking, builds, chosen.plans)
+        return TwoRuns(builds, page.runs, names, page.fmt, (before, after))
     return TwoRuns(builds, both_runs(*builds, page.duration), names, page.fmt)
 
 
@@ -116,10 +131,11 @@ def _answer(page: Page, chosen: Experiment, guess: str, memory: dict[str, Any]) 
     came[chosen.key] = (chosen.title, labels[guess], labels[right], right)
     say(KEY, f"{words.judged(labels[guess], labels[right])} {explanation.happened}")
     figure, height = _figure(chosen, two)
+    height = LARGE if st.session_state[PROJECTOR] else height
     live_chart(figure, key=f"chart_{KEY}_{chosen.chart}", height=height, alt=words.alt(two.names, explanation))
     say(f"{KEY}_because", words.because(explanation))
-    if (earlier := came.get(TAUGHT_BEFORE.get(chosen.key, ""))) and earlier[3] == right:
-        say(f"{KEY}_alike", words.same_lesson(earlier[0]))
+    if elsewhere := _elsewhere(chosen, right, came):
+        say(f"{KEY}_alike", elsewhere)
     show_derivation(KEY, lambda: chosen.derivation(two), words.WHY)
     rows = (regen if chosen.chart == CELL else words).numbers(two)
     numbers(KEY, lambda: words.table(rows, two.names), words.IN_NUMBERS)
@@ -129,10 +145,22 @@ def _answer(page: Page, chosen: Experiment, guess: str, memory: dict[str, Any]) 
         warn(cautions.speed_ratings(two.builds[faster], float(two.top[faster]), page.fmt))
 
 
+def _elsewhere(chosen: Experiment, right: str, came: dict[str, Any]) -> str:
+    """Where an experiment teaches nothing new on this build, that it does on another; else nothing."""
+    if not chosen.shows_on:
+        return ""
+    build = STARTS[chosen.shows_on].name
+    if right == CUT:
+        return words.hidden(build)
+    earlier = came.get(chosen.flips)
+    return words.same_lesson(earlier[0], build) if earlier and earlier[3] == right else ""
+
+
 def _figure(chosen: Experiment, two: TwoRuns) -> tuple[dict[str, Any], int]:
     if chosen.chart == CELL:
         events = regen.events_of(two)
-        return chart.cell_figure(events.time, events.voltage, events.limit, two.names, two.fmt), chart.CELL_HEIGHT
+        pair = [(one.time, one.voltage) for one in events]
+        return chart.cell_figure(pair, events[0].limit, two.names, two.fmt), chart.CELL_HEIGHT
     if chosen.chart == VOLTAGE:
         return chart.voltage_figure(two.runs, two.names, two.fmt), chart.HEIGHT
     display = None

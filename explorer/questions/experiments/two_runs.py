@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from explorer.derivations.derivation import Instant, fastest
 from explorer.format import UnitFormatter
 from explorer.page import words as page_words
-from explorer.questions.experiments.results import Events
+from explorer.questions.experiments.results import Braking
 from physics.build import Build
 from physics.limits import LIMITS
 from physics.simulation.result import RunResult
@@ -36,15 +36,15 @@ class TwoRuns:
         What the two are called on the chart.
     fmt : UnitFormatter
         The rider's units.
-    events : Events or None
-        Both braking events, where those are compared instead.
+    events : tuple of two Braking, or None
+        Braking before and after, where that is compared instead.
     """
 
     builds: tuple[Build, Build]
     runs: RunResult
     names: tuple[str, str]
     fmt: UnitFormatter
-    events: Events | None = None
+    events: tuple[Braking, Braking] | None = None
 
     @cached_property
     def top(self) -> FloatArray:

@@ -23,6 +23,8 @@ INTRO = (
 )
 LINK, UNKNOWN = "Link to this experiment", "The link asks for an experiment that this page does not have."
 LINK_HELP = "Opens the page on this build, with this experiment ready to guess. Hand it out to a class."
+PROJECTOR = "Projector: this experiment alone, large"
+PROJECTOR_HELP = "For a class, at 1024 × 768 and up. Printed from here, an experiment takes one page."
 CHOICE, RUN, RUN_HELP, AGAIN = "Experiment", "Run both", "Guess first.", "Guess again"
 STANDS_STILL = "With this build on this day the bike does not move in either run. Change one of them first."
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"
@@ -57,12 +59,17 @@ def judged(guess: str, right: str) -> str:
     )
 
 
-def same_lesson(earlier: str) -> str:
+def same_lesson(earlier: str, build: str) -> str:
     """That an experiment came out as the one it is meant to turn round, and on what build it does not."""
     return (
         f"**That is the same answer as “{earlier}”:** on this build one limit rules both. To see it flip, start "
-        "from the tall-geared road build, whose pack voltage is the limit until you turn the line limit down."
+        f"from “{build}”."
     )
+
+
+def hidden(build: str) -> str:
+    """That a cut-out hides what the change does, and on what build neither run has one."""
+    return f"**The cut-out hides the lesson.** To see it, start from “{build}”, which stays connected in both runs."
 
 
 def course(came: list[tuple[str, str, str, str]]) -> str:

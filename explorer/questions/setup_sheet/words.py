@@ -36,7 +36,7 @@ from explorer.questions.way_home import words as way_home
 from explorer.state.names import as_markdown
 from physics.build.batch import Batch
 from physics.components.pack import rest_voltage
-from physics.studies.headroom_curves import REGEN, HeadroomAnswer
+from physics.studies.headroom_curves import HeadroomAnswer
 from physics.studies.limit_use import BINDS
 from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
 from physics.studies.speedometer import PooledCalibration
@@ -217,11 +217,6 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     energy = float(today.energy_to_ride_off)
     if page.build.controller.regen_current and today.allowed and energy > 0:
         rows.append(("Use up first", fmt("energy", energy)))
-    if answer.current_limit == REGEN:
-        rows.append(("Regen current", _text(page, "regen")))
-    elif today.status not in (-1, -2):
-        most = headroom.current_text(page, answer.allowed_current)
-        rows.append(("Regen current", f"{most} at most ({_text(page, 'regen')} set): the cells take no more"))
     return rows
 
 

@@ -145,7 +145,7 @@ def test_many_limits_are_worked_out():
         page = changed("supermoto", name)
         now = fastest(page.build, page.run)
         seen.add(now.limit)
-    assert {"voltage", "line current", "throttle", "speed cap", "low voltage foldback", "rear grip"} <= seen
+    assert {"voltage", "line current", "throttle", "speed cap", "low-voltage cutback", "rear grip"} <= seen
     assert seen <= set(LIMITS)
 
 

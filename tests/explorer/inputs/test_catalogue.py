@@ -5,9 +5,11 @@ import math
 import pytest
 
 from explorer.inputs.catalogue import INPUTS, cleaned, defaults
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import PRESETS, STARTS
 from explorer.inputs.to_build import charge_of, make_build, rest_voltage_of
+from explorer.inputs.typical import at_first
 from physics.build.batch import NUMBER_PATHS
+from physics.components.cell import chemistry
 from physics.components.thresholds import typical_thresholds
 from physics.simulation.run import run
 from physics.units import UNITS
@@ -33,7 +35,7 @@ def test_range_is_in_order_and_holds_the_default(spec):
     for value in (spec.default, spec.start):
         assert value is None or spec.low <= value <= spec.high
     assert spec.kind == "number" or spec.switch
-    assert spec.kind == "number" or spec.start is not None
+    assert spec.kind == "number" or spec.low <= at_first(spec.key, defaults()) <= spec.high
     assert spec.unit in UNITS
     assert not spec.us_unit or UNITS[spec.us_unit].dimension == UNITS[spec.unit].dimension
 
@@ -166,3 +168,17 @@ def test_the_demo_on_iron_phosphate_is_not_cut_out_by_another_chemistrys_rule():
     demo = PRESETS["supermoto"].values() | {"chemistry": "lfp"}
     typical, given = run([make_build(demo), make_build(demo | {"undervoltage": 2.8})], 30.0).cut_out_rule_names()
     assert (typical, given) == ("", "under-voltage")
+
+
+@pytest.mark.parametrize("start", STARTS)
+def test_a_switched_number_starts_at_what_the_build_may_have(start):
+    """property: on every demo it lies in its range; a rest voltage lies between the pack's empty and full."""
+    values = STARTS[start].values()
+    kind = chemistry(values["chemistry"])
+    for spec in INPUTS.values():
+        if spec.kind not in ("optional", "limit"):
+            continue
+        begun = at_first(spec.key, values)
+        assert spec.low <= begun <= spec.high, spec.key
+        if spec.key in ("charge_own", "charge_from"):
+            assert kind.voltage_minimum <= begun / values["cells"] <= kind.voltage_maximum, spec.key

@@ -4,21 +4,24 @@ import re
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from explorer.components.live_chart import pack
 from explorer.components.palette import DARK, LIGHT
 from explorer.format import UnitFormatter
-from explorer.inputs.presets import PRESETS
+from explorer.inputs.presets import PRESETS, STARTS
 from explorer.questions.experiments import chart, results, words
 from explorer.questions.experiments import regen as regen_words
 from explorer.questions.experiments.catalogue import BY_KEY, CELL, EXPERIMENTS
-from explorer.questions.experiments.results import both_events
+from explorer.questions.experiments.results import ONE_EVENT, braking
 from explorer.questions.experiments.section import two_runs
 from explorer.questions.experiments.two_runs import TwoRuns
+from explorer.state import link_entries
+from physics.components import cell, cell_resistance
 from physics.components.cell import chemistry
 from physics.limits import CUT_OUT, LIMITS
-from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages
+from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages, rest_beyond_full
 from physics.simulation.run import run
 from tests.explorer.pages import SUPERMOTO, opened, page_of, written
 from tests.explorer.plain_words import slips, unsaid
@@ -31,7 +34,7 @@ def runs_of(experiment, inputs, system="metric", duration=None) -> TwoRuns:
     """Both runs of an experiment, without the page."""
     builds, fmt = experiment.builds(inputs), UnitFormatter(system)
     runs = run(list(builds), float(duration or inputs["duration"]))
-    events = both_events(*builds) if experiment.chart == CELL else None
+    events = tuple(map(braking, builds, experiment.plans)) if experiment.chart == CELL else None
     return TwoRuns(builds, runs, experiment.names(inputs, fmt), fmt, events)
 
 
@@ -42,7 +45,7 @@ def runs_together(experiment, every, system="metric", duration=25.0) -> list[Two
     runs = run([build for pair in pairs for build in pair], duration)
     result = []
     for index, (pair, inputs) in enumerate(zip(pairs, every, strict=True)):
-        events = both_events(*pair) if experiment.chart == CELL else None
+        events = tuple(map(braking, pair, experiment.plans)) if experiment.chart == CELL else None
         two = runs.take([2 * index, 2 * index + 1])
         result.append(TwoRuns(pair, two, experiment.names(inputs, fmt), fmt, events))
     return result
@@ -125,11 +128,11 @@ def test_there_are_enough_and_their_names_are_their_own():
 
 @pytest.mark.parametrize("experiment", EXPERIMENTS, ids=lambda one: one.key)
 def test_one_thing_is_changed(experiment):
-    """property: the two builds differ, and in no more than one part of the bike."""
+    """property: the two builds differ, and in no more than one part of the bike; or in how often they brake."""
     before, after = experiment.builds(PRESETS[SUPERMOTO].values())
     parts = [part for part in ("pack", "motor", "controller", "driveline", "bike", "conditions")
              if getattr(before, part) != getattr(after, part)]  # fmt: skip
-    assert len(parts) == 1
+    assert len(parts) + (experiment.plans[0] != experiment.plans[1]) == 1
 
 
 def test_answers_turn_round_with_the_build():
@@ -158,12 +161,43 @@ def test_regen_says_no_in_the_cold_and_yes_to_little_current():
     k, volt = chemistry("nmc").transfer_fraction, 1.23318
     small = brentq(lambda r: (1 - k) * r * 104 + volt * np.arcsinh(k * r * 104 / volt) - 0.0598 * 104, 0.05, 0.5)
     event = ChargeEvent("nmc", 24, 26.0, small, 5.2 / 1.03, 276.15, 10.0, charge_spread=0.065, overshoot=0.03)
-    for row, charge in enumerate((1.0, 0.6)):
+    for one, charge in zip(found, (1.0, 0.6), strict=True):
         again = fullest_cell_voltages(event, charge)[-1, -1]
-        assert found.voltage[row, -1] == pytest.approx(float(again), abs=1e-4)  # steps of another length
+        assert one.voltage[-1] == pytest.approx(float(again), abs=1e-4)  # steps of another length
     said = regen.explain(demo).because
     assert "40 A is more than the cells can take today; 5.0 A is their limit" in said
-    assert found.voltage[1].max() < found.limit < found.voltage[0].max()
+    assert found[1].voltage.max() < found[1].limit == found[0].limit < found[0].voltage.max()
+
+
+def factor(charge: float) -> float:
+    """Charging resistance of a cell over that at half charge."""
+    return float(cell_resistance.resistance_charge_factor("nmc", charge, "charge"))
+
+
+def test_the_series_follows_from_the_equations_of_the_cell():
+    """exact solution: `solve_ivp` on dv/dt = (R(c) I - v) / t of each pair and dc/dt = I / C, event after event."""
+    chosen, answers = BY_KEY["regen_series"], set()
+    for name in PRESETS:
+        two = runs_of(chosen, PRESETS[name].values())
+        event, limit, charge = two.events[1].event, two.events[1].limit, two.builds[1].conditions.charge
+        at_once, *settled = event.rises()
+        flowing = float(event.current) * (1 + event.overshoot) / 3600 / event.capacity_ah
+
+        def rates(_, state, on, settled=settled, flowing=flowing):
+            drive = np.array(settled) * factor(state[0]) * on
+            return [flowing * on, *((drive - state[1:]) / cell.PAIR_TIMES)]
+
+        state, peaks = np.array([charge + event.charge_spread, *np.zeros(len(settled))]), []
+        for _ in range(10):
+            state = solve_ivp(rates, (0, 10), state, args=(1,), rtol=1e-8, atol=1e-10).y[:, -1]
+            rest = float(rest_beyond_full("nmc", state[0]))
+            peaks.append(rest + at_once * factor(state[0]) + state[1:].sum())
+            state = solve_ivp(rates, (0, 10), state, args=(0,), rtol=1e-8, atol=1e-10).y[:, -1]
+        assert regen_words.peaks(two.events[1]) == pytest.approx(peaks, abs=2e-4)  # steps of half a second or more
+        right = "none" if peaks[0] > limit else "over" if peaks[-1] > limit else "higher"
+        assert chosen.judge(two) == right
+        answers.add(right)
+    assert len(answers) > 1
 
 
 def test_a_cut_out_is_the_answer_explained_and_cautioned():
@@ -192,11 +226,11 @@ def test_us_units(experiment):
 def test_figures_travel_and_use_known_colours(system):
     inputs = PRESETS[SUPERMOTO].values() | {"line_3": 400.0}
     two = runs_of(BY_KEY["line_current"], inputs, system)
-    found = both_events(*BY_KEY["regen"].builds(inputs))
+    found = [braking(build, ONE_EVENT) for build in BY_KEY["regen"].builds(inputs)]
     made = [
         chart.speed_figure(two.runs, two.names, two.fmt, two.runs.speed[1]),
         chart.voltage_figure(two.runs, two.names, two.fmt),
-        chart.cell_figure(found.time, found.voltage, found.limit, two.names, two.fmt),
+        chart.cell_figure([(one.time, one.voltage) for one in found], found[0].limit, two.names, two.fmt),
     ]
     for figure in made:
         text = pack(figure, key="a", height=300, alt="b").decode()
@@ -213,13 +247,19 @@ def test_the_course_says_what_was_guessed_and_what_came_out():
     assert "- Sit up or tuck in: **little**; you said: a lot" in said
 
 
-def test_the_build_that_is_suggested_turns_the_lesson_round():
-    """property: on the tall-geared road build the smaller sprocket helps with full power and not with little."""
-    answers = [
-        BY_KEY[key].judge(runs_of(BY_KEY[key], PRESETS["road"].values())) for key in ("sprocket", "sprocket_power")
-    ]
-    assert answers[0] == "faster"
-    assert answers[1] != "faster"
+def test_the_build_that_is_suggested_teaches_what_another_does_not():
+    """property: where a cut-out or an earlier answer hides a lesson on a demo, a build is named that shows it."""
+    judged = {
+        (key, start): BY_KEY[key].judge(runs_of(BY_KEY[key], STARTS[start].values()))
+        for key in BY_KEY for start in STARTS
+    }  # fmt: skip
+    hidden = {key for (key, start), answer in judged.items() if start in PRESETS and answer == "cut"}
+    hidden |= {one.key for one in EXPERIMENTS if one.flips}
+    for one in (BY_KEY[key] for key in hidden):
+        shown = judged[one.key, one.shows_on]
+        assert shown != "cut", one.key
+        assert not one.flips or shown != judged[one.flips, one.shows_on], one.key
+    assert judged["sprocket", "trail"] == judged["sprocket_power", "trail"]  # the pair that is spoken of
 
 
 # ---- the section as Streamlit runs it
@@ -312,3 +352,16 @@ def test_working_beside_the_answer_is_made_on_request():
     assert "Air drag" in written(page)
     assert "C_dA" in written(page)
     assert "Weakest cell" in written(page)
+
+
+def test_the_projector_is_a_switch_and_part_of_the_link():
+    """property: it stands in the link while it is on, a link brings it back, and it goes with the switch."""
+    page = opened("experiments")
+    page.toggle(key="experiments_projector").set_value(True).run()
+    assert not page.exception
+    link = link_entries.texts({key: page.session_state[key] for key in (link_entries.PROJECTOR,)})
+    assert link == {"projector": "yes"}
+    assert link_entries.read(link) == ({link_entries.PROJECTOR: True}, [])
+    assert link_entries.read({"projector": "perhaps"})[1]
+    page.toggle(key="experiments_projector").set_value(False).run()
+    assert not page.session_state[link_entries.PROJECTOR]

@@ -120,7 +120,7 @@ def test_the_riders_units_everywhere():
         ({"pack_temperature": -5.0}, "Headroom before regen", "no regen: pack too cold"),
         ({"pack_temperature": 50.0}, "Headroom before regen", "no regen: pack too hot"),
         ({"regen": 0.0}, "Headroom before regen", "no regen is set"),
-        ({"regen": 200.0, "pack_temperature": 6.0}, "Regen current", "5.0 A at most (200 A set)"),
+        ({"regen": 200.0, "pack_temperature": 6.0}, "Regen at most", "5.0 A"),
         ({"chemistry": "lfp"}, "Regen only at or below", "% of charge"),
         ({"target": 200.0}, "Lowest for 200 km/h", "out of reach within 30 s today"),
         ({"target": 20.0, "undervoltage": 1.5}, "Lowest for 20 km/h", "any, down to"),

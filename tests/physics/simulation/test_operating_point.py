@@ -67,7 +67,7 @@ CASES = [
     ("line current", {"controller.line_current_limit": 30.0}, {"speed": 10.0},
      max(np.roots([1.5 * 0.006, TORQUE * GEAR * 10.0, -30.0 * 78.5]).real)),
     # 10 (80 - 60) = 200 A at 70 V are 14 kW
-    ("low voltage foldback", FOLDING, {"speed": 15.0},
+    ("low-voltage cutback", FOLDING, {"speed": 15.0},
      max(np.roots([1.5 * 0.006, TORQUE * GEAR * 15.0, -200.0 * 70.0]).real)),
     ("voltage", {}, {"speed": 29.5}, None),
     ("field weakening", WEAK, {"speed": 33.0}, None),
@@ -134,7 +134,7 @@ def test_a_controller_that_the_line_limit_starves_stays_fed():
     assert point.voltage[0] == pytest.approx(25.0 + math.sqrt(625.0 - 5.0), abs=CLOSE * 400.0 * 0.05)
     assert point.line_current[0] * point.voltage[0] == pytest.approx(100.0, rel=1e-9)
     assert point.i_q[0] == 0
-    assert LIMITS[point.limit[0]] == "low voltage foldback"
+    assert LIMITS[point.limit[0]] == "low-voltage cutback"
 
 
 def test_a_pack_asked_for_more_than_it_has():
@@ -269,9 +269,9 @@ def test_the_name_fits_what_binds(drawn):
     assert (name[driving & (point.i_d == 0)] != "field weakening").all()
     weakened = (name == "field weakening") & driving & ~point.held_by_line
     assert np.broadcast_to(-point.i_d, name.shape)[weakened] == pytest.approx(machine.field_weakening[weakened])
-    folded = name == "low voltage foldback"
+    folded = name == "low-voltage cutback"
     assert (point.voltage[folded] < machine.foldback_start[folded]).all()
-    assert set(name) >= {"throttle", "phase current", "line current", "voltage", "low voltage foldback"}
+    assert set(name) >= {"throttle", "phase current", "line current", "voltage", "low-voltage cutback"}
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -289,7 +289,7 @@ def test_the_slope_is_what_two_speeds_beside_it_give(seed):
     difference = (above.acceleration - below.acceleration) / (2 * half)
     assert same.sum() > 0.8 * COUNT
     assert point.slope[same] == pytest.approx(difference[same], rel=1e-3, abs=1e-3)
-    assert set(np.array(LIMITS)[name[same]]) >= {"throttle", "line current", "voltage", "low voltage foldback"}
+    assert set(np.array(LIMITS)[name[same]]) >= {"throttle", "line current", "voltage", "low-voltage cutback"}
 
 
 def test_where_the_search_begins_does_not_matter():

@@ -15,7 +15,7 @@ from physics.components.air import air_density
 from physics.limits import (
     FRONT_WHEEL,
     LINE_CURRENT,
-    LOW_VOLTAGE_FOLDBACK,
+    LOW_VOLTAGE_CUTBACK,
     PHASE_CURRENT,
     REAR_GRIP,
     SPEED_CAP,
@@ -287,7 +287,7 @@ def test_low_voltage_foldback_meets_the_sag_on_a_straight_line():
     voltage = brentq(lambda u: 75.018 - sag_after(0.0, 20.0, (u - 60.0) / 20.0) - u, 60.0, 75.018)
     assert result.pack_voltage[0, 0] == pytest.approx(voltage, rel=1e-4)
     assert result.line_current[0, 0] == pytest.approx(20.0 * (voltage - 60.0), rel=1e-3)
-    assert result.limit[0, 0] == LOW_VOLTAGE_FOLDBACK
+    assert result.limit[0, 0] == LOW_VOLTAGE_CUTBACK
 
 
 @pytest.mark.parametrize("slope", [0.0, 0.05, -0.015])
@@ -392,7 +392,7 @@ def test_a_fold_of_the_line_limit_looks_at_the_voltage_behind_the_leads():
         return source - sag_after(0.0, 20.0, (u - 60.0) / 20.0) - 4e-3 * 20.0 * (u - 60.0) - u
 
     assert result.pack_voltage[0, -1] == pytest.approx(brentq(missing, 60.0, 75.018), rel=1e-4)
-    assert result.limit[0, -1] == LOW_VOLTAGE_FOLDBACK
+    assert result.limit[0, -1] == LOW_VOLTAGE_CUTBACK
 
 
 def test_sag_after_ten_seconds_is_the_ten_second_resistance():

@@ -151,7 +151,7 @@ def test_kinds_of_limit():
     kinds = dict(zip(LIMITS, kind_of_limit(np.arange(len(LIMITS))), strict=True))
     assert [name for name, kind in kinds.items() if kind == HELD_BY_VOLTAGE] == ["voltage", "field weakening"]
     power = [name for name, kind in kinds.items() if kind == HELD_BY_POWER]
-    assert power == ["line current", "low voltage foldback"]
+    assert power == ["line current", "low-voltage cutback"]
     assert kinds["throttle"] == HELD_BY_OTHER
 
 
