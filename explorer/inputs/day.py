@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from explorer.inputs.spec import InputSpec
 
-CHARGE_TO, WAY_HOME, ROAD, REGEN = "Charge to", "Way home", "Road needed", "Regen"
+CHARGE_TO, WAY_HOME, ROAD, REGEN, HILL = "Charge to", "Way home", "Road needed", "Regen", "Hill start"
 
 
 def day_inputs() -> list[InputSpec]:
     """Every input of these questions."""
-    return [*_charge_to(), *_way_home(), *_road(), *_regen()]
+    return [*_charge_to(), *_way_home(), *_road(), *_regen(), *_hill()]
 
 
 def _charge_to() -> list[InputSpec]:
@@ -69,4 +69,12 @@ def _regen() -> list[InputSpec]:
                help="Regen brake current in many controllers' settings. It sets how hard regen slows at low speed; "
                     "switched off, the level's phase limit holds."),
         InputSpec("regen_off_below", "Regen is off below", REGEN, 0, 40, 1, 5, "km/h", "mph"),
+    ]  # fmt: skip
+
+
+def _hill() -> list[InputSpec]:
+    return [
+        InputSpec("hill_passenger", "Passenger with gear", HILL, 0, 150, 1, 0, "kg", "lb",
+               help="Behind the rider, 0.3 m farther back and a little higher; 0 is nobody. Only where the bike's "
+                    "maker and local law allow one."),
     ]  # fmt: skip

@@ -50,6 +50,7 @@ from explorer.questions import (
     gearing,
     headroom,
     heat,
+    hill_start,
     how_sure,
     line_limit,
     pack_gauge,
@@ -72,7 +73,7 @@ FIRST = (run, sag, pack_gauge)
 """Drawn on the first screen, never folded."""
 
 MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
-    ("Choosing parts", (what_gets_me_there, gearing, packs_on_offer, parts_fit, builds)),
+    ("Choosing parts", (what_gets_me_there, gearing, hill_start, packs_on_offer, parts_fit, builds)),
     ("The night before", (charge_to, line_limit, setup_sheet)),
     (
         "At the track",

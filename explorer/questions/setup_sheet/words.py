@@ -22,6 +22,8 @@ from explorer.questions.charge_to.results import charge_to_of
 from explorer.questions.front_wheel.results import front_answer
 from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
+from explorer.questions.hill_start import words as hill_start
+from explorer.questions.hill_start.results import hill_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import LimitAnswer, limit_of
 from explorer.questions.line_limit.words import cell_text
@@ -208,6 +210,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     rows.append(("Regen at most", regen.on_the_sheet(page, regen_of(page))))
     rows.append(("Road needed", road_needed.on_the_sheet(page, road_of(page))))
     rows.append(("Home needs above", way_home.on_the_sheet(page, home_of(page))))
+    rows.append(("Starts uphill on", hill_start.on_the_sheet(page, hill_of(page))))
     rows.append(("Charge to", charge_to.on_the_sheet(page, charge_to_of(page))))
     today = answer.today
     if page.build.controller.regen_current and today.allowed and today.highest_charge < 1:
