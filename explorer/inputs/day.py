@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from explorer.inputs.spec import InputSpec
 
-CHARGE_TO, WAY_HOME, ROAD, REGEN, HILL = "Charge to", "Way home", "Road needed", "Regen", "Hill start"
+CHARGE_TO, WAY_HOME, ROAD, REGEN = "Charge to", "Way home", "Road needed", "Regen"
+HILL, RULE = "Hill start", "A rule's limits"
 
 
 def day_inputs() -> list[InputSpec]:
     """Every input of these questions."""
-    return [*_charge_to(), *_way_home(), *_road(), *_regen(), *_hill()]
+    return [*_charge_to(), *_way_home(), *_road(), *_regen(), *_hill(), *_rule()]
 
 
 def _charge_to() -> list[InputSpec]:
@@ -77,4 +78,14 @@ def _hill() -> list[InputSpec]:
         InputSpec("hill_passenger", "Passenger with gear", HILL, 0, 150, 1, 0, "kg", "lb",
                help="Behind the rider, 0.3 m farther back and a little higher; 0 is nobody. Only where the bike's "
                     "maker and local law allow one."),
+    ]  # fmt: skip
+
+
+def _rule() -> list[InputSpec]:
+    return [
+        InputSpec("rule_power", "Power allowed", RULE, 0.2, 100, 0.1, None, "kW", kind="limit",
+               switch="My rule limits the power", start=10,
+               help="From your local law or your club: the most it may ever make."),
+        InputSpec("rule_speed", "Speed allowed", RULE, 5, 250, 1, None, "km/h", "mph", kind="limit",
+               switch="My rule limits the speed", start=80, help="On the level, under power."),
     ]  # fmt: skip

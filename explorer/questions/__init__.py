@@ -60,6 +60,7 @@ from explorer.questions import (
     remembered,
     ride_log,
     road_needed,
+    rule_limits,
     run,
     sag,
     setup_sheet,
@@ -74,7 +75,7 @@ FIRST = (run, sag, pack_gauge)
 
 MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
     ("Choosing parts", (what_gets_me_there, gearing, hill_start, packs_on_offer, parts_fit, builds)),
-    ("The night before", (charge_to, line_limit, setup_sheet)),
+    ("The night before", (charge_to, line_limit, rule_limits, setup_sheet)),
     (
         "At the track",
         (headroom, regen, voltage_window, way_home, road_needed, front_wheel, heat, speedometer),

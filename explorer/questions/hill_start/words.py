@@ -136,7 +136,7 @@ def derivation(page: Page, hill: HillStart) -> list[Step]:
                 f"1.5 × {put(motor.phase_resistance)} × {put(current, 5)}² / {put(heat)}",
                 1.5 * motor.phase_resistance * current**2 / heat,
                 "K/s",
-                "R phase resistance at 20 °C, ohm; i peak phase current, A; C heat capacity of the winding, J/K. The "
+                "R phase resistance at 20 °C, ohm; i peak phase current, A; C heat capacity of winding, J/K. The "
                 "resistance grows as it warms; heat then flows to the case. Standing quite still, one phase may "
                 "take twice its share, which is counted",
                 MACHINE,

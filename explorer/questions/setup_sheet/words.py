@@ -31,6 +31,8 @@ from explorer.questions.regen import words as regen
 from explorer.questions.regen.results import regen_of
 from explorer.questions.road_needed import words as road_needed
 from explorer.questions.road_needed.results import road_of
+from explorer.questions.rule_limits import words as rule_limits
+from explorer.questions.rule_limits.results import rule_of
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
 from explorer.questions.voltage_window.results import window_of
@@ -158,6 +160,9 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
         rows.append(("Field weakening", _text(page, "field_weakening", phase_as)))
     if values["speed_cap"] is not None:
         rows.append(("Speed cap", _text(page, "speed_cap")))
+    rule = rule_of(page)
+    if rule is not None:
+        rows.append(("For your rule", rule_limits.on_the_sheet(page, rule)))
     if values["foldback_start"]:
         rows.append(("Low-voltage cutback", f"{_text(page, 'foldback_start')} to {_text(page, 'foldback_end')}"))
     return rows
