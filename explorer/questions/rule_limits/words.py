@@ -19,7 +19,7 @@ CAUTION = (
     "it. Downhill a bike rolls past its speed cap."
 )
 NOTE = (
-    "The most there can be with the line limit for the shaft: a full, rested, hot pack, a cold motor, everything as "
+    "The most there can be with the line limit for the shaft: a full, rested, hot pack, a cold motor, all as "
     "far off as it may well be."
 )
 

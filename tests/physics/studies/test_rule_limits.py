@@ -63,7 +63,7 @@ def test_hand_worked():
 
 
 def test_ends():
-    """property: a power that the bike never makes needs no limit; one that 1 A beats has none; bad input is told."""
+    """property: a power that is never made needs no limit; one that 1 A beats has none; bad input says so."""
     assert rule_limits(example_build(), 1e6, tolerances=[]).shaft == np.inf
     assert rule_limits(example_build(), 10.0, tolerances=[]).shaft == 0.0
     only_speed = rule_limits(example_build(), None, 10.0)
