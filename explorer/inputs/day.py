@@ -5,12 +5,12 @@ from __future__ import annotations
 from explorer.inputs.spec import InputSpec
 
 CHARGE_TO, WAY_HOME, ROAD, REGEN = "Charge to", "Way home", "Road needed", "Regen"
-HILL, RULE = "Hill start", "A rule's limits"
+HILL, RULE, THROTTLE = "Hill start", "A rule's limits", "Throttle"
 
 
 def day_inputs() -> list[InputSpec]:
     """Every input of these questions."""
-    return [*_charge_to(), *_way_home(), *_road(), *_regen(), *_hill(), *_rule()]
+    return [*_charge_to(), *_way_home(), *_road(), *_regen(), *_hill(), *_rule(), *_throttle()]
 
 
 def _charge_to() -> list[InputSpec]:
@@ -89,3 +89,20 @@ def _rule() -> list[InputSpec]:
         InputSpec("rule_speed", "Speed allowed", RULE, 5, 250, 1, None, "km/h", "mph", kind="limit",
                switch="My rule limits the speed", start=80, help="On the level, under power."),
     ]  # fmt: skip
+
+
+def _throttle() -> list[InputSpec]:
+    return [
+        InputSpec(
+            "throttle_pull",
+            "Acceleration wanted",
+            THROTTLE,
+            0.2,
+            12,
+            0.1,
+            2,
+            "m/s2",
+            "g",
+            help="The throttle that gives it in each level, at the speed named below.",
+        ),
+    ]

@@ -63,6 +63,7 @@ from explorer.questions import (
     rule_limits,
     run,
     sag,
+    self_check,
     setup_sheet,
     speedometer,
     voltage_window,
@@ -74,7 +75,7 @@ FIRST = (run, sag, pack_gauge)
 """Drawn on the first screen, never folded."""
 
 MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
-    ("Choosing parts", (what_gets_me_there, gearing, hill_start, packs_on_offer, parts_fit, builds)),
+    ("Choosing parts", (what_gets_me_there, gearing, hill_start, packs_on_offer, parts_fit, self_check, builds)),
     ("The night before", (charge_to, line_limit, rule_limits, setup_sheet)),
     (
         "At the track",
