@@ -79,7 +79,7 @@ def self_check(build: Build, kv_doubt: float = 0.04, resistance_doubt: float = 0
     --------
     >>> from physics.build import example_build
     >>> self_check(example_build()).message
-    '6048 rpm, 3.7 A, 6.0 mohm a phase.'
+    '6048 rpm, 3.6 A, 6.0 mohm a phase.'
     """
     if build.motor.torque_table:
         raise ValueError("Self-check: a measured torque line has no constants to compare.")

@@ -16,12 +16,12 @@ from physics.typical.spread import Typical
 GIVEN_DOUBT = 0.1
 """Share by which an entered phase resistance may be off; common practice, no source."""
 NOTE = (
-    "Chain off, motor as warm as entered, full throttle for a moment, field weakening off. Controllers differ in what they call "
-    "resistance: some say one phase, some what lies between two wires, twice as much. Compare with both."
+    "Chain off, motor as warm as entered, full throttle for a moment, field weakening off. Controllers differ in what "
+    "they call resistance: some mean one phase, some what lies between two wires, twice as much. Compare with both."
 )
 CAUTION = (
-    "A motor that runs without load spins up at once: fix it firmly, keep hands, chain and clothing away, and "
-    "follow the controller maker's instructions. Above 60 V DC a touch can kill: wiring is for people trained for it."
+    "A motor without load spins up at once: fix it firmly, keep hands, chain and clothing away, and follow the "
+    "controller maker's instructions. Above 60 V DC a touch can kill: wiring is for people trained for it."
 )
 
 
@@ -41,11 +41,11 @@ def verdict(page: Page, found: SelfCheck | None) -> str:
     if found is None:
         return "**Nothing to compare:** the motor was entered as a measured torque line."
     fmt = page.fmt
+    speed, current = fmt("motor speed", found.speed.middle), fmt("current", found.current.middle, 1)
+    resistance = fmt("resistance", found.phase_resistance.middle)
     return (
-        f"**Expect about {fmt('motor speed', found.speed.middle)} without load at {fmt('voltage', found.voltage)}, "
-        f"{fmt('current', found.current.middle, 1)} from the pack, and "
-        f"{fmt('resistance', found.phase_resistance.middle)} a phase.** What is reported outside the ends below asks "
-        "for another look at Kv, resistance or wiring."
+        f"**Expect about {speed} without load at {fmt('voltage', found.voltage)}, {current} from the pack, and "
+        f"{resistance} a phase.** A report outside the ends below asks for another look at Kv, resistance or wiring."
     )
 
 
