@@ -16,8 +16,8 @@ from physics.typical.spread import Typical
 GIVEN_DOUBT = 0.1
 """Share by which an entered phase resistance may be off; common practice, no source."""
 NOTE = (
-    "Chain off, motor as warm as entered, full throttle for a moment, field weakening off. Controllers differ in what "
-    "they call resistance: some mean one phase, some what lies between two wires, twice as much. Compare with both."
+    "Chain off, motor as warm as entered, full throttle for a moment, field weakening off. Controllers differ in "
+    "what they call resistance: one phase, or what lies between two wires, twice as much. Compare with both."
 )
 CAUTION = (
     "A motor without load spins up at once: fix it firmly, keep hands, chain and clothing away, and follow the "
@@ -45,7 +45,7 @@ def verdict(page: Page, found: SelfCheck | None) -> str:
     resistance = fmt("resistance", found.phase_resistance.middle)
     return (
         f"**Expect about {speed} without load at {fmt('voltage', found.voltage)}, {current} from the pack, and "
-        f"{resistance} a phase.** A report outside the ends below asks for another look at Kv, resistance or wiring."
+        f"{resistance} a phase.** A report outside the ends below asks for a look at Kv, resistance or wiring."
     )
 
 
