@@ -100,6 +100,7 @@ def tied(text: str) -> str:
 
 _SPELT = {
     "tyre": "tire",
+    "kerb": "curb",
     "centre": "center",
     "ageing": "aging",
     "minimise": "minimize",

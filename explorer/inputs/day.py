@@ -5,11 +5,12 @@ from __future__ import annotations
 from explorer.inputs.spec import InputSpec
 
 CHARGE_TO, WAY_HOME, ROAD, REGEN = "Charge to", "Way home", "Road needed", "Regen"
+HILL, RULE, THROTTLE = "Hill start", "A rule's limits", "Throttle"
 
 
 def day_inputs() -> list[InputSpec]:
     """Every input of these questions."""
-    return [*_charge_to(), *_way_home(), *_road(), *_regen()]
+    return [*_charge_to(), *_way_home(), *_road(), *_regen(), *_hill(), *_rule(), *_throttle()]
 
 
 def _charge_to() -> list[InputSpec]:
@@ -70,3 +71,38 @@ def _regen() -> list[InputSpec]:
                     "switched off, the level's phase limit holds."),
         InputSpec("regen_off_below", "Regen is off below", REGEN, 0, 40, 1, 5, "km/h", "mph"),
     ]  # fmt: skip
+
+
+def _hill() -> list[InputSpec]:
+    return [
+        InputSpec("hill_passenger", "Passenger with gear", HILL, 0, 150, 1, 0, "kg", "lb",
+               help="Behind the rider, 0.3 m farther back and a little higher; 0 is nobody. Only where the bike's "
+                    "maker and local law allow one."),
+    ]  # fmt: skip
+
+
+def _rule() -> list[InputSpec]:
+    return [
+        InputSpec("rule_power", "Power allowed", RULE, 0.2, 100, 0.1, None, "kW", kind="limit",
+               switch="My rule limits the power", start=10,
+               help="From your local law or your club: the most it may ever make."),
+        InputSpec("rule_speed", "Speed allowed", RULE, 5, 250, 1, None, "km/h", "mph", kind="limit",
+               switch="My rule limits the speed", start=80, help="On the level, under power."),
+    ]  # fmt: skip
+
+
+def _throttle() -> list[InputSpec]:
+    return [
+        InputSpec(
+            "throttle_pull",
+            "Acceleration wanted",
+            THROTTLE,
+            0.2,
+            12,
+            0.1,
+            2,
+            "m/s2",
+            "g",
+            help="The throttle that gives it in each level, at the speed named below.",
+        ),
+    ]

@@ -50,6 +50,7 @@ from explorer.questions import (
     gearing,
     headroom,
     heat,
+    hill_start,
     how_sure,
     line_limit,
     pack_gauge,
@@ -59,8 +60,10 @@ from explorer.questions import (
     remembered,
     ride_log,
     road_needed,
+    rule_limits,
     run,
     sag,
+    self_check,
     setup_sheet,
     speedometer,
     voltage_window,
@@ -72,8 +75,8 @@ FIRST = (run, sag, pack_gauge)
 """Drawn on the first screen, never folded."""
 
 MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
-    ("Choosing parts", (what_gets_me_there, gearing, packs_on_offer, parts_fit, builds)),
-    ("The night before", (charge_to, line_limit, setup_sheet)),
+    ("Choosing parts", (what_gets_me_there, gearing, hill_start, packs_on_offer, parts_fit, self_check, builds)),
+    ("The night before", (charge_to, line_limit, rule_limits, setup_sheet)),
     (
         "At the track",
         (headroom, regen, voltage_window, way_home, road_needed, front_wheel, heat, speedometer),

@@ -15,6 +15,7 @@ from physics.build import Build, Controller, PowerLevel
 from physics.build.fields import BuildError
 from physics.components.road_load import POSTURES
 from physics.studies.force import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
+from physics.studies.force.front_wheel import throttle_for_acceleration
 from physics.studies.power_levels import LevelRuns, level_runs
 
 FEEL_SPEED = 20 / 3.6
@@ -138,3 +139,9 @@ def posture_limits(inputs: dict[str, Any], level: PowerLevel, fastest: float) ->
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
 def _limits(builds: tuple[Build, ...], level: PowerLevel, fastest: float) -> list[float]:
     return [float(phase_limit_that_holds(build, [level], fastest=fastest)[0]) for build in builds]
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def throttle_for(build: Build, acceleration: float) -> NDArray[np.float64]:
+    """The throttle that gives an acceleration at FEEL_SPEED in each level; NaN where none does."""
+    return throttle_for_acceleration(build, acceleration, FEEL_SPEED)

@@ -5,11 +5,14 @@ from __future__ import annotations
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
+from explorer.frame import sidebar
 from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.frame.prose import prose
+from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.day import THROTTLE
 from explorer.page.page import Page
 from explorer.questions.front_wheel import chart, words
-from explorer.questions.front_wheel.results import front_answer, posture_limits
+from explorer.questions.front_wheel.results import front_answer, posture_limits, throttle_for
 from physics.units import to_si
 
 TITLE = "At what throttle does the front wheel go light, and lift?"
@@ -22,6 +25,7 @@ def draw(page: Page) -> None:
     answer = front_answer(page.build, low_speed, page.target_speed, page.duration)
     marks, used = answer.marks, answer.level_in_use(page.inputs, page.build.controller)
     seats = posture_limits(page.inputs, marks.levels[used], float(marks.speed[-1]))
+    wanted = INPUTS["throttle_pull"].si(page.inputs["throttle_pull"])
     verdict = words.verdict(page, answer, used, seats)
     say("front_wheel", verdict)
     show_derivation("front_wheel", lambda: words.derivation(page))
@@ -41,7 +45,10 @@ def draw(page: Page) -> None:
     st.caption(prose(words.note(page)))
     with st.container(key="verdict_front_wheel_feel"):
         st.markdown(prose(words.feel(page, answer)))
-        st.markdown(words.SIDE_BY_SIDE)
+        st.markdown(prose(words.throttle(page, answer, throttle_for(page.build, wanted))))
+    with st.container(key="front_wheel_inputs"):
+        sidebar.in_place(THROTTLE)
+    st.markdown(words.SIDE_BY_SIDE)
     st.table(words.side_by_side(page, answer), border="horizontal", hide_index=True)
     numbers("front_wheel", lambda: words.table(page, answer), words.MARKS)
     warn(words.CAUTION)

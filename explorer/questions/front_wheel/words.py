@@ -14,6 +14,7 @@ from explorer.derivations.motor import drive
 from explorer.derivations.road import front_wheel_lift
 from explorer.derivations.sources import LOAD_TRANSFER
 from explorer.format import joined, tied
+from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.questions.front_wheel.results import FEEL_SPEED, FrontAnswer
 from physics.limits import LIMITS
@@ -124,6 +125,16 @@ def feel(page: Page, answer: FrontAnswer) -> str:
     if room:
         text += f" Between light and lifted there is {joined(room)}. Less is harder to control."
     return text
+
+
+def throttle(page: Page, answer: FrontAnswer, found: NDArray[np.float64]) -> str:
+    """The throttle that gives the acceleration wanted, level by level."""
+    fmt, wanted = page.fmt, INPUTS["throttle_pull"].si(page.inputs["throttle_pull"])
+    parts = [
+        f"{fmt('share', value)} in {level.name}" if np.isfinite(value) else f"not even full in {level.name}"
+        for level, value in zip(answer.marks.levels, found, strict=True)
+    ]
+    return f"**Throttle for {fmt('acceleration', wanted)}** at {fmt('speed', FEEL_SPEED)}: {joined(parts)}."
 
 
 def note(page: Page) -> str:

@@ -22,6 +22,8 @@ from explorer.questions.charge_to.results import charge_to_of
 from explorer.questions.front_wheel.results import front_answer
 from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
+from explorer.questions.hill_start import words as hill_start
+from explorer.questions.hill_start.results import hill_of
 from explorer.questions.line_limit import words as line_limit
 from explorer.questions.line_limit.results import LimitAnswer, limit_of
 from explorer.questions.line_limit.words import cell_text
@@ -29,6 +31,8 @@ from explorer.questions.regen import words as regen
 from explorer.questions.regen.results import regen_of
 from explorer.questions.road_needed import words as road_needed
 from explorer.questions.road_needed.results import road_of
+from explorer.questions.rule_limits import words as rule_limits
+from explorer.questions.rule_limits.results import rule_of
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
 from explorer.questions.voltage_window.results import window_of
@@ -156,6 +160,9 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
         rows.append(("Field weakening", _text(page, "field_weakening", phase_as)))
     if values["speed_cap"] is not None:
         rows.append(("Speed cap", _text(page, "speed_cap")))
+    rule = rule_of(page)
+    if rule is not None:
+        rows.append(("For your rule", rule_limits.on_the_sheet(page, rule)))
     if values["foldback_start"]:
         rows.append(("Low-voltage cutback", f"{_text(page, 'foldback_start')} to {_text(page, 'foldback_end')}"))
     return rows
@@ -208,6 +215,7 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     rows.append(("Regen at most", regen.on_the_sheet(page, regen_of(page))))
     rows.append(("Road needed", road_needed.on_the_sheet(page, road_of(page))))
     rows.append(("Home needs above", way_home.on_the_sheet(page, home_of(page))))
+    rows.append(("Starts uphill on", hill_start.on_the_sheet(page, hill_of(page))))
     rows.append(("Charge to", charge_to.on_the_sheet(page, charge_to_of(page))))
     today = answer.today
     if page.build.controller.regen_current and today.allowed and today.highest_charge < 1:

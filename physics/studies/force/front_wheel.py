@@ -212,6 +212,42 @@ def force_against_throttle(
     return stand.at(float(speed), np.asarray(throttle, dtype=float)[:, None]).drive_force.T
 
 
+def throttle_for_acceleration(
+    build: Build, acceleration: float, speed: float, levels: Sequence[PowerLevel] | None = None
+) -> Floats:
+    """The throttle that gives an acceleration at a speed in each power level.
+
+    Parameters
+    ----------
+    build : Build
+        As for `front_wheel`.
+    acceleration : float, m/s2
+        Wanted.
+    speed : float, m/s
+        Zero or above.
+    levels : sequence of PowerLevel, optional
+        By default the build's own.
+
+    Returns
+    -------
+    array, shape (levels,)
+        0 to 1; NaN where even full throttle does not give it.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> bool(0 < throttle_for_acceleration(example_build(), 2.0, 5.0)[0] < 1)
+    True
+    """
+    levels = levels or levels_of(build)
+    stand = _stand(build, levels)
+    force = stand.machine.inertia * acceleration + stand.road_load(speed)
+    full = stand.at(speed, np.ones(len(levels))).drive_force
+    asked = np.maximum(stand.at(speed, np.full(len(levels), _FAINT_THROTTLE)).i_q / _FAINT_THROTTLE, 1e-9)
+    throttle = np.clip(stand.current_for(np.maximum(force, 0.0), speed) / asked, 0.0, 1.0)
+    return np.where(full >= force, throttle, np.nan)
+
+
 def phase_limit_that_holds(
     build: Build, levels: Sequence[PowerLevel] | None = None, fraction: float = LIFTED, fastest: float = 40.0
 ) -> Floats:

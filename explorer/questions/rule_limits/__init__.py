@@ -1,0 +1,5 @@
+"""A rule's limits: the line limit and speed cap that meet them."""
+
+from explorer.questions.rule_limits.section import TITLE, draw
+
+__all__ = ["TITLE", "draw"]

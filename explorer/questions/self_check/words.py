@@ -1,0 +1,109 @@
+"""What a controller's identification should report, in words: values with their ends, and their derivation."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from explorer.derivations.derivation import Step, put
+from explorer.derivations.sources import CONTROLLER, COPPER, MACHINE
+from explorer.format import UnitFormatter
+from explorer.inputs.origins import TYPICAL, origin
+from explorer.page.page import Page
+from explorer.page.tolerances import UNKNOWN_IN_SPEED, tolerances
+from physics.studies.self_check import SelfCheck, self_check
+from physics.typical.spread import Typical
+
+GIVEN_DOUBT = 0.1
+"""Share by which an entered phase resistance may be off; common practice, no source."""
+NOTE = (
+    "Chain off, motor as warm as entered, full throttle for a moment, field weakening off. Controllers differ in "
+    "what they call resistance: one phase, or what lies between two wires, twice as much. Compare with both."
+)
+CAUTION = (
+    "A motor without load spins up at once: fix it firmly, keep hands, chain and clothing away, and follow the "
+    "controller maker's instructions. Above 60 V DC a touch can kill: wiring is for people trained for it."
+)
+
+
+def found_of(page: Page) -> SelfCheck | None:
+    """The values; None for a motor that is a torque line."""
+    if page.build.motor.torque_table:
+        return None
+    doubts = {item.path: item.half_width for item in tolerances(page.inputs)}
+    typical = {item.path: item.half_width for item in UNKNOWN_IN_SPEED}
+    known = origin(page.inputs, "motor_resistance") != TYPICAL
+    resistance = GIVEN_DOUBT if known else typical["motor.phase_resistance"]
+    return self_check(page.build, doubts["motor.kv_rpm_per_volt"], resistance)
+
+
+def verdict(page: Page, found: SelfCheck | None) -> str:
+    """The three values."""
+    if found is None:
+        return "**Nothing to compare:** the motor was entered as a measured torque line."
+    fmt = page.fmt
+    speed, current = fmt("motor speed", found.speed.middle), fmt("current", found.current.middle, 1)
+    resistance = fmt("resistance", found.phase_resistance.middle)
+    return (
+        f"**Expect about {speed} without load at {fmt('voltage', found.voltage)}, {current} from the pack, and "
+        f"{resistance} a phase.** A report outside the ends below asks for a look at Kv, resistance or wiring."
+    )
+
+
+def _ends(fmt: UnitFormatter, quantity: str, value: Typical, digits: int | None = None) -> str:
+    return f"{fmt.digits(quantity, value.low, digits)} to {fmt(quantity, value.high, digits)}"
+
+
+def table(page: Page, found: SelfCheck) -> pd.DataFrame:
+    """Each value with its ends."""
+    fmt = page.fmt
+    rows = [
+        ("No-load speed of the motor", "motor speed", found.speed, None),
+        ("No-load current from the pack", "current", found.current, 1),
+        ("Resistance of one phase (line to neutral)", "resistance", found.phase_resistance, None),
+        ("Resistance between two wires (line to line)", "resistance", found.line_resistance, None),
+    ]
+    return pd.DataFrame(
+        [
+            {"": label, "expected": fmt(what, value.middle, digits), "fits from": _ends(fmt, what, value, digits)}
+            for label, what, value, digits in rows
+        ]
+    )
+
+
+def derivation(page: Page, found: SelfCheck) -> list[Step]:
+    """Speed, current and resistance."""
+    motor, control = page.build.motor, page.build.controller
+    speed = float(found.speed.middle)
+    celsius = float(page.batch["conditions.motor_temperature"][0]) - 273.15
+    return [
+        Step(
+            "No-load speed",
+            r"n = K_v\,U\,m",
+            f"{put(motor.kv_rpm_per_volt)} × {put(found.voltage, 5)} × {put(control.modulation)}",
+            speed * 60 / (2 * 3.141592653589793),
+            "rpm",
+            "K_v speed constant, rpm/V; U pack at rest, V; m modulation. Left out: what bearings take, 1 or 2 %",
+            MACHINE,
+        ),
+        Step(
+            "No-load current",
+            r"I = \frac{P_0 + (T_0 + k\,\omega)\,\omega}{U}",
+            f"({put(control.fixed_loss)} + ({put(motor.iron_loss_torque)} + {put(motor.iron_loss_damping)} × "
+            f"{put(speed, 5)}) × {put(speed, 5)}) / {put(found.voltage, 5)}",
+            float(found.current.middle),
+            "A",
+            "P₀ controller, W; T₀ + k ω drag of the iron, N m; ω motor speed, rad/s. Half to twice that is usual: "
+            "common practice, no source. Left out: windage, and copper, which has little to carry",
+            CONTROLLER,
+        ),
+        Step(
+            "Resistance of one phase today",
+            r"R = R_{20}\,\frac{235 + T}{235 + 20}",
+            f"{put(1000 * motor.phase_resistance)} × (235 + {put(celsius)}) / (235 + 20)",
+            1000 * float(found.phase_resistance.middle),
+            "mΩ",
+            "R₂₀ at 20 °C, mΩ; T motor temperature, °C. Between two wires it is twice that. Left out: leads and "
+            "connectors of the motor",
+            COPPER,
+        ),
+    ]
