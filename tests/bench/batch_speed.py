@@ -39,6 +39,7 @@ from physics.build import Protection
 from physics.build.batch import Batch
 from physics.simulation.plant import RATES, Plant
 from physics.simulation.run import run, time_grid
+from tests.bench.figures import Figure
 from tests.reference.bike import Bike
 from tests.reference.builds import ANY_LAW, random_build
 from tests.reference.simulate import AFRESH, simulate
@@ -280,13 +281,14 @@ class Kind:
         }
 
 
-def main(count):
-    """Measure and print."""
+def measure(count=1000):
+    """Measure and print; what has a bound."""
     rows = read()[:ANY_LAW]  # whose seeds count from 0, as those of the builds here
     kinds = {name: Kind(count, len(rows), name == "protected") for name in ("protected", "bare")}
     protected, bare = kinds.values()
     may_miss = misses_of_run(rows, protected.alone)
     print(f"run holds everything on {len(rows) - may_miss} of {len(rows)} builds")
+    found = [Figure("reference runs not held to the accuracy wanted", 0, may_miss)]
     whole = [row["rule"] == "" for row in rows]
     unopened = list(itertools.compress(rows, whole)), list(itertools.compress(bare.alone, whole))
     loops = (
@@ -317,8 +319,19 @@ def main(count):
         ratio, of_varied = call / each[kind, "random"], call_varied / each[kind, "varied"]
         print(f"  ratio per build {ratio:.0f}, of variations {of_varied:.0f} (wanted: 200)", end="; ")
         print(f"one build over one call {each[kind, 'alone'] / call:.2f} (wanted: 1.0 or less)")
-    command = [sys.executable, "-m", __spec__.name, "--memory"]
-    print("peak memory:", subprocess.check_output(command, text=True).strip())
+        found += [
+            Figure(f"{count} variations of one build against a loop of {loop}", 200, of_varied, True),
+            Figure(f"one build over one call of {loop}", 1.0, each[kind, "alone"] / call),
+        ]
+    command = [sys.executable, "-m", "tests.bench.batch_speed", "--memory"]
+    peak = subprocess.check_output(command, text=True).strip()
+    print("peak memory:", peak)
+    return [*found, Figure("10,000 builds in one batch", 1.0, float(peak.split()[2]), unit="GiB")]
+
+
+def figures():
+    """What has a bound."""
+    return measure()
 
 
 def memory():
@@ -338,4 +351,4 @@ if __name__ == "__main__":
     if chosen.memory:
         memory()
     else:
-        main(chosen.count)
+        measure(chosen.count)

@@ -21,11 +21,14 @@ if __package__ in (None, ""):
     sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.bench import page_speed
+from tests.bench.figures import Figure
 from tests.browser import helpers
 
 FOLLOW = ("chart_run", "chart_sag", "chart_pack_gauge")
 SLIDER = "in:air_temperature"
 """It moves all of them."""
+LEAST = 8.0
+"""Draws a second that are wanted."""
 
 WATCH = """() => {
   window.draws = {};
@@ -85,6 +88,15 @@ def summary(rates: list[float], gaps: list[float]) -> tuple[float, float, float]
     """Mean rate, median gap, 95th percentile of the gaps."""
     gaps = sorted(gaps) or [float("nan")]
     return statistics.mean(rates), statistics.median(gaps), gaps[int(0.95 * (len(gaps) - 1))]
+
+
+def figures() -> list[Figure]:
+    """What has a bound."""
+    found = measure(SLIDER, 4.0, 3)
+    return [
+        Figure(f"draws a second while dragging: {key.removeprefix('chart_')}", LEAST, found["real"][key][0], True)
+        for key in FOLLOW
+    ]
 
 
 def main() -> None:

@@ -11,6 +11,7 @@ import time
 from physics.build import Bike, Build, Controller, Driveline, Motor, Pack, Protection
 from physics.simulation.run import run
 from physics.studies.gearing import gearing_map
+from tests.bench.figures import Figure
 
 FRONT, REAR = range(9, 21), range(25, 81)
 MOST = 3.0
@@ -51,6 +52,12 @@ def measure() -> dict[str, float]:
         "one batch: single runs per 100 pairs": batch / single / hundreds,
         "in chunks: single runs per 100 pairs": chunked / single / hundreds,
     }
+
+
+def figures() -> list[Figure]:
+    """What has a bound."""
+    name = "one batch: single runs per 100 pairs"
+    return [Figure(f"the map of all sprocket pairs, {name}", MOST, measure()[name])]
 
 
 def main() -> int:

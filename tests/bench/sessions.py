@@ -40,6 +40,7 @@ if __package__ in (None, ""):
 import psutil
 
 from tests.bench import page_speed
+from tests.bench.figures import Figure
 from tests.bench.rider import Rider, Script, scripted
 from tests.browser import helpers
 
@@ -222,8 +223,8 @@ def measure(options) -> tuple[dict[str, Loaded], float]:
         return both, grown
 
 
-def main() -> None:
-    """Measure, print, and fail where something wanted is missed."""
+def options_of(arguments: list[str] | None = None) -> argparse.Namespace:
+    """How to measure."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--sessions", type=int, default=10, help="at least 2")
     parser.add_argument("--moves", type=int, default=8, help="of each session in each turn")
@@ -232,7 +233,24 @@ def main() -> None:
     parser.add_argument("--every", type=float, default=2.0, help="seconds between two moves of a session, at least")
     parser.add_argument("--fill", type=int, default=220, help="moves that fill the page's caches; 0: no memory")
     parser.add_argument("--slider", help="key of the slider to move; the one that redraws most where not given")
-    options = parser.parse_args()
+    return parser.parse_args(arguments)
+
+
+def figures() -> list[Figure]:
+    """What has a bound."""
+    both, grown = measure(options_of([]))
+    real, bare = both["real"], both["bare"]
+    slower = percentile(real.times, 0.95) / percentile(bare.times, 0.95)
+    return [
+        Figure("ten sessions: 95th percentile, ratio to the bare page", SLOWER, slower),
+        Figure("ten sessions: faults", 0.0, len(real.faults)),
+        Figure("one session, caches full: growth of memory over 200 moves", GROWTH, grown),
+    ]
+
+
+def main() -> None:
+    """Measure, print, and fail where something wanted is missed."""
+    options = options_of()
     lack = helpers.missing()
     if lack:
         raise SystemExit(f"Cannot measure: {lack}.")

@@ -10,6 +10,8 @@ import subprocess
 import sys
 import time
 
+from tests.bench.figures import Figure
+
 COUNT, DURATION, TARGET = 10_000, 30.0, 32.0
 MOST_BYTES = 2**30
 
@@ -41,6 +43,12 @@ def measure() -> dict[str, float]:
     """The same in a process of its own."""
     command = [sys.executable, "-m", "tests.bench.uncertainty_memory", "--here"]
     return json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+
+
+def figures() -> list[Figure]:
+    """What has a bound."""
+    gibibytes = measure()["bytes"] / 2**30
+    return [Figure(f"{COUNT:,} samples with bands on every curve", MOST_BYTES / 2**30, gibibytes, unit="GiB")]
 
 
 def main() -> int:
