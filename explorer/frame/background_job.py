@@ -7,6 +7,7 @@ shows; a job for something older is stopped. While a job is under way the sectio
 from __future__ import annotations
 
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
@@ -16,6 +17,9 @@ import streamlit as st
 
 BEFORE_START = 0.25
 """Seconds a job waits before it begins, so that a slider that is being dragged starts none."""
+
+SHOWN_AFTER = 1.0
+"""Seconds after which a job shows how far it is and can be stopped; a quicker one has ended before a hand is there."""
 
 MOST_KEPT = 8
 LOOK = 0.25
@@ -37,6 +41,7 @@ class Job:
         self.fraction = 0.0
         self.result: Any = None
         self.error: Exception | None = None
+        self.made = time.monotonic()
         self._work, self._wait = work, wait
         self._stopped, self._dropped, self._ended = threading.Event(), threading.Event(), threading.Event()
         threading.Thread(target=self._run, daemon=True).start()
@@ -147,6 +152,9 @@ def watch(job: Job, name: str, text: str) -> None:
     def look() -> None:
         if job.ended:
             st.rerun()
+        if time.monotonic() - job.made < SHOWN_AFTER:
+            st.caption(text)
+            return
         with st.container(horizontal=True, vertical_alignment="center", key=f"{name}_working"):
             st.progress(job.fraction, text=text)
             st.button("Stop", key=f"{name}_stop", on_click=job.stop, disabled=job.stopping, icon=":material/stop:")
