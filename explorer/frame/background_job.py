@@ -19,7 +19,7 @@ BEFORE_START = 0.25
 """Seconds a job waits before it begins, so that a slider that is being dragged starts none."""
 
 SHOWN_AFTER = 1.0
-"""Seconds after which a job shows how far it is and can be stopped; a quicker one has ended before a hand is there."""
+"""Seconds after which a job shows how far it is and can be stopped; a quicker one ends before a hand is there."""
 
 MOST_KEPT = 8
 LOOK = 0.25
