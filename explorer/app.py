@@ -10,7 +10,7 @@ import streamlit as st
 
 from explorer.components.live_chart import preload
 from explorer.frame import bar, drag, header, moments, outside, sidebar
-from explorer.questions import MOMENTS, pack_gauge, run, sag
+from explorer.questions import pack_gauge, run, sag
 from explorer.state.state import current, write_link
 
 
@@ -33,6 +33,8 @@ def main() -> None:
             with st.container(key=f"first_{question.__name__.rpartition('.')[2]}", gap=None):
                 question.draw(page)
     header.compare(state, page)
+    from explorer.questions.registry import MOMENTS  # half a second at the first visit: after the charts
+
     moments.draw(page, MOMENTS)
     header.foot()
     sidebar.tray(state)

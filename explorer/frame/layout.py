@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from itertools import groupby
 from types import ModuleType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
@@ -18,6 +17,9 @@ from explorer.page import words
 from explorer.page.page import Page
 from explorer.state.state import current
 from physics.build.fields import BuildError
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _CAUTIONS = "cautions"
 

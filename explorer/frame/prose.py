@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from explorer.format import spelled, tied
 from explorer.inputs.spec import InputSpec
 from explorer.state.state import current
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def prose(text: str) -> str:

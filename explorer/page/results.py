@@ -42,6 +42,8 @@ STEPS = 70
 LIKELY = (5.0, 95.0)
 """Percentiles between which nine in ten runs lie."""
 _LIKELY_RUNS = 48
+POOL_AFTER = 4.0
+"""Seconds from the first run to the start of the processes that take over from then on."""
 LONGEST_WAIT = 20.0
 """Seconds for a process of the pool to answer; a run takes a fraction of one."""
 
@@ -70,7 +72,8 @@ def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tol
         A RunResult of one row or two, the band where there is one, and how fast the build gets from each of
         CHARGES, m/s.
     """
-    if runtime.exists() and type(runtime.get_instance()) is runtime.Runtime:  # AppTest only plays a server
+    served = runtime.exists() and type(runtime.get_instance()) is runtime.Runtime  # AppTest only plays a server
+    if served and _soon().finished.is_set():
         pool, started = _pool()
         if started.done():
             try:
@@ -82,6 +85,15 @@ def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tol
             ):  # one died or hangs; a fault of the run comes again
                 _replace(pool)
     return _runs(build, baseline, duration, known)
+
+
+@cache
+def _soon() -> threading.Timer:
+    """Begins `_pool` a little later: its start takes what the first visit's first charts need."""
+    timer = threading.Timer(POOL_AFTER, _pool)
+    timer.daemon = True
+    timer.start()
+    return timer
 
 
 @cache

@@ -1,6 +1,6 @@
 """The questions of the page, one folder each, by the moment in which they come up.
 
-To add one, make its folder and put its name into a moment of MOMENTS below. A folder holds, as far as needed,
+To add one, make its folder and put its name into a moment of `registry.MOMENTS`. A folder holds, as far as needed,
 
     __init__.py   its door: TITLE and draw
     section.py    what it draws: TITLE, the question as the rider would ask it, and draw(page)
@@ -37,65 +37,3 @@ the share link. Inputs that belong to one question get a group of their own ther
 take keys that begin with its name. What is done in less than a millisecond, hardly more than a cache takes, is kept
 with the page instead, by `explorer.page.page.once`. No question imports another; the setup sheet alone gathers.
 """
-
-from __future__ import annotations
-
-from types import ModuleType
-
-from explorer.questions import (
-    builds,
-    charge_to,
-    experiments,
-    front_wheel,
-    gearing,
-    headroom,
-    heat,
-    hill_start,
-    how_sure,
-    line_limit,
-    pack_gauge,
-    packs_on_offer,
-    parts_fit,
-    regen,
-    remembered,
-    ride_log,
-    road_needed,
-    rule_limits,
-    run,
-    sag,
-    self_check,
-    setup_sheet,
-    speedometer,
-    voltage_window,
-    way_home,
-    what_gets_me_there,
-)
-
-FIRST = (run, sag, pack_gauge)
-"""Drawn on the first screen, never folded."""
-
-MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
-    ("Choosing parts", (what_gets_me_there, gearing, hill_start, packs_on_offer, parts_fit, self_check, builds)),
-    ("The night before", (charge_to, line_limit, rule_limits, setup_sheet)),
-    (
-        "At the track",
-        (headroom, regen, voltage_window, way_home, road_needed, front_wheel, heat, speedometer),
-    ),
-    ("Afterwards", (ride_log, remembered, how_sure)),
-    ("Learning", (experiments,)),
-)
-"""When a question comes up, and the questions of that moment, in order. One moment is open at a time."""
-
-FOLDED = tuple(question for _, questions in MOMENTS for question in questions)
-"""All of them, each under its question."""
-
-
-def name_of(question: ModuleType) -> str:
-    """The name of a question's folder, with which its keys begin.
-
-    Examples
-    --------
-    >>> name_of(line_limit)
-    'line_limit'
-    """
-    return question.__name__.rpartition(".")[2]

@@ -265,7 +265,7 @@ def open_moment(page, name: str) -> None:
 
 def unfold(page, title: str) -> None:
     """Unfold a question, in the moment in which it stands."""
-    from explorer.questions import MOMENTS  # the page is heavy, and the benchmarks need none of it
+    from explorer.questions.registry import MOMENTS  # the page is heavy, and the benchmarks need none of it
 
     found = [name for name, questions in MOMENTS if title in [question.TITLE for question in questions]]
     if found:

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import pytest
 
-from explorer.questions import MOMENTS
+from explorer.questions.registry import MOMENTS
 from tests.browser import helpers
 from tests.browser.test_journeys import LOG
 

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from explorer.questions import MOMENTS
+from explorer.questions.registry import MOMENTS
 from tests.browser import helpers
 
 DESK = (

@@ -9,20 +9,20 @@ import functools
 import pytest
 from streamlit.components.v2 import manifest_scanner
 
-from explorer import questions
+from explorer.questions import registry
 from tests.explorer.pages import EVERYTHING
 
 manifest_scanner.scan_component_manifests = functools.cache(manifest_scanner.scan_component_manifests)
 
 
-_MOMENTS = questions.MOMENTS
+_MOMENTS = registry.MOMENTS
 
 
 @pytest.fixture(scope="module", autouse=True)
 def all_in_one_moment():
     """One moment for all questions, before any page of a module is opened."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(questions, "MOMENTS", EVERYTHING)
+        patch.setattr(registry, "MOMENTS", EVERYTHING)
         yield
 
 
@@ -30,4 +30,4 @@ def all_in_one_moment():
 def own_moments(monkeypatch, request):
     """The moments as they are, for the tests about them."""
     if request.node.get_closest_marker("own_moments"):
-        monkeypatch.setattr(questions, "MOMENTS", _MOMENTS)
+        monkeypatch.setattr(registry, "MOMENTS", _MOMENTS)

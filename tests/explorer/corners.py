@@ -16,14 +16,14 @@ from unittest import mock
 import numpy as np
 from streamlit.testing.v1 import AppTest
 
-from explorer import questions
 from explorer.components import live_chart
 from explorer.format import spelled
 from explorer.frame import header as answer
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.spec import InputSpec
 from explorer.inputs.to_build import make_build
-from explorer.questions import FIRST, FOLDED, name_of
+from explorer.questions import registry
+from explorer.questions.registry import FIRST, FOLDED, name_of
 from explorer.state.state import CHARGE_AS, PHASE_AS, State
 from physics.build.fields import BuildError
 from tests.explorer.pages import EVERYTHING
@@ -157,7 +157,7 @@ def link_of(row: dict[str, Any], baseline: dict[str, Any] | None = None) -> dict
 
 def shown(row: dict[str, Any], unfolded: Sequence[str] = (), baseline=None, inside: Sequence[str] = ()) -> Shown:
     """Open the page by the link of a row of settings, with these sections unfolded, and their work done."""
-    with drawn() as figures, mock.patch.object(questions, "MOMENTS", EVERYTHING):
+    with drawn() as figures, mock.patch.object(registry, "MOMENTS", EVERYTHING):
         page = AppTest.from_file(APP, default_timeout=120)
         for key, value in link_of(row, baseline).items():
             page.query_params[key] = value

@@ -13,7 +13,7 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
-from explorer.questions import FOLDED, name_of
+from explorer.questions.registry import FOLDED, name_of
 from explorer.state.state import State
 from physics.simulation.run import run
 

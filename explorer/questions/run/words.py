@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-import pandas as pd
 
 from explorer.charts.ribbon import longer_stretches
 from explorer.format import UnitFormatter
@@ -12,6 +13,9 @@ from explorer.page.page import Page
 from physics.limits import LIMITS
 from physics.simulation.result import RunResult
 from physics.studies.force import ForceAgainstSpeed
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 NUMBERS = "The run in numbers"
 
@@ -57,6 +61,8 @@ def force(page: Page, found: ForceAgainstSpeed) -> str:
 
 def table(page: Page, rows: int = 31) -> pd.DataFrame:
     """The run at some thirty instants, in the rider's units."""
+    import pandas as pd  # a third of a second at the first visit, and no chart needs it
+
     run, fmt = page.run, page.fmt
     indices = [round(row * (len(run.time) - 1) / (rows - 1)) for row in range(rows)]
     winding = fmt.number("temperature", run.winding_temperature[0, indices])

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-import pandas as pd
 
 from explorer.derivations import pack
 from explorer.derivations.derivation import Instant, Step, put
@@ -15,6 +16,9 @@ from physics.build.batch import Batch
 from physics.limits import CONTINUOUS_CURRENT, RULES, TIMED_OVER_CURRENT
 from physics.simulation.protection import TripTimers
 from physics.simulation.result import RunResult
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 MARGINAL = 0.8
 """Fraction of an allowance from which a run counts as marginal."""
@@ -121,6 +125,8 @@ def alt(page: Page) -> str:
 
 def table(page: Page) -> pd.DataFrame:
     """Threshold, time allowed, nearest approach, what is left to it, and fraction used, rule by rule."""
+    import pandas as pd  # a third of a second at the first visit, and no chart needs it
+
     rules, run, fmt = page.build.pack.protection, page.run, page.fmt
     overshoot = 1 + page.build.controller.overshoot
     peak = fmt("current", overshoot * run.line_current[0].max())

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-import pandas as pd
 
 from explorer.derivations import pack
 from explorer.derivations.derivation import Step
 from explorer.page import words
 from explorer.page.page import Page
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 CAUTION = (
     "Lithium packs can burn, and above 60 V DC a touch can kill. Leave work inside a pack to people "
@@ -43,6 +47,8 @@ def alt(page: Page) -> str:
 
 def table(page: Page, rows: int = 16) -> pd.DataFrame:
     """Voltages and currents at some instants."""
+    import pandas as pd  # a third of a second at the first visit, and no chart needs it
+
     run = page.run
     indices = [round(row * (len(run.time) - 1) / (rows - 1)) for row in range(rows)]
     return pd.DataFrame(

@@ -18,7 +18,6 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import ndtr
 
 from physics.arrays import Floats
 
@@ -172,6 +171,8 @@ def _if_right(fact: Fact, predicted: Floats) -> Floats:
     spread = deviation / fact.value  # of the logarithm of time
     with np.errstate(divide="ignore"):
         away = (np.log(predicted) - math.log(fact.value)) / spread
+    from scipy.special import ndtr  # half a second to import, and a page that asks for no facts needs none of it
+
     return ndtr(away) if fact.kind == HELD else _normal(away) / spread
 
 

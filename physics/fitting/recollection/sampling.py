@@ -24,9 +24,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.linalg import solve_triangular
-from scipy.optimize import brentq
-from scipy.special import ndtri
 
 from physics.arrays import Floats
 from physics.fitting.recollection.fact import Fact, likelihood
@@ -120,6 +117,8 @@ def refined(
     >>> round(float(np.average(drawn.unknowns[:, 0], weights=weights)), 1)
     2.0
     """
+    from scipy.special import ndtri
+
     placed = [(np.zeros(dimensions), np.eye(dimensions))]
     unknowns, predicted = np.empty((0, dimensions)), np.empty((0, len(facts)))
     for stage, cube in enumerate(points):
@@ -172,6 +171,8 @@ def tempered(prior: Floats, logs: Floats, least: float = LEAST_TO_PLACE) -> Floa
 
     if spare(1.0) >= 0 or spare(0.0) <= 0:
         return weights(1.0 if spare(1.0) >= 0 else 0.0)
+    from scipy.optimize import brentq
+
     return weights(brentq(spare, 0.0, 1.0, xtol=1e-4))
 
 
@@ -192,5 +193,7 @@ def _prior_over_mixture(unknowns: Floats, placed: Sequence[tuple[Floats, Floats]
 
 def _log_normal(unknowns: Floats, middle: Floats, root: Floats) -> Floats:
     """Logarithm of a normal density, without the constant that all of them share."""
+    from scipy.linalg import solve_triangular
+
     away = solve_triangular(root, (unknowns - middle).T, lower=True)
     return -0.5 * np.square(away).sum(axis=0) - sum(math.log(each) for each in np.diag(root))

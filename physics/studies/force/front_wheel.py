@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import elementwise
 
 from physics.arrays import Floats
 from physics.build import Build, PowerLevel
@@ -301,6 +300,8 @@ def phase_limit_that_holds(
     phase_limit = np.where(lifts_at_once, 0.0, np.inf)
     search = needed & ~lifts_at_once
     if search.any():
+        from scipy.optimize import elementwise
+
         root = elementwise.find_root(excess, (low[search], high[search]), args=(index[search],))
         phase_limit[search] = root.x
     return phase_limit

@@ -3,7 +3,7 @@
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from explorer.questions import FOLDED, MOMENTS
+from explorer.questions.registry import FOLDED, MOMENTS
 from tests.explorer.pages import APP, rerun, written
 
 pytestmark = pytest.mark.own_moments

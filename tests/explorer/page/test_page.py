@@ -12,8 +12,8 @@ from explorer.inputs.power_levels import LEVELS
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions, make_page, words
-from explorer.questions import FOLDED, name_of
 from explorer.questions.pack_gauge import marks
+from explorer.questions.registry import FOLDED, name_of
 from explorer.questions.voltage_window import results as voltage_window
 from explorer.state.state import State
 from tests.explorer.pages import EVERYTHING, SUPERMOTO

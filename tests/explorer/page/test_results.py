@@ -81,6 +81,9 @@ def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
     expected, *_ = results._runs(*asked, ())
     monkeypatch.setattr(results, "runtime", _Runtime)
     monkeypatch.setattr(results, "LONGEST_WAIT", 1.0)
+    monkeypatch.setattr(results, "POOL_AFTER", 0.0)
+    results._soon.cache_clear()
+    assert results._soon().finished.wait(WAIT)
     for disturb, wait in ((os._exit, 0), (time.sleep, 600)):
         pool, started = results._pool()
         assert started.result(WAIT) != os.getpid()

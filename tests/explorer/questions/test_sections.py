@@ -4,10 +4,10 @@ import pytest
 
 from explorer.inputs.presets import PRESETS
 from explorer.page import results as shared
-from explorer.questions import FOLDED, name_of
 from explorer.questions.heat import results as heat
 from explorer.questions.line_limit import results as line_limit
 from explorer.questions.packs_on_offer import results as packs_on_offer
+from explorer.questions.registry import FOLDED, name_of
 from tests.explorer.pages import opened, written
 
 CAUTIONS = {
