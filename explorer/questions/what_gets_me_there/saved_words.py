@@ -34,9 +34,9 @@ def verdict(saved: Survival, page: Page) -> str:
     first = found[0]
     text = lever_words.change_text(first.lever, first.present, first.value, fmt)
     start = f"**What would have saved this pull: {text[:1].lower()}{text[1:]}**"
-    more = "" if len(found) == 1 else f", or any one of {len(found) - 1} more below"
+    more = "" if len(found) == 1 else f", or any one of the {len(found) - 1} others below"
     if len(found) == 2:
-        more = ", or the one more below"
+        more = ", or the other below"
     held = f"for all of {fmt('time', saved.duration, 0)} flat out, {_margin(page)}"
     return " ".join(part for part in (f"{start}{more}: {held}.", cut, _worst(saved, page), roll) if part)
 
