@@ -167,6 +167,25 @@ def weakest(now: Instant) -> Step:
     )
 
 
+def weakest_after_ten_seconds(build: Build, current: float) -> Step:
+    """Loaded voltage of the weakest cell after ten seconds of a current, A, at today's charge and temperature."""
+    parts = build.pack
+    spread, ohms = parts.resistance_spread, resistance_today(build, current)
+    alone = float(cell.open_circuit_voltage(parts.chemistry, build.conditions.charge - parts.charge_spread))
+    return Step(
+        f"Weakest cell after ten seconds of {put(current, 3)} A",
+        r"u = u_0 - \frac{I\,R}{n}\,(1 + s)",
+        f"{put(alone, 5)} − {put(current)} × {put(1000 * ohms)} / 1000 / {parts.cells_in_series} × "
+        f"(1 + {put(spread)})",
+        alone - current * ohms * (1 + spread) / parts.cells_in_series,
+        "V",
+        "u₀ its rest voltage at the start, V; I line limit, A; R resistance today, mΩ; n cells in series; s "
+        f"its extra resistance. The rule counts below {parts.protection.cell_undervoltage:g} V",
+        SPREAD,
+        digits=4,
+    )
+
+
 def overcurrent(build: Build, current: float) -> list[Step]:
     """How long a current above the continuous one may flow, from rest, by each law that counts in this build."""
     rules, watched = build.pack.protection, TripTimers(Batch.of(build)).watched[:, 0]

@@ -110,7 +110,7 @@ class _Search:
         self, cells: Batch, pull: Pull, cases: Sequence[WorseCase], step: float, steps: int | None
     ) -> None:
         self.pull, self.steps, self.step = pull, steps, step
-        self.count, self.every = len(cells), _stricter(Batch.join([case.applied(cells) for case in cases]))
+        self.count, self.every = len(cells), stricter(Batch.join([case.applied(cells) for case in cases]))
         self.takes_part = np.zeros((self.count, len(cases)), dtype=bool)
         self.takes_part[:, [not case.alone for case in cases]] = True
         self.low = np.zeros(self.count, dtype=int)
@@ -215,7 +215,25 @@ class _Search:
         return what_binds(batch, made, _KEPT_BACK), made.run.maximum_line_current
 
 
-def _stricter(batch: Batch) -> Batch:
+def stricter(batch: Batch) -> Batch:
+    """Builds with thresholds and delays of the protection a hair stricter: by what a run of few steps may err.
+
+    Parameters
+    ----------
+    batch : Batch
+        As they are.
+
+    Returns
+    -------
+    Batch
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> batch = Batch.of(example_build().change({"pack.protection.fast_current": 400.0}))
+    >>> float(stricter(batch)["pack.protection.fast_current"][0])
+    399.6
+    """
     path = "pack.protection."
     changes = {path + name: batch[path + name] * by for name, by in _STRICTER.items()}
     delays = [path + name for name in ("fast_delay", "undervoltage_delay", "temperature_delay")]

@@ -6,15 +6,13 @@ import numpy as np
 import pandas as pd
 
 from explorer.derivations import pack
-from explorer.derivations.derivation import Step, put
-from explorer.derivations.sources import SPREAD
+from explorer.derivations.derivation import Step
 from explorer.format import UnitFormatter
 from explorer.page.page import Page
 from explorer.page.tolerances import with_case
 from explorer.page.words import UNTOUCHED, volts_left
 from explorer.questions.line_limit.results import LimitAnswer
 from explorer.state.names import as_markdown
-from physics.components import cell
 from physics.limits import RULES
 from physics.studies.limit_use import CONTINUOUS_RATING, PEAK_RATING, binding
 from physics.studies.line_limit import NO_LIMIT_NEEDED, NONE_SURVIVES
@@ -127,24 +125,10 @@ def alt_ladder(page: Page, answer: LimitAnswer) -> str:
 
 def derivation(page: Page, limit: float) -> list[Step]:
     """What a line limit, A, asks of the protection: time allowed, and sag of the weakest cell."""
-    build, parts = page.build, page.build.pack
-    spread = parts.resistance_spread
-    resistance = pack.resistance_today(build, limit)
-    alone = float(cell.open_circuit_voltage(parts.chemistry, build.conditions.charge - parts.charge_spread))
+    build = page.build
     return [
         *pack.resistance(build, limit),
-        Step(
-            f"Weakest cell after ten seconds of {put(limit, 3)} A",
-            r"u = u_0 - \frac{I\,R}{n}\,(1 + s)",
-            f"{put(alone, 5)} − {put(limit)} × {put(1000 * resistance)} / 1000 / {parts.cells_in_series} × "
-            f"(1 + {put(spread)})",
-            alone - limit * resistance * (1 + spread) / parts.cells_in_series,
-            "V",
-            "u₀ its rest voltage at the start, V; I line limit, A; R resistance today, mΩ; n cells in series; s "
-            f"its extra resistance. The rule counts below {parts.protection.cell_undervoltage:g} V",
-            SPREAD,
-            digits=4,
-        ),
+        pack.weakest_after_ten_seconds(build, limit),
         *pack.overcurrent(build, limit * (1 + build.controller.overshoot)),
     ]
 

@@ -82,7 +82,7 @@ def warmer(page: Page, answer: BurstAnswer) -> str:
         return f"Pre-warming it to {warmed} would gain next to nothing over {span}."
     return (
         f"Pre-warmed to {fmt('temperature', warm)}, the same pack gives {fmt('power', at[-1])} for "
-        f"{fmt('time', seconds, 0)}: {fmt('share', gain)} more than today."
+        f"{fmt('time', seconds, 0)}; as it is, {fmt('power', at[answer.today])}."
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS
@@ -15,7 +16,9 @@ _BY_PATH = {spec.path: key for key, spec in INPUTS.items() if spec.path}
 _TYRE_LOW, _TYRE_HIGH = 0.2, 0.9
 
 
-def levers(build: Build, inputs: dict[str, Any]) -> tuple[Lever, ...]:
+def levers(
+    build: Build, inputs: dict[str, Any], of: Callable[[Build], tuple[Lever, ...]] = default_levers
+) -> tuple[Lever, ...]:
     """What may be changed, inside what the page's inputs accept.
 
     Parameters
@@ -24,13 +27,15 @@ def levers(build: Build, inputs: dict[str, Any]) -> tuple[Lever, ...]:
         As it is.
     inputs : dict
         The inputs it was made from.
+    of : callable
+        Gives the levers of a build: those that may bring speed, or those that may keep the pack on.
 
     Returns
     -------
     tuple of Lever
     """
     result = []
-    for lever in default_levers(build):
+    for lever in of(build):
         low, high = _accepted(lever, inputs)
         present = lever.present(build)
         low, high = max(lever.low, min(low, present)), min(lever.high, max(high, present))

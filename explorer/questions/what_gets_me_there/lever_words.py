@@ -21,6 +21,7 @@ _LEVERS = {
     "rear_teeth": ("Rear sprocket", "teeth", 0),
     "front_teeth": ("Front sprocket", "teeth", 0),
     "rolling_radius": ("Rear tyre", "tyre", 0),
+    "throttle_ramp": ("Throttle ramp", "time", 1),
     "bike_mass": ("Weight of the bike", "mass", 1),
     "pack_resistance": ("Pack resistance", "resistance", 1),
     "pack_capacity": ("Pack capacity", "Ah", 1),

@@ -11,12 +11,14 @@ from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.frame.prose import prose
 from explorer.page.page import Page
-from explorer.questions.what_gets_me_there import chart, lever_words, words
+from explorer.page.tolerances import tolerances
+from explorer.questions.what_gets_me_there import chart, lever_words, saved_words, words
 from explorer.questions.what_gets_me_there.allowed import allowed, edit_allowed
 from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inputs
-from explorer.questions.what_gets_me_there.results import Ways, mixed, search
+from explorer.questions.what_gets_me_there.change import levers as page_levers
+from explorer.questions.what_gets_me_there.results import Ways, Worse, mixed, search
 from explorer.state.state import current
-from physics.studies.target import Change, Goal, PairChange
+from physics.studies.target import Change, Goal, PairChange, Survival, saving_levers
 from physics.studies.target.single_change import REACHES
 
 TITLE = "What would get me to my target?"
@@ -35,7 +37,9 @@ def draw(page: Page) -> None:
     """Search beside the page; show what was found, or meanwhile what was found before."""
     levers, prices = allowed(page)
     goal = Goal(page.target_speed, page.duration, float(page.fmt.si("speed", LOW_SPEED[page.fmt.system])))
-    job, last = latest(KEY, (repr(page.build), goal, levers, prices), search(page.build, goal, levers, prices))
+    worse = Worse(page.pull_margin, tolerances(page.inputs), page_levers(page.build, page.inputs, saving_levers))
+    key = (repr(page.build), goal, levers, prices, worse)
+    job, last = latest(KEY, key, search(page.build, goal, levers, prices, worse))
     if job.error is not None:
         raise job.error
     if not job.ended:
@@ -58,7 +62,23 @@ def _answer(page: Page, ways: Ways, fresh: bool) -> None:
     _singles(page, ways, fresh)
     _pairs(page, ways, fresh)
     numbers(KEY, lambda: words.table(ways, page))
+    if ways.saved is not None:
+        _saved(page, ways.saved, fresh)
     warn(*words.cautions(ways, page))
+
+
+def _saved(page: Page, saved: Survival, fresh: bool) -> None:
+    """What keeps the pack on for the whole run, the target apart: words, a button each, and why."""
+    say(f"{KEY}_saved", saved_words.verdict(saved, page))
+    show_derivation(f"{KEY}_saved", lambda: saved_words.derivation(saved, page))
+    for one in saved.savings:
+        if one.found:
+            text = saved_words.offer(saved, one, page)
+            inputs = as_inputs(page.build, page.inputs, one.lever, one.value)
+            _row(page, f"saved_{one.lever.key}", text, inputs, fresh)
+    if nothing := saved_words.not_alone(saved):
+        st.caption(prose(nothing))
+    warn(*saved_words.cautions(saved))
 
 
 def _bars(page: Page, ways: Ways, verdict: str) -> None:
@@ -105,16 +125,21 @@ def _offer(
     ways: Ways,
     key: str,
     text: str,
-    change: Change | PairChange,
+    found: Change | PairChange,
     inputs: dict[str, Any],
     fresh: bool,
 ) -> None:
     """One change in words, and a button that makes it."""
     single = ways.single
-    brings = words.brings(change.outcome, single.present, page.fmt, single.goal.low_speed)
-    cost = words.cost_text(change.price_per_speed, page.fmt)
+    brings = words.brings(found.outcome, single.present, page.fmt, single.goal.low_speed)
+    cost = words.cost_text(found.price_per_speed, page.fmt)
+    _row(page, key, words.offer(text, brings, cost), inputs, fresh)
+
+
+def _row(page: Page, key: str, text: str, inputs: dict[str, Any], fresh: bool) -> None:
+    """Something to try in words, and a button that makes it."""
     with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_row_{key}"):
-        st.markdown(prose(words.offer(text, brings, cost)), width="stretch")
+        st.markdown(prose(text), width="stretch")
         st.button(
             words.TRY,
             key=f"{KEY}_try_{key}",

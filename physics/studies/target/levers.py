@@ -33,7 +33,7 @@ class Lever:
     Attributes
     ----------
     key : str
-        Its name, one of PATHS.
+        Its name, one of EVERY_PATH.
     low, high : float
         Allowed range in the field's own unit (SI unless the field's name says otherwise).
     step : float
@@ -54,7 +54,7 @@ class Lever:
     @property
     def path(self) -> str:
         """The field of the build that it moves."""
-        return PATHS[self.key]
+        return EVERY_PATH[self.key]
 
     @property
     def whole(self) -> bool:
@@ -152,11 +152,19 @@ PATHS = {
     "pack_rating": "pack.protection.continuous_current",
     "cells_in_series": "pack.cells_in_series",
 }
-"""Every lever's key and the field it moves."""
+"""The key of every lever that may bring speed, and the field it moves."""
+
+EVERY_PATH = PATHS | {"throttle_ramp": "controller.throttle_ramp_time"}
+"""The same with those that can only keep a pack from cutting out."""
 
 ZERO_CELSIUS = 273.15
 WARMEST_PACK = 308.15
 """To what a pack is warmed at most before a ride, K (35 degrees C); common practice, no source."""
+
+COOLED_PACK = 293.15
+"""To what a hot pack is left to cool, K (20 degrees C); common practice, no source."""
+LONGEST_RAMP = 5.0
+"""Seconds from closed to full throttle that a rider may set or ride; common practice, no source."""
 
 
 ONE_MILLIMETRE_OF_TYRE = 0.0005 * DEFAULT_ROLLING_FACTOR
@@ -208,9 +216,45 @@ def default_levers(build: Build) -> tuple[Lever, ...]:
     return tuple(_lever(key, at[key], *given) for key, given in known.items())
 
 
+def saving_levers(build: Build) -> tuple[Lever, ...]:
+    """Levers that may keep a pull from a cut-out, on the day or in the controller, each in a plausible range.
+
+    Parameters
+    ----------
+    build : Build
+        Where it starts from.
+
+    Returns
+    -------
+    tuple of Lever
+        Less line current, a warmer or a cooler pack, more or less charge, a slower throttle, less weight. Ranges
+        are common practice, no source, and hold the present value.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> [lever.key for lever in saving_levers(example_build())]
+    ['line_limit', 'pack_temperature', 'charge', 'throttle_ramp', 'bike_mass']
+    """
+    now = Batch.of(build)
+    keys = ("line_limit", "pack_temperature", "charge", "throttle_ramp", "bike_mass")
+    at = {key: float(now[EVERY_PATH[key]][0]) for key in keys}
+    rules = build.pack.protection
+    coolest = max(min(COOLED_PACK, at["pack_temperature"]), rules.discharge_temperature_minimum)
+    hottest = min(WARMEST_PACK, rules.discharge_temperature_maximum)
+    ranges = {
+        "line_limit": (0.1 * at["line_limit"], at["line_limit"], 1.0, SETTING),
+        "pack_temperature": (coolest, hottest, 0.5, TODAY),
+        "charge": (0.0, 1.0, 0.01, TODAY),
+        "throttle_ramp": (at["throttle_ramp"], LONGEST_RAMP, 0.1, SETTING),
+        "bike_mass": (0.85 * at["bike_mass"], at["bike_mass"], 0.5, PART),
+    }
+    return tuple(_lever(key, at[key], *given) for key, given in ranges.items())
+
+
 def _lever(key: str, present: float, low: float, high: float, step: float, kind: str) -> Lever:
     """A lever whose range holds the present value and stays inside what the field accepts."""
-    accepts = NUMBER_PATHS[PATHS[key]]
+    accepts = NUMBER_PATHS[EVERY_PATH[key]]
     low, high = max(min(low, present), accepts.low), min(max(high, present), accepts.high)
     return Lever(key, float(low), float(high), step, kind, ZERO_CELSIUS if key == "pack_temperature" else 0.0)
 

@@ -9,6 +9,8 @@ that are not good.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -130,6 +132,12 @@ class Side:
         """The good value nearest to the present one, or None."""
         return float(self.value(self.at[self.good.argmax()])) if self.good.any() else None
 
+    def secure(self) -> float | None:
+        """The nearest value from which on all that were tried are good, or None."""
+        bad = np.flatnonzero(~self.good)
+        first = int(bad[-1]) + 1 if bad.size else 0
+        return float(self.value(self.at[first])) if first < len(self.at) else None
+
     def _refined(self) -> Floats:
         """What to try next."""
         good = self.good
@@ -197,6 +205,58 @@ class Side:
             if bend * (self.at[best + 1] - self.at[best - 1]) ** 2 / 8 > LEAST_GAIN:
                 chosen += [(self.at[best] + self.at[index]) / 2 for index in beside]
         return chosen
+
+
+def sides_of(build: Build, levers: Sequence[Lever]) -> list[Side]:
+    """Both sides of every lever, as far as there is room on them.
+
+    Parameters
+    ----------
+    build : Build
+        As it is now.
+    levers : sequence of Lever
+        What is changed.
+
+    Returns
+    -------
+    list of Side
+    """
+    sides = [Side(lever, build, way) for lever in levers for way in (-1, 1)]
+    return [side for side in sides if len(side.values)]
+
+
+def narrow_down(
+    sides: Sequence[Side], tried: Callable[[list[dict]], Trials], progress: Callable[[int], None] | None = None
+) -> bool:
+    """Run sides from batch to batch until it is known where each begins to be good.
+
+    Parameters
+    ----------
+    sides : sequence of Side
+        Changed in place.
+    tried : callable
+        Runs a list of changes, the build's own first.
+    progress : callable, optional
+        Called with the number of batches done.
+
+    Returns
+    -------
+    bool
+        Whether all that was asked for was run.
+    """
+    done = True
+    for stage in range(ROUNDS + 1):
+        asked = [side for side in sides if len(side.values)]
+        if asked and done:
+            found = tried([{}, *(side.changes() for side in asked)])
+            done, start = bool(found.done.all()), 1
+            for side in asked:
+                count = len(side.values)
+                side.take(found, start)
+                start += count
+        if progress is not None:
+            progress(stage + 1)
+    return done
 
 
 def _bend(at: Floats, numbers: Floats) -> Floats:

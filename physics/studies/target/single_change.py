@@ -16,7 +16,7 @@ import numpy as np
 from physics.build import Build
 from physics.studies.target.levers import Lever, default_levers
 from physics.studies.target.outcome import Goal, Outcome, outcomes, trials
-from physics.studies.target.search import LEAST_GAIN, ROUNDS, Side
+from physics.studies.target.search import LEAST_GAIN, ROUNDS, Side, narrow_down, sides_of
 
 REACHES, CUTS_OUT, SHORT, NO_ROOM, NOT_SEARCHED = "reaches", "cuts out", "short", "no room", "not searched"
 """What a lever can do alone: reach the target; reach the speed but only with a cut-out; not reach it; not move; or
@@ -180,25 +180,18 @@ def reach_target(
     if present.good:
         progress(stages, stages)
         return TargetResult(build, goal, present, True, (), True, "The target is reached as it is.")
-    sides = [Side(lever, build, way) for lever in levers for way in (-1, 1)]
-    sides = [side for side in sides if len(side.values)]
-    stopped = False
-    for stage in range(ROUNDS + 1):
-        asked = [side for side in sides if len(side.values)]
-        if asked and not stopped:
-            tried = trials(build, [{}, *(side.changes() for side in asked)], goal, **options)
-            stopped, start = not tried.done.all(), 1
-            for side in asked:
-                count = len(side.values)
-                side.take(tried, start)
-                start += count
-        progress(stage + 1, stages)
+    sides = sides_of(build, levers)
+    complete = narrow_down(
+        sides,
+        lambda changes: trials(build, changes, goal, **options),
+        lambda stage: progress(stage, stages),
+    )
     changes = _answers(build, goal, levers, sides, present, prices)
     progress(stages, stages)
     message = "Every lever was searched."
-    if stopped:
+    if not complete:
         message = "The search was stopped; what was found holds, but may be more than needed."
-    return TargetResult(build, goal, present, False, tuple(changes), not stopped, message)
+    return TargetResult(build, goal, present, False, tuple(changes), complete, message)
 
 
 def _answers(

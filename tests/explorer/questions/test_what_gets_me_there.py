@@ -1,17 +1,22 @@
 """What would get me there, as Streamlit runs it, and what it is made of."""
 
+from dataclasses import replace
+
 import pytest
 
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.questions.what_gets_me_there import allowed, change, chart, words
+from explorer.page.tolerances import tolerances
+from explorer.questions.what_gets_me_there import allowed, change, chart, saved_words, words
 from explorer.questions.what_gets_me_there.results import mixed, search
 from explorer.questions.what_gets_me_there.words import HIGH, LOW, PRICE
 from physics.simulation.run import run
-from physics.studies.target import Goal, Lever
+from physics.studies.target import Goal, Lever, saving_levers, what_saves
 from physics.studies.target.single_change import REACHES
-from tests.explorer.pages import opened, settled, state_of, written
+from tests.explorer.derivations.test_derivations import check
+from tests.explorer.pages import CUTS_OUT, opened, page_of, settled, state_of, written
+from tests.explorer.plain_words import slips, unsaid
 
 WAYS = "what_gets_me_there"
 
@@ -40,7 +45,9 @@ def test_ways_are_offered_in_words_and_one_click_makes_one():
     state = state_of(page)
     assert state.baseline == before
     assert state.values["rear_teeth"] == 54
-    assert "Nothing needs to change" in written(settled(page, WAYS))
+    text = written(settled(page, WAYS))
+    assert "Nothing needs to change" in text
+    assert "saved this pull" not in text
 
 
 def test_a_target_out_of_reach_says_so():
@@ -171,3 +178,28 @@ def test_a_change_that_leaves_little_of_a_limit_says_so():
     little = words._margin(0.02, 0.27, fmt)
     assert little == "only 2 % of the BMS limit left (−25), less than the 20 % to keep in hand"
     assert words._margin(0.45, 0.40, fmt).endswith("of the BMS limit left (+5)")
+
+
+def test_what_would_have_saved_the_pull():
+    """property: said in plain words; the derivation's numbers give its results; inputs make the change found."""
+    page = page_of(**CUTS_OUT)
+    levers = change.levers(page.build, page.inputs, saving_levers)
+    saved = what_saves(page.build, page.duration, 0.0, page.pull_margin, tolerances(page.inputs), levers)
+    found = [one for one in saved.savings if one.found]
+    for shown in (page, replace(page, fmt=UnitFormatter("US"))):
+        texts = [saved_words.verdict(saved, shown), saved_words.not_alone(saved)]
+        texts += [saved_words.offer(saved, one, shown) for one in found]
+        assert texts[0].startswith("**What would have saved this pull: ")
+        assert not any(slips(text) or unsaid(text) for text in texts), texts
+    for step in saved_words.derivation(saved, page):
+        check(step)
+    for one in found:
+        made = make_build(page.inputs | change.as_inputs(page.build, page.inputs, one.lever, one.value))
+        assert run(made, page.duration).cut_out_rule[0] == -1
+
+
+def test_a_cut_out_is_answered_on_the_page():
+    """property: what saves it has a button."""
+    page = settled(opened(WAYS, **CUTS_OUT), WAYS)
+    assert "What would have saved this pull" in written(page)
+    assert any("saved_line_limit" in button.key for button in buttons(page))
