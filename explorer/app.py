@@ -22,7 +22,6 @@ def main() -> None:
     drag.start()
 
     state = current()
-    header.begin(state)
     with st.sidebar:
         sidebar.draw(state)
     write_link(state)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -69,14 +68,6 @@ def _style() -> str:
 @cache
 def _heard() -> str:
     return f"<script>{Path(__file__).with_name('page.js').read_text(encoding='utf-8')}</script>"
-
-
-def begin(state: State) -> None:
-    """Have the runs of a page that has changed made while what stands before them is drawn."""
-    values = state.values
-    if values != st.session_state.get(_LAST_GOOD):
-        with suppress(BuildError):  # `page` says why
-            make_page.begin(state, values, known(values))
 
 
 def page(state: State) -> Page:

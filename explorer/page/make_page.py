@@ -22,19 +22,6 @@ from physics.simulation.run import run
 from physics.studies.uncertainty import Tolerance
 
 
-def begin(state: State, values: dict[str, Any], known: tuple[Tolerance, ...]) -> None:
-    """Have the runs of `page_of` made beside this process, where that can be; it takes them when they are there.
-
-    Raises
-    ------
-    BuildError
-        Where the inputs make no build.
-    """
-    build = make_build(values, state.name)
-    baseline = make_build(state.baseline, state.baseline_name) if state.baseline else None
-    results.begin(build, baseline, float(values["duration"]), known)
-
-
 def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] = ()) -> Page:
     """The page of some inputs.
 

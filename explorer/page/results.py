@@ -48,11 +48,7 @@ LONGEST_WAIT = 20.0
 """Seconds for a process of the pool to answer; a run takes a fraction of one."""
 
 
-MOST_BEGUN = 64
-
 Runs = tuple[RunResult, Band | None, NDArray[np.float64]]
-_begun: dict[str, tuple[ProcessPoolExecutor, Future[Runs]]] = {}
-"""What was begun and not yet taken, by what was asked."""
 
 
 @st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD)
@@ -76,31 +72,19 @@ def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tol
         A RunResult of one row or two, the band where there is one, and how fast the build gets from each of
         CHARGES, m/s.
     """
-    asked = build, baseline, duration, known
-    begin(*asked)
-    if begun := _begun.pop(repr(asked), None):
-        pool, future = begun
-        try:
-            return future.result(LONGEST_WAIT)
-        except (RuntimeError, TimeoutError, CancelledError):  # one died or hangs; a fault of the run comes again
-            _replace(pool)
-    return _runs(build, baseline, duration, known)
-
-
-def begin(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...]) -> None:
-    """Begin what `runs` is asked for next in another process, where there is one; as for `runs`."""
     served = runtime.exists() and type(runtime.get_instance()) is runtime.Runtime  # AppTest only plays a server
-    asked = build, baseline, duration, known
-    if not (served and _soon().finished.is_set() and repr(asked) not in _begun):
-        return
-    pool, started = _pool()
-    if started.done():
-        try:
-            _begun[repr(asked)] = pool, pool.submit(_runs, *asked)
-        except RuntimeError:  # it broke; `runs` then makes them here
-            _replace(pool)
-        for old in list(_begun)[:-MOST_BEGUN]:  # of sessions that have gone
-            _begun.pop(old, None)
+    if served and _soon().finished.is_set():
+        pool, started = _pool()
+        if started.done():
+            try:
+                return pool.submit(_runs, build, baseline, duration, known).result(LONGEST_WAIT)
+            except (
+                RuntimeError,
+                TimeoutError,
+                CancelledError,
+            ):  # one died or hangs; a fault of the run comes again
+                _replace(pool)
+    return _runs(build, baseline, duration, known)
 
 
 @cache
