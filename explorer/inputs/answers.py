@@ -152,7 +152,7 @@ def read(
     >>> given
     {'cells': 20.0}
     >>> wrong["front_teeth"]
-    'Sprockets, front / rear: “x” is not a number. It accepts 9 to 20 / 25 to 80, or nothing where you do not know.'
+    'Sprockets, front / rear: “x” is not a number. It accepts 9 to 20 / 25 to 80, or nothing if you do not know.'
     """
     asking = questions(before)
     asked = {key for question in asking for key in question.keys}

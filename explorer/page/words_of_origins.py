@@ -74,7 +74,7 @@ def how(key: str) -> str:
     Examples
     --------
     >>> how("line_3")
-    'Read it in the controller's app: the DC limit of the level in use.'
+    "Read it in the controller's app: the DC limit of the level in use."
     """
     stem, _, level = key.rpartition("_")
     return HOW.get(stem if level in LEVELS else key, "")
@@ -99,7 +99,7 @@ def count(values: Mapping[str, Any]) -> str:
 
     Examples
     --------
-    >>> from explorer.inputs.origins import Inputs
+    >>> from explorer.inputs.origins import OWN, Inputs
     >>> count(Inputs(OWN, {}, {"kv": 75.0}))
     '◐ 26 typical, ○ 0 from the demo'
     """
