@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import MutableMapping
 from functools import partial
+from typing import Any
 
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
@@ -13,6 +15,7 @@ from explorer.inputs.presets import PRESETS, STARTS
 from explorer.page import words, words_of_keeping
 from explorer.state import build_files, share_link
 from explorer.state.names import LONGEST_NAME, as_file_name
+from explorer.state.offers import OFFERS
 from explorer.state.state import MOST_BUILDS, State, whole_link
 
 _SENTENCES = "keep:sentences"
@@ -133,11 +136,11 @@ def _copies(state: State) -> None:
 
 
 def _saved(state: State) -> None:
-    mine = {state.name: state.values}
+    mine, packs = {state.name: state.values}, st.session_state.get(OFFERS, {})
     with st.container(horizontal=True, gap="small", key="keep_files"):
         st.download_button(
             "Save this build",
-            partial(build_files.as_json, mine),
+            partial(build_files.as_json, mine, packs),
             f"{as_file_name(state.name)}.json",
             "application/json",
             key="keep:save",
@@ -147,7 +150,7 @@ def _saved(state: State) -> None:
         if len(state.builds) > 1:
             st.download_button(
                 f"Save all {len(state.builds)}",
-                partial(build_files.as_json, dict(state.builds)),
+                partial(build_files.as_json, dict(state.builds), packs),
                 "builds.json",
                 "application/json",
                 key="keep:save_all",
@@ -163,7 +166,7 @@ def _opened(state: State) -> None:
     def arrived() -> None:
         file = st.session_state[key]
         if isinstance(file, UploadedFile):  # one that the server has let go of is none
-            st.session_state[_SENTENCES] = take_in(state, file.getvalue())
+            st.session_state[_SENTENCES] = take_in(state, file.getvalue(), st.session_state)
             st.session_state[_UPLOADS] = count + 1  # an empty box again
 
     st.file_uploader(
@@ -178,10 +181,12 @@ def _opened(state: State) -> None:
         st.text(sentence)
 
 
-def take_in(state: State, data: bytes) -> list[str]:
-    """Put the builds of a file beside those that are there; what is to be said about it."""
+def take_in(state: State, data: bytes, session: MutableMapping[Any, Any] | None = None) -> list[str]:
+    """Put the builds of a file beside those that are there, its packs into the session; what to say of it."""
     opened = build_files.from_bytes(data)
     if not opened.builds:
         return opened.sentences
     names = state.take_in(opened.builds)
+    if opened.offers and names and session is not None:
+        session[OFFERS] = opened.offers
     return [words_of_keeping.taken_in(names, len(opened.builds)), *(opened.sentences if names else [])]

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from explorer.frame import make_it_yours
-from explorer.inputs.answers import accepted
+from explorer.inputs.answers import accepted, by_stand, kv_of_stand
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import DEMO, TYPICAL, named, those
 from explorer.inputs.spec import InputSpec
@@ -15,6 +15,8 @@ from explorer.inputs.typical import filled
 from explorer.page import words_of_origins as words
 from explorer.state.state import State
 
+NEXT_FACT = "origins:next"
+"""Key of the input that would narrow the answer most, in the session once the ranking is done."""
 _WALK, _PLACE, _WRONG = "origins:walk", "origins:place", "origins:wrong"
 
 
@@ -33,7 +35,7 @@ def bar(state: State) -> None:
             args=(state,),
         )
         st.button(
-            words.ONE_BY_ONE,
+            words.one_by_one(measure_next(state)),
             icon=":material/checklist:",
             key="one_by_one",
             type="tertiary",
@@ -49,8 +51,16 @@ def bar(state: State) -> None:
 
 def _start(state: State) -> None:
     if open_ones := those(state.values, TYPICAL, DEMO):
+        if (first := measure_next(state)) in open_ones:
+            open_ones = [first, *(key for key in open_ones if key != first)]
         st.session_state[_WALK] = open_ones
         st.session_state[_PLACE], st.session_state[_WRONG] = 0, ""
+
+
+def measure_next(state: State) -> str:
+    """The fact that would narrow the answer most, where that has been worked out and it is still typical."""
+    key = st.session_state.get(NEXT_FACT, "")
+    return key if key in those(state.values, TYPICAL) else ""
 
 
 def _end() -> None:
@@ -119,6 +129,8 @@ def _field(state: State, spec: InputSpec) -> None:
 
 def _value(state: State, spec: InputSpec, entered: str) -> object:
     """In home units; raises ValueError with a sentence where it is not accepted."""
+    if by_stand(spec.key, entered):
+        return kv_of_stand(entered, state.values, state.units)
     if spec.is_number:
         try:
             return accepted(spec, entered, state.units, state.phase_as)

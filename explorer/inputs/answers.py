@@ -15,8 +15,11 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import OWN, Inputs
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.to_build import charge_of
+from explorer.inputs.typical import fitted_tyre
 from physics.components.cell import chemistry
-from physics.components.tyre import ACCEPTED_CODES, parse_tyre
+from physics.components.tyre import ACCEPTED_CODES, free_radius, parse_tyre, rolling_radius
+from physics.typical.motor import kv_from_stand
+from physics.units import to_si
 
 REST = "rest"
 """The question for the rest voltage; the charge is what is held."""
@@ -52,6 +55,8 @@ class Question:
     def label(self, system: str, phase_as: str) -> str:
         """What is asked, with the unit."""
         unit = "V" if self.name == REST else self.specs[0].unit_text(system, phase_as)
+        if self.name == "kv":
+            unit = f"{unit} or {_speed_unit(system)} / V"
         return f"{self.ask}, {unit}" if unit and self.name not in ("cells", "tyre", "front_teeth") else self.ask
 
 
@@ -66,9 +71,13 @@ QUESTIONS = (
     ),
     Question(("line_1",), "Line limit", "180", "In the controller's app: DC limit of the level you ride in."),
     Question(("phase_1",), "Phase limit", "450", "In the controller's app: phase limit of the same level."),
-    Question(("kv",), "Motor speed constant Kv", "75", "Unloaded motor rpm over pack volts."),
+    Question(
+        ("kv",), "Motor Kv, or stand speed / volts", "75 or 140/80",
+        "Unloaded motor rpm over pack volts. Or, rear wheel clear of the ground at full throttle, no field "
+        "weakening: the speed shown / the pack's volts meanwhile, with sprockets and tyre below.",
+    ),
     Question(("front_teeth", "rear_teeth"), "Sprockets, front / rear", "12/56", "Count the teeth of both."),
-    Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, or a measured diameter such as 480 mm."),
+    Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, a measured 480 mm, or the rim: 12-inch."),
     Question(("bike_mass",), "Bike, ready to ride", "85"),
     Question(("rider_mass",), "Rider with gear", "85"),
     Question((REST,), "Rest voltage now", "81.0", "As the display shows it a quarter of an hour after riding."),
@@ -143,7 +152,7 @@ def read(
     >>> given
     {'cells': 20.0}
     >>> wrong["front_teeth"]
-    'Sprockets, front / rear: “x” is not a number. It accepts 9 to 20 / 25 to 80, or nothing where you do not know.'
+    'Sprockets, front / rear: “x” is not a number. It accepts 9 to 20 / 25 to 80, or nothing if you do not know.'
     """
     asking = questions(before)
     asked = {key for question in asking for key in question.keys}
@@ -152,7 +161,7 @@ def read(
     wrong: dict[str, str] = {}
     for question in asking:
         entered = " ".join(str(answers.get(question.name) or "").split())
-        if entered and question.name != REST:
+        if entered and question.name != REST and not by_stand(question.name, entered):
             try:
                 given |= (
                     _tyre(entered) if question.name == "tyre" else _numbers(question, entered, system, phase_as)
@@ -160,6 +169,12 @@ def read(
             except ValueError as error:
                 wrong[question.name] = f"{question.ask}: {error}"
     _above(given, wrong)
+    stand = str(answers.get("kv") or "").strip()
+    if by_stand("kv", stand):
+        try:
+            given |= {"kv": kv_of_stand(stand, Inputs(OWN, {}, given), system)}
+        except ValueError as error:
+            wrong["kv"] = f"Motor Kv, or stand speed / volts: {error}"
     rest = str(answers.get(REST) or "").strip()
     if rest and "cells" not in wrong:
         try:
@@ -229,12 +244,61 @@ def _range(spec: InputSpec, system: str, phase_as: str) -> str:
     return f"{low:g} to {high:g} {unit}".strip()
 
 
-def _tyre(entered: str) -> dict[str, str]:
+def by_stand(name: str, entered: str) -> bool:
+    """Whether the motor is told by a speed on the stand and a voltage, and not by its Kv."""
+    return name == "kv" and "/" in entered
+
+
+def kv_of_stand(entered: str, values: Inputs, system: str) -> float:
+    """Kv, rpm/V, from the road speed shown on the stand and the pack's voltage meanwhile.
+
+    Parameters
+    ----------
+    entered : str
+        Speed in the rider's unit, a stroke, and V.
+    values : Inputs
+        Its sprockets and tyre must be the rider's own.
+    system : str
+        The rider's units.
+
+    Raises
+    ------
+    ValueError
+        Where it cannot be worked out; the message says why and what is accepted.
+    """
+    rule = f"It accepts Kv alone, or a speed in {_speed_unit(system)} / volts, such as 140/80."
+    parts = entered.split("/")
+    if len(parts) != 2:
+        raise ValueError(f"{quoted(entered, 20)} is not two numbers. {rule}")
     try:
-        parse_tyre(entered)
+        speed, voltage = (number(part) for part in parts)
+    except ValueError as error:
+        raise ValueError(f"{error} {rule}") from None
+    if not (0 < speed <= 500 and 0 < voltage <= 200):
+        raise ValueError(f"{quoted(entered, 20)} is not possible. {rule}")
+    if not {"front_teeth", "rear_teeth", "tyre"} <= values.given:
+        raise ValueError("a speed on the stand gives Kv only with both sprockets and the tyre: enter them too.")
+    ratio = values["primary_ratio"] * values["rear_teeth"] / values["front_teeth"]
+    radius = float(rolling_radius(free_radius(fitted_tyre(values["tyre"]))))
+    shown = float(to_si(speed, _speed_unit(system)))
+    found, spec = float(kv_from_stand(shown, voltage, ratio, radius, values["modulation"] / 100)), INPUTS["kv"]
+    if not spec.low <= found <= spec.high:
+        raise ValueError(f"that would be {found:.3g} rpm/V, which no such motor has. {rule}")
+    return round(found, 1)
+
+
+def _speed_unit(system: str) -> str:
+    return "mph" if system == "US" else "km/h"
+
+
+def _tyre(entered: str) -> dict[str, str]:
+    tyre, _ = INPUTS["tyre"].clean(entered)
+    try:
+        parse_tyre(fitted_tyre(tyre or entered))
     except ValueError:
-        raise ValueError(f"{quoted(entered)} cannot be read. It accepts {ACCEPTED_CODES}.") from None
-    return {"tyre": entered}
+        rim = 'or a rim size alone such as "12-inch"'
+        raise ValueError(f"{quoted(entered)} cannot be read. It accepts {ACCEPTED_CODES}, {rim}.") from None
+    return {"tyre": tyre or entered}
 
 
 def _above(given: dict[str, Any], wrong: dict[str, str]) -> None:

@@ -17,6 +17,7 @@ from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.speedometer import speedometer_inputs
 from physics.components.cell import CHEMISTRY_KEYS, chemistry
 from physics.components.road_load import POSTURES
+from physics.typical.tyre import SIZES_OF_RIM
 
 PACK, DRIVE, GEARING, BIKE, TODAY = (
     "Pack", "Controller and motor", "Gearing and tyre", "Bike and rider", "Today",
@@ -30,12 +31,8 @@ LINE_LIMIT, PULLS, BURST, HEAT, HEAT_HELD, HEAT_PULLS = (
 AT_THE_SIDE = (*GROUPS, PROTECTION)
 """The groups that make a build and its day."""
 
-COMMON_TYRES = (
-    "3.50-8", "3.50-10", "100/90-10", "130/60-11", "90/90-12", "120/70-12", "130/60-13", "100/90-14",
-    "2.50-16", "100/80-16", "100/80-17", "110/70-17", "120/70-17", "140/70-17", "160/60-17", "4.10-18",
-    "100/90-18", "90/90-19", "70/100-19",
-)  # fmt: skip
-"""Sizes offered, from 8 to 19 inch rims; any other can be typed."""
+COMMON_TYRES = tuple(size for sizes in SIZES_OF_RIM.values() for size in sizes)
+"""Sizes offered; any other can be typed."""
 
 
 def _pack() -> list[InputSpec]:
@@ -179,7 +176,7 @@ def _gearing() -> list[InputSpec]:
         InputSpec("rear_teeth", "Rear sprocket", GEARING, 25, 80, 1, 56, whole=True, path="driveline.rear_teeth",
                help="Teeth on the wheel sprocket."),
         InputSpec("tyre", "Rear tyre", GEARING, kind="text", default="110/70-17", path="bike.tyre",
-               help="As printed on the sidewall, or a measured diameter such as 580 mm."),
+               help="As printed on the sidewall, a measured diameter such as 580 mm, or the rim's: 12-inch."),
         InputSpec("primary_ratio", "Primary reduction", GEARING, 1, 12, 0.05, 1.0, advanced=True,
                path="driveline.primary_ratio", help="Reduction before the sprockets; 1 if the front "
                                                     "sprocket is on the motor shaft."),

@@ -13,6 +13,7 @@ from typing import Any
 from explorer.inputs import typical
 from explorer.inputs.catalogue import INPUTS, defaults
 from explorer.inputs.power_levels import LEVELS, level_in_use
+from physics.typical.tyre import rim_alone
 
 GIVEN, TYPICAL, DEMO = "given", "typical", "demo"
 WORDS = {GIVEN: "given", TYPICAL: "typical", DEMO: "from the demo"}
@@ -97,7 +98,7 @@ class Inputs(dict[str, Any]):
 
     def origin(self, key: str) -> str:
         """GIVEN, TYPICAL or DEMO."""
-        if _unknown(key, self[key]):
+        if _stood_for(key, self[key]):
             return TYPICAL
         if key in self.given:
             return GIVEN
@@ -107,6 +108,11 @@ class Inputs(dict[str, Any]):
 def _unknown(key: str, value: Any) -> bool:
     """Whether a value stands for a number that the rider does not know."""
     return value is None and key in INPUTS and INPUTS[key].kind == "optional"
+
+
+def _stood_for(key: str, value: Any) -> bool:
+    """Whether a rule makes what goes into the build, whoever gave the value: of a tyre, that of its rim alone."""
+    return _unknown(key, value) or (key == "tyre" and rim_alone(str(value)) is not None)
 
 
 def with_origins(values: Mapping[str, Any]) -> Inputs:
@@ -124,7 +130,7 @@ def origin(values: Mapping[str, Any], key: str) -> str:
     """
     if isinstance(values, Inputs):
         return values.origin(key)
-    return TYPICAL if _unknown(key, values[key]) else GIVEN
+    return TYPICAL if _stood_for(key, values[key]) else GIVEN
 
 
 def facts(values: Mapping[str, Any]) -> Iterator[str]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from explorer.format import plain_number, printed
+from physics.typical.tyre import rim_alone, typical_size
 from physics.units import convert, peak_from_rms, rms_from_peak, to_si
 
 LONGEST_TEXT = 30
@@ -158,7 +159,8 @@ class InputSpec:
         if self.kind == "flag":
             return "yes" if value else "no"
         if self.kind == "text":
-            return str(value)
+            rim = rim_alone(str(value))
+            return str(value) if rim is None else f"{value}, taken as {typical_size(rim)}"
         if value is None:
             return "no limit" if self.kind == "limit" else self.without
         unit = self.unit_text(system, phase_as)
@@ -173,7 +175,7 @@ class InputSpec:
         if self.kind == "flag":
             return "yes or no"
         if self.kind == "text":
-            return "a tyre size such as 110/70-17, 90/90-12 or 3.00-12"
+            return "a tyre size such as 110/70-17, 90/90-12 or 3.00-12, or a rim size alone such as 12-inch"
         whole = "a whole number from " if self.whole else ""
         return f"{whole}{self.text(self.low, system)} to {self.text(self.high, system)}"
 
@@ -197,6 +199,8 @@ class InputSpec:
             fine = 0 < len(text) <= LONGEST_TEXT and text.isprintable()
             if len(text) > LONGEST_TEXT:
                 return None, f"{self._dropped(text)} It had {len(text)} characters of {LONGEST_TEXT} at most."
+            if fine and (rim := rim_alone(text)) is not None:
+                text = f"{rim}-inch"
             return (text, "") if fine else (None, self._dropped(value))
         if self.kind != "number" and value in (None, "off"):
             return None, ""

@@ -20,6 +20,7 @@ from physics.components.thresholds import typical_thresholds
 from physics.components.tyre import free_radius, rolling_radius
 from physics.typical import motor
 from physics.typical.pack import pack_mass
+from physics.typical.tyre import rim_alone, typical_size
 
 Values = Mapping[str, Any]
 COMMON = "Common practice, no source."
@@ -131,9 +132,21 @@ def _rating(values: Values) -> float:
     return float(values["continuous_current"] or 5.0 * values["capacity"])
 
 
+def fitted_tyre(tyre: str) -> str:
+    """A tyre's size, where nothing but its rim's may be known.
+
+    Examples
+    --------
+    >>> fitted_tyre("12-inch"), fitted_tyre("110/70-17")
+    ('90/90-12', '110/70-17')
+    """
+    rim = rim_alone(tyre)
+    return tyre if rim is None else typical_size(rim)
+
+
 def _radius(values: Values) -> float:
     try:
-        return float(rolling_radius(free_radius(values["tyre"])))
+        return float(rolling_radius(free_radius(fitted_tyre(values["tyre"]))))
     except ValueError:
         return 0.3
 
@@ -228,9 +241,10 @@ def completed(given: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def filled(values: Values) -> dict[str, Any]:
-    """The inputs, with what is typical for the thresholds of the chemistry where the rider gave none."""
+    """The inputs, with what is typical for the tyre of a rim and for thresholds of the chemistry."""
     typical = dict(zip(("undervoltage", "overvoltage"), typical_thresholds(values["chemistry"]), strict=True))
-    return dict(values) | {key: value for key, value in typical.items() if values[key] is None}
+    typical = {key: value for key, value in typical.items() if values[key] is None}
+    return dict(values) | {"tyre": fitted_tyre(values["tyre"])} | typical
 
 
 def at_first(key: str, values: Values) -> float:
@@ -256,6 +270,8 @@ _OPTIONAL = {
     "undervoltage": "By the chemistry: the middle of what protection circuits are offered with.",
     "overvoltage": "By the chemistry: the lowest of what protection circuits are offered with.",
     "drag_area": "By the seat position, inside published ranges (J. Katz; V. Cossalter, as quoted).",
+    "tyre": "Where the rim size alone is known, the size most often fitted to it; otherwise 110/70-17. Sizes: "
+    f"ETRTO and JATMA, from memory; which is usual: {COMMON[0].lower()}{COMMON[1:]}",
     "charge_current": f"The current that would fill the pack in an hour. {COMMON}",
     "pack_temperature": "Same as the air.",
 }

@@ -10,6 +10,7 @@ from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.origins import TYPICAL, origin
 from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, unmeasured_cold_growth
 from physics.studies.uncertainty.worse import WorseCase, in_words
+from physics.typical.tyre import radius_of_rim, rim_alone
 
 UNKNOWNS = {
     "sure_drag": ("bike.drag_area", NORMAL, True),
@@ -61,12 +62,13 @@ UNKNOWN_PARTS = (
 UNKNOWN_IN_SPEED = (
     Tolerance("motor.phase_resistance", 0.5, NORMAL, relative=True),
     Tolerance("motor.phase_inductance", 0.5, NORMAL, relative=True),
-    Tolerance("bike.rolling_radius", 0.1, NORMAL, relative=True),
+    Tolerance("bike.rolling_radius", 0.2, NORMAL, relative=True),
     Tolerance("controller.line_current_limit", 0.25, NORMAL, relative=True),
     Tolerance("controller.phase_current_limit", 0.3, NORMAL, relative=True),
 )
 """The same, for the run's band alone: no protection hangs on them, or they are what the advice itself sets. The
-ends of motors are those of physics/typical/motor.py; the others common practice, no source."""
+ends of motors are those of physics/typical/motor.py; the others common practice, no source. A tyre of which the
+rim size is known is known better, see `_known_by`."""
 
 _MEASURED: dict[str, tuple[str, int | None]] = {
     "bike.bike_mass": ("mass", None),
@@ -98,7 +100,18 @@ def doubts(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     -------
     tuple of Tolerance
     """
-    return tolerances(inputs) + tuple(item for item in UNKNOWN_IN_SPEED if typical_facts(inputs, item.path))
+    return tolerances(inputs) + tuple(
+        _known_by(inputs, item) for item in UNKNOWN_IN_SPEED if typical_facts(inputs, item.path)
+    )
+
+
+def _known_by(inputs: dict[str, Any], item: Tolerance) -> Tolerance:
+    """How far off an unknown is: a tyre of a known rim, as far as sizes that are common on it."""
+    rim = rim_alone(inputs["tyre"]) if item.path == "bike.rolling_radius" else None
+    if rim is None:
+        return item
+    low, middle, high = (float(value) for value in radius_of_rim(rim))
+    return Tolerance(item.path, max(high / middle - 1, 1 - low / middle), UNIFORM, relative=True)
 
 
 def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:

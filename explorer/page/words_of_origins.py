@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from explorer.inputs.catalogue import INPUTS
-from explorer.inputs.origins import DEMO, MARKS, TYPICAL, WORDS, origin, those
+from explorer.inputs.origins import DEMO, MARKS, TYPICAL, WORDS, named, origin, those
 from explorer.inputs.power_levels import LEVELS
 from explorer.inputs.typical import because, filled
 
@@ -43,8 +43,8 @@ HOW = {
     "overcurrent_law": "Ask the pack's maker whether it counts by a plain timer or by the square of current.",
     "undervoltage": "Read it in the BMS app or data sheet.",
     "kv": "Rear wheel off the ground on a firm stand, nobody near it, gently to full throttle without "
-    "field weakening: motor rpm over pack volts; or work it out from the speed shown, tyre and "
-    "sprockets.",
+    "field weakening: motor rpm over pack volts; or enter the speed shown / the volts, such as "
+    "140/80, once sprockets and tyre are given.",
     "motor_resistance": "Half of what a milliohm meter shows between two motor wires, all disconnected; "
     "a plain multimeter cannot read that low.",
     "motor_inductance": "Half of what an LCR meter shows between two motor wires; or the controller's own "
@@ -53,7 +53,8 @@ HOW = {
     "phase": "Read it in the controller's app: the phase limit of the level in use, and whether peak or RMS.",
     "front_teeth": "Count them; a dab of paint marks the first.",
     "rear_teeth": "Count them, or turn the wheel once and count the motor's turns: times the front teeth.",
-    "tyre": "Read the sidewall; better, roll the loaded bike ten turns of the wheel along a tape measure.",
+    "tyre": "Read the sidewall (the rim size alone, such as 12-inch, helps too); better, roll the loaded bike ten "
+    "turns of the wheel along a tape measure.",
     "bike_mass": "Bathroom scales under one wheel, then the other, with the bike level; add the two.",
     "rider_mass": "Step on a scale in all your gear.",
     "posture": "Have a picture taken from the side while you ride the way you usually do.",
@@ -73,10 +74,24 @@ def how(key: str) -> str:
     Examples
     --------
     >>> how("line_3")
-    'Read it in the controller's app: the DC limit of the level in use.'
+    "Read it in the controller's app: the DC limit of the level in use."
     """
     stem, _, level = key.rpartition("_")
     return HOW.get(stem if level in LEVELS else key, "")
+
+
+def one_by_one(key: str) -> str:
+    """What leads from value to value; it names the fact to measure first where that is known.
+
+    Examples
+    --------
+    >>> one_by_one(""), one_by_one("bike_mass")
+    ('One by one', 'Measure next: bike')
+    """
+    if not key:
+        return ONE_BY_ONE
+    label = named(key)
+    return f"Measure next: {label[0].lower()}{label[1:]}"
 
 
 def count(values: Mapping[str, Any]) -> str:
@@ -84,7 +99,7 @@ def count(values: Mapping[str, Any]) -> str:
 
     Examples
     --------
-    >>> from explorer.inputs.origins import Inputs
+    >>> from explorer.inputs.origins import OWN, Inputs
     >>> count(Inputs(OWN, {}, {"kv": 75.0}))
     '◐ 26 typical, ○ 0 from the demo'
     """

@@ -8,7 +8,8 @@ The file's schema, version 1:
      "builds": [
       {"name": "Wet", "start": "own", "given": ["cells", "capacity", ...],
        "inputs": {"cells": 24, "capacity": 26.0, "tyre": "110/70-17", "hold_front": true, ...}}
-     ]
+     ],
+     "packs_on_offer": [{"name": "Strong", "chemistry": "nmc", "capacity_ah": 30, "mass_kg": 12}, null, null]
     }
 
 "headroom_builds" is the version of the schema. "inputs" holds the rider's inputs by the keys of
@@ -17,8 +18,9 @@ true or false, and null for a number that is switched off (a typical value, or n
 whoever reads the file and plays no part when it is opened. "given" names the inputs that the rider gave; of the
 others, the values stand there to be read, and are made anew when the file is opened: by rule where "start" is
 "own", else as the preset of that name has them. Without "given", every input in the file is given. An input that
-is left out is typical. The charge and the weather of the day belong to the inputs, so that a build opens just as it
-was saved.
+is left out is typical.
+"packs_on_offer" stands there where any were entered: see `explorer.state.offers`. The charge and the weather of the
+day belong to the inputs, so that a build opens just as it was saved.
 
 Reading never fails: what is sound is taken, and a plain sentence says what was changed or left out.
 """
@@ -37,6 +39,7 @@ from explorer.inputs.origins import OWN, Inputs, with_origins
 from explorer.inputs.power_levels import beyond_the_levels
 from explorer.inputs.presets import STARTS
 from explorer.inputs.spec import InputSpec, quoted
+from explorer.state import offers
 from explorer.state.names import clean_name
 from explorer.state.share_link import MOST_BUILDS
 
@@ -58,19 +61,24 @@ class Opened:
         Every input, in home units; safe to use. Empty where nothing in the file was a build.
     sentences : list of str
         What was changed or left out, or why nothing was opened.
+    offers : dict
+        Packs on offer, as `explorer.state.offers` keeps them; empty where the file holds none.
     """
 
     builds: list[tuple[str, Inputs]] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
+    offers: offers.Entries = field(default_factory=dict)
 
 
-def as_json(builds: Mapping[str, Mapping[str, Any]]) -> str:
+def as_json(builds: Mapping[str, Mapping[str, Any]], packs: offers.Entries | None = None) -> str:
     """Builds as the text of a file.
 
     Parameters
     ----------
     builds : dict of str to Inputs
         By name. Of a plain mapping every value counts as given.
+    packs : dict, optional
+        Packs on offer, as `explorer.state.offers` keeps them.
 
     Returns
     -------
@@ -82,9 +90,10 @@ def as_json(builds: Mapping[str, Mapping[str, Any]]) -> str:
         if spec.is_number and spec.unit != "1"
     }
     listed = [_written(name, with_origins(values)) for name, values in builds.items()]
-    return json.dumps(
-        {SCHEMA: SCHEMA_VERSION, "units": units, "builds": listed}, indent=1, ensure_ascii=False, allow_nan=False
-    )
+    whole: dict[str, Any] = {SCHEMA: SCHEMA_VERSION, "units": units, "builds": listed}
+    if packs and offers.as_text(packs):
+        whole["packs_on_offer"] = offers.as_list(packs)
+    return json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def _written(name: str, values: Inputs) -> dict[str, Any]:
@@ -143,7 +152,12 @@ def from_bytes(data: bytes) -> Opened:
         opened.sentences.append(f"The file holds {len(listed)} builds; the first {MOST_BUILDS} were looked at.")
     if not opened.builds:
         opened.sentences.append(_NOTHING)
-    return Opened(opened.builds, _few(opened.sentences))
+    elif "packs_on_offer" in content:
+        try:
+            opened.offers = offers.from_list(content["packs_on_offer"])
+        except ValueError:
+            opened.sentences.append("The file's packs on offer could not be read; those on the page stay.")
+    return Opened(opened.builds, _few(opened.sentences), opened.offers)
 
 
 def _told(pairs: list[tuple[str, Any]], twice: list[str]) -> dict[str, Any]:

@@ -4,6 +4,7 @@
     chain=428_116_12_56_10_15  the chain on the bike: size, links, front and rear teeth it runs on now, and how far
                                the axle can go forward and back, mm
     facts, were                remembered facts, and what they were applied to: see explorer/state/memories.py
+    packs                      packs on offer: see explorer/state/offers.py
     experiment=tuck            the experiment that a teacher hands out, by its key
     projector=yes              shown alone and large, as before a class
 
@@ -17,14 +18,15 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from explorer.state import memories
+from explorer.state import memories, offers
 from explorer.state.memories import MEMORIES, WERE
+from explorer.state.offers import OFFERS
 from explorer.state.readings import HIGHEST, INVENTED, LOWEST, MOST
 from physics.components.chain import CHAIN_SIZES
 
 READINGS, CHAIN = "speedometer:readings", "gearing:chain"
 EXPERIMENT, PROJECTOR = "experiments:linked", "experiments:projector"
-KEYS = ("readings", "chain", "facts", "were", "experiment", "projector")
+KEYS = ("readings", "chain", "facts", "were", "packs", "experiment", "projector")
 _FIELDS: dict[str, tuple[type, float, float, float]] = {
     "links": (int, 1, 40, 200), "front": (int, 1, 6, 60), "rear": (int, 1, 6, 150),
     "forward": (float, 1000, 0, 0.1), "back": (float, 1000, 0, 0.1),
@@ -53,6 +55,8 @@ def texts(session: Mapping[Any, Any]) -> dict[str, str]:
         found["experiment"] = session[EXPERIMENT]
     if session.get(PROJECTOR):
         found["projector"] = "yes"
+    if packs := offers.as_text(session.get(OFFERS, {})):
+        found["packs"] = packs
     if rows := session.get(MEMORIES):
         found["facts"] = memories.as_text(rows)
     if were := session.get(WERE):
@@ -84,6 +88,7 @@ def read(link: Mapping[str, str]) -> tuple[dict[str, Any], list[str]]:
         ("chain", CHAIN, _chain, "chain"),
         ("experiment", EXPERIMENT, _experiment, "experiment"),
         ("projector", PROJECTOR, {"yes": True}.__getitem__, "view"),
+        ("packs", OFFERS, offers.from_text, "packs on offer"),
         ("facts", MEMORIES, memories.from_text, "remembered facts"),
         ("were", WERE, memories.were_from_text, "values from before the remembered facts"),
     ):

@@ -15,7 +15,8 @@ import numpy as np
 
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.components.pack import energy_content
+from physics.components.pack import energy_content, rest_voltage
+from physics.components.thresholds import typical_thresholds
 from physics.scenarios.burst import burst_power
 from physics.scenarios.cruise import cruise
 from physics.scenarios.pull import Pull
@@ -54,6 +55,8 @@ class Offer:
         Of the whole pack; by default typical of its energy.
     price : float, optional
         In any currency.
+    chemistry : str
+        Key of its chemistry; empty for that of the pack which the bike has.
     """
 
     name: str
@@ -65,6 +68,11 @@ class Offer:
     peak_time: float = 10.0
     mass: float | None = None
     price: float | None = None
+    chemistry: str = ""
+
+    def kind(self, build: Build) -> str:
+        """Key of its chemistry, in the place of the pack of a build."""
+        return self.chemistry or build.pack.chemistry
 
 
 @dataclass(frozen=True)
@@ -147,15 +155,16 @@ def fitted(build: Build, offer: Offer) -> Build:
     Parameters
     ----------
     build : Build
-        The pack it has sets the chemistry; its mass, typical of its energy, goes out with it.
+        The mass of the pack it has, typical of its energy, goes out with it.
     offer : Offer
         The pack that comes in.
 
     Returns
     -------
     Build
-        Its pack is new; a fast over-current rule is not known of it and off. The controller's foldback voltages go
-        with the cells.
+        Its pack is new; a fast over-current rule is not known of it and off. How its resistance grows in the cold
+        is typical, and where the chemistry is another, so are its thresholds. The controller's foldback voltages
+        go with the rest voltage at half charge.
 
     Raises
     ------
@@ -170,13 +179,26 @@ def fitted(build: Build, offer: Offer) -> Build:
     (46, 114.7)
     """
     pack, control = build.pack, build.controller
-    ratio = offer.cells_in_series / pack.cells_in_series
+    kind = offer.kind(build)
+    new, old = (
+        rest_voltage(kind, offer.cells_in_series, 0.5),
+        rest_voltage(pack.chemistry, pack.cells_in_series, 0.5),
+    )
+    ratio = float(new / old)
+    rules = pack.protection
+    low, high = rules.cell_undervoltage, rules.cell_overvoltage
+    if kind != pack.chemistry:
+        low, high = typical_thresholds(kind)
     out = float(pack_mass(pack.cells_in_series, pack.capacity_ah, pack.chemistry).middle)
     return build.change(
         {
             "pack.cells_in_series": offer.cells_in_series,
             "pack.capacity_ah": offer.capacity_ah,
             "pack.resistance": offer.resistance,
+            "pack.chemistry": kind,
+            "pack.cold_growth": None,
+            "pack.protection.cell_undervoltage": low,
+            "pack.protection.cell_overvoltage": high,
             "pack.resistance_growth": 1.0,
             "pack.charge_current": None,
             "pack.heat_capacity": None,
@@ -198,7 +220,7 @@ def mass_of(build: Build, offer: Offer) -> float:
     Parameters
     ----------
     build : Build
-        Whose chemistry it has.
+        Whose chemistry it has where it says none.
     offer : Offer
         The pack.
 
@@ -210,7 +232,7 @@ def mass_of(build: Build, offer: Offer) -> float:
     """
     if offer.mass is not None:
         return offer.mass
-    return float(pack_mass(offer.cells_in_series, offer.capacity_ah, build.pack.chemistry).middle)
+    return float(pack_mass(offer.cells_in_series, offer.capacity_ah, offer.kind(build)).middle)
 
 
 def judged(build: Build, plan: OfferPlan, tolerances: Sequence[Tolerance], mass: float = 0.0) -> PackAnswer:

@@ -11,6 +11,7 @@ from explorer.frame import sidebar as inputs
 from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, show_derivation, warn
 from explorer.frame.prose import prose
+from explorer.frame.provenance import NEXT_FACT
 from explorer.inputs.how_sure import SURE
 from explorer.page import cautions
 from explorer.page.page import Page
@@ -51,6 +52,10 @@ def _answer(page: Page, sure: Sure, likely: Likely) -> None:
     with st.container(key=f"verdict_{KEY}"):
         st.markdown(prose(words.verdict(page, likely)))
         st.markdown(prose(words.next_measurement(page, likely, sure.sensitivity)))
+    found = words.next_fact(page, sure.sensitivity)
+    if st.session_state.get(NEXT_FACT, "") != found:
+        st.session_state[NEXT_FACT] = found
+        st.rerun()  # the bar above names it
     show_derivation(KEY, lambda: words.derivation(likely.reaches))
     with st.grid(min_column_width=320, gap="medium"):
         with st.container():

@@ -177,8 +177,8 @@ def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> 
         return "Nothing is uncertain: every unknown is set to ±0."
     index, rival = speed
     first, known = np.clip(ranked.first["top_speed"], 0, 1), ranked.tolerances
-    typical = [one for one in ranked.order("top_speed") if typical_facts(page.inputs, known[one].path)]
-    if typical and first[typical[0]] > _WORTH_A_WORD and typical[0] != index:
+    typical = _typical(page, ranked)
+    if typical and typical[0] != index:
         index, rival = typical[0], None if first[index] < _WORTH_A_WORD else index
     low, _, high = likely.top_speed
     half = (high - low) / 2
@@ -199,6 +199,22 @@ def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> 
         part = 100 * ranked.first["minimum_cell_voltage"][cell[0]]
         text += f" For the weakest cell's lowest voltage it is {where} ({part:.0f} %)."
     return text
+
+
+def _typical(page: Page, ranked: Sensitivity) -> list[int]:
+    """The unknowns that are typical and worth measuring next, the one that matters most first."""
+    first, known = ranked.first["top_speed"], ranked.tolerances
+    return [
+        one
+        for one in ranked.order("top_speed")
+        if first[one] > _WORTH_A_WORD and typical_facts(page.inputs, known[one].path)
+    ]
+
+
+def next_fact(page: Page, ranked: Sensitivity | None) -> str:
+    """The input whose typical value is to be measured next; empty where there is none worth it."""
+    found = [] if ranked is None else _typical(page, ranked)
+    return typical_facts(page.inputs, ranked.tolerances[found[0]].path)[0] if ranked and found else ""
 
 
 def _most(ranked: Sensitivity, outcome: str) -> tuple[int, int | None] | None:

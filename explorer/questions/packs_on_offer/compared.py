@@ -13,6 +13,8 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.state.names import as_markdown
 from physics.build import Build
+from physics.components.cell import chemistry
+from physics.components.thresholds import typical_thresholds
 from physics.studies.packs_on_offer import COLD, LONGEST, WARM, Offer, PackAnswer
 from physics.units import from_si
 
@@ -22,8 +24,8 @@ OFFERS = "Packs on offer: enter two or three"
 TRY, TRY_HELP = "Try", "Fits this pack and keeps the old build as the baseline. Undo takes it back."
 ENTER = (
     "Enter what the seller says; amp-hours are enough to start with. Without a resistance the page uses "
-    "what is typical for the rating, without a mass what is typical for the energy. The chemistry is "
-    "that of your present pack."
+    "what is typical for the rating, without a mass what is typical for the energy, and without a "
+    "chemistry that of your present pack."
 )
 COMPARED = (
     "Each pack runs with the highest line limit it survives today, for the pull and margin set under "
@@ -74,18 +76,24 @@ def table(page: Page, offers: Sequence[Offer], present: PackAnswer, answers: Seq
     power = fmt("power", 1000.0 * page.inputs["burst_power"])
     columns = {"of each pack": _rows(fmt, power, page)}
     given = page.build.pack.resistance is not None
-    columns[MINE] = _column(present, None, given, present, fmt)
+    columns[MINE] = [_kind(page.build.pack.chemistry), *_column(present, None, given, present, fmt)]
     for offer, answer in zip(offers, answers, strict=True):
         heading = offer.name
         while heading in columns:
             heading += "’"
-        columns[heading] = _column(answer, offer, offer.resistance is not None, present, fmt)
+        rows = _column(answer, offer, offer.resistance is not None, present, fmt)
+        columns[heading] = [_kind(offer.kind(page.build)), *rows]
     return pd.DataFrame(columns)
+
+
+def _kind(key: str) -> str:
+    return chemistry(key).name
 
 
 def _rows(fmt: UnitFormatter, power: str, page: Page) -> list[str]:
     speed = fmt.entered("speed", INPUTS["range_speed"].si(page.inputs["range_speed"]))
     return [
+        "chemistry",
         "resistance",
         "mass",
         "line limit",
@@ -164,7 +172,16 @@ def as_inputs(build: Build) -> dict[str, Any]:
             return None
         return spec.clamp(value if spec.path.endswith("_ah") else float(from_si(value, spec.unit)))
 
+    typical = typical_thresholds(pack.chemistry)
+    own = {"undervoltage": rules.cell_undervoltage, "overvoltage": rules.cell_overvoltage}
+    thresholds = {
+        key: None if math.isclose(value, usual) else home(key, value)
+        for (key, value), usual in zip(own.items(), typical, strict=True)
+    }
     return {
+        "chemistry": pack.chemistry,
+        "cold_growth": None,
+        **thresholds,
         "cells": home("cells", pack.cells_in_series),
         "capacity": home("capacity", pack.capacity_ah),
         "pack_resistance": home("pack_resistance", pack.resistance),

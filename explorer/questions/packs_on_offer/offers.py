@@ -11,38 +11,39 @@ import streamlit as st
 from explorer.format import UnitFormatter
 from explorer.page.page import Page
 from explorer.questions.packs_on_offer import compared
+from explorer.state.offers import BOUNDS, LONGEST_NAME, OFFERS, named
+from physics.components.cell import CHEMISTRY_KEYS, chemistry
 from physics.studies.packs_on_offer import Offer
 
 KEY = "packs_on_offer"
-_KEPT = f"{KEY}:offers"
 ROWS = ("A", "B", "C")
 """What the packs are called until they are named."""
 
 
 class _Column(NamedTuple):
-    """A column: its heading, its least and its largest number, the formatter's quantity where it has one."""
+    """A column: its heading, and the formatter's quantity where it has one."""
 
     heading: str
-    low: float
-    high: float
     quantity: str = ""
 
 
+CHEMISTRY = "chemistry"
+_KINDS = {key: chemistry(key).name for key in CHEMISTRY_KEYS}
 _COLUMNS = {
-    "cells_in_series": _Column("cells in series", 1, 250),
-    "capacity_ah": _Column("Ah", 0.5, 2000),
-    "resistance": _Column("mΩ", 0.1, 1000, "resistance"),
-    "continuous_current": _Column("A continuous", 1, 5000),
-    "peak_current": _Column("A peak", 1, 10000),
-    "peak_time": _Column("peak for, s", 0.1, 600),
-    "mass": _Column("mass", 0.5, 500, "mass"),
-    "price": _Column("price", 0.0, 1e7),
+    "cells_in_series": _Column("cells in series"),
+    "capacity_ah": _Column("Ah"),
+    "resistance": _Column("mΩ", "resistance"),
+    "continuous_current": _Column("A continuous"),
+    "peak_current": _Column("A peak"),
+    "peak_time": _Column("peak for, s"),
+    "mass": _Column("mass", "mass"),
+    "price": _Column("price"),
 }
 
 
 def offers(page: Page) -> tuple[Offer, ...]:
     """The offers that were entered: those with amp-hours."""
-    return made(st.session_state.get(_KEPT, {}), page.build.pack.cells_in_series)
+    return made(st.session_state.get(OFFERS, {}), page.build.pack.cells_in_series)
 
 
 def made(entries: dict[int, dict[str, Any]], cells: int) -> tuple[Offer, ...]:
@@ -80,6 +81,7 @@ def made(entries: dict[int, dict[str, Any]], cells: int) -> tuple[Offer, ...]:
                 own.get("peak_time", 10.0),
                 own.get("mass"),
                 own.get("price"),
+                own.get("chemistry", ""),
             )
         )
     return tuple(found)
@@ -87,14 +89,14 @@ def made(entries: dict[int, dict[str, Any]], cells: int) -> tuple[Offer, ...]:
 
 def edit(page: Page) -> None:
     """The table."""
-    entries = st.session_state.setdefault(_KEPT, {})
+    entries = st.session_state.setdefault(OFFERS, {})
     frame = as_table(entries, page.fmt)
     key = f"{KEY}_table_{abs(hash(frame.to_csv()))}"  # a new one wherever its start differs
     headings = headings_of(page.fmt)
     numbers = {
         headings[name]: st.column_config.NumberColumn(
-            min_value=_shown(column, _held(column, column.low), page.fmt),
-            max_value=_shown(column, _held(column, column.high), page.fmt),
+            min_value=_shown(column, BOUNDS[name][0], page.fmt),
+            max_value=_shown(column, BOUNDS[name][1], page.fmt),
         )
         for name, column in _COLUMNS.items()
     }
@@ -105,7 +107,8 @@ def edit(page: Page) -> None:
         placeholder="",
         on_change=lambda: take(entries, st.session_state[key]["edited_rows"], page.fmt),
         column_config={
-            compared.NAME: st.column_config.TextColumn(max_chars=24),
+            compared.NAME: st.column_config.TextColumn(max_chars=LONGEST_NAME),
+            CHEMISTRY: st.column_config.SelectboxColumn(options=list(_KINDS.values())),
             **numbers,
         },
     )
@@ -129,7 +132,8 @@ def as_table(entries: dict[int, dict[str, Any]], fmt: UnitFormatter) -> pd.DataF
             headings[field]: _shown(column, own[field], fmt) if field in own else None
             for field, column in _COLUMNS.items()
         }
-        rows.append({compared.NAME: own.get("name", f"Pack {name}")} | numbers)
+        kind = {CHEMISTRY: _KINDS.get(own.get("chemistry", ""))}
+        rows.append({compared.NAME: own.get("name", f"Pack {name}")} | kind | numbers)
     return pd.DataFrame(rows).astype(dict.fromkeys(headings.values(), float))
 
 
@@ -150,14 +154,20 @@ def take(entries: dict[int, dict[str, Any]], edits: dict[Any, dict[str, Any]], f
         own = entries.setdefault(int(row), {})
         for heading, value in cells.items():
             if heading == compared.NAME:
-                own["name"] = str(value or "").strip()[:24]
+                own["name"] = named(value)
+                continue
+            if heading == CHEMISTRY:
+                kinds = {label: key for key, label in _KINDS.items()}
+                own |= {"chemistry": kinds[value]} if value in kinds else {}
+                if value not in kinds:
+                    own.pop("chemistry", None)
                 continue
             field, column = fields[heading], _COLUMNS[fields[heading]]
             if value is None or not math.isfinite(float(value)):
                 own.pop(field, None)
                 continue
             number = float(fmt.si(column.quantity, value)) if column.quantity else float(value)
-            low, high = (_held(column, end) for end in (column.low, column.high))
+            low, high = BOUNDS[field]
             own[field] = min(max(number, low), high)
 
 
@@ -166,8 +176,3 @@ def _shown(column: _Column, value: float, fmt: UnitFormatter) -> float:
     if not column.quantity:
         return float(value)
     return round(float(fmt.number(column.quantity, value)), 2)
-
-
-def _held(column: _Column, end: float) -> float:
-    """An end of a column in SI: milliohm and kilograms are its home units."""
-    return end / 1000.0 if column.quantity == "resistance" else end

@@ -119,8 +119,7 @@ def judging(
     build: Build,
     offers: tuple[Offer, ...],
     plan: OfferPlan,
-    given: tuple[Tolerance, ...],
-    typical: tuple[Tolerance, ...],
+    known: tuple[tuple[Tolerance, ...], ...],
 ) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Judged | None]:
     """The work of a background job.
 
@@ -131,8 +130,8 @@ def judging(
     offers : tuple of Offer
         That can be fitted.
     plan : OfferPlan
-    given, typical : tuple of Tolerance
-        How well each unknown is known where a pack's resistance is given, and where it is typical.
+    known : tuple of tuple of Tolerance
+        How well each unknown is known with the pack it has, and with each on offer.
 
     Returns
     -------
@@ -140,18 +139,15 @@ def judging(
         For `explorer.frame.background_job.Job`; nothing where it was stopped.
     """
 
-    def known(resistance: float | None) -> tuple[Tolerance, ...]:
-        return typical if resistance is None else given
-
     def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Judged | None:
         total = len(offers) + 1
-        present = judged(build, plan, known(build.pack.resistance))
+        present = judged(build, plan, known[0])
         answers = []
         for done, offer in enumerate(offers, 1):
             progress(done, total)
             if cancelled():
                 return None
-            answers.append(judged(fitted(build, offer), plan, known(offer.resistance), mass_of(build, offer)))
+            answers.append(judged(fitted(build, offer), plan, known[done], mass_of(build, offer)))
         return Judged(offers, present, tuple(answers))
 
     return work

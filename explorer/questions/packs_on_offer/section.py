@@ -18,6 +18,7 @@ from explorer.state.names import as_markdown
 from explorer.state.state import current
 from physics.build.fields import BuildError
 from physics.studies.packs_on_offer import Offer, fitted
+from physics.studies.uncertainty import Tolerance
 
 TITLE = "Which pack, and how much power can it give?"
 KEY = offers.KEY
@@ -66,9 +67,9 @@ def _that_fit(page: Page, found: tuple[Offer, ...]) -> tuple[Offer, ...]:
 def _compare(page: Page, found: tuple[Offer, ...]) -> None:
     """Judge the packs beside the page; show what was found, or meanwhile what was found before."""
     plan = plan_of(page)
-    given, typical = (tolerances(page.inputs | {"pack_resistance": value}) for value in (1.0, None))
-    key = (repr(page.build), found, plan, given, typical)
-    job, last = latest(KEY, key, judging(page.build, found, plan, given, typical))
+    known = (tolerances(page.inputs), *(_known(page, offer) for offer in found))
+    key = (repr(page.build), found, plan, known)
+    job, last = latest(KEY, key, judging(page.build, found, plan, known))
     if job.error is not None:
         raise job.error
     if not job.ended:
@@ -76,6 +77,13 @@ def _compare(page: Page, found: tuple[Offer, ...]) -> None:
     shown = job if job.result is not None else last
     if shown is not None and shown.result is not None:
         _answers(page, shown.result, fresh=shown is job)
+
+
+def _known(page: Page, offer: Offer) -> tuple[Tolerance, ...]:
+    """How well each unknown is known with a pack on offer."""
+    resistance = None if offer.resistance is None else 1.0  # whatever it is, it is given
+    pack = {"chemistry": offer.kind(page.build), "pack_resistance": resistance, "cold_growth": None}
+    return tolerances(page.inputs | pack)
 
 
 def _answers(page: Page, judged: Judged, fresh: bool) -> None:

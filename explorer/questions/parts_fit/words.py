@@ -12,6 +12,8 @@ from explorer.derivations.sources import COPPER, MACHINE, PRACTICE, TORQUE
 from explorer.format import UnitFormatter, joined
 from explorer.inputs.origins import DEMO, GIVEN, MARKS, TYPICAL, WORDS, origin
 from explorer.page.page import Page
+from physics.build import Build
+from physics.build.batch import Batch
 from physics.components.cell import chemistry
 from physics.components.motor import torque_constant
 from physics.studies import parts_fit as study
@@ -148,16 +150,16 @@ def verdict(page: Page, found: PartsFit) -> str:
     texts = []
     if wrong:
         start = "One thing does not fit" if len(wrong) == 1 else f"{len(wrong)} things do not fit"
-        texts.append(f"**{start}:** {'; '.join(_says(line, found, page.fmt) for line in wrong)}.")
+        texts.append(f"**{start}:** {'; '.join(_says(line, found, page.fmt, page.build) for line in wrong)}.")
     else:
         texts.append("**As far as is known, the parts fit.**")
     if look:
-        texts.append(f"Look closer: {'; '.join(_says(line, found, page.fmt) for line in look)}.")
+        texts.append(f"Look closer: {'; '.join(_says(line, found, page.fmt, page.build) for line in look)}.")
     if unknown:
         names = joined([_SHORT[line] for line in unknown])
         texts.append(f"Not known, so not checked: {names}.")
     if states[study.VOLTAGE_CLASS] == HIGH:
-        texts.append(f"{_says(study.VOLTAGE_CLASS, found, page.fmt)}.")
+        texts.append(f"{_says(study.VOLTAGE_CLASS, found, page.fmt, page.build)}.")
     return " ".join(texts)
 
 
@@ -175,8 +177,21 @@ _SHORT = {
 }  # what is not known where a line is not judged
 
 
-def _says(line: str, found: PartsFit, fmt: UnitFormatter) -> str:
+def _no_charging(build: Build, fmt: UnitFormatter) -> str:
+    """Why these cells may not be charged at all today."""
+    rules, now = build.pack.protection, float(Batch.of(build)["conditions.pack_temperature"][0])
+    if now > rules.charge_temperature_maximum:
+        return f"these cells may not be charged above {fmt('temperature', rules.charge_temperature_maximum)}"
+    least = max(rules.charge_temperature_minimum, chemistry(build.pack.chemistry).charge_temperature_floor)
+    return f"these cells may not be charged below {fmt('temperature', least)}"
+
+
+def _says(line: str, found: PartsFit, fmt: UnitFormatter, build: Build) -> str:
     rating, look = found.lines[line], _LINES[line]
+    if line == study.REGEN and rating.limit <= 0:
+        return f"regen is set to {_number(look.quantity, rating.value, fmt)}, but {_no_charging(build, fmt)}"
+    if line == study.MOTOR_HEAT and rating.limit <= 0:
+        return "the motor is so hot from the start that heat may cut power at once"
     return look.says.format(
         value=_number(look.quantity, rating.value, fmt), limit=_number(look.quantity, rating.limit, fmt)
     )
@@ -199,11 +214,14 @@ def table(page: Page, found: PartsFit) -> pd.DataFrame:
         look = _LINES[line]
         known = known_by(line, rating, page.inputs)
         nothing = "none needed" if line == study.FRONT_WHEEL else NOT_KNOWN
+        allowed = nothing if math.isinf(rating.limit) else _number(look.quantity, rating.limit, page.fmt)
+        if line == study.REGEN and rating.limit <= 0:
+            allowed = f"nothing: {_no_charging(page.build, page.fmt)}"
         rows.append(
             {
                 "what": look.name,
                 "this build": _number(look.quantity, rating.value, page.fmt),
-                "allowed": nothing if math.isinf(rating.limit) else _number(look.quantity, rating.limit, page.fmt),
+                "allowed": allowed,
                 "the limit is": f"{MARKS[known]} {WORDS[known]}" if known in WORDS else known,
                 "so it": state(line, rating, page.inputs),
             }

@@ -3,6 +3,7 @@
 property: what is entered is held, nothing entered is lost, nothing is left from a demo.
 """
 
+from explorer.frame.provenance import NEXT_FACT
 from explorer.inputs.answers import questions
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import DEMO, GIVEN, OWN, TYPICAL
@@ -63,7 +64,7 @@ def test_what_cannot_be_used_is_said_and_nothing_entered_is_lost():
         "Cells in series: ",
         "Capacity: ",
         "Pack rated for: ",
-        "Motor speed",
+        "Motor Kv",
         "Sprockets, ",
         "Rear tyre: ",
     ):
@@ -133,3 +134,54 @@ def test_the_count_leads_from_value_to_value():
     page.button(key="walk:enough").click().run()
     assert not page.exception
     assert "3 / " not in written(page)
+
+
+def test_a_rim_size_alone_is_an_answer_and_its_tyre_is_typical():
+    """property: in the dialog, by link and by hand; it is held as it was said, and fills in again."""
+    page = answered(opened(), tyre='12"')
+    state = state_of(page)
+    assert (state.values["tyre"], state.values.origin("tyre")) == ("12-inch", TYPICAL)
+    assert state.link()["tyre"] == "12-inch"
+    again = opened(preset=OWN, tyre="12-inch")
+    assert not again.exception
+    assert state_of(again).values.origin("tyre") == TYPICAL
+    again.button(key="make_it_yours").click().run()
+    assert again.text_input(key="own:tyre").value == "12-inch"
+    bad = answered(opened(), tyre="99-inch")
+    assert 'a rim size alone such as "12-inch"' in bad.error[0].value
+
+
+def test_a_speed_on_the_stand_fills_in_the_motor():
+    """hand-worked: 467 mm x 0.975 / 2 = 0.22766 m; 130 km/h = 36.111 m/s: 158.62 rad/s, x 46 / 13 = 561.27 rad/s or
+    5359.7 rpm, over 80 V 67.0 rpm/V. Resistance and inductance follow as typical."""
+    page = answered(opened(), kv="130/80", front_teeth="13/46", tyre="12-inch")
+    values = state_of(page).values
+    assert values["kv"] == 67.0
+    assert [values.origin(key) for key in ("kv", "motor_resistance", "motor_inductance")] == [
+        GIVEN,
+        TYPICAL,
+        TYPICAL,
+    ]
+    told = answered(opened(), kv="67", front_teeth="13/46", tyre="12-inch")
+    assert values == state_of(told).values
+    for wrong, part in (
+        ({"kv": "130/80"}, "both sprockets and the tyre"),
+        ({"kv": "130/80", "front_teeth": "13", "tyre": "12-inch"}, "both sprockets"),
+        ({"kv": "130/80/3"}, "not two numbers"),
+        ({"kv": "x/80"}, "is not a number"),
+        ({"kv": "130/0"}, "is not possible"),
+        ({"kv": "5/80", "front_teeth": "13/46", "tyre": "12-inch"}, "no such motor"),
+    ):
+        assert part in answered(opened(), **wrong).error[0].value, wrong
+
+
+def test_the_bar_names_the_fact_to_measure_next_while_it_is_typical():
+    """property: once the ranking is done; the way from value to value then begins there."""
+    page = opened(preset=OWN, kv="75", kept={NEXT_FACT: "bike_mass"})
+    button = page.button(key="one_by_one")
+    assert button.label == "Measure next: bike"
+    button.click().run()
+    assert page.text_input(key="walk:bike_mass").label.startswith("Bike")
+    page.text_input(key="walk:bike_mass").set_value("85")
+    page.button(key="walk:next").click().run()
+    assert page.button(key="one_by_one").label == words.ONE_BY_ONE

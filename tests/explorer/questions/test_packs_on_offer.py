@@ -9,6 +9,8 @@ import pytest
 from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.questions.packs_on_offer import compared, offers
+from physics.components.cell import chemistry
+from physics.components.thresholds import typical_thresholds
 from physics.studies.packs_on_offer import Offer, PackAnswer, fitted
 from tests.explorer.pages import opened, page_of, rerun, settled, state_of, written
 from tests.explorer.plain_words import slips, unsaid
@@ -80,11 +82,33 @@ def test_a_tried_pack_makes_the_same_build():
     assert made.bike.bike_mass == pytest.approx(wanted.bike.bike_mass, abs=1e-4)
 
 
+def test_an_offer_of_another_chemistry():
+    """property: its own thresholds, growth in the cold and range of voltages; tried, the inputs make that build."""
+    page, offer = page_of(), replace(FAST, chemistry="lfp", cells_in_series=27)
+    wanted = fitted(page.build, offer)
+    assert wanted.pack.chemistry == "lfp"
+    assert (wanted.pack.protection.cell_undervoltage, wanted.pack.cold_growth) == (
+        typical_thresholds("lfp")[0],
+        None,
+    )
+    made = make_build(page.inputs | compared.as_inputs(wanted))
+    assert made.pack == replace(wanted.pack, lead_resistance=made.pack.lead_resistance)
+    table = compared.table(page, (offer,), MINE, (BETTER,))
+    assert table["Fast"][0] != table[compared.MINE][0]
+    entries = {0: {"capacity_ah": 30.0}}
+    offers.take(entries, {0: {offers.CHEMISTRY: chemistry("lfp").name}}, page.fmt)
+    assert offers.made(entries, 24)[0].chemistry == "lfp"
+    assert offers.as_table(entries, page.fmt)[offers.CHEMISTRY][0] == chemistry("lfp").name
+    offers.take(entries, {0: {offers.CHEMISTRY: None}}, page.fmt)
+    assert offers.made(entries, 24)[0].chemistry == ""
+
+
 def test_packs_on_the_page():
     """Entered packs are judged beside the page; trying one keeps the build with the old one as baseline."""
     entries = {0: {"capacity_ah": 30.0, "resistance": 0.03, "continuous_current": 250.0, "mass": 16.0}}
     page = settled(opened("packs_on_offer", kept={"packs_on_offer:offers": entries}), "packs_on_offer")
     text = written(page)
+    assert "".join(page.query_params["packs"]).startswith(":::30:30:250:::16:")
     assert "Pack A" in text
     assert "another charger" in text
     assert any(compared.MINE in table.value.columns for table in page.table)

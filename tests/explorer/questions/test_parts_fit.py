@@ -105,3 +105,20 @@ def test_where_a_limit_comes_from():
     assert table["Highest line current, and the pack's peak"] == "○ from the demo"
     assert table["Regen current, and what the cells take today"] == "◐ typical"
     assert table["RMS current through the fuse"] == words.NOT_KNOWN
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"pack_temperature": -5.0, "regen": 40.0}, "these cells may not be charged below 0 °C"),
+        ({"pack_temperature": 50.0, "regen": 40.0}, "these cells may not be charged above 45 °C"),
+    ],
+)
+def test_where_charging_is_forbidden_it_says_so(changes, says):
+    """property: in the verdict and in the list, and never as an allowance of nothing."""
+    page = page_of("supermoto", **changes)
+    found = found_of(page)
+    verdict, table = words.verdict(page, found), words.table(page, found).to_string()
+    assert says in verdict
+    assert f"nothing: {says}" in table
+    assert "take 0 A" not in verdict + table
