@@ -289,7 +289,7 @@ class Integrator(PerBuild):
         made = np.abs(attempt.integral[0] - (squared - now.speed * now.speed) / 2)
         moved = np.maximum(np.abs(self.totals.energies[-1]), inertia * (1 + squared / 2))
         error = np.maximum(error, inertia * made / (ENERGY_TOLERANCE * moved))
-        error *= (speed > 0) | (then.acceleration > 0)
+        error *= (predicted.state[0] > 0) | (then.acceleration > 0)  # else it stands, and goes on standing
         allowed = np.where(attempt.changed, CORNER_TOLERANCE, VOLTAGE_TOLERANCE) * then.pack_voltage
         strays = np.abs(then.pack_voltage - now.pack_voltage - shift[0])
         dips = (1 - crossing) * np.abs(attempt.trend[0])  # what it may have moved since the limit changed

@@ -26,8 +26,9 @@ left to the cap over this time. Short enough that the cap is held, not approache
 class OperatingPoint:
     """What happens at one instant; arrays broadcast from the builds' shape (n,). SI throughout.
 
-    `slope` is the acceleration's change with speed, battery and temperatures staying as they are, 1/s; `limit` the
-    index in LIMITS of the limit that holds (cut-out is named by the run).
+    `slope` is the acceleration's change with speed, battery and temperatures staying as they are, 1/s, and
+    `slope_of_drive` that part of it which comes of a current that moves while flux, inductance and slip stay; `limit`
+    the index in LIMITS of the limit that holds (cut-out is named by the run).
     """
 
     voltage: np.ndarray
@@ -43,6 +44,7 @@ class OperatingPoint:
     winding_resistance: np.ndarray
     acceleration: np.ndarray
     slope: np.ndarray
+    slope_of_drive: np.ndarray
     held_by_line: np.ndarray
     limit: np.ndarray
 
@@ -103,9 +105,13 @@ def operating_point(
         return _point(m, *given)
     start, most = np.zeros(speed.shape), m.most_current + np.zeros(speed.shape)
     held = Road(m, speed).held
-    return at_own_current(
+    point, fall = at_own_current(
         lambda current: _point(m.at_current(current, held), *given), start if guess is None else guess[0], most
     )
+    # the current moves with speed by more than where flux, inductance and slip stay, and the torque as (flux i)'
+    flux = motor.saturation_share(point.i_q, m.saturation_current)
+    point.slope += point.slope_of_drive * (flux * flux / fall - 1)
+    return point
 
 
 def _point(
@@ -137,11 +143,11 @@ def _point(
     per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
     force = shaft * per_torque
     acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
-    rise = (m.torque_per_ampere * flow.rate - road.held_rate) * per_torque
-    slope = (rise - road.drag_rate - road.rolling_rate) / m.inertia
+    slope_of_drive = m.torque_per_ampere * flow.rate * per_torque / m.inertia
+    slope = slope_of_drive - (road.held_rate * per_torque + road.drag_rate + road.rolling_rate) / m.inertia
     return OperatingPoint(
         flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, air_gap,
-        road.motor_speed, winding_resistance, acceleration, slope, flow.held_by_line,
+        road.motor_speed, winding_resistance, acceleration, slope, slope_of_drive, flow.held_by_line,
         _name_limit(request, flow, folding, starved),
     )  # fmt: skip
 

@@ -14,6 +14,9 @@ CLOSE = 1e-6
 
 _MOST_TURNS = 60
 
+_NUDGE = 1e-4
+"""Where the first current assumed is right, another is tried so far from it, over the largest, to see the fall."""
+
 
 class Driven(Protocol):
     """What has a torque current."""
@@ -24,7 +27,9 @@ class Driven(Protocol):
 Point = TypeVar("Point", bound=Driven)
 
 
-def at_own_current(evaluate: Callable[[np.ndarray], Point], start: np.ndarray, most: np.ndarray) -> Point:
+def at_own_current(
+    evaluate: Callable[[np.ndarray], Point], start: np.ndarray, most: np.ndarray
+) -> tuple[Point, np.ndarray]:
     """The point whose current is the one it was worked out for.
 
     Parameters
@@ -38,33 +43,37 @@ def at_own_current(evaluate: Callable[[np.ndarray], Point], start: np.ndarray, m
 
     Returns
     -------
-    Point
+    tuple of (Point, array)
         At the root of its current less the assumed one: by the secant through the two currents before, inside a
         bracket that is halved where the secant leads out of it (W. H. Press and others, Numerical Recipes, 3rd ed.,
-        2007, section 9.2, for both).
+        2007, section 9.2, for both). Then how fast that gap closes there with the assumed current: whatever moves
+        the current of a point by so much where the assumed one stays moves the root by that over this.
 
     Examples
     --------
     >>> from types import SimpleNamespace
-    >>> found = at_own_current(lambda i: SimpleNamespace(i_q=100 / (1 + i / 200)), np.zeros(1), np.array([100.0]))
-    >>> found.i_q.round(3).tolist()
-    [73.205]
+    >>> found, fall = at_own_current(
+    ...     lambda i: SimpleNamespace(i_q=100 / (1 + i / 200)), np.zeros(1), np.array([100.0])
+    ... )
+    >>> found.i_q.round(3).tolist(), fall.round(2).tolist()
+    ([73.205], [1.27])
     """
     low, high, at = np.zeros(most.shape), most, np.minimum(start, most)
-    fall = np.ones(most.shape)  # of the gap with the assumed current: one where the point does not depend on it
+    fall = np.ones(most.shape)  # one where the point does not depend on the assumed current
     before_at = before_gap = at
     for turn in range(_MOST_TURNS):
         point = evaluate(at)
         gap = point.i_q - at
         solved = np.abs(gap) <= CLOSE * most
-        if np.count_nonzero(solved) == solved.size:
-            break
         if turn > 0:
-            moved = at != before_at
+            moved = np.abs(at - before_at) > CLOSE * most
             fall = np.where(moved, (before_gap - gap) / np.where(moved, at - before_at, 1.0), fall)
-        low, high = np.where(gap > 0, at, low), np.where(gap > 0, high, at)
+            if np.count_nonzero(solved) == solved.size:
+                break
+        low, high = np.where(~solved & (gap > 0), at, low), np.where(solved | (gap > 0), high, at)
         secant = at + gap / np.where(fall > 0, fall, 1.0)
         outside = (secant < low) | (secant > high)
+        stay = at if turn > 0 else np.where(at < most / 2, at + _NUDGE * most, at - _NUDGE * most)
         before_at, before_gap = at, gap
-        at = np.where(solved, at, np.where(outside, (low + high) / 2, secant))
-    return point
+        at = np.where(solved, stay, np.where(outside, (low + high) / 2, secant))
+    return point, np.where(fall > 0, fall, 1.0)

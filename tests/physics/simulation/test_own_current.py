@@ -14,7 +14,7 @@ from physics.simulation.own_current import CLOSE, at_own_current
 
 def root(function, start, most):
     start, most = np.atleast_1d(np.asarray(start, float)), np.atleast_1d(np.asarray(most, float))
-    return at_own_current(lambda at: SimpleNamespace(i_q=function(at)), start, most).i_q
+    return at_own_current(lambda at: SimpleNamespace(i_q=function(at)), start, most)[0].i_q
 
 
 def test_what_does_not_depend_on_its_current_is_found_at_once():
