@@ -27,8 +27,8 @@ class OperatingPoint:
     """What happens at one instant; arrays broadcast from the builds' shape (n,). SI throughout.
 
     `slope` is the acceleration's change with speed, battery and temperatures staying as they are, 1/s, and
-    `slope_of_drive` that part of it which comes of a current that moves while flux, inductance and slip stay; `limit`
-    the index in LIMITS of the limit that holds (cut-out is named by the run).
+    `slope_of_drive` that part of it which comes of a current that moves while flux, inductance and slip stay;
+    `limit` the index in LIMITS of the limit that holds (cut-out is named by the run).
     """
 
     voltage: np.ndarray
