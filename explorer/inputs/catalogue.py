@@ -247,11 +247,13 @@ def _today() -> list[InputSpec]:
         InputSpec("headroom_wanted", "Planned headroom", HEADROOM, 0, 20, 0.1, 3.0, "V",
                help="How many volts below full you plan to have the pack before regen or wheelie control "
                     "pushes current back."),
-        InputSpec("event_duration", "Length of one regen event", HEADROOM, 1, 60, 1, 10, "s",
-               help="One braking, or one wheelie-control event, at full regen current."),
+        InputSpec("event_duration", "Length of one regen event", HEADROOM, 1, 60, 1, None, "s", kind="optional",
+               switch="Wheelie control: events of a fixed length", without="a stop from the target speed", start=2,
+               help="Each at full regen current: wheelie control feeds the pack short pulses. If off, an event is "
+                    "a stop by regen alone from the target speed."),
         InputSpec("event_count", "Regen events in a row", HEADROOM, 1, 30, 1, 10, whole=True,
-               help="With nothing drawn from the pack in between. Ten is about a lap's braking on a "
-                    "small circuit; what you use between corners only helps."),
+               help="Stops, or events of a fixed length, with nothing drawn from the pack in between. Ten is about "
+                    "a lap's braking on a small circuit; what you use between corners only helps."),
         InputSpec("event_pause", "Pause between events", HEADROOM, 0, 120, 1, 10, "s"),
         InputSpec("descent_height", "Long descent", HEADROOM, 0, 2000, 10, 0, "m", "ft",
                help="Drop in one go, held back by regen; 0 for none."),

@@ -14,12 +14,25 @@ FLAT = ("lfp",)
 """Chemistries whose rest voltage hardly tells charge."""
 
 
+def off_below(page: Page) -> float:
+    """The speed below which regen is off, m/s."""
+    return INPUTS["regen_off_below"].si(page.inputs["regen_off_below"])
+
+
+def stop_speed(page: Page) -> float:
+    """From which it is stopped: the target, but faster than where regen is off, m/s."""
+    return max(page.target_speed, off_below(page) + 0.5)
+
+
 @once
 def plan_of(page: Page) -> RegenPlan:
     """What pushes current back, as the rider says it."""
-    values = page.inputs
+    values, phase = page.inputs, page.inputs["regen_phase"]
+    length = values["event_duration"]
     return RegenPlan(
-        duration=float(values["event_duration"]),
+        **({"stop_speed": stop_speed(page)} if length is None else {"duration": float(length)}),
+        off_below=off_below(page),
+        phase_limit=math.inf if phase is None else float(phase),
         events=int(values["event_count"]),
         pause=float(values["event_pause"]),
         descent_height=float(values["descent_height"]),

@@ -36,6 +36,10 @@ LOSSES = ("drag", "rolling", "slope", "driveline", "iron", "winding", "controlle
 _STEPS = 120
 _ROUNDS = 4
 _LEAST = 0.02  # m/s2, below which the bike counts as not slowing
+_POINTS = 25
+_NOTHING_LESS = {"pack.resistance": 1e-5, "controller.modulation": 1e3}
+SLOWEST_STOP = 0.3
+"""m/s2 up to which brakes help where regen alone slows less: no stop takes longer. Common practice, no source."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,6 +176,47 @@ def regen_braking(
         kinetic=0.5 * held.machine.inertia * (start**2 - end**2),
         slows=slows,
     )
+
+
+def returned_by_stop(builds: Batch, speed: float, off_below: float = 0.0) -> Floats:
+    """The most charge that one stop by regen alone pushes into the pack, A s.
+
+    Parameters
+    ----------
+    builds : Batch
+        Regen current, phase limit and the day are theirs.
+    speed : float, m/s
+        At the start.
+    off_below : float, m/s
+        Regen is off below this speed; the stop ends there.
+
+    Returns
+    -------
+    array, shape (n,), A s
+        Of the pack as charged as the conditions say, and as if without resistance: the lower its voltage, the more
+        current the same power makes, so a pack that is fuller takes in less. The bus voltage is not taken to hold
+        it back, as a fuller pack would less. Where regen alone slows by less than SLOWEST_STOP the brakes help.
+
+    Raises
+    ------
+    ValueError
+        When the speeds are not accepted.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> some = Batch.of(example_build().change({"controller.regen_current": 40.0}))
+    >>> bool(200.0 < returned_by_stop(some, 25.0)[0] < 0.5 * 250.0 * 25.0**2 / 75.0)
+    True
+    """
+    if not (speed > 0 and off_below >= 0):
+        raise ValueError(f"A stop from {speed!r} m/s with regen off below {off_below!r}: accepts 0 or more.")
+    way = np.linspace(speed, min(off_below, speed), _POINTS)
+    rows = builds.take(np.repeat(np.arange(len(builds)), _POINTS)).change(_NOTHING_LESS)
+    held = _Held(rows)
+    now = held.at(np.tile(way, len(builds)), rows["conditions.charge"], np.zeros_like(held.pack.pairs))
+    per_speed = np.maximum(now["line_current"], 0.0) / np.maximum(now["deceleration"], SLOWEST_STOP)
+    return np.asarray(-np.trapezoid(per_speed.reshape(-1, _POINTS), way, axis=1))
 
 
 class _Held:

@@ -4,7 +4,8 @@ Advice holds when things are as much worse than entered as they may well be, all
 `physics.studies.uncertainty` for resistance, its growth in the cold, pack temperature, charge and the fullest
 cell's lead, and on a descent for weight, drag, rolling resistance and wind. A resistance that was not measured is
 taken at the high end of its chemistry. One measured at a current nobody knows counts as measured in a pull, for
-at the little current of charging cells show more. In the cold it grows as in the published set where it grows most,
+at the little current of charging cells show more. A stop counts as the most it may return, all of it at the full
+current. In the cold it grows as in the published set where it grows most,
 or more where more was measured.
 """
 
@@ -22,6 +23,7 @@ from physics.build.batch import Batch
 from physics.components import cell, charging
 from physics.components.pack import rest_voltage, small_current_growth
 from physics.scenarios.charging import ChargeEvent, descent_power
+from physics.scenarios.regen_braking import returned_by_stop
 from physics.studies.headroom import HeadroomResult, headroom, ride_off
 from physics.studies.uncertainty.tolerance import DEFAULTS, Tolerance, default_tolerances
 from physics.typical.pack import resistance_from_rating
@@ -40,6 +42,7 @@ _UNKNOWNS = {
     "bike.bike_mass", *_LIGHTER,
 }  # fmt: skip
 _DESCENT_ROUNDS = 3
+_HALF = 0.5  # of charge: a fuller pack takes in less of a stop than one at half
 
 
 @dataclass(frozen=True)
@@ -49,13 +52,17 @@ class RegenPlan:
     Attributes
     ----------
     duration : float, s
-        How long one event lasts, at the full regen current.
+        How long one event lasts, at the full regen current, where it is no stop.
     events : int
         How many come in a row, with nothing drawn between: ten is about a lap's braking on a small circuit.
     pause : float, s
         Between two of them.
     descent_height, descent_slope, descent_speed : float, m, rad and m/s
         A long descent that is braked to a steady speed; height 0 is none.
+    stop_speed : float, m/s
+        Each event is a stop by regen from this speed; 0: it is `duration` at the full current.
+    off_below, phase_limit : float, m/s and A
+        In a stop regen is off below that speed, and has that phase limit or the controller's, whichever is less.
     """
 
     duration: float = 10.0
@@ -64,6 +71,9 @@ class RegenPlan:
     descent_height: float = 0.0
     descent_slope: float = 0.08
     descent_speed: float = 11.0
+    stop_speed: float = 0.0
+    off_below: float = 0.0
+    phase_limit: float = np.inf
 
 
 @dataclass(frozen=True)
@@ -150,7 +160,8 @@ def headroom_answer(
     temperature, regen = float(batch["conditions.pack_temperature"][0]), build.controller.regen_current
     currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61 if curves else 0)
     temperatures = np.linspace(COLDEST, HOTTEST, 66 if curves else 0)
-    allowed = float(_allowed(charge_event(build, regen, temperature, plan, batch, tolerances), batch))
+    known = charge_event(build, regen, temperature, replace(plan, stop_speed=0.0), batch, tolerances)
+    allowed = float(_allowed(known, batch))
     asked = currents[currents <= allowed]
     asked_currents = np.r_[regen, regen, asked, np.full(temperatures.size, regen)]
     asked_temperatures = np.r_[temperature, temperature, np.full(asked.size, temperature), temperatures]
@@ -167,14 +178,15 @@ def headroom_answer(
         )
         resistance[1] = float(slowly.small_current_resistance()[0])
         event = replace(event, resistance=resistance)
-    result = _judged(build, event, batch, tolerances)
-    series, own = result.at(0), charge_event(build, result.current[0], temperature, plan, batch, tolerances)
+    result, event = _judged(build, event, plan, batch, tolerances)
+    lasts = np.broadcast_to(event.duration, asked_currents.shape)[0]
+    series, own = result.at(0), replace(known, current=result.current[0], duration=lasts)
     today, descent = series, _descent(build, plan, batch, tolerances)
     if descent is not None and series.allowed and not descent[0].highest_charge >= series.highest_charge:
         today, own = descent
-    found = np.where(result.allowed, (result.volts_below_full, result.charge_below_full), np.nan)[:, 2:]
+    found = np.where(result.allowed, (result.volts_below_full, result.charge_below_full), np.nan)
     by_current = np.full((2, currents.size), np.nan)
-    by_current[:, : asked.size], by_temperature = found[:, : asked.size], found[:, asked.size :]
+    _, by_current[:, : asked.size], by_temperature = np.split(found, [2, 2 + asked.size], axis=1)
     limit = REGEN if regen <= allowed else COLD_CURRENT if result.caution[0] else RATING
     away = _half_widths(build, tolerances)["conditions.pack_temperature"]
     chemistry, rules = cell.chemistry(build.pack.chemistry), build.pack.protection
@@ -238,7 +250,7 @@ def charge_event(
     if pack.cold_growth is not None:  # where it was not measured, the worst set is the end of what it may be
         worse = worse.change({"pack.cold_growth": [pack.cold_growth + half["pack.cold_growth"]]})
         growth = max(growth, float(small_current_growth(pack.chemistry, worse.conduction_growth())[0]))
-    return ChargeEvent(
+    event = ChargeEvent(
         pack.chemistry,
         pack.cells_in_series,
         pack.capacity_ah,
@@ -253,6 +265,34 @@ def charge_event(
         overshoot=build.controller.overshoot,
         events=plan.events,
     )
+    return _stops(event, plan, batch, half) if plan.stop_speed > 0 else event
+
+
+def _stops(
+    event: ChargeEvent, plan: RegenPlan, batch: Batch, half: dict[str, float], charge: ArrayLike = _HALF
+) -> ChargeEvent:
+    """The event as long as the full current takes to push in all that a stop returns from such a charge on.
+
+    A stop's own current is never higher and fades: the same charge at the full current all the time is through
+    sooner, so the pairs hold more at each amp-second of it, and no instant of a stop lifts a cell as high.
+    """
+    current = np.minimum(np.abs(event.current), _allowed(event, batch))
+    cases, place = np.unique(current + 1j * np.asarray(charge, dtype=float), return_inverse=True)
+    worse = _lively(batch, half) | {
+        "controller.regen_current": cases.real,
+        "conditions.charge": cases.imag,
+        "controller.phase_current_limit": np.minimum(plan.phase_limit, batch["controller.phase_current_limit"]),
+    }
+    stopped = batch.take(np.zeros(cases.size, dtype=int)).change(worse)
+    time = returned_by_stop(stopped, plan.stop_speed, plan.off_below) / np.maximum(cases.real, 1e-9)
+    return replace(event, duration=np.maximum(time, 1e-3)[place].reshape(current.shape))
+
+
+def _lively(batch: Batch, half: dict[str, float]) -> dict[str, Floats]:
+    """What gives the most back: more weight, less drag, rolling resistance and wind than entered."""
+    return {path: batch[path] - half[path] for path in _LIGHTER} | {
+        "bike.bike_mass": batch["bike.bike_mass"] + half["bike.bike_mass"]
+    }
 
 
 def needed(
@@ -275,22 +315,29 @@ def needed(
     HeadroomResult
     """
     batch = batch or Batch.of(build)
-    return _judged(build, charge_event(build, current, temperature, plan, batch, tolerances), batch, tolerances)
+    event = charge_event(build, current, temperature, plan, batch, tolerances)
+    return _judged(build, event, plan, batch, tolerances)[0]
 
 
 def _judged(
-    build: Build, event: ChargeEvent, batch: Batch, tolerances: Sequence[Tolerance] | None
-) -> HeadroomResult:
-    """Headroom of an event whose temperature is the coldest that the pack may have."""
-    rules, away = build.pack.protection, _half_widths(build, tolerances)["conditions.pack_temperature"]
-    return headroom(
-        event,
-        overvoltage_threshold=rules.cell_overvoltage,
-        charge_temperature_floor=rules.charge_temperature_minimum,
-        charge_temperature_ceiling=rules.charge_temperature_maximum - 2.0 * away,
-        charge_current=_allowed(event, batch) * (1.0 + event.overshoot),
-        charge_now=build.conditions.charge,
-    )
+    build: Build, event: ChargeEvent, plan: RegenPlan, batch: Batch, tolerances: Sequence[Tolerance] | None
+) -> tuple[HeadroomResult, ChargeEvent]:
+    """Headroom of an event at the pack's coldest; and it: a stop from below half charge counts as from empty."""
+    rules, half = build.pack.protection, _half_widths(build, tolerances)
+    for _ in range(2):
+        result = headroom(
+            event,
+            overvoltage_threshold=rules.cell_overvoltage,
+            charge_temperature_floor=rules.charge_temperature_minimum,
+            charge_temperature_ceiling=rules.charge_temperature_maximum - 2.0 * half["conditions.pack_temperature"],
+            charge_current=_allowed(event, batch) * (1.0 + event.overshoot),
+            charge_now=build.conditions.charge,
+        )
+        low = result.allowed & (result.highest_charge < _HALF)
+        if plan.stop_speed <= 0 or not np.any(low):
+            break
+        event = _stops(event, plan, batch, half, np.where(low, 0.0, _HALF))
+    return result, event
 
 
 def _allowed(event: ChargeEvent, batch: Batch) -> Floats:
@@ -306,21 +353,18 @@ def _descent(
 ) -> tuple[HeadroomResult, ChargeEvent] | None:
     """Headroom for a descent braked by regen at a steady speed, and the event; None where nothing comes back."""
     half = _half_widths(build, tolerances)
-    worse = {path: batch[path] - half[path] for path in _LIGHTER} | {
-        "bike.bike_mass": batch["bike.bike_mass"] + half["bike.bike_mass"]
-    }
-    power = float(descent_power(batch.change(worse), plan.descent_slope, plan.descent_speed)[0])
+    power = float(descent_power(batch.change(_lively(batch, half)), plan.descent_slope, plan.descent_speed)[0])
     if plan.descent_height <= 0 or plan.descent_slope <= 0 or power <= 0:
         return None
     time = plan.descent_height / np.sin(plan.descent_slope) / plan.descent_speed
-    once = replace(plan, duration=time, events=1)
+    once, charge = replace(plan, duration=time, events=1, stop_speed=0.0), 0.0
     temperature, regen = float(batch["conditions.pack_temperature"][0]), build.controller.regen_current
-    charge = 0.0  # the emptier the pack, the more current the same power is: from there the answer rises
+    # the emptier the pack, the more current the same power is: from there the answer rises
     for _ in range(_DESCENT_ROUNDS):
         volts = float(rest_voltage(build.pack.chemistry, build.pack.cells_in_series, charge))
         event = charge_event(build, min(regen, power / volts), temperature, once, batch, tolerances)
         event = replace(event, current=np.minimum(event.current, _allowed(event, batch)))
-        result = _judged(build, event, batch, tolerances)
+        result, _ = _judged(build, event, once, batch, tolerances)
         charge = float(result.highest_charge)
     return result, event
 

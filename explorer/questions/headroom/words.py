@@ -9,7 +9,13 @@ import pandas as pd
 
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.pack import fullest_cell
-from explorer.derivations.sources import CHARGING_RATING, CHARGING_WINDOW, COLD_CHARGING
+from explorer.derivations.sources import (
+    CHARGE_COUNT,
+    CHARGING_RATING,
+    CHARGING_WINDOW,
+    COLD_CHARGING,
+    FORCE_BALANCE,
+)
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.page.regen import FLAT, plan_of
@@ -120,9 +126,12 @@ def _before(page: Page, answer: HeadroomAnswer) -> str:
     at = f"with the pack at {fmt('temperature', answer.pack_temperature)}"
     if answer.by_descent:
         return f"before {fmt('distance', plan.descent_height)} of descent at {current} of regen, {at}"
+    if plan.stop_speed > 0:
+        stops = f"{plan.events} stops in a row" if plan.events > 1 else "one stop"
+        return f"before {stops} from {fmt('speed', plan.stop_speed)} by regen of {current}, {at}"
     each = fmt("time", plan.duration, 0)
     times = f"{plan.events} times {each} in a row" if plan.events > 1 else f"once for {each}"
-    return f"before regen of {current} acts {times} {at}"
+    return f"before regen of {current} acts {times}, {at}"
 
 
 def current_text(page: Page, current: float) -> str:
@@ -238,6 +247,8 @@ def holds_when(page: Page) -> str:
         parts.append(f"a pack {fmt('temperature difference', colder)} colder")
     if charge:
         parts.append(f"a fullest cell {fmt('share', charge, 1)} fuller")
+    if plan_of(page).stop_speed > 0:
+        parts.append("stops that return the most they may")
     if page.build.controller.overshoot:
         parts.append(f"a current that overshoots by {fmt('share', page.build.controller.overshoot)}")
     if not parts:
@@ -306,8 +317,27 @@ def derivation(page: Page, answer: HeadroomAnswer) -> list[Step]:
                 CHARGING_WINDOW,
             )
         ]
-    cell_steps = fullest_cell(page.build, answer.event, float(answer.today.highest_charge))
-    return cell_steps if answer.current_limit == REGEN else [_allowed_current(page, answer), *cell_steps]
+    steps = fullest_cell(page.build, answer.event, float(answer.today.highest_charge))
+    if plan_of(page).stop_speed > 0 and not answer.by_descent:
+        steps = [_stop(page, answer), *steps]
+    return steps if answer.current_limit == REGEN else [_allowed_current(page, answer), *steps]
+
+
+def _stop(page: Page, answer: HeadroomAnswer) -> Step:
+    """How long the full current takes to push in what one stop returns."""
+    current, time = float(answer.event.current), float(answer.event.duration)
+    return Step(
+        "One stop, as time at full current",
+        r"t = \frac{Q}{I}",
+        f"{put(current * time)} / {put(current)}",
+        time,
+        "s",
+        f"I regen current, A; Q the most that a stop by regen alone from {put(plan_of(page).stop_speed * 3.6, 3)} "
+        "km/h returns, A s: its power over the rest voltage at half charge (a fuller pack takes less), summed over "
+        "the stop, with more weight and less drag, tyre resistance and wind, as much as may be. A stop's own "
+        "current fades: all of it at full current is the safe side",
+        f"{FORCE_BALANCE}; {CHARGE_COUNT}",
+    )
 
 
 def _allowed_current(page: Page, answer: HeadroomAnswer) -> Step:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import streamlit as st
@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
+from explorer.page.regen import plan_of as regen_plan
 from explorer.page.results import BY_BUILD, LIMIT_STEP, axis_with
 from explorer.page.tolerances import tolerances
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.scenarios.burst import Burst, burst_power, largest_power
 from physics.scenarios.pull import Pull
-from physics.studies.headroom_curves import RegenPlan
 from physics.studies.packs_on_offer import Offer, OfferPlan, PackAnswer, fitted, judged, mass_of
 from physics.studies.pre_warming import PreWarming, pre_warming
 from physics.studies.uncertainty import Tolerance
@@ -111,7 +111,7 @@ def plan_of(page: Page) -> OfferPlan:
         page.duration,
         asked(page)[0],
         INPUTS["range_speed"].si(values["range_speed"]),
-        RegenPlan(float(values["event_duration"]), int(values["event_count"]), float(values["event_pause"])),
+        replace(regen_plan(page), descent_height=0.0),
     )
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
-from explorer.page.regen import plan_of
+from explorer.page.regen import off_below, plan_of, stop_speed
 from explorer.page.results import BY_BUILD
 from explorer.page.tolerances import tolerances
 from physics.build import Build
@@ -16,21 +15,11 @@ from physics.studies.headroom_curves import RegenPlan
 from physics.studies.uncertainty import Tolerance
 
 
-def off_below(page: Page) -> float:
-    """The speed below which regen is off, m/s."""
-    return INPUTS["regen_off_below"].si(page.inputs["regen_off_below"])
-
-
-def speed_of(page: Page) -> float:
-    """From which it is stopped: the target, but faster than where regen is off, m/s."""
-    return max(page.target_speed, off_below(page) + 0.5)
-
-
 def regen_of(page: Page) -> RegenAnswer:
     """What may be set at each rest voltage, and what a stop from the target does."""
     phase = page.inputs["regen_phase"]
     build = page.build if phase is None else page.build.change({"controller.phase_current_limit": float(phase)})
-    return _regen(build, speed_of(page), plan_of(page), off_below(page), tolerances(page.inputs))
+    return _regen(build, stop_speed(page), plan_of(page), off_below(page), tolerances(page.inputs))
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD | {RegenPlan: repr})

@@ -8,8 +8,7 @@ import pandas as pd
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import CHARGE_COUNT, FORCE_BALANCE, OHM
 from explorer.page.page import Page
-from explorer.page.regen import FLAT
-from explorer.questions.regen.results import off_below, speed_of
+from explorer.page.regen import FLAT, off_below, stop_speed
 from physics.scenarios.regen_braking import HOLDS, LOSSES
 from physics.studies.day.regen import LAMP_MAY, LAMP_MUST, RegenAnswer
 
@@ -66,7 +65,7 @@ def _amps(page: Page, current: float) -> str:
 def stop(page: Page, answer: RegenAnswer) -> str:
     """What one stop by regen does, and what is left to the brakes."""
     fmt, slowed = page.fmt, answer.stop
-    speed = fmt("speed", speed_of(page))
+    speed = fmt("speed", stop_speed(page))
     if answer.set_current <= 0:
         return f"Without regen the brakes do all of a stop from {speed}, with drag and tyres helping a little."
     if not slowed.slows[0]:

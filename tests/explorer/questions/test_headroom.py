@@ -129,10 +129,31 @@ def test_more_events_and_shorter_pauses_never_allow_more():
     assert pauses == sorted(pauses, reverse=True)
 
 
+def test_an_event_is_a_stop_from_the_target_or_has_a_length():
+    """property: a stop from a faster target never allows more; a length that is given counts instead of the stop,
+    whatever the target."""
+    stops = [page_of(target=speed, **KNOWN) for speed in (40, 80, 120)]
+    highest = [headroom_of(page).today.highest_charge for page in stops]
+    assert highest == sorted(highest, reverse=True)
+    assert highest[0] > highest[-1]
+    assert "before 10 stops in a row from 80 km/h by regen of 40 A" in said(stops[1])
+    assert "before one stop from 115 km/h" in said(page_of(event_count=1, **KNOWN))
+    short = [page_of(target=speed, event_duration=2.0, **KNOWN) for speed in (40, 120)]
+    assert len({float(headroom_of(page).today.highest_charge) for page in short}) == 1
+    assert "acts 10 times 2 s in a row" in said(short[0])
+
+
 def test_what_is_better_known_allows_more():
     """property: each half-width the rider narrows raises the highest charge, or leaves it."""
     plain = headroom_of(page_of(**KNOWN)).today.highest_charge
     for key in ("sure_resistance", "sure_pack_temperature", "sure_charge", "sure_weakest"):
         assert headroom_of(page_of(**KNOWN | {key: 0.0})).today.highest_charge >= plain
-    exact = page_of(sure_resistance=0.0, sure_pack_temperature=0.0, sure_charge=0.0, sure_weakest=0.0, **KNOWN)
+    exact = page_of(
+        sure_resistance=0.0,
+        sure_pack_temperature=0.0,
+        sure_charge=0.0,
+        sure_weakest=0.0,
+        event_duration=5.0,
+        **KNOWN,
+    )
     assert words.holds_when(exact) == "It holds even with a current that overshoots by 3 %."

@@ -7,7 +7,14 @@ from scipy.optimize import brentq
 
 from physics.build import example_build
 from physics.build.batch import Batch
-from physics.scenarios.regen_braking import HOLDS, LOSSES, PHASE_LIMIT, REGEN_CURRENT, regen_braking
+from physics.scenarios.regen_braking import (
+    HOLDS,
+    LOSSES,
+    PHASE_LIMIT,
+    REGEN_CURRENT,
+    regen_braking,
+    returned_by_stop,
+)
 
 PLAIN = {
     "controller.regen_current": 30.0, "conditions.charge": 0.5, "conditions.pack_temperature": 298.15,
@@ -48,6 +55,25 @@ def test_constant_power_in_closed_form():
     assert slowed.returned_share[0] == pytest.approx(1.0, rel=1e-3)
     assert np.all(slowed.holds == REGEN_CURRENT)
     assert np.ptp(slowed.line_current) < 1e-6
+
+
+def test_what_a_stop_returns():
+    """exact solution: with no loss and a held line current all of m v^2 / 2 is taken in at the rest voltage U, here
+    Q = m v^2 / (2 U). property: never less than the stop with the pack's resistance and its voltage rising; where
+    regen alone hardly slows, a stop at 0.3 m/s2 in all, v / 0.3 long."""
+    build = example_build().change(LOSSLESS)
+    mass = float(Batch.of(build).stance().equivalent_mass[0])
+    assert returned_by_stop(Batch.of(build), 20.0)[0] == pytest.approx(mass * 400.0 / (2 * 24 * 3.751), rel=1e-3)
+    builds = [
+        example_build().change(PLAIN | {"conditions.slope": slope, "controller.phase_current_limit": phase})
+        for slope in (0.0, 0.03, -0.01) for phase in (60.0, 400.0)
+    ]  # fmt: skip
+    slowed, most = regen_braking(builds, 25.0, 0.0, 2.0), returned_by_stop(Batch.of(builds), 25.0, 2.0)
+    for current, time, allowed in zip(slowed.line_current, slowed.time, most, strict=True):
+        assert 0.85 * allowed < np.trapezoid(current, time) <= allowed
+    steep = Batch.of(example_build().change(PLAIN | {"conditions.slope": -0.3}))
+    assert returned_by_stop(steep, 12.0, 9.0)[0] == pytest.approx(30.0 * 3.0 / 0.3, rel=1e-9)
+    assert returned_by_stop(steep, 6.0, 12.0)[0] == 0.0
 
 
 def test_constant_force_at_the_phase_limit():

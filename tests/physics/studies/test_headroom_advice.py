@@ -61,41 +61,45 @@ def small_current(pack, resistance):
     return brentq(missing, aged * 0.99, aged * 100.0, xtol=1e-14)
 
 
-def stepped(build, plan, charge, current, steps=300):
+def stepped(build, plan, charge, current, steps=300, times=None):
     """Highest voltage of the fullest cell through all events from a charge as read, all unknowns at their worst.
 
     Colder than 25 C resistance grows as in the published set where it grows most, 3.465 times at 0 C; warmer it
-    falls as in the one where it falls least, to 0.807 at 45 C: Arrhenius' law through each.
+    falls as in the one where it falls least, to 0.807 at 45 C: Arrhenius' law through each. Where times are given,
+    the current has a value at each of them.
     """
     pack, kind = build.pack, cell.chemistry(build.pack.chemistry)
     temperature = build.conditions.pack_temperature - COLDER
     known = (0.0, 3.465) if temperature < ZERO + 25 else (45.0, 0.807)
     share = (1 / temperature - 1 / 298.15) / (1 / (ZERO + known[0]) - 1 / 298.15)
     resistance = small_current(pack, worse_resistance(pack)) * known[1] ** share * (1 + pack.resistance_spread)
-    flowing = current * (1 + build.controller.overshoot)
+    times = np.linspace(0.0, plan.duration, steps + 1) if times is None else times
+    flowing = np.broadcast_to(np.asarray(current) * (1 + build.controller.overshoot), times.shape)
+    lasted = np.diff(times)
+    returned = np.append(0.0, np.cumsum(lasted * (flowing[1:] + flowing[:-1]) / 2)) / 3600 / pack.capacity_ah
     rise = flowing * resistance / pack.cells_in_series
     volt = 2 * 8.314462618 * temperature / 96485.33212 * (1 + pack.resistance_spread)
-    bent = kind.transfer_fraction * min(1.0, 4 * pack.capacity_ah / flowing if flowing else 1.0) * rise / volt
+    straight = np.minimum(1.0, 4 * pack.capacity_ah / np.maximum(flowing, 1e-9))
+    bent = kind.transfer_fraction * straight * rise / volt
     over = volt * np.arcsinh(bent)  # straight from four times the capacity on
     over += (kind.transfer_fraction * rise - bent * volt) / np.sqrt(1 + bent * bent)
     pairs = [(kind.pair_1_fraction, 3.0), (kind.pair_2_fraction, 25.0), (kind.pair_3_fraction, 180.0)]
     at_once = kind.ohmic_fraction * rise + over
     own, volts, highest = charge + pack.charge_spread + FULLER, [0.0, 0.0, 0.0], 0.0
-    step = plan.duration / steps
     for _ in range(plan.events):
-        way = own + flowing * np.arange(steps + 1) * step / 3600 / pack.capacity_ah
+        way = own + returned
         rest = np.interp(way, kind.charge, kind.open_circuit_voltage)
         last_slope = (kind.open_circuit_voltage[-1] - kind.open_circuit_voltage[-2]) / 0.01
         rest = rest + last_slope * np.maximum(way - 1, 0)
         factor = np.interp(way, kind.charge, kind.charge_resistance_factor)
-        for index in range(steps + 1):
-            total = rest[index] + at_once * factor[index] + sum(volts)
+        for index in range(times.size):
+            total = rest[index] + at_once[index] * factor[index] + sum(volts)
             highest = max(highest, total)
-            if index < steps:
-                middle = 0.5 * (factor[index] + factor[index + 1])
+            if index < lasted.size:
+                middle = 0.25 * (factor[index] + factor[index + 1]) * (rise[index] + rise[index + 1])
                 for which, (fraction, time) in enumerate(pairs):
-                    settled = rise * fraction * middle
-                    volts[which] = settled + (volts[which] - settled) * np.exp(-step / time)
+                    settled = fraction * middle
+                    volts[which] = settled + (volts[which] - settled) * np.exp(-lasted[index] / time)
         own = way[-1]
         volts = [volt * np.exp(-plan.pause / time) for volt, (_, time) in zip(volts, pairs, strict=True)]
     return highest
