@@ -5,12 +5,14 @@ import time
 import numpy as np
 import pytest
 
+from explorer.frame.provenance import NEXT_FACT
 from explorer.inputs.how_sure import SURE
+from explorer.inputs.origins import TYPICAL
 from explorer.inputs.presets import PRESETS
 from explorer.page.tolerances import UNKNOWNS
 from explorer.questions.how_sure import chart, results, words
 from physics.studies.uncertainty.bands import chance
-from tests.explorer.pages import opened, settled, written
+from tests.explorer.pages import opened, settled, state_of, written
 
 KEY = "how_sure"
 
@@ -95,3 +97,12 @@ def test_ranges_of_one_value_are_told_once():
     """hand-worked."""
     assert words.between("0", "0 km/h") == "at 0 km/h"
     assert words.between("71", "73 mph") == "between 71 and 73 mph"
+
+
+def test_the_bar_names_what_it_found(small):
+    """property: once ranked, the typical value to measure next stands in the bar, and the walk begins with it."""
+    page = settled(opened("how_sure", preset="own", kv="75", cells="20"), KEY)
+    button = page.button(key="one_by_one")
+    assert button.label.startswith("Measure next: ")
+    assert state_of(page).values.origin(page.session_state[NEXT_FACT]) == TYPICAL
+    assert opened(preset="own", kv="75").button(key="one_by_one").label == "One by one"
