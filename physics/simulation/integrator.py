@@ -17,6 +17,7 @@ from physics.limits import CUT_OUT, RULES, THROTTLE
 from physics.simulation.per_build import PerBuild
 from physics.simulation.plant import POWERS, Plant, Prediction, Snapshot, Weights
 from physics.simulation.protection import TripTimers
+from physics.simulation.settling import settle
 
 SPEED_TOLERANCE = 4e-3
 """Step times unforeseen change of acceleration, over 1 m/s plus the speed."""
@@ -52,7 +53,8 @@ SHORTEST_STEP = 1e-3
 
 MOST_ATTEMPTS, HURRIED_STEPS = 80, 8
 """A build that makes so many attempts towards one instant chatters: none is rejected any more, and the rest of the
-way is made in about so many steps."""
+way is made in about so many steps. It will do so again: towards the next instants it has half as many each time, at
+the least as many as those steps."""
 
 LONGEST_STEP = 10.0
 """No step is longer, s."""
@@ -150,7 +152,7 @@ class Integrator(PerBuild):
         count = state.shape[1]
         self.plant, self.rules = plant, rules
         self.builds, self.time, self.attempts = np.arange(count), np.zeros(count), np.zeros(count, dtype=int)
-        self.step_size = np.full(count, FIRST_STEP)
+        self.step_size, self.patience = np.full(count, FIRST_STEP), np.full(count, MOST_ATTEMPTS)
         self.past_frequency = np.zeros(count)  # of steps, 1/s; zero where there is none to remember
         self.timers = np.zeros((len(RULES), count)) if timers is None else timers.copy()
         self.opened, self.limit_since = np.zeros(count, dtype=bool), np.zeros(count)
@@ -183,7 +185,11 @@ class Integrator(PerBuild):
         crossing, event = self._crossing(attempt), self._event(attempt)
         shift = self._shift(attempt, crossing)
         error_ratio = self._error_ratio(attempt, crossing, shift)
-        patient = self.attempts < MOST_ATTEMPTS
+        settled = self._settle(attempt, error_ratio)
+        error_ratio[settled] = SAFETY
+        patient = self.attempts < self.patience
+        ran_out = self.attempts == self.patience
+        self.patience = np.where(ran_out, np.maximum(self.patience // 2, HURRIED_STEPS), self.patience)
         rejected = ((error_ratio > 1) | (event < 1)) & (attempt.duration > SHORTEST_STEP) & patient
         tripped = (attempt.trip <= 1) & ~self.opened & ~rejected
         self.step_size = self._next_step_size(attempt, rejected, error_ratio, crossing, event)
@@ -192,6 +198,7 @@ class Integrator(PerBuild):
             hurried = np.maximum(self.step_size, hurried)
             self.step_size = np.where(patient, self.step_size, hurried)
         self._accept(attempt, rejected, tripped, crossing, shift)
+        self.past_frequency[settled] = 0.0
         self.attempts = np.where(self.time >= until, 0, self.attempts + 1)
         return ~rejected
 
@@ -299,6 +306,25 @@ class Integrator(PerBuild):
             correction = np.abs(then.winding_temperature - predicted.state[6])
             error = np.where(hot, np.maximum(error, correction / HEAT_TOLERANCE), error)
         return error
+
+    def _settle(self, attempt: Attempt, error_ratio: np.ndarray) -> np.ndarray:
+        """Bring builds to the speed they settle at that went past it in the shortest of steps; which they are."""
+        now, then = self.now, attempt.then
+        steep = (error_ratio > 1) & (now.acceleration * then.acceleration < 0) & ~self.opened
+        steep &= (attempt.duration <= SHORTEST_STEP) & (attempt.prediction.state[0] > 0)
+        steep &= (then.speed > 0) & (attempt.trip > 1)
+        if not np.count_nonzero(steep):
+            return steep.nonzero()[0]
+        rows = steep.nonzero()[0]
+        ends = now.take(rows), then.take(rows)
+        speeds = now.speed[rows], attempt.prediction.state[0, rows]
+        found, there = settle(self.plant.take(rows), attempt.end[rows], ends, speeds)
+        rows = rows[there]
+        then.put(rows, found)
+        attempt.integral[:, rows] = attempt.duration[rows] / 2 * (now.integrands[:, rows] + found.integrands)
+        attempt.integral[0, rows] = (found.speed**2 - now.speed[rows] ** 2) / 2
+        attempt.signals[:, rows] = self._signals(then)[:, rows]
+        return rows
 
     def _event(self, attempt: Attempt) -> np.ndarray:
         """Fraction of the step just behind the first event in it that its end lies too far beyond; else infinite.

@@ -300,6 +300,8 @@ class Plant(PerBuild):
         exponent = np.where(np.abs(exponent) < 1e-5, 1e-5, exponent)
         phi_1 = np.expm1(exponent) / exponent
         drift = ratio * (acceleration - past.acceleration - slope * (speed - past.speed))
+        bent = np.abs(slope - past.slope)
+        drift *= (bent * duration < 1) | (2 * bent < np.abs(slope))  # a steep line has a drift of its own
         gain = duration * (phi_1 * acceleration + (phi_1 - 1) / exponent * drift)  # phi_2 with the drift
         rates = now.integrands[RATES]
         mean = rates + (ratio / 2) * (rates - past.integrands[RATES])

@@ -10,8 +10,9 @@ from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor,
 from physics.build.batch import Batch
 from physics.components import cell
 from physics.limits import LIMITS
+from physics.simulation.integrator import Integrator
 from physics.simulation.result import RunResult
-from physics.simulation.run import run
+from physics.simulation.run import integrate, run
 
 BUILD = Build(
     Pack(24, 26.0, protection=Protection(250.0, 320.0, 8.0, cell_undervoltage=2.8)), Motor(60.0),
@@ -137,3 +138,38 @@ def test_short_and_long_runs():
     batch = Batch.vary(BUILD, drawn(7, RANGES, 40))
     for duration in (0.1, 3600.0):
         check(batch, duration)
+
+
+STEEP = BUILD.change({
+    "pack.cells_in_series": 10, "pack.capacity_ah": 80.0, "pack.lead_resistance": 0.0,
+    "conditions.pack_temperature": 323.15, "motor.kv_rpm_per_volt": 10.0, "motor.phase_resistance": 5e-4,
+    "motor.phase_inductance": 5e-6, "motor.pole_pairs": 1, "controller.line_current_limit": 20.0,
+    "controller.phase_current_limit": 1500.0, "controller.throttle": 0.1, "driveline.primary_ratio": 12.0,
+    "driveline.front_teeth": 20, "driveline.rear_teeth": 80, "bike.rolling_radius": 0.2,
+    "controller.modulation": 0.8, "pack.resistance": 0.002,
+    "bike.rolling_coefficient": 0.04, "conditions.slope": 0.149, "conditions.headwind": 16.7,
+})  # fmt: skip
+SLIPS = BUILD.change({
+    "pack.cells_in_series": 10, "motor.kv_rpm_per_volt": 10.0, "motor.phase_resistance": 1e-3,
+    "motor.phase_inductance": 5e-6, "controller.line_current_limit": 20.0, "driveline.front_teeth": 9,
+    "driveline.rear_teeth": 80, "bike.rolling_radius": 0.15, "bike.slip_stiffness": 3.0,
+})  # fmt: skip
+
+
+@pytest.mark.parametrize("build", [STEEP, SLIPS], ids=["steep", "slips"])
+def test_a_steep_voltage_limit_is_settled_on(build):
+    """property: few steps, a speed that is held and not passed, and energy that closes, both where full drive falls
+    to none over a tenth of a millimetre a second and where the tyre slips ever more on the way to the limit.
+
+    1e-3 of energy: as wanted of a run.
+    """
+    integrator = Integrator.of(Batch.of(build), 0.0)
+    made, step = [], integrator.step
+    integrator.step = lambda until: made.append(step(until)) or made[-1]
+    result = integrate(integrator, 60.0)
+    assert len(made) < 4 * len(result.time)
+    assert result.settled[0]
+    assert result.limit_names()[-1] == "voltage"
+    assert result.top_speed[0] == pytest.approx(result.speed[0, -1], rel=0.01)  # the pack sags meanwhile
+    balance = result.energy_balance()
+    assert abs(balance["remainder"][0]) < 1e-3 * balance["cells"][0]
