@@ -186,7 +186,9 @@ def cut_out(two: TwoRuns, ends: tuple[str, str] = BEFORE_AND_AFTER) -> Explanati
 
 
 def limits_at_the_top(two: TwoRuns) -> str:
-    """What holds where each of the runs is fastest."""
+    """What holds where each of the runs is fastest; nothing where one does not move."""
+    if two.top.min() < 0.1:
+        return ""
     before, after = (two.held_by(two.top_limit(row), row) for row in (0, 1))
     if two.top_limit(0) == two.top_limit(1):
         same = before if before == after else before.split(" (")[0]

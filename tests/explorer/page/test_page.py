@@ -11,6 +11,7 @@ from explorer.inputs.catalogue import DRIVE, INPUTS, PROTECTION
 from explorer.inputs.power_levels import LEVELS
 from explorer.inputs.presets import FIRST, PRESETS
 from explorer.inputs.to_build import make_build
+from explorer.inputs.typical import at_first
 from explorer.page import cautions, make_page, words
 from explorer.questions.pack_gauge import marks
 from explorer.questions.registry import FOLDED, name_of
@@ -91,7 +92,7 @@ def test_every_input_is_in_reach(monkeypatch):
     page = opened()
     for key, spec in INPUTS.items():
         if spec.kind in ("optional", "limit"):
-            state_of(page).values[key] = spec.start
+            state_of(page).values[key] = at_first(key, state_of(page).values)
     groups = dict.fromkeys(spec.group for spec in INPUTS.values())
     for group in groups:
         page.session_state[f"group_{group}"] = page.session_state[f"more_{group}"] = True
