@@ -277,11 +277,13 @@ def test_a_drag_back_to_where_it_began_changes_nothing(journey):
 
 def test_charts_and_words_stand_where_a_held_slider_rests(journey):
     """property: a moment after the last move, all that follows shows the very value in the box."""
+    from playwright.sync_api import expect
+
     page = journey(height=3600)
     helpers.drag(page, "in:target", 1.0, let_go=False)
-    page.wait_for_timeout(600)
-    helpers.settle(page)
     value = float(helpers.box(page, "in:target").input_value())
+    expect(page.locator(".st-key-answer")).to_contain_text(re.compile(rf"{value:.0f}\s*km/h"))
+    helpers.settle(page)
     assert f"{value:.0f} km/h" in answer(page)
     assert f"Time to {value:.0f} km/h" in metrics(page)[1]
     level = helpers.drawn(page, "chart_run")["layout"]["shapes"][0]
