@@ -93,16 +93,6 @@ def _rule() -> list[InputSpec]:
 
 def _throttle() -> list[InputSpec]:
     return [
-        InputSpec(
-            "throttle_pull",
-            "Acceleration wanted",
-            THROTTLE,
-            0.2,
-            12,
-            0.1,
-            2,
-            "m/s2",
-            "g",
-            help="The throttle that gives it in each level, at the speed named below.",
-        ),
-    ]
+        InputSpec("throttle_pull", "Acceleration wanted", THROTTLE, 0.2, 12, 0.1, 2, "m/s2", "g",
+               help="The throttle that gives it in each level is named above."),
+    ]  # fmt: skip

@@ -133,6 +133,17 @@ def origin(values: Mapping[str, Any], key: str) -> str:
     return TYPICAL if _stood_for(key, values[key]) else GIVEN
 
 
+def entered(values: Mapping[str, Any], key: str) -> bool:
+    """Whether the rider entered a value himself; of a plain mapping that is not known.
+
+    Examples
+    --------
+    >>> entered(Inputs(OWN, {}, {"kv": 75.0}), "kv"), entered({"kv": 75.0}, "kv")
+    (True, False)
+    """
+    return isinstance(values, Inputs) and key in values.given
+
+
 def facts(values: Mapping[str, Any]) -> Iterator[str]:
     """Keys of the inputs that are counted, in their order."""
     for key in FACTS:

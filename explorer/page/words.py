@@ -251,6 +251,13 @@ def allowance(page: Page) -> str:
     return f"{text}, {volts_left(run.minimum_cell_voltage[0] - rules.cell_undervoltage, fmt)}"
 
 
+def margin(page: Page) -> str:
+    """The rider's margin in words."""
+    if not page.pull_margin:
+        return "with no margin: everything exactly as entered"
+    return f"with a {page.fmt('share', page.pull_margin)} margin for what may be worse than entered"
+
+
 def volts_left(volts: float, fmt: UnitFormatter) -> str:
     """What is left to the under-voltage rule, or by how much its threshold is passed while its time runs."""
     amount = fmt("cell voltage", abs(volts), 3 if abs(volts) < 0.05 else 2)

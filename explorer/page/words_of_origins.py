@@ -80,17 +80,21 @@ def how(key: str) -> str:
     return HOW.get(stem if level in LEVELS else key, "")
 
 
+_WEIGHTS = {"bike_mass": "weight of the bike", "rider_mass": "weight of the rider with gear"}
+"""Names of inputs whose labels stand under a heading that says what they are."""
+
+
 def one_by_one(key: str) -> str:
     """What leads from value to value; it names the fact to measure first where that is known.
 
     Examples
     --------
     >>> one_by_one(""), one_by_one("bike_mass")
-    ('One by one', 'Measure next: bike')
+    ('One by one', 'Measure next: weight of the bike')
     """
     if not key:
         return ONE_BY_ONE
-    label = named(key)
+    label = _WEIGHTS.get(key, named(key))
     return f"Measure next: {label[0].lower()}{label[1:]}"
 
 

@@ -19,7 +19,9 @@ CAUTION = (
     "ones up, with both brakes covered and nobody behind. Do not hold the bike on the motor: use the brakes. A "
     "passenger only where the makers' instructions and local law allow one; kerbs can bend rims and damage tyres."
 )
-NOTE = "Everything as much worse as it may well be; the steepest slope barely starts, so plan on less."
+NOTE = (
+    "With everything as much worse as it may well be. On the steepest slope it barely moves off, so plan on less."
+)
 
 
 def used(page: Page, hill: HillStart) -> int:
@@ -64,16 +66,16 @@ def verdict(page: Page, hill: HillStart) -> str:
     name, angle = hill.levels[row].name, float(hill.angle[row, 0])
     if angle <= 0:
         return f"**In {name} it may not even start on the level:** {ENDS[hill.end[row, 0]]}."
-    text = f"**In {name} it starts on {slope(angle)} at most:** steeper, {ENDS[hill.end[row, 0]]}."
+    text = f"**In {name} it starts on slopes up to {slope(angle)}:** on anything steeper {ENDS[hill.end[row, 0]]}."
     time, still = (float(values[row, 0]) for values in (hill.time, hill.still_time))
     if still <= 0:
         text += " Motor or controller is so hot that it cuts power at once."
     elif math.isfinite(still):
         text += f" At full throttle heat cuts the power after {seconds(time)} at a crawl"
-        text += f", after {seconds(still)} standing quite still."
+        text += f", or after {seconds(still)} standing still."
     else:
         text += " Heat is not what ends it."
-    return f"{text} From a standstill both wheels climb a kerb of {_kerb(page, float(hill.kerb[row, 0]))}."
+    return f"{text} From a standstill both wheels climb a kerb of up to {_kerb(page, float(hill.kerb[row, 0]))}."
 
 
 def _kerb(page: Page, height: float) -> str:
@@ -89,14 +91,14 @@ def holds_when(page: Page, hill: HillStart) -> str:
         for index, level in enumerate(hill.levels)
         if index != row
     ]
-    text = f"In the others: {', '.join(others)}. " if others else ""
+    text = f"Other levels: {', '.join(others)}. " if others else ""
     ends = int(hill.end[row, 0])
     with_whom = "with the passenger" if page.inputs["hill_passenger"] else "with the rider alone"
     if ends == DRIVE:
-        text += "A larger rear sprocket or a higher phase limit would start on more; "
+        text += "A larger rear sprocket or a higher phase limit would climb more. "
     else:
-        text += "More drive would not help; "
-    return text + f"worked out {with_whom}, sitting {page.inputs['posture']} and still."
+        text += "More drive would not help. "
+    return text + f"Worked out {with_whom}, sitting {page.inputs['posture']} and still."
 
 
 def derivation(page: Page, hill: HillStart) -> list[Step]:
@@ -171,4 +173,4 @@ def on_the_sheet(page: Page, hill: HillStart) -> str:
     row = used(page, hill)
     if hill.angle[row, 0] <= 0:
         return "perhaps not even the level"
-    return f"{slope(float(hill.angle[row, 0]))} at most, {seconds(float(hill.still_time[row, 0]))}"
+    return f"up to {slope(float(hill.angle[row, 0]))}, for {seconds(float(hill.still_time[row, 0]))}"

@@ -10,7 +10,7 @@ from explorer.derivations.derivation import Step
 from explorer.format import UnitFormatter
 from explorer.page.page import Page
 from explorer.page.tolerances import with_case
-from explorer.page.words import UNTOUCHED, volts_left
+from explorer.page.words import UNTOUCHED, margin, volts_left
 from explorer.questions.line_limit.results import LimitAnswer
 from explorer.state.names import as_markdown
 from physics.limits import RULES
@@ -65,13 +65,6 @@ def what_happens(binds: int, case: WorseCase, fmt: UnitFormatter) -> str:
     )
     clause = with_case(case, fmt)
     return f"{clause and clause + ', '}{binding(binds)} {does}"
-
-
-def margin(page: Page) -> str:
-    """The rider's margin in words."""
-    if not page.pull_margin:
-        return "with no margin: everything exactly as entered"
-    return f"with a {page.fmt('share', page.pull_margin)} margin for what may be worse than entered"
 
 
 def described(page: Page) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.origins import entered
 from explorer.page.page import CHARGES, Page
 from explorer.page.regen import FLAT, headroom_today
 from explorer.page.results import home_of
@@ -129,7 +130,7 @@ def target(page: Page) -> Mark | None:
 def home(page: Page) -> Mark | None:
     """From what charge on the way home is safe from a cut-out; only for a rider who has said how far it is."""
     fmt, inputs = page.fmt, page.inputs
-    if "home_distance" not in getattr(inputs, "given", ()):
+    if not entered(inputs, "home_distance"):
         return None
     way = fmt("road distance", INPUTS["home_distance"].si(inputs["home_distance"]))
     if page.rough:

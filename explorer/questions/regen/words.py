@@ -41,6 +41,7 @@ def verdict(page: Page, answer: RegenAnswer) -> str:
         return f"{text} No voltage lets any in as planned."
     rows = np.flatnonzero(answer.current > answer.current_now)
     if rows.size:
+        rows = np.sort(rows[np.unique(answer.current[rows], return_index=True)[1]])  # from where each is allowed
         some = np.unique(np.linspace(0, rows.size - 1, min(3, rows.size)).astype(int))
         listed = [f"{_amps(page, answer.current[row])} at {_where(page, answer, row)}" for row in rows[some]]
         text += f" Lower down more: {', '.join(listed)}, at rest."
@@ -72,10 +73,10 @@ def stop(page: Page, answer: RegenAnswer) -> str:
         return f"From {speed} regen of {_amps(page, answer.set_current)} does not slow the bike on this slope."
     end = fmt("speed", max(off_below(page), 0.0))
     text = (
-        f"From {speed} down to {end}, {_amps(page, answer.set_current)} slow by "
+        f"From {speed} down to {end}, {_amps(page, answer.set_current)} slows the bike by "
         f"{fmt('acceleration', slowed.deceleration[0].min(), 1)} to "
         f"{fmt('acceleration', slowed.deceleration[0].max(), 1)}, over {fmt('distance', slowed.distance[0, -1])} "
-        f"and {fmt('time', slowed.time[0, -1])}, and return {fmt('energy', slowed.energy['cells'][0], 1)}, "
+        f"and {fmt('time', slowed.time[0, -1])}, and returns {fmt('energy', slowed.energy['cells'][0], 1)}, "
         f"{fmt('share', slowed.returned_share[0])} of the energy of motion; the fullest cell rises to "
         f"{fmt('cell voltage', slowed.peak_cell_voltage[0])}"
     )

@@ -7,7 +7,7 @@ import streamlit as st
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.page.results import BY_BUILD
-from explorer.page.tolerances import UNKNOWN_IN_SPEED, tolerances, typical_facts
+from explorer.page.tolerances import doubts, tolerances
 from physics.build import Build
 from physics.studies.day.rule_limits import RADIUS_DOUBT, RuleLimits, rule_limits
 from physics.studies.uncertainty import Tolerance
@@ -21,9 +21,8 @@ def allowed(page: Page, key: str) -> float | None:
 
 def radius_doubt(page: Page) -> float:
     """Share by which the tyre may be larger than entered."""
-    path = "bike.rolling_radius"
-    typical = bool(typical_facts(page.inputs, path))
-    return next((item.half_width for item in UNKNOWN_IN_SPEED if typical and item.path == path), RADIUS_DOUBT)
+    known = {item.path: item.half_width for item in doubts(page.inputs)}
+    return known.get("bike.rolling_radius", RADIUS_DOUBT)
 
 
 def rule_of(page: Page) -> RuleLimits | None:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import pandas as pd
 
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import CONTROLLER, COPPER, MACHINE
 from explorer.format import UnitFormatter
-from explorer.inputs.origins import TYPICAL, origin
 from explorer.page.page import Page
-from explorer.page.tolerances import UNKNOWN_IN_SPEED, tolerances
+from explorer.page.tolerances import doubts
 from physics.studies.self_check import SelfCheck, self_check
 from physics.typical.spread import Typical
 
@@ -29,11 +30,9 @@ def found_of(page: Page) -> SelfCheck | None:
     """The values; None for a motor that is a torque line."""
     if page.build.motor.torque_table:
         return None
-    doubts = {item.path: item.half_width for item in tolerances(page.inputs)}
-    typical = {item.path: item.half_width for item in UNKNOWN_IN_SPEED}
-    known = origin(page.inputs, "motor_resistance") != TYPICAL
-    resistance = GIVEN_DOUBT if known else typical["motor.phase_resistance"]
-    return self_check(page.build, doubts["motor.kv_rpm_per_volt"], resistance)
+    known = {item.path: item.half_width for item in doubts(page.inputs)}
+    resistance = known.get("motor.phase_resistance", GIVEN_DOUBT)
+    return self_check(page.build, known["motor.kv_rpm_per_volt"], resistance)
 
 
 def verdict(page: Page, found: SelfCheck | None) -> str:
@@ -45,7 +44,7 @@ def verdict(page: Page, found: SelfCheck | None) -> str:
     resistance = fmt("resistance", found.phase_resistance.middle)
     return (
         f"**Expect about {speed} without load at {fmt('voltage', found.voltage)}, {current} from the pack, and "
-        f"{resistance} a phase.** A report outside the ends below asks for a look at Kv, resistance or wiring."
+        f"{resistance} a phase.** If it reports anything outside the range below, check Kv, resistance and wiring."
     )
 
 
@@ -80,7 +79,7 @@ def derivation(page: Page, found: SelfCheck) -> list[Step]:
             "No-load speed",
             r"n = K_v\,U\,m",
             f"{put(motor.kv_rpm_per_volt)} × {put(found.voltage, 5)} × {put(control.modulation)}",
-            speed * 60 / (2 * 3.141592653589793),
+            speed * 60 / (2 * math.pi),
             "rpm",
             "K_v speed constant, rpm/V; U pack at rest, V; m modulation. Left out: what bearings take, 1 or 2 %",
             MACHINE,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import streamlit as st
 
+from explorer.inputs.origins import entered
 from explorer.page.page import Page
 from explorer.page.results import BY_BUILD, LIMIT_STEP, home_of, window_of
 from explorer.page.tolerances import tolerances
@@ -74,7 +75,7 @@ def bands_of(page: Page) -> Bands:
     charges = np.asarray(charge_from_rest_voltage(pack.chemistry, pack.cells_in_series, edges))
     charges = np.concatenate([[1.0], charges[1:]])
     upper, lower = edges[:-1], edges[1:]
-    home = home_of(page) if "home_distance" in getattr(page.inputs, "given", ()) else None
+    home = home_of(page) if entered(page.inputs, "home_distance") else None
     limits = _limits(page.build, page.pull, page.pull_margin, tuple(charges[1:]), tolerances(page.inputs))
     return Bands(
         upper=upper,

@@ -93,5 +93,5 @@ def _blanks(page: Page, bands: Bands) -> list[str]:
     if bands.turn_back is None:
         lines.append("Turn back at, V")
     if origin(page.inputs, "pack_resistance") != GIVEN:
-        lines.append("Sag, V at A")
+        lines.append("Sag, and at what current")
     return [*lines, "Rest voltage at start, V"]

@@ -147,7 +147,7 @@ def _limits(page: Page, answer: LimitAnswer, phase_as: str) -> list[tuple[str, s
     fmt, values = page.fmt, page.inputs
     rows = [
         ("Line limit, highest today", line_limit_for_today(page, answer)),
-        ("", f"For {line_limit.described(page)}, {line_limit.margin(page)}."),
+        ("", f"For {line_limit.described(page)}, {page_words.margin(page)}."),
         ("In the run as entered", page_words.allowance(page)),
     ]
     for level in levels(values):

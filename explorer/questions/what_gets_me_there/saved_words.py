@@ -10,6 +10,7 @@ from explorer.derivations.sources import PRACTICE
 from explorer.format import joined, tied
 from explorer.page.page import Page
 from explorer.page.tolerances import with_case
+from explorer.page.words import margin
 from explorer.questions.what_gets_me_there import lever_words
 from explorer.questions.what_gets_me_there.words import CAUTIONS
 from physics.limits import RULES
@@ -34,23 +35,17 @@ def verdict(saved: Survival, page: Page) -> str:
     first = found[0]
     text = lever_words.change_text(first.lever, first.present, first.value, fmt)
     start = f"**What would have saved this pull: {text[:1].lower()}{text[1:]}**"
-    more = "" if len(found) == 1 else f", or any one of the {len(found) - 1} others below"
-    if len(found) == 2:
-        more = ", or the other below"
-    held = f"for all of {fmt('time', saved.duration, 0)} flat out, {_margin(page)}"
-    return " ".join(part for part in (f"{start}{more}: {held}.", cut, _worst(saved, page), roll) if part)
-
-
-def _margin(page: Page) -> str:
-    if not page.pull_margin:
-        return "everything exactly as entered"
-    return f"with a {page.fmt('share', page.pull_margin)} margin for what may be worse than entered"
+    more = ["", ", or the other change below"][min(len(found) - 1, 1)]
+    if len(found) > 2:
+        more = f", or any one of the {len(found) - 1} other changes below"
+    held = f"The pack then stays on for all of {fmt('time', saved.duration, 0)} flat out, {margin(page)}."
+    return " ".join(part for part in (f"{start}{more}.", held, cut, _worst(saved, page), roll) if part)
 
 
 def _worst(saved: Survival, page: Page) -> str:
     """In which case it opens soonest, where that is not as entered."""
     clause = with_case(saved.case, page.fmt)
-    return f"It would come soonest {clause}." if clause else ""
+    return f"The cut-out would come soonest {clause}." if clause else ""
 
 
 def offer(saved: Survival, one: Saving, page: Page) -> str:

@@ -41,7 +41,7 @@ from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 from physics.studies.uncertainty.worse import worse_cases
 
 DRIVE, FRONT_LIFTS, REAR_SLIPS = 0, 1, 2
-ENDS = ("the motor pulls no harder", "the front wheel lifts", "the rear tyre slips")
+ENDS = ("the motor runs out of pull", "the front wheel lifts", "the rear tyre slips")
 """What ends it, in the order of their numbers."""
 LONGEST = 1800.0
 """Seconds after which heat counts as no limit."""
@@ -164,7 +164,7 @@ def hill_start(
     --------
     >>> from physics.build import example_build
     >>> hill_start(example_build(), tolerances=[]).message
-    'Starts on 48 %: then the motor pulls no harder.'
+    'Starts on 48 %: then the motor runs out of pull.'
     """
     known = default_tolerances(build) if tolerances is None else tuple(tolerances)
     line = build.driveline

@@ -179,7 +179,7 @@ def test_the_bar_names_the_fact_to_measure_next_while_it_is_typical():
     """property: once the ranking is done; the way from value to value then begins there."""
     page = opened(preset=OWN, kv="75", kept={NEXT_FACT: "bike_mass"})
     button = page.button(key="one_by_one")
-    assert button.label == "Measure next: bike"
+    assert button.label == "Measure next: weight of the bike"
     button.click().run()
     assert page.text_input(key="walk:bike_mass").label.startswith("Bike")
     page.text_input(key="walk:bike_mass").set_value("85")

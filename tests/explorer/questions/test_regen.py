@@ -23,7 +23,7 @@ CHANGES = [
 
 @pytest.mark.parametrize(("preset", "system"), [*zip(PRESETS, ("metric", "US", "metric"), strict=True)])
 def test_words_numbers_and_chart(preset, system):
-    """property: a verdict for every day, no NaN; no current printed above what may be set."""
+    """property: a verdict for every day, no NaN; no current printed above what may be set, and none twice."""
     for changes in CHANGES:
         page = page_of(preset, units=system, **changes)
         answer = regen_of(page)
@@ -38,6 +38,8 @@ def test_words_numbers_and_chart(preset, system):
         said = re.search(r"set at most ([\d.]+) A", text)
         assert bool(said) == (answer.current_now > 0)
         assert not said or float(said[1]) <= answer.current_now
+        more = re.findall(r"([\d.]+) A at ", text.partition("Lower down more:")[2].partition("at rest")[0])
+        assert len(set(more)) == len(more)
 
 
 def test_section():

@@ -6,7 +6,7 @@ import pytest
 
 from explorer.components.live_chart import pack
 from explorer.questions.rule_limits import chart, words
-from explorer.questions.rule_limits.results import allowed, rule_of
+from explorer.questions.rule_limits.results import allowed, radius_doubt, rule_of
 from tests.explorer.derivations.test_derivations import check
 from tests.explorer.pages import opened, page_of, written
 
@@ -39,3 +39,9 @@ def test_section():
     assert "Switch on what your rule limits" in text
     assert "A setting is not an approval" in text
     assert "Set a line limit of" in written(opened("rule_limits", rule_power=5))
+
+
+def test_a_known_rim_leaves_a_tyre_less_open():
+    """hand-worked: 12-inch rims wear tyres of up to 487 mm about one of 467: 20 / 467 larger at most."""
+    assert radius_doubt(page_of(tyre="12-inch")) == pytest.approx(20 / 467, abs=5e-4)
+    assert radius_doubt(page_of(tyre="90/90-12")) == 0.02

@@ -104,7 +104,7 @@ def test_what_a_file_leaves_out_is_typical_and_it_says_so():
     ((name, values),) = found.builds
     assert (name, values.preset, values.given, values["cells"]) == ("Half", OWN, {"cells"}, 20.0)
     assert "leaves out" in " ".join(found.sentences)
-    assert "new?thing" in " ".join(found.sentences)
+    assert "“new_thing”" in " ".join(found.sentences)
 
 
 JSON = st.recursive(
