@@ -266,7 +266,8 @@ def fullest_cell(build: Build, event: ChargeEvent, charge: float) -> list[Step]:
             "V",
             f"u₀ rest voltage at that charge, V; R resistance of the worst cell at the end of the last event, mΩ: "
             f"worked out in steps from the pack's {put(1000 * float(event.resistance))} mΩ at little current and "
-            f"25 °C, at {float(event.temperature) - 273.15:.0f} °C, as much worse than entered as both may be. "
+            f"25 °C, at {float(event.temperature) - 273.15:.0f} °C, as much worse than entered as both may be, "
+            f"each in full, as an overcharged cell is harmed and nothing shows it. "
             f"{limit}",
             f"{SPREAD}. {REST_VOLTAGE[kind]}",
             digits=4,

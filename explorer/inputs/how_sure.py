@@ -42,4 +42,14 @@ def sure_inputs() -> list[InputSpec]:
         InputSpec("sure_cold_growth", "Growth of resistance in the cold, ±", SURE, 0, 60, 1, 10, "%",
                help="About 10 % if you measured the resistance on a mild and a cold day. A typical value is as "
                     "uncertain as cells of the kind differ: half to nearly twice. It matters only below 25 °C."),
+        InputSpec("sure_leads", "Leads, fuse, switch, connectors, ±", SURE, 0, 100, 5, 30, "%",
+               help="If you have not entered their resistance, it counts as anything up to 4 mΩ."),
+        InputSpec("sure_modulation", "Highest motor voltage / pack voltage, ±", SURE, 0, 10, 0.5, 2, "%",
+               help="If you have not entered it, it counts as ±5 %: controllers keep some voltage in reserve or "
+                    "overmodulate."),
+        InputSpec("sure_magnets", "Magnets weaken with heat, ±", SURE, 0, 100, 5, 25, "%",
+               help="If you have not entered how much, it counts as anything up to 0.11 %/K."),
+        InputSpec("sure_saturation", "Current at which torque or inductance falls, ±", SURE, 0, 60, 1, 15, "%",
+               help="If you have not entered them, either may be down by up to 10 % at the phase limit. The band "
+                    "beside the run leaves that out; the chances here count it."),
     ]  # fmt: skip

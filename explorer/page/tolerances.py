@@ -8,7 +8,9 @@ from explorer.format import UnitFormatter
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.origins import TYPICAL, origin
-from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, unmeasured_cold_growth
+from physics.build import Build
+from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, saturation_left_out, unmeasured_cold_growth
+from physics.studies.uncertainty.tolerance import LEFT_OUT, SATURATIONS
 from physics.studies.uncertainty.worse import WorseCase, in_words
 from physics.typical.tyre import radius_of_rim, rim_alone
 
@@ -24,8 +26,21 @@ UNKNOWNS = {
     "sure_charge": ("conditions.charge", NORMAL, False),
     "sure_weakest": ("pack.charge_spread", NORMAL, False),
     "sure_cold_growth": ("pack.cold_growth", NORMAL, True),
+    "sure_leads": ("pack.lead_resistance", NORMAL, True),
+    "sure_modulation": ("controller.modulation", NORMAL, True),
+    "sure_magnets": ("motor.magnet_weakening", NORMAL, True),
 }
 """Input to field path, shape, and whether it is a fraction of the value."""
+
+_LEFT_OUT = {item.path: item for item in LEFT_OUT}
+_RESTING = {
+    "pack.lead_resistance": "lead_resistance",
+    "controller.modulation": "modulation",
+    "motor.magnet_weakening": "magnet_weakening",
+    "motor.saturation_current": "saturation",
+    "motor.inductance_saturation_current": "inductance_saturation",
+}
+"""Path of an unknown that rests at a default which leaves it out to the input that gives it."""
 
 FACTS_OF: dict[str, tuple[str, ...]] = {
     "bike.drag_area": ("drag_area",),
@@ -88,6 +103,34 @@ def typical_facts(inputs: dict[str, Any], path: str) -> list[str]:
     return [key for key in keys if origin(inputs, key) == TYPICAL]
 
 
+def left_out(inputs: dict[str, Any], path: str) -> bool:
+    """Whether an unknown rests at a default that leaves it out, and the rider has not said that this is right."""
+    key = _RESTING.get(path)
+    return key is not None and inputs[key] == INPUTS[key].default and key not in getattr(inputs, "given", ())
+
+
+def iron(build: Build, inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
+    """Saturation that the rider has left out; see `saturation_left_out`."""
+    return tuple(item for item in saturation_left_out(build) if left_out(inputs, item.path))
+
+
+def with_saturation(build: Build, inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
+    """`doubts`, and the saturation that nobody gave: for what need not be quick.
+
+    Parameters
+    ----------
+    build : Build
+        Of the inputs.
+    inputs : dict
+        Every input by key, in home units.
+
+    Returns
+    -------
+    tuple of Tolerance
+    """
+    return doubts(inputs) + iron(build, inputs)
+
+
 def doubts(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     """What makes a run's speed uncertain: `tolerances`, and settings that nobody has read off the controller.
 
@@ -125,7 +168,8 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     Returns
     -------
     tuple of Tolerance
-        One for each of UNKNOWNS, in that order, and for those of UNKNOWN_PARTS that are typical.
+        One for each of UNKNOWNS, in that order, for saturation that is given, and for those of UNKNOWN_PARTS that
+        are typical.
     """
     result = []
     for key, (path, shape, relative) in UNKNOWNS.items():
@@ -133,17 +177,23 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
         if key == "sure_cold_growth" and inputs["cold_growth"] is None:
             result.append(unmeasured_cold_growth(inputs["chemistry"]))
             continue
+        if path in _LEFT_OUT and left_out(inputs, path):
+            result.append(_LEFT_OUT[path])
+            continue
         if key in TYPICAL_LEAST and typical_facts(inputs, path):
             value = max(value, TYPICAL_LEAST[key])
             shape = UNIFORM if key == "sure_resistance" else shape
         result.append(Tolerance(path, abs(INPUTS[key].si(value)), shape, relative))
-    return (*result, *(item for item in UNKNOWN_PARTS if typical_facts(inputs, item.path)))
+    known = INPUTS["sure_saturation"].si(float(inputs["sure_saturation"]))
+    given = [Tolerance(path, known, NORMAL, True) for path in SATURATIONS if inputs[_RESTING[path]] is not None]
+    return (*result, *given, *(item for item in UNKNOWN_PARTS if typical_facts(inputs, item.path)))
 
 
 def with_case(case: WorseCase, fmt: UnitFormatter) -> str:
     """A worse case as a clause that begins a sentence: "with a pack 3 °C colder"; empty for all as entered."""
     if case.alone is None:
-        return "with everything a little worse at once" if case.away else ""
+        what = "all of the pack" if case.of_the_pack else "everything"
+        return f"with {what} a little worse at once" if case.away else ""
     path, amount, relative = case.alone
     quantity, digits = ("share", None) if relative else _MEASURED[path]
     return f"with {in_words(path, amount > 0, fmt(quantity, abs(amount), digits))}"

@@ -1,12 +1,12 @@
 """Charge headroom of a build: today's answer on the safe side, its curves, and what rides it off.
 
-Advice holds when things are as much worse than entered as they may well be, all at once: the half-widths of
-`physics.studies.uncertainty` for resistance, its growth in the cold, pack temperature, charge and the fullest
-cell's lead, and on a descent for weight, drag, rolling resistance and wind. A resistance that was not measured is
-taken at the high end of its chemistry. One measured at a current nobody knows counts as measured in a pull, for
-at the little current of charging cells show more. A stop counts as the most it may return, all of it at the full
-current. In the cold it grows as in the published set where it grows most,
-or more where more was measured.
+Advice holds when things are as much worse than entered as they may well be, all at once and each in full
+(`physics.studies.uncertainty.worse` says why no root sum of squares): the half-widths for resistance, its growth in
+the cold, pack temperature, charge and the fullest cell's lead, and on a descent or in a stop for weight, drag,
+rolling resistance and wind. A resistance that was not measured is taken at the high end of its chemistry. One
+measured at a current nobody knows counts as measured in a pull, for at the little current of charging cells show
+more. A stop counts as the most it may return, all of it at the full current. In the cold resistance grows as in the
+published set where it grows most, or more where more was measured. Leads and connectors lift no cell.
 """
 
 from __future__ import annotations

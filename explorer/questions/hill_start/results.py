@@ -7,7 +7,7 @@ import streamlit as st
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.page.results import BY_BUILD
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import iron, tolerances
 from physics.build import Build
 from physics.studies.day.hill_start import HillStart, Passenger, hill_start
 from physics.studies.uncertainty import Tolerance
@@ -33,7 +33,8 @@ def hill_of(page: Page) -> HillStart:
         for rear in range(line.rear_teeth - REAR_ROUND, line.rear_teeth + REAR_ROUND + 1, REAR_STEP):
             if all(INPUTS[key].low <= teeth <= INPUTS[key].high for key, teeth in _teeth(front, rear)):
                 pairs.append((front, rear))
-    return _hill(page.build, tuple(pairs), passenger_of(page), tolerances(page.inputs))
+    known = tolerances(page.inputs) + iron(page.build, page.inputs)  # a start asks for all the torque there is
+    return _hill(page.build, tuple(pairs), passenger_of(page), known)
 
 
 def _teeth(front: int, rear: int) -> tuple[tuple[str, int], tuple[str, int]]:

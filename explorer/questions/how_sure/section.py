@@ -15,7 +15,7 @@ from explorer.frame.provenance import NEXT_FACT
 from explorer.inputs.how_sure import SURE
 from explorer.page import cautions
 from explorer.page.page import Page
-from explorer.page.tolerances import doubts
+from explorer.page.tolerances import with_saturation
 from explorer.questions.how_sure import chart, words
 from explorer.questions.how_sure.results import BASE, SAMPLES, Sure, search
 from physics.studies.uncertainty import Likely, Sensitivity
@@ -26,7 +26,7 @@ KEY = "how_sure"
 
 def draw(page: Page) -> None:
     """Run the samples beside the page; show what was found, or meanwhile what was found before."""
-    known = doubts(page.inputs)
+    known = with_saturation(page.build, page.inputs)
     key = (repr(page.build), known, page.target_speed, page.duration)
     job, last = latest(KEY, key, search(page.build, known, page.target_speed, page.duration))
     if job.error is not None:

@@ -14,10 +14,18 @@ from explorer.derivations.sources import SAMPLING
 from explorer.format import UnitFormatter
 from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.page.page import Page
-from explorer.page.tolerances import doubts, typical_facts
+from explorer.page.tolerances import typical_facts, with_saturation
 from explorer.page.words import within
 from explorer.page.words_of_origins import how
-from physics.studies.uncertainty import FACTOR, Chance, Likely, Sensitivity, Tolerance, unmeasured_cold_growth
+from physics.studies.uncertainty import (
+    FACTOR,
+    ONE_SIDED,
+    Chance,
+    Likely,
+    Sensitivity,
+    Tolerance,
+    unmeasured_cold_growth,
+)
 
 NAMES = {
     "bike.drag_area": "drag area",
@@ -31,6 +39,11 @@ NAMES = {
     "conditions.charge": "charge",
     "pack.charge_spread": "weakest cell's charge deficit",
     "pack.cold_growth": "growth of resistance in the cold",
+    "pack.lead_resistance": "leads and connectors",
+    "controller.modulation": "highest motor voltage",
+    "motor.magnet_weakening": "magnets weakening with heat",
+    "motor.saturation_current": "torque falling off at high current",
+    "motor.inductance_saturation_current": "inductance falling at high current",
     "pack.capacity_ah": "capacity",
     "driveline.primary_ratio": "gearing",
     "motor.phase_resistance": "motor's resistance",
@@ -52,12 +65,24 @@ _HOW = {
     "conditions.headwind": "Ride both ways and take the mean, or wait for calm.",
     "pack.charge_spread": "Read every cell's voltage in the BMS app, rested, at a low charge.",
     "pack.cold_growth": "cold_growth",
+    "pack.lead_resistance": "With a display at the controller and the BMS app on one pull: the difference of their "
+    "volts over the amps.",
+    "controller.modulation": "Read in the controller's manual whether it overmodulates or keeps some voltage back.",
+    "motor.magnet_weakening": "Read on the motor's data sheet what its magnets are: neodymium or samarium-cobalt.",
+    "motor.saturation_current": "Compare the launch at half and at full phase limit: twice the current, less than "
+    "twice the acceleration.",
+    "motor.inductance_saturation_current": "Ask the motor's maker: it takes a test bench.",
 }
 """How an unknown that is not typical is measured: the sentence, or the input whose sentence it is."""
 
 _WORTH_A_WORD = 0.03
 """Share of the doubt below which a typical value is not worth measuring next."""
 
+LEFT_OUT = (
+    " What you have not entered of leads, the highest motor voltage, magnets and saturation may be as most bikes "
+    "have it. The band beside the run leaves saturation out, which takes up to a tenth of the torque at the phase "
+    "limit."
+)
 BAND_OF, DOUBT_IN = "Band of", "Uncertainty in"
 CURVES = {
     "Speed": ("speed", "speed", "speed"),
@@ -242,7 +267,7 @@ def counted(inputs: dict[str, Any]) -> str:
             " How resistance grows in the cold is a typical value, so it counts as what cells of the kind show: up "
             f"to {unmeasured_cold_growth(inputs['chemistry']).half_width:.0%} more.".replace("%", " %")
         )
-    return text
+    return text + LEFT_OUT
 
 
 def title(outcome: str) -> str:
@@ -272,10 +297,18 @@ _QUANTITIES = {
     "pack.charge_spread": "charge",
 }
 
+_ONE_SIDED = {
+    "pack.lead_resistance": "up to 4 mΩ",
+    "motor.magnet_weakening": "up to 0.11 %/K",
+    "motor.saturation_current": "from {} up",
+    "motor.inductance_saturation_current": "from {} up",
+}
+"""How well what nobody entered is known: `physics.studies.uncertainty.tolerance.LEFT_OUT`."""
+
 
 def table(page: Page, ranked: Sensitivity | None) -> pd.DataFrame:
     """Every unknown: how well it is known, and what it brings."""
-    known = ranked.tolerances if ranked is not None else doubts(page.inputs)
+    known = ranked.tolerances if ranked is not None else with_saturation(page.build, page.inputs)
     columns: dict[str, Any] = {
         "unknown": [name(item) for item in known],
         "known to": [_half_width(item, page.fmt) for item in known],
@@ -296,6 +329,8 @@ def _whole_percent(fraction: NDArray[np.float64]) -> NDArray[np.float64]:
 def _half_width(item: Tolerance, fmt: UnitFormatter) -> str:
     if item.shape == FACTOR:
         return f"÷ or × {1 + item.half_width:.2g}"
+    if item.shape == ONE_SIDED:
+        return _ONE_SIDED[item.path].format(fmt("current", item.half_width))
     quantity = "share" if item.relative else _QUANTITIES[item.path]
     return f"±{fmt.number(quantity, item.half_width):.3g} {fmt.unit(quantity)}"
 

@@ -11,7 +11,7 @@ from explorer.frame.layout import numbers, say, show, warn
 from explorer.frame.prose import prose
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
-from explorer.page.tolerances import doubts
+from explorer.page.tolerances import doubts, left_out
 from explorer.questions.remembered import chart, facts, results, words
 from explorer.questions.remembered.results import Answer
 from explorer.state.memories import WERE, Memory
@@ -43,7 +43,8 @@ def draw(page: Page) -> None:
 def _work_out(page: Page, rows: list[Memory]) -> None:
     """Try bikes beside the page; show what was found, or meanwhile what was found before."""
     inputs = results.before_the_facts(page.inputs, st.session_state.get(WERE, {}))
-    build, known = make_build(inputs, page.build.name), doubts(inputs)
+    build = make_build(inputs, page.build.name)
+    known = tuple(item for item in doubts(inputs) if not left_out(inputs, item.path))
     told = tuple(results.as_fact(row, page) for row in rows)
     looked_at = results.candidates(page)
     key = (repr(build), told, known, looked_at)

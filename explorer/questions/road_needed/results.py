@@ -6,7 +6,7 @@ import streamlit as st
 
 from explorer.page.page import Page
 from explorer.page.results import BY_BUILD
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import iron, tolerances
 from physics.build import Build
 from physics.studies.day.road_needed import (
     DRY_BRAKING,
@@ -36,7 +36,8 @@ def plan_of(page: Page) -> RoadPlan:
 
 def road_of(page: Page) -> RoadNeeded:
     """The road that a run to the target and the stop after it need."""
-    return _road(page.build, page.target_speed, plan_of(page), page.duration, tolerances(page.inputs))
+    known = tolerances(page.inputs) + iron(page.build, page.inputs)  # less torque is a longer way to the target
+    return _road(page.build, page.target_speed, plan_of(page), page.duration, known)
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD | {RoadPlan: repr})

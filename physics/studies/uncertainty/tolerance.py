@@ -5,7 +5,8 @@ guide JCGM 100:2008 (Evaluation of measurement data: guide to the expression of 
 normal unknown's half-width is its expanded uncertainty with coverage factor 2, about 95 % of values (section 6.2);
 a uniform unknown lies inside its half-width for certain, anywhere with equal chance (section 4.3.7), and one known
 within a factor likewise in its logarithm. Section numbers from memory. Unknowns are taken to be independent of each
-other.
+other. What nobody gave and the build leaves out at its default, such as the resistance of leads, is one-sided: it
+may be there, never less than not at all.
 """
 
 from __future__ import annotations
@@ -24,7 +25,8 @@ from physics.build.fields import BuildError, Fault
 from physics.build.samples import Samples
 from physics.components import cell
 
-NORMAL, UNIFORM, FACTOR = "normal", "uniform", "factor"
+NORMAL, UNIFORM, FACTOR, ONE_SIDED = "normal", "uniform", "factor", "one-sided"
+SHAPES = (NORMAL, UNIFORM, FACTOR, ONE_SIDED)
 COVERAGE = 2.0
 """Standard deviations in the half-width of a normal unknown."""
 
@@ -43,8 +45,10 @@ class Tolerance:
     half_width : float
         On either side of the build's value: in the field's own unit, or as a share of the value. Zero is certain.
     shape : str
-        NORMAL (the half-width holds about 95 %), UNIFORM (it holds all) or FACTOR (of 1 + half-width up or down, it
-        holds all; the half-width is a share of the value).
+        NORMAL (the half-width holds about 95 %), UNIFORM (it holds all), FACTOR (of 1 + half-width up or down, it
+        holds all; the half-width is a share of the value) or ONE_SIDED (from the value to a half-width above it;
+        where the value is infinite, from there to the half-width itself, so that its inverse square rises evenly:
+        what saturation takes is in proportion to that).
     relative : bool
         Whether the half-width is a share of the value.
     """
@@ -60,8 +64,8 @@ class Tolerance:
             faults.append(Fault("tolerance path", self.path, "the path of a number field, such as bike.drag_area"))
         if not 0 <= self.half_width < np.inf:
             faults.append(Fault(f"tolerance of {self.path}", self.half_width, "a number from 0 up"))
-        if self.shape not in (NORMAL, UNIFORM, FACTOR):
-            faults.append(Fault(f"shape of {self.path}", self.shape, f"{NORMAL!r}, {UNIFORM!r} or {FACTOR!r}"))
+        if self.shape not in SHAPES:
+            faults.append(Fault(f"shape of {self.path}", self.shape, f"one of {', '.join(SHAPES)}"))
         if faults:
             raise BuildError(faults)
 
@@ -92,11 +96,45 @@ class Tolerance:
         if self.shape == FACTOR:
             return np.clip(present * np.power(1 + self.half_width, 2 * points - 1), accepts.low, accepts.high)
         width = self.half_width * (abs(present) if self.relative else 1.0)
+        if self.shape == ONE_SIDED:
+            return np.clip(self.away(present, points), accepts.low, accepts.high)
         if self.shape == NORMAL:
             away = ndtri(np.clip(points, _NEAREST_TO_CERTAIN, 1 - _NEAREST_TO_CERTAIN)) / COVERAGE
         else:
             away = 2 * points - 1
         return np.clip(present + width * away, accepts.low, accepts.high)
+
+    def away(self, present: ArrayLike, by: ArrayLike) -> np.ndarray:
+        """Values so many half-widths away.
+
+        Parameters
+        ----------
+        present : float or array
+            The build's value.
+        by : float or array
+            Half-widths; above zero is higher, or, from infinite, lower. One that is one-sided is never below zero.
+
+        Returns
+        -------
+        array
+            Not held inside what the field accepts.
+
+        Examples
+        --------
+        >>> Tolerance("pack.lead_resistance", 0.004, ONE_SIDED).away(0.0, [-1.0, 0.5]).tolist()
+        [0.0, 0.002]
+        >>> Tolerance("motor.saturation_current", 300.0, ONE_SIDED).away(np.inf, [-1.0, 0.25, 1.0]).tolist()
+        [inf, 600.0, 300.0]
+        """
+        value, by = np.asarray(present, dtype=float), np.asarray(by, dtype=float)
+        if self.shape == FACTOR:
+            return value * (1.0 + self.half_width) ** by
+        by = np.maximum(by, 0.0) if self.shape == ONE_SIDED else by
+        with np.errstate(divide="ignore", invalid="ignore"):
+            sets_in = self.half_width / np.sqrt(np.maximum(by, 0.0))
+            return np.where(
+                np.isinf(value), sets_in, value + by * self.half_width * (np.abs(value) if self.relative else 1.0)
+            )
 
 
 DEFAULTS = (
@@ -111,6 +149,9 @@ DEFAULTS = (
     Tolerance("conditions.charge", 0.03, NORMAL),
     Tolerance("pack.charge_spread", 0.015, NORMAL),
     Tolerance("pack.cold_growth", 0.10, NORMAL, relative=True),
+    Tolerance("pack.lead_resistance", 0.30, NORMAL, relative=True),
+    Tolerance("controller.modulation", 0.02, NORMAL, relative=True),
+    Tolerance("motor.magnet_weakening", 0.25, NORMAL, relative=True),
 )
 """What a careful builder knows before the first test ride; common practice, no source. The weight is that of bike,
 rider and gear together, its error given to the bike."""
@@ -118,6 +159,48 @@ rider and gear together, its error given to the bike."""
 UNMEASURED_RESISTANCE = Tolerance("pack.resistance", 0.6, UNIFORM, relative=True)
 """Where a typical value stands in for a measurement: as far up as the ends of physics/typical/pack.py for a pack of
 known rating; common practice, no source."""
+
+LEFT_OUT = (
+    # 2 m of 16 mm2 are 2.4 mohm (IEC 60228, 1.21 ohm/km, from memory); fuse, switch and plugs as much again
+    Tolerance("pack.lead_resistance", 0.004, ONE_SIDED),
+    # 0.95 with some voltage in reserve, 1.05 with some overmodulation: common practice, no source
+    Tolerance("controller.modulation", 0.05, UNIFORM, relative=True),
+    # sintered neodymium at its most usual (see physics.components.motor.magnet_share); samarium-cobalt loses less
+    Tolerance("motor.magnet_weakening", 0.0011, ONE_SIDED),
+)
+"""Unknowns whose default leaves out what most bikes have, where nobody gave a value."""
+_RESTS_AT = {"pack.lead_resistance": 0.0, "controller.modulation": 1.0, "motor.magnet_weakening": 0.0}
+
+SATURATIONS = ("motor.saturation_current", "motor.inductance_saturation_current")
+KNOWN_SATURATION = 0.15
+"""How well a saturation that was given is known, as a share; common practice, no source."""
+
+
+def saturation_left_out(build: Build) -> tuple[Tolerance, ...]:
+    """Saturation of iron where nobody gave it: torque per ampere and inductance a tenth down at the phase limit.
+
+    Parameters
+    ----------
+    build : Build
+        Its phase limit, and what it has of saturation.
+
+    Returns
+    -------
+    tuple of Tolerance
+        One for each of SATURATIONS that is off. That a controller's phase limit is set to where the iron begins to
+        saturate, not far past it: common practice, no source. A run with saturation takes nearly twice the time,
+        so these stand apart: chances, rankings, run-ups and hill starts have them, and a quick band does not. No
+        line limit needs them: at a given line current they take torque and add no sag.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> [item.half_width for item in saturation_left_out(example_build())]
+    [400.0, 400.0]
+    """
+    limit = build.controller.phase_current_limit
+    off = [path for path in SATURATIONS if np.isinf(getattr(build.motor, path.partition(".")[2]))]
+    return tuple(Tolerance(path, limit, ONE_SIDED) for path in off)
 
 
 def unmeasured_cold_growth(chemistry: str) -> Tolerance:
@@ -148,11 +231,13 @@ def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
     Parameters
     ----------
     build : Build
-        A pack without a measured resistance, or growth of it in the cold, gets a wide tolerance there.
+        A pack without a measured resistance, or growth of it in the cold, gets a wide tolerance there; what stands
+        at a default that leaves it out gets that of LEFT_OUT.
 
     Returns
     -------
     tuple of Tolerance
+        Saturation is in it where the build has some; see `saturation_left_out`.
 
     Examples
     --------
@@ -165,7 +250,13 @@ def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
         unmeasured["pack.resistance"] = UNMEASURED_RESISTANCE
     if build.pack.cold_growth is None:
         unmeasured["pack.cold_growth"] = unmeasured_cold_growth(build.pack.chemistry)
-    return tuple(unmeasured.get(item.path, item) for item in DEFAULTS)
+    columns = Batch.of(build)
+    unmeasured |= {item.path: item for item in LEFT_OUT if columns[item.path][0] == _RESTS_AT[item.path]}
+    given = tuple(
+        Tolerance(path, KNOWN_SATURATION, NORMAL, relative=True)
+        for path in SATURATIONS if np.isfinite(columns[path][0])
+    )  # fmt: skip
+    return tuple(unmeasured.get(item.path, item) for item in DEFAULTS) + given
 
 
 def spread_points(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
@@ -213,7 +304,7 @@ def quick_points(dimensions: int, count: int = 64) -> np.ndarray:
     Parameters
     ----------
     dimensions, count : int
-        How many unknowns, at most 20, and how many points, at most 64; a power of two fills best.
+        How many unknowns, at most 28, and how many points, at most 64; a power of two fills best.
 
     Returns
     -------

@@ -1,8 +1,17 @@
 """How much worse than entered things may be: the cases in which advice must still hold.
 
-Each unknown of a build alone at an end of its half-width, and all of them at once, each by its half-width over the
-square root of their number: independent errors seldom add up. Taken together so, equal effects count sqrt(k) times
-one of them, as the root sum of squares of JCGM 100:2008 (section 5.1, from memory) has it.
+Each unknown of a build alone at an end of its half-width; all of them at once, each by its half-width over the
+square root of their number k; and those of the pack at once in the same way. Independent errors seldom add up:
+equal effects taken so count sqrt(k) times one of them, as the root sum of squares of JCGM 100:2008 (section 5.1,
+from memory) has it. Effects that are not equal count less, never more (Cauchy and Schwarz); so the pack's own
+unknowns, on which an under-voltage mostly hangs, have a case of their own.
+
+Charge headroom adds all half-widths in full, on purpose (`physics.studies.headroom_curves`): a line limit that is
+too high ends in a cut-out, for which the protection is there; a cell charged past its maximum is harmed, nothing
+shows it while it happens, and the protection watches the pack's threshold, not that harm.
+
+Some unknowns move with another one (JOINED) and make no case of their own: what a motor gives for an ampere is one
+thing, and so is what a pack sags for one. There they add up in full.
 """
 
 from __future__ import annotations
@@ -34,6 +43,17 @@ AGAINST_A_PULL: dict[str, int] = {
     "driveline.primary_ratio": 1,
 }
 """The end of each unknown, 1 high and -1 low, at which a hard pull sags more or draws for longer."""
+
+_SPEED_CONSTANT = "motor.kv_rpm_per_volt"
+JOINED = {
+    "pack.lead_resistance": "pack.resistance",
+    "controller.modulation": _SPEED_CONSTANT,
+    "motor.magnet_weakening": _SPEED_CONSTANT,
+    "motor.saturation_current": _SPEED_CONSTANT,
+    "motor.inductance_saturation_current": _SPEED_CONSTANT,
+}
+"""Unknowns that go up and down with another one where that is unknown too, by as many half-widths."""
+_OF_THE_PACK = ("pack.", "conditions.pack_temperature", "conditions.charge")
 
 _WORDS = {
     "pack.resistance": ("a pack resistance {} lower", "a pack resistance {} higher"),
@@ -89,18 +109,28 @@ class WorseCase:
         """
         changes = {}
         for tolerance, by in self.away:
-            present, accepts = batch[tolerance.path], NUMBER_PATHS[tolerance.path]
-            width = _away(tolerance, by) * (np.abs(present) if tolerance.relative else 1.0)
-            changes[tolerance.path] = np.clip(present + width, accepts.low, accepts.high)
+            value, accepts = tolerance.away(batch[tolerance.path], by), NUMBER_PATHS[tolerance.path]
+            # what is infinite is off, and stays so
+            changes[tolerance.path] = np.where(np.isinf(value), value, np.clip(value, accepts.low, accepts.high))
         return batch.change(changes)
 
     @property
     def alone(self) -> tuple[str, float, bool] | None:
-        """Path, how far it is off in its own unit or as a share, and whether as a share; None unless one is off."""
-        if len(self.away) != 1:
+        """Path, how far it is off in its own unit or as a share, and whether as a share; None unless one is off.
+
+        Those that move with it are not told of.
+        """
+        if not self.away or any(JOINED.get(item.path) != self.away[0][0].path for item, _ in self.away[1:]):
             return None
         tolerance, by = self.away[0]
-        return tolerance.path, _away(tolerance, by), tolerance.relative
+        if tolerance.shape == FACTOR:
+            return tolerance.path, (1.0 + tolerance.half_width) ** by - 1.0, tolerance.relative
+        return tolerance.path, by * tolerance.half_width, tolerance.relative
+
+    @property
+    def of_the_pack(self) -> bool:
+        """Whether all that is off is the pack's."""
+        return bool(self.away) and all(_is_of_the_pack(tolerance.path) for tolerance, _ in self.away)
 
     @property
     def message(self) -> str:
@@ -114,6 +144,8 @@ class WorseCase:
         'a pack 3 K colder'
         """
         if self.alone is None:
+            if self.of_the_pack:
+                return "everything about the pack a little off at once"
             return "everything a little off at once" if self.away else "everything as entered"
         path, amount, relative = self.alone
         unit = "%" if relative else _UNITS.get(path.rpartition(".")[2], "K")
@@ -123,11 +155,8 @@ class WorseCase:
 AS_ENTERED = WorseCase()
 
 
-def _away(tolerance: Tolerance, by: float) -> float:
-    """How far off an unknown is so many half-widths away; one known within a factor is so many factors off."""
-    if tolerance.shape == FACTOR:
-        return (1.0 + tolerance.half_width) ** by - 1.0
-    return by * tolerance.half_width
+def _is_of_the_pack(path: str) -> bool:
+    return path.startswith(_OF_THE_PACK)
 
 
 def in_words(path: str, higher: bool, amount: str) -> str:
@@ -179,7 +208,7 @@ def worse_cases(
     Returns
     -------
     tuple of WorseCase
-        As entered first, then all at once, then each alone.
+        As entered first, then all at once, those of the pack at once, then each alone.
 
     Raises
     ------
@@ -193,23 +222,33 @@ def worse_cases(
     ['everything as entered', 'a pack resistance 15 % higher']
     >>> len(worse_cases([Tolerance("pack.resistance", 0.15), Tolerance("bike.drag_area", 0.1)]))
     7
+    >>> len(worse_cases([Tolerance("pack.resistance", 0.15), Tolerance("pack.lead_resistance", 0.004)]))
+    3
     """
     if not 0 <= margin <= MOST_MARGIN:
         raise ValueError(f"Margin: got {margin!r}; accepts a number from 0 to {MOST_MARGIN:g}.")
     unknown = [item for item in tolerances if item.half_width > 0]
     if not unknown or margin == 0:
         return (AS_ENTERED,)
-    cases = [AS_ENTERED]
-    if len(unknown) > 1:
-        share = margin / len(unknown) ** 0.5
-        ends = [adverse.get(item.path, 1) for item in unknown]
-        for side in (1, -1) if both_ends else (1,):
-            cases.append(
-                WorseCase(tuple((item, side * end * share) for item, end in zip(unknown, ends, strict=True)))
-            )
-    for item in unknown:
-        end = adverse.get(item.path, 1)
-        cases.append(WorseCase(((item, end * margin),)))
+    paths = {item.path for item in unknown}
+    leads = [item for item in unknown if JOINED.get(item.path) not in paths]
+
+    def off(items: Sequence[Tolerance], by: float) -> WorseCase:
+        """Each so many half-widths towards its worse end, and what moves with it."""
+        away = []
+        for item in items:
+            own = adverse.get(item.path, 1) * by
+            away += [(item, own), *((other, own) for other in unknown if JOINED.get(other.path) == item.path)]
+        return WorseCase(tuple(away))
+
+    cases, of_pack = [AS_ENTERED], [item for item in leads if _is_of_the_pack(item.path)]
+    if len(leads) > 1:
+        share = margin / len(leads) ** 0.5
+        cases += [off(leads, side * share) for side in ((1, -1) if both_ends else (1,))]
+    if 1 < len(of_pack) < len(leads):
+        cases.append(off(of_pack, margin / len(of_pack) ** 0.5))
+    for item in leads:
+        cases.append(off([item], margin))
         if both_ends or item.path not in adverse:
-            cases.append(WorseCase(((item, -end * margin),)))
+            cases.append(off([item], -margin))
     return tuple(cases)

@@ -74,7 +74,7 @@ def test_the_rim_alone_narrows_the_tyre_and_the_tyre_itself_more(own):
 
 
 def test_advice_heeds_no_limit_that_it_sets_itself(own):
-    assert not [item.path for item in tolerances(own.inputs) if item.path.startswith("controller.")]
+    assert not [item.path for item in tolerances(own.inputs) if item.path.endswith("_current_limit")]
 
 
 def test_every_unknown_has_a_name_and_a_way_to_measure_it(own):

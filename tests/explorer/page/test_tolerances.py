@@ -54,6 +54,6 @@ def test_band_is_drawn_unless_it_is_switched_off(monkeypatch):
 
 def test_quick_points_are_the_kept_sequence():
     """property: the points kept in a file are scipy's, made again here."""
-    assert quick_points(20, 64) == pytest.approx(spread_points(20, 64), abs=5e-10)
+    assert quick_points(28, 64) == pytest.approx(spread_points(28, 64), abs=5e-10)
     with pytest.raises(ValueError, match="64 points"):
-        quick_points(21, 64)
+        quick_points(29, 64)

@@ -12,6 +12,7 @@ from explorer.inputs.presets import PRESETS
 from explorer.page.tolerances import UNKNOWNS
 from explorer.questions.how_sure import chart, results, words
 from physics.studies.uncertainty.bands import chance
+from physics.studies.uncertainty.tolerance import SATURATIONS
 from tests.explorer.pages import opened, settled, state_of, written
 
 KEY = "how_sure"
@@ -45,7 +46,7 @@ def test_how_sure_shows_every_curve_and_outcome(small):
     page.run()
     assert not page.exception
     frame = page.dataframe[0].value
-    assert len(frame) == len(UNKNOWNS)
+    assert len(frame) == len(UNKNOWNS) + len(SATURATIONS)
     assert frame["uncertainty in top speed, %"].is_monotonic_decreasing
     assert "95 times in 100" in written(page)
     assert "so it counts as ±20 %" in written(page)
@@ -66,8 +67,10 @@ def test_how_sure_can_be_stopped_and_says_so(monkeypatch):
 
 
 def test_nothing_in_doubt_is_said(small):
-    nothing = dict.fromkeys(UNKNOWNS, 0)
-    text = written(settled(opened("how_sure", drag_area=0.5, cold_growth=2.0, **nothing), KEY))
+    entered = {"lead_resistance": 2, "modulation": 99, "magnet_weakening": 0.05, "saturation": 900}
+    entered |= {"inductance_saturation": 900, "sure_saturation": 0, "drag_area": 0.5, "cold_growth": 2.0}
+    nothing = dict.fromkeys(UNKNOWNS, 0) | entered
+    text = written(settled(opened("how_sure", **nothing), KEY))
     assert "Nothing is uncertain" in text
 
 

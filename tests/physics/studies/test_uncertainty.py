@@ -15,16 +15,25 @@ from physics.build.batch import Batch
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
 from physics.simulation.run import run, time_grid
-from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, likely, sensitivity
+from physics.studies.uncertainty import (
+    NORMAL,
+    ONE_SIDED,
+    UNIFORM,
+    Tolerance,
+    likely,
+    saturation_left_out,
+    sensitivity,
+)
 from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance
 from physics.studies.uncertainty.sensitivity import design, indices
 from physics.studies.uncertainty.tolerance import (
+    LEFT_OUT,
     default_tolerances,
     sample_builds,
     spread_points,
     unmeasured_cold_growth,
 )
-from physics.studies.uncertainty.worse import worse_cases
+from physics.studies.uncertainty.worse import AGAINST_A_PULL, JOINED, worse_cases
 
 BUILD = Build(
     Pack(
@@ -57,8 +66,8 @@ LENGTH = 6.0
 
 
 def test_worse_cases_hand_worked():
-    """hand-worked: four unknowns together each at half of its half-width, 1 / sqrt(4), at its worse end; then each
-    alone at both ends; at a margin of 200 % twice as far."""
+    """hand-worked: four unknowns together each at half of its half-width, 1 / sqrt(4), at its worse end; the three
+    of the pack at 1 / sqrt(3) of it; then each alone at both ends; at a margin of 200 % twice as far."""
     known = [
         Tolerance("pack.resistance", 0.2, relative=True),
         Tolerance("conditions.pack_temperature", 3.0),
@@ -67,17 +76,75 @@ def test_worse_cases_hand_worked():
     ]
     batch = Batch.of(BUILD)
     cases = worse_cases(known)
-    assert len(cases) == 1 + 2 + 2 * 4
+    assert len(cases) == 1 + 2 + 1 + 2 * 4
     paths = [item.path for item in known]
     entered, together = cases[0].applied(batch), cases[1].applied(batch)
     for path, by in zip(paths, (0.1 * batch["pack.resistance"][0], -1.5, -0.02, 4.0), strict=True):
         assert entered[path] == batch[path]
         assert together[path] - batch[path] == pytest.approx(by)
-    alone = worse_cases(known, 2.0)[3:]
+    pack = cases[3].applied(batch)
+    assert cases[3].message == "everything about the pack a little off at once"
+    assert pack["bike.bike_mass"] == batch["bike.bike_mass"]
+    for path, by in zip(paths[:3], (0.115470, -1.732051, -0.023094), strict=True):
+        share = batch[path] if path == "pack.resistance" else 1.0
+        assert (pack[path] - batch[path]) == pytest.approx(by * share, abs=5e-7)
+    alone = worse_cases(known, 2.0)[4:]
     assert alone[2].applied(batch)["conditions.pack_temperature"] == batch["conditions.pack_temperature"] - 6.0
     assert alone[3].applied(batch)["conditions.pack_temperature"] == batch["conditions.pack_temperature"] + 6.0
     assert len(worse_cases(known, 0.0)) == 1
-    assert len(worse_cases(known, both_ends=False)) == 1 + 1 + 4
+    assert len(worse_cases(known, both_ends=False)) == 1 + 1 + 1 + 4
+
+
+def test_what_moves_with_another_makes_no_case_of_its_own():
+    """hand-worked: leads up to 4 mohm and magnets up to 0.11 %/K with the resistance and the speed constant: at the
+    worse end of those, all; at the other, none; half of them, 1 / sqrt(4), where four are off at once."""
+    known = [
+        Tolerance("pack.resistance", 0.2, relative=True), Tolerance("motor.kv_rpm_per_volt", 0.04, relative=True),
+        Tolerance("bike.drag_area", 0.2, relative=True), Tolerance("bike.bike_mass", 4.0),
+    ]  # fmt: skip
+    joined = [item for item in LEFT_OUT if item.shape == ONE_SIDED]
+    cases, batch = worse_cases([*known, *joined, *saturation_left_out(BUILD)]), Batch.of(BUILD)
+    assert [case.message for case in cases] == [case.message for case in worse_cases(known)]
+    paths = ("pack.lead_resistance", "motor.magnet_weakening", "motor.saturation_current")
+    # the phase limit is 480 A; half of the inverse square of it is that of 480 x sqrt(2)
+    values = [[float(case.applied(batch)[path][0]) for path in paths] for case in cases]
+    off = math.inf
+    assert values[0] == [0.0, 0.0, off]
+    assert values[1] == pytest.approx([0.002, 0.00055, 678.823], abs=5e-4)
+    assert values[2] == [0.0, 0.0, off]
+    assert values[3:7] == [[0.004, 0.0, off], [0.0, 0.0, off], [0.0, 0.0011, 480.0], [0.0, 0.0, off]]
+    assert {JOINED[path] for path in paths} <= AGAINST_A_PULL.keys()
+
+
+@given(effects=st.lists(st.floats(0, 1), min_size=2, max_size=14))
+@settings(max_examples=200, deadline=None)
+def test_all_at_once_never_counts_more_than_the_root_sum_of_squares(effects):
+    """property: of linear effects; and as much where they are equal (JCGM 100:2008, section 5.1, from memory)."""
+    known = [Tolerance(path, 1.0) for path in list(AGAINST_A_PULL)[: len(effects)]]
+    effects = effects[: len(known)]
+    by_path = dict(zip([item.path for item in known], effects, strict=True))
+    together = worse_cases(known, both_ends=False)[1]
+
+    def counted(by_path):
+        return sum(by_path[item.path] * by * AGAINST_A_PULL[item.path] for item, by in together.away)
+
+    assert counted(by_path) <= math.sqrt(sum(effect**2 for effect in effects)) + 1e-12
+    assert counted(dict.fromkeys(by_path, 0.7)) == pytest.approx(0.7 * math.sqrt(len(known)), rel=1e-12)
+
+
+def test_values_that_were_left_out_are_one_sided():
+    """hand-worked: leads evenly from none to 4 mohm; of saturation what it takes, in proportion to the inverse
+    square of the current, evenly from nothing to a tenth at the phase limit: a quarter of it at 480 x 2 A."""
+    leads, iron = Tolerance("pack.lead_resistance", 0.004, ONE_SIDED), saturation_left_out(BUILD)[0]
+    assert leads.values(0.0, [0.0, 0.25, 1.0]) == pytest.approx([0.0, 0.001, 0.004])
+    assert iron.values(math.inf, [0.25, 1.0]) == pytest.approx([960.0, 480.0])
+    paths = [item.path for item in default_tolerances(BUILD) if item.shape == ONE_SIDED]
+    assert paths == ["pack.lead_resistance", "motor.magnet_weakening"]
+    given = BUILD.change({"pack.lead_resistance": 0.002, "motor.saturation_current": 500.0})
+    assert {item.path: item.half_width for item in default_tolerances(given) if item.shape == NORMAL}.items() >= {
+        "pack.lead_resistance": 0.3, "motor.saturation_current": 0.15,
+    }.items()  # fmt: skip
+    assert [item.path for item in saturation_left_out(given)] == ["motor.inductance_saturation_current"]
 
 
 def linear_parts():
@@ -225,7 +292,7 @@ def test_design_takes_one_column_at_a_time_from_the_second_half():
 
 
 @given(
-    half_width=st.floats(0, 2), place=st.floats(0, 1), shape=st.sampled_from([NORMAL, UNIFORM]),
+    half_width=st.floats(0, 2), place=st.floats(0, 1), shape=st.sampled_from([NORMAL, UNIFORM, ONE_SIDED]),
     item=st.sampled_from(default_tolerances(BUILD)),
 )  # fmt: skip
 @settings(max_examples=80, deadline=None)
@@ -256,7 +323,7 @@ def test_bands_enclose_nine_in_ten_runs_and_the_middle():
 def test_cut_outs_are_counted():
     """property: as many as the same builds have in one run of all."""
     found = likely(CUTS_OUT, TARGET, default_tolerances(BUILD), 20.0, count=64)
-    result = run(sample_builds(CUTS_OUT, default_tolerances(BUILD), spread_points(11, 64)).batch(), 20.0)
+    result = run(sample_builds(CUTS_OUT, default_tolerances(BUILD), spread_points(14, 64)).batch(), 20.0)
     assert found.cuts_out.count == (result.cut_out_rule >= 0).sum() > 0
 
 
