@@ -7,15 +7,17 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
+from explorer.derivations.saving import saving
 from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.frame.prose import prose
+from explorer.page import lever_words, saved_words
+from explorer.page.lever_inputs import as_inputs, pair_as_inputs
+from explorer.page.lever_inputs import levers as page_levers
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
-from explorer.questions.what_gets_me_there import chart, lever_words, saved_words, words
+from explorer.questions.what_gets_me_there import chart, words
 from explorer.questions.what_gets_me_there.allowed import allowed, edit_allowed
-from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inputs
-from explorer.questions.what_gets_me_there.change import levers as page_levers
 from explorer.questions.what_gets_me_there.results import Ways, Worse, mixed, search
 from explorer.state.state import current
 from physics.studies.target import Change, Goal, PairChange, Survival, saving_levers
@@ -70,7 +72,7 @@ def _answer(page: Page, ways: Ways, fresh: bool) -> None:
 def _saved(page: Page, saved: Survival, fresh: bool) -> None:
     """What keeps the pack on for the whole run, the target apart: words, a button each, and why."""
     say(f"{KEY}_saved", saved_words.verdict(saved, page))
-    show_derivation(f"{KEY}_saved", lambda: saved_words.derivation(saved, page))
+    show_derivation(f"{KEY}_saved", lambda: saving(saved))
     for one in saved.savings:
         if one.found:
             text = saved_words.offer(saved, one, page)

@@ -1,18 +1,13 @@
-"""What would have saved the pull, in words: the verdict, each change, the derivation, cautions."""
+"""What would have saved a pull, in words: the verdict, each change, cautions."""
 
 from __future__ import annotations
 
-import math
-
-from explorer.derivations import pack
-from explorer.derivations.derivation import Step, put
-from explorer.derivations.sources import PRACTICE
 from explorer.format import joined, tied
+from explorer.page import lever_words
+from explorer.page.lever_words import CAUTIONS
 from explorer.page.page import Page
 from explorer.page.tolerances import with_case
 from explorer.page.words import margin
-from explorer.questions.what_gets_me_there import lever_words
-from explorer.questions.what_gets_me_there.words import CAUTIONS
 from physics.limits import RULES
 from physics.studies.target import Saving, Survival
 
@@ -71,29 +66,3 @@ def not_alone(saved: Survival) -> str:
 def cautions(saved: Survival) -> list[str]:
     """What the changes ask for."""
     return [tied(CAUTIONS[one.lever.key]) for one in saved.savings if one.found and one.lever.key in CAUTIONS]
-
-
-def derivation(saved: Survival, page: Page) -> list[Step]:
-    """What the line limit that saves the pull asks of the weakest cell and of the timed rules; what is left out."""
-    build = page.build
-    line = next((one for one in saved.savings if one.lever.key == "line_limit" and one.found), None)
-    current = line.value if line is not None else build.controller.line_current_limit
-    steps = [pack.weakest_after_ten_seconds(build, current)]
-    steps += pack.overcurrent(build, current * (1 + build.controller.overshoot))
-    if math.isfinite(saved.time):
-        steps.append(
-            Step(
-                "How much sooner to roll off",
-                r"\Delta t = t_c - t_r",
-                f"{put(saved.time, 5)} − {put(saved.roll_off, 5)}",
-                saved.time - saved.roll_off,
-                "s",
-                "t_c the cut-out as entered; t_r when to roll off, half a second before it opens in the worst "
-                f"of {len(saved.cases)} cases: common practice, no source. Left out: a rider who rides "
-                "otherwise because of the change, a pack that is not evenly warm, and what still "
-                "settles from before the pull",
-                PRACTICE,
-                digits=1,
-            )
-        )
-    return steps
