@@ -11,29 +11,32 @@ from explorer.page.words import margin
 from physics.limits import RULES
 from physics.studies.target import Saving, Survival
 
+FLAT_OUT = 0.95
+"""Throttle from which a pull is called flat out."""
 SHORTEST = 1.0
 """Seconds below which rolling off sooner is no pull any more."""
 
 
-def verdict(saved: Survival, page: Page) -> str:
+def verdict(saved: Survival, page: Page, pull: str = "this pull", logged: str = "") -> str:
     """What cut out, and what would have saved the pull."""
-    fmt = page.fmt
+    fmt, throttle = page.fmt, saved.build.controller.throttle
     rule, time = RULES[saved.rule], fmt("time", saved.time)
     found = [one for one in saved.savings if one.found]
-    cut = f"The {rule} rule cuts out after {time}, at {fmt('speed', saved.speed)}."
+    cut = f"The {rule} rule cuts out after {time}, at {fmt('speed', saved.speed)}{logged}."
     roll = ""
     if saved.roll_off >= SHORTEST:
         roll = f"Rolling off after {fmt.at_most('time', saved.roll_off)} would have saved it too."
     if not found:
         least = roll.replace(" too.", ".") or "Even a second flat out is too long."
-        return f"**No single change would have saved this pull.** {cut} {least}"
+        return f"**No single change would have saved {pull}.** {cut} {least}"
     first = found[0]
     text = lever_words.change_text(first.lever, first.present, first.value, fmt)
-    start = f"**What would have saved this pull: {text[:1].lower()}{text[1:]}**"
+    start = f"**What would have saved {pull}: {text[:1].lower()}{text[1:]}**"
     more = ["", ", or the other change below"][min(len(found) - 1, 1)]
     if len(found) > 2:
         more = f", or any one of the {len(found) - 1} other changes below"
-    held = f"The pack then stays on for all of {fmt('time', saved.duration, 0)} flat out, {margin(page)}."
+    how = "flat out" if throttle >= FLAT_OUT else f"at {fmt('share', throttle, 0)} throttle"
+    held = f"The pack then stays on for all of {fmt('time', saved.duration, 0)} {how}, {margin(page)}."
     return " ".join(part for part in (f"{start}{more}.", held, cut, _worst(saved, page), roll) if part)
 
 

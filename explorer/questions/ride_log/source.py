@@ -23,6 +23,8 @@ from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS, ColumnGuess, LogError, 
 from physics.ridelog.text import OVERFLOW, decode, find_layout, read_chunks
 
 KEY = "ride_log"
+SAVING = f"{KEY}_saved"
+"""The name of what is searched beside the page: what would have saved a pull."""
 _KEPT, _MEMO = f"{KEY}:source", f"{KEY}:memo"
 LONGEST_NAME = 80
 LARGEST_MB = 32
@@ -73,6 +75,7 @@ class Source:
         self.data, self.name, self.token, self.demo, self.left_out, self.ridden = None, "", "", False, set(), None
         st.session_state.pop(_MEMO, None)
         let_go(KEY)
+        let_go(SAVING)
 
 
 def source() -> Source:

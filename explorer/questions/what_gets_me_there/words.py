@@ -27,7 +27,6 @@ from physics.studies.target.single_change import CUTS_OUT, NO_ROOM, NOT_SEARCHED
 YES = "reaches the target"
 SEARCHING = "Searching single changes and pairs"
 TWO_TOGETHER = "**Two together, each a smaller step than alone**"
-TRY, TRY_HELP = "Try it", "Makes the change and keeps the old build as the baseline. Undo takes it back."
 
 # the table of what may be changed
 ALLOWED = "What may change, how far, and at what price"
