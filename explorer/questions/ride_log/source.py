@@ -106,6 +106,17 @@ def remembered(slot: str, key: Any, make: Callable[[], Any]) -> Any:
     return memo[slot][1]
 
 
+def note(slot: str, value: Any) -> None:
+    """Keep something of this log for other parts of the page, in the session alone."""
+    st.session_state.setdefault(_MEMO, {})[slot] = (source().token, value)
+
+
+def noted(slot: str) -> Any:
+    """What was kept of this log; None where there is nothing, or it was another's."""
+    token, value = st.session_state.get(_MEMO, {}).get(slot, ("", None))
+    return value if token == source().token else None
+
+
 def reading(pole_pairs: int) -> RideLog | LogError:
     """The log of the session's file, or why it cannot be read."""
     held = source()

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
@@ -34,6 +35,11 @@ def ridden_by(changes: dict[str, float], rate: float = 10.0, throttle: bool = Tr
     return Ridden(ridden_again(pull), page.inputs, {"charge": 14.0}, False)
 
 
+def on_the_sheet(page: AppTest) -> bool:
+    """Whether the setup sheet has a line of what would have saved a pull."""
+    return any("saved by line limit" in table.value.to_string() for table in page.table)
+
+
 def test_a_log_with_a_cut_out_is_answered_on_the_page():
     """property: when it came and what would have saved the pull; a button puts the pull on the page, as it was
     ridden beside it; forgetting the log forgets the search."""
@@ -52,9 +58,11 @@ def test_a_log_with_a_cut_out_is_answered_on_the_page():
     assert run(make_build(state.baseline), 10.0).cut_out_rule[0] >= 0
     assert run(make_build(state.values), 10.0).cut_out_rule[0] == -1
     assert "**What would have saved pull 2: " in written(page), "what is tried out changes nothing that was ridden"
+    assert on_the_sheet(rerun(page, "section_setup_sheet", "table_setup_sheet"))
     page.button(key="ride_log_forget").click()
     rerun(page)
     assert f"background:{log_source.SAVING}" not in page.session_state
+    assert not on_the_sheet(page)
 
 
 def test_what_saves_is_said_plainly():
@@ -67,6 +75,10 @@ def test_what_saves_is_said_plainly():
         page = page_of(charge=15.0)
         for shown in (page, replace(page, fmt=UnitFormatter("US"))):
             text = words.saved(found, answer, shown)
+            line = words.on_the_sheet(found, answer, shown.fmt)
+            assert "s into pull 2, at 20" in line
+            assert "; saved by line limit 20" in line
+            assert not [*slips(line), *unsaid(line)], line
             assert text.startswith("**What would have saved pull 2: ")
             assert ("shut it yourself" in text) == (not throttle)
             assert not [*slips(text), *unsaid(text)], text

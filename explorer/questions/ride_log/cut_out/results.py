@@ -16,7 +16,7 @@ from explorer.page.lever_inputs import levers as page_levers
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
 from explorer.questions.ride_log.results import as_inputs, charge_course, log_key
-from explorer.questions.ride_log.source import SAVING, remembered, source
+from explorer.questions.ride_log.source import SAVING, note, noted, remembered, source
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.build.fields import BuildError
@@ -131,6 +131,16 @@ def saving_of(ridden: Ridden, page: Page) -> tuple[Job, Job | None]:
         return what_saves(pull.build, duration, pull.start_speed, margin, known, levers, progress)
 
     return latest(SAVING, key, work)
+
+
+def keep(ridden: Ridden, found: Survival) -> None:
+    """Keep what was found for the setup sheet."""
+    note("what_saves", (ridden, found))
+
+
+def kept() -> tuple[Ridden, Survival] | None:
+    """What was found of the log that is open, where anything was."""
+    return noted("what_saves")
 
 
 def tried(ridden: Ridden, one: Saving | None = None) -> dict[str, Any]:

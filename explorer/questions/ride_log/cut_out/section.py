@@ -11,7 +11,7 @@ from explorer.frame.layout import say, show_derivation
 from explorer.frame.offer import show_saved
 from explorer.page.page import Page
 from explorer.questions.ride_log.cut_out import words
-from explorer.questions.ride_log.cut_out.results import Ridden, saving_of, tried
+from explorer.questions.ride_log.cut_out.results import Ridden, keep, saving_of, tried
 from explorer.questions.ride_log.source import KEY, SAVING
 
 
@@ -54,6 +54,7 @@ def _answer(page: Page, ridden: Ridden) -> None:
         watch(job, SAVING, words.SEARCHING)
     elif job.result is not None:
         found = job.result
+        keep(ridden, found)
         show_saved(
             KEY,
             found,

@@ -11,7 +11,7 @@ from explorer.derivations.derivation import Step, put
 from explorer.derivations.saving import saving
 from explorer.derivations.sources import REST_VOLTAGE, SAME_CUT_OUT
 from explorer.format import UnitFormatter, joined
-from explorer.page import saved_words
+from explorer.page import lever_words, saved_words
 from explorer.page.page import Page
 from explorer.questions.ride_log.cut_out.results import Ridden
 from physics.fitting.cut_out_pull import CutOutPull, Replay
@@ -90,6 +90,20 @@ def differs(ridden: Ridden, page: Page) -> str:
     then = "Just before its cut-out" if replay.opens else "At that moment"
     text += f" Just before the cut-out the log reads {logged}. {then} the model has {ours}."
     return f"{text} {_hint(replay)} {_taken(ridden, fmt)}{_unsure(pull)}"
+
+
+def on_the_sheet(ridden: Ridden, found: Survival, fmt: UnitFormatter) -> str:
+    """The cut-out and the change that saves its pull, in a line; of several the line limit."""
+    pull = ridden.pull
+    text = f"{fmt('time', pull.held)} into {name(pull, 'a pull')}, at {fmt('current', pull.cut_out.current_before)}"
+    if math.isfinite(pull.rest_voltage):
+        text += f", from {fmt('voltage', pull.rest_voltage)} at rest"
+    saving = [one for one in found.savings if one.found]
+    saving.sort(key=lambda one: one.lever.key != "line_limit")
+    if saving:
+        change = lever_words.change_text(saving[0].lever, saving[0].present, saving[0].value, fmt)
+        text += f"; saved by {change[:1].lower()}{change[1:]}"
+    return text
 
 
 def _hint(replay: Replay) -> str:
