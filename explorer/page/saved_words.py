@@ -22,7 +22,8 @@ def verdict(saved: Survival, page: Page, pull: str = "this pull", logged: str = 
     fmt, throttle = page.fmt, saved.build.controller.throttle
     rule, time = RULES[saved.rule], fmt("time", saved.time)
     found = [one for one in saved.savings if one.found]
-    cut = f"The {rule} rule cuts out after {time}, at {fmt('speed', saved.speed)}{logged}."
+    model = "In the model the" if logged else "The"
+    cut = f"{model} {rule} rule cuts out after {time}, at {fmt('speed', saved.speed)}{logged}."
     roll = ""
     if saved.roll_off >= SHORTEST:
         roll = f"Rolling off after {fmt.at_most('time', saved.roll_off)} would have saved it too."

@@ -6,12 +6,14 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from explorer.format import UnitFormatter
+from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.cut_out import words
 from explorer.questions.ride_log.cut_out.results import Ridden, tried
+from explorer.questions.ride_log.demo_ride import demo_csv
 from physics.fitting.cut_out_pull import pull_of, ridden_again
-from physics.ridelog import write_csv
+from physics.ridelog import RideLog, read_log, write_csv
 from physics.ridelog.cut_out import find_cut_out
 from physics.ridelog.segments import find_segments
 from physics.simulation.run import run
@@ -20,6 +22,7 @@ from tests.explorer.derivations.test_derivations import check
 from tests.explorer.pages import opened, page_of, rerun, settled, state_of, written
 from tests.explorer.plain_words import slips, unsaid
 from tests.physics.ridelog.cut_out_rides import build_of, limits_of, log_of, ridden
+from tests.physics.ridelog.test_gpx import SAMPLE
 
 CASE = "empty pack"
 
@@ -43,14 +46,14 @@ def on_the_sheet(page: AppTest) -> bool:
 def test_a_log_with_a_cut_out_is_answered_on_the_page():
     """property: when it came and what would have saved the pull; a button puts the pull on the page, as it was
     ridden beside it; forgetting the log forgets the search."""
-    page = opened("ride_log", charge=15.0)
+    page = opened("ride_log", charge=15.0, limit_margin=0)
     log = write_csv(log_of(ridden(CASE), 10.0, True)).encode()
     page.file_uploader[0].set_value(("ride.csv", log, "text/csv"))
     page = settled(rerun(page), log_source.SAVING)
     text = written(page)
-    assert "**The pack cut out at 31.5 s**, 3.5 s into pull 2, at 200 A" in text
+    assert "**The pack cut out at 27.5 s**, 3.5 s into pull 2, at 20" in text
     assert "**What would have saved pull 2: " in text
-    assert "; in the log it was after 3.5 s, at 51 km/h" in text
+    assert "; in the log it was after 3.5 s, at 5" in text
     page.button(key="ride_log_try_saved_line_limit").click()
     state = state_of(rerun(page))
     line = state.values[f"line_{state.values['level']}"]
@@ -63,6 +66,26 @@ def test_a_log_with_a_cut_out_is_answered_on_the_page():
     rerun(page)
     assert f"background:{log_source.SAVING}" not in page.session_state
     assert not on_the_sheet(page)
+
+
+@pytest.mark.parametrize("preset", PRESETS)
+def test_the_invented_rides_have_none(preset):
+    """property: no cut-out is in them; without the throttle a pull's end may look like one, not be."""
+    build, log = make_build(PRESETS[preset].values()), read_log(demo_csv(preset))
+    assert find_cut_out(log, limits_of(build)) == ()
+    bare = RideLog(log.frame.drop(columns="throttle"), log.report)
+    segments = find_segments(bare)
+    for cut in find_cut_out(bare, limits_of(build)):
+        assert cut.near
+        pull = pull_of(cut, bare, build, segments)
+        assert pull is None or not ridden_again(pull).agrees
+
+
+def test_a_track_has_none():
+    """published: the GPX 1.1 sample of the physics tests, an open standard; it has no electrics."""
+    log = read_log(SAMPLE if isinstance(SAMPLE, bytes) else SAMPLE.encode())
+    assert find_cut_out(log, limits_of(build_of(CASE))) == ()
+    assert words.cut_outs((), (), log, UnitFormatter("metric")).startswith("The log has no line current")
 
 
 def test_what_saves_is_said_plainly():

@@ -94,13 +94,13 @@ def test_what_saves_the_pull_of_a_log_saves_the_bike_that_wrote_it():
     found, bike = pull("empty pack"), build_of("empty pack")
     told = {"conditions.charge": found.build.conditions.charge}
     levers = [lever for lever in saving_levers(found.build) if lever.key in ("line_limit", "charge")]
-    answer = what_saves(found.build, 8.0, found.start_speed, 0.5, levers=levers)
+    answer = what_saves(found.build, 6.0, found.start_speed, 0.5, levers=levers)
     assert all(one.found for one in answer.savings)
 
     def opens(build, changes):
         batch = Batch.vary(build.change(told), changes)
         every = Batch.join([case.applied(batch) for case in answer.cases])
-        return np.isfinite(run(every, 8.0, found.start_speed, 200).cut_out_time).any()
+        return np.isfinite(run(every, 6.0, found.start_speed, 200).cut_out_time).any()
 
     for one in answer.savings:
         assert not opens(bike, one.lever.changes(bike, [one.value])), one.lever.key

@@ -35,11 +35,11 @@ KINDS = {
 """Readings a second, and whether the throttle is among them."""
 
 LEGS = (
-    Leg("stand", 6.0), Leg("pull", 4.0, throttle=0.5), Leg("coast", 5.0), Leg("brake", 3.0), Leg("stand", 10.0),
+    Leg("stand", 6.0), Leg("pull", 4.0, throttle=0.5), Leg("brake", 4.0), Leg("stand", 10.0),
     Leg("pull", 14.0), Leg("coast", 8.0), Leg("brake", 4.0), Leg("stand", 4.0),
 )  # fmt: skip
 """A gentle pull, a rest, and the pull that is cut short where the protection opens."""
-OPENED_AT = 28.0
+OPENED_AT = 24.0
 """When the throttle of the second pull opens, s."""
 
 

@@ -11,20 +11,30 @@ from explorer.frame.layout import say, show_derivation
 from explorer.frame.offer import show_saved
 from explorer.page.page import Page
 from explorer.questions.ride_log.cut_out import words
-from explorer.questions.ride_log.cut_out.results import Ridden, keep, saving_of, tried
+from explorer.questions.ride_log.cut_out.results import Ridden, cut_outs_of, keep, ridden_of, saving_of, tried
 from explorer.questions.ride_log.source import KEY, SAVING
+from physics.fitting.build import LogFit
+from physics.ridelog.reader import RideLog
+from physics.ridelog.segments import Segment
 
 
-def draw(page: Page, pulls: Sequence[Ridden | None]) -> None:
-    """One cut-out, the rider's choice of several: what would have saved its pull.
+def draw(page: Page, log: RideLog, segments: Sequence[Segment], fit: LogFit | None) -> None:
+    """The log's cut-outs, and of one, the rider's choice of several, what would have saved its pull.
 
     Parameters
     ----------
     page : Page
         What the section is given.
-    pulls : sequence of Ridden or None
-        The pulls that the log's cut-outs ended.
+    log : RideLog
+        The log.
+    segments : sequence of Segment
+        Its parts.
+    fit : LogFit or None
+        What it says about the build; None while that is being worked out.
     """
+    cuts = cut_outs_of(log, page.build)
+    pulls = () if fit is None else ridden_of(log, segments, cuts, page, fit)
+    say(f"{KEY}_cut_outs", words.cut_outs(cuts, pulls, log, page.fmt))
     if not pulls:
         return
     known = [pull for pull in pulls if pull is not None]

@@ -74,7 +74,7 @@ def differs(ridden: Ridden, page: Page) -> str:
     fmt, replay, pull = page.fmt, ridden.replay, ridden.pull
     cut = pull.cut_out
     text = (
-        f"**What would have saved {name(pull)} cannot be said: the model does not ride it as the log has it.** "
+        f"**What would have saved {name(pull)} cannot be said: the model does not match the log.** "
         f"In the log the pack cuts out after {fmt('time', pull.held)}, at {fmt('speed', pull.end_speed)}; in the "
     )
     if replay.opens:
