@@ -262,6 +262,20 @@ class UnitFormatter:
         return self(quantity, value, min(digits, first + 2))
 
 
+_AN = re.compile(r"8|1[18](?![\d])(?!,\d{3},)")
+
+
+def a_number(text: str) -> str:
+    """A number with its article, as it is read aloud.
+
+    Examples
+    --------
+    >>> a_number("80 %"), a_number("100 %"), a_number("11 V"), a_number("110 V")
+    ('an 80 %', 'a 100 %', 'an 11 V', 'a 110 V')
+    """
+    return f"{'an' if _AN.match(text) else 'a'} {text}"
+
+
 def joined(names: Sequence[str]) -> str:
     """Names in a row.
 

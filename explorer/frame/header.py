@@ -173,7 +173,7 @@ def key_numbers(page: Page) -> None:
             "Left to under-voltage",
             fmt("cell voltage", run.minimum_cell_voltage[0] - threshold) if threshold > 0 else "rule is off",
             change("cell voltage", lambda of: of.minimum_cell_voltage[0], 2),
-            help="Lowest voltage of the weakest cell, minus the voltage below which the pack cuts out.",
+            help="Lowest voltage of the weakest cell, less the voltage below which the pack cuts out.",
         )
 
 
@@ -196,10 +196,12 @@ def compare(state: State, page: Page) -> None:
         st.toggle(
             "Show the likely band",
             key=_BAND,
-            help="Nine in ten runs fall inside it. How well you know each value is set under “How sure is this?”.",
+            help="Nine runs in ten fall inside it. Set how well you know each value under “How sure is this?”.",
         )
     if state.baseline is not None:
-        st.caption(prose(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as)))
+        st.caption(
+            prose(words.changes(state.baseline.in_units(state.units), page.inputs, page.fmt.system, state.phase_as))
+        )
 
 
 def foot() -> None:

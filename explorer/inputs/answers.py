@@ -61,13 +61,13 @@ class Question:
 
 
 QUESTIONS = (
-    Question(("cells",), "Cells in series", "20", "Groups from the pack's minus to its plus: the number before S."),
-    Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts are amp-hours."),
+    Question(("cells",), "Cells in series", "20", "Cell groups from pack minus to plus: the number before the S."),
+    Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts is amp-hours."),
     Question(
         ("continuous_current", "peak_current"),
-        "Pack rated for: continuous / peak current",
+        "Pack current rating: continuous / peak",
         "200/250",
-        "On the pack's or BMS label. The continuous current alone will do.",
+        "On the label of the pack or its BMS. The continuous current alone will do.",
     ),
     Question(("line_1",), "Line limit", "180", "In the controller's app: DC limit of the level you ride in."),
     Question(("phase_1",), "Phase limit", "450", "In the controller's app: phase limit of the same level."),
@@ -80,7 +80,7 @@ QUESTIONS = (
     Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, a measured 480 mm, or the rim: 12-inch."),
     Question(("bike_mass",), "Bike, ready to ride", "85"),
     Question(("rider_mass",), "Rider with gear", "85"),
-    Question((REST,), "Rest voltage now", "81.0", "As the display shows it a quarter of an hour after riding."),
+    Question((REST,), "Rest voltage now", "81.0", "On the display, a quarter of an hour after riding."),
     Question(("air_temperature",), "Air temperature", "15"),
 )  # fmt: skip
 """In the order in which they are asked, of a bike with one power level."""
@@ -231,7 +231,7 @@ def _numbers(question: Question, entered: str, system: str, phase_as: str) -> di
     rule = f"It accepts {accepts}, or nothing if you do not know."
     try:
         if len(parts) > len(question.keys):
-            raise ValueError(f"{quoted(entered, 20)} is too many numbers.")
+            raise ValueError(f"{quoted(entered, 20)} has too many numbers.")
         pairs = zip(question.specs, parts, strict=False)
         return {spec.key: accepted(spec, part, system, phase_as) for spec, part in pairs if part.strip()}
     except ValueError as error:
@@ -269,7 +269,7 @@ def kv_of_stand(entered: str, values: Inputs, system: str) -> float:
     rule = f"It accepts Kv alone, or a speed in {_speed_unit(system)} / volts, such as 140/80."
     parts = entered.split("/")
     if len(parts) != 2:
-        raise ValueError(f"{quoted(entered, 20)} is not two numbers. {rule}")
+        raise ValueError(f"{quoted(entered, 20)} is not a pair of numbers. {rule}")
     try:
         speed, voltage = (number(part) for part in parts)
     except ValueError as error:
@@ -283,7 +283,7 @@ def kv_of_stand(entered: str, values: Inputs, system: str) -> float:
     shown = float(to_si(speed, _speed_unit(system)))
     found, spec = float(kv_from_stand(shown, voltage, ratio, radius, values["modulation"] / 100)), INPUTS["kv"]
     if not spec.low <= found <= spec.high:
-        raise ValueError(f"that would be {found:.3g} rpm/V, which no such motor has. {rule}")
+        raise ValueError(f"that would be {found:.3g} rpm/V, which no motor of this kind has. {rule}")
     return round(found, 1)
 
 
@@ -306,8 +306,8 @@ def _above(given: dict[str, Any], wrong: dict[str, str]) -> None:
     steady, peak = given.get("continuous_current"), given.get("peak_current")
     if steady is not None and peak is not None and peak < steady:
         wrong["continuous_current"] = (
-            f"Pack rated for: the peak, {peak:g} A, is below the continuous current, {steady:g} A. It accepts "
-            "continuous first and peak second, such as 200/250."
+            f"Pack current rating: the peak, {peak:g} A, is below the continuous current, {steady:g} A. It "
+            "accepts continuous first and peak second, such as 200/250."
         )
 
 
@@ -315,7 +315,7 @@ def _charge(entered: str, given: Mapping[str, Any]) -> float:
     """The charge in percent that has a rest voltage."""
     voltage = number(entered)
     if "cells" not in given:
-        raise ValueError("it says how full the pack is only together with the cells in series: enter them above.")
+        raise ValueError("it gives the charge only together with the cells in series: enter them above.")
     values = Inputs(OWN, {}, given)
     kind, cells = chemistry(values["chemistry"]), values["cells"]
     low, high = kind.voltage_minimum * cells, kind.voltage_maximum * cells

@@ -41,6 +41,8 @@ class InputSpec:
         Its name in the state and in share links, its label, and the group of inputs it stands in.
     low, high, step, default : float
         In home units. The step is the slider's; the box takes exact numbers between.
+    us_default : float or None
+        What it starts from beside US units, in its US unit, where the default would be no round number there.
     unit, us_unit : str
         Labels of `physics.units.UNITS`; `us_unit` is empty where both systems use the same.
     path : str
@@ -71,6 +73,7 @@ class InputSpec:
     switch: str = ""
     without: str = "typical"
     start: float | None = None
+    us_default: float | None = None
     options: tuple[tuple[str, str], ...] = ()
     whole: bool = False
     advanced: bool = False

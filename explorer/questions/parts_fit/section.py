@@ -1,4 +1,4 @@
-"""Do the parts fit each other: the verdict, the list, what fuse, cable and connector must carry."""
+"""Do the parts go together: the verdict, the list, what fuse, cable and connector must carry."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from explorer.page.page import Page
 from explorer.questions.parts_fit import words
 from explorer.questions.parts_fit.results import fit_of
 
-TITLE = "Do the parts fit each other?"
+TITLE = "Do the parts go together?"
 
 
 def draw(page: Page) -> None:

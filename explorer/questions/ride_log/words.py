@@ -54,7 +54,7 @@ TO_USE, APPLY, SAVE_BUILD, SAVE_LOG = (
 )  # fmt: skip
 RIDDEN = "The log was fitted with the build as it stood then, and is compared with the build as it is now."
 FIT_AGAIN = "Fit again with the build as it is"
-APPLY_HELP = "The old build becomes the baseline. Undo takes it back."
+APPLY_HELP = "The old build becomes the baseline. Undo reverses it."
 
 PREDICTED = ("predicted: as it is", "predicted: as fitted")
 PULL_NOTE = (
@@ -195,7 +195,7 @@ def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
                 texts.append(fmt(quantity, one.spread[name], digits))
         return ", ".join(texts)
 
-    text = f"**In this pull, log and prediction differ by {all_of(now)}** (root mean square)"
+    text = f"**In this pull, log and prediction differ by {all_of(now)}** (RMS)"
     mean = now.mean["speed"]
     if np.isfinite(mean):
         way = "slower" if mean < 0 else "faster"
@@ -344,7 +344,7 @@ def residuals_note(item: Fitted) -> str:
     spread = float(np.sqrt(np.mean(item.fit.residuals**2)))
     return (
         f"{item.fit.n} readings, worth {item.fit.effective_n:.0f} independent ones; {spread:.3g} "
-        f"{item.unit} error (root mean square). The fit minimises: {item.loss}."
+        f"{item.unit} error (RMS). The fit minimises: {item.loss}."
     )
 
 

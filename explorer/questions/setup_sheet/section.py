@@ -22,7 +22,7 @@ from explorer.state.share_link import address
 from explorer.state.state import current
 from physics.studies.speedometer import PooledCalibration
 
-TITLE = "What do I set today, and take to the garage?"
+TITLE = "What do I set today? Setup sheet and tank sticker"
 KEY = "setup_sheet"
 
 

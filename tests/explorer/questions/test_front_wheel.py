@@ -26,7 +26,7 @@ def test_front_wheel_table_has_a_column_for_each_level():
     page = opened("front_wheel", phase_3=900, phase_2=600)
     table = page.table[0].value.set_index("in each level")
     assert list(table.columns) == ["Level 1", "Level 2", "Level 3"]
-    assert table.loc["Throttle where the front lifts", "Level 1"] == "not at full"
+    assert table.loc["Throttle where the front lifts", "Level 1"] == "never"
     assert "%" in table.loc["Throttle where the front lifts", "Level 3"]
     assert "It can do that up to" in written(page)
 
@@ -51,7 +51,7 @@ def test_front_wheel_says_what_the_runs_do_about_it_and_that_a_slippery_rear_goe
     assert "rider or wheelie control keeps it down" in written(opened("front_wheel"))
     text = written(opened("front_wheel", grip=0.4, hold_front="no"))
     assert "rear tyre slips before" in text
-    assert "as in the runs in the table below" in text
+    assert "as in the table below" in text
 
 
 def test_folded_front_wheel_computes_nothing(monkeypatch):

@@ -28,7 +28,7 @@ def test_the_cheapest_that_reaches_the_target():
     answers = (MINE, BETTER, replace(BETTER, time_to_target=12.0))
     text = compared.verdict(page, (SLOW, FAST, DEAR), MINE, answers)
     assert text.startswith("**Fast reaches 115 km/h**, the cheapest that does: after 14.0 s")
-    assert "with a line limit of 240 A, for 208 each km/h gained" in text
+    assert "with a line limit of 240 A, at 208 per km/h gained" in text
     assert not slips(text)
     assert not unsaid(text)
     unpriced = compared.verdict(page, (replace(FAST, price=None), DEAR), MINE, answers[1:])
