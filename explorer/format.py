@@ -106,6 +106,7 @@ _SPELT = {
     "minimise": "minimize",
     "tarmac": "pavement",
     "aluminium": "aluminum",
+    "recognise": "recognize",
 }
 _BRITISH = re.compile("|".join(_SPELT), re.IGNORECASE)
 

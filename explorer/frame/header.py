@@ -78,7 +78,7 @@ def page(state: State) -> Page:
         st.session_state[_LAST_GOOD] = values
         return result
     except BuildError as error:
-        st.error(words.not_a_build(error), icon=":material/build:")
+        st.error(prose(words.not_a_build(error)), icon=":material/build:")
         values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
         return make_page.page_of(state, values, known(values))
 

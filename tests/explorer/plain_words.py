@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-EXPLORER = Path(__file__).parents[2] / "explorer"
+EXPLORER, PHYSICS, README = (Path(__file__).parents[2] / name for name in ("explorer", "physics", "README.md"))
 
 BANNED = {
     r"\ballowances?\b": "BMS limit used, or trip timer",
@@ -97,6 +97,14 @@ TRADE = {
     r"\b(driven|driving) wheel\b": "rear wheel",
 }
 """Words that have a trade form, and that form."""
+
+BRITISH = re.compile(
+    r"\b(?:tyre|kerb|centre|ageing|tarmac|grey|(?:kilo|milli|centi)?metres?\b|litre|colour|alumini|behaviour|favour|"
+    r"labour|neighbour|licence|defence|catalogue\b|analogue|programmes\b|(?:travel|model|label|cancel|fuel|signal)"
+    r"l(?:ed|ing)|(?:recogn|minim|maxim|normal|organ|optim|summar|linear|stabil)is|per cent\b|towards|whilst|learnt|burnt)",
+    re.IGNORECASE,
+)
+"""British spellings that a reader of US units would trip over, and that a page like this one could hold."""
 
 _QUANTITY = r"[\d.,]+ (?:V|A|W|kW|Wh|Ah|km/h|mph|%|°C|°F|kg|lb|mm|in|m|ft|s|min|km|mi|N|lbf)"
 _PLURAL = (

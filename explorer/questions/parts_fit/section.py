@@ -6,7 +6,7 @@ import streamlit as st
 
 from explorer.frame import sidebar
 from explorer.frame.layout import say, show_derivation, warn
-from explorer.frame.prose import prose
+from explorer.frame.prose import prose, table_spelled
 from explorer.inputs.part_ratings import PART_RATINGS
 from explorer.page.page import Page
 from explorer.questions.parts_fit import words
@@ -20,7 +20,7 @@ def draw(page: Page) -> None:
     found = fit_of(page)
     say("parts_fit", words.verdict(page, found))
     show_derivation("parts_fit", lambda: words.derivation(page, found))
-    st.table(words.table(page, found), border="horizontal", hide_index=True)
+    st.table(table_spelled(words.table(page, found)), border="horizontal", hide_index=True)
     st.caption(prose(words.duty(page, found)))
     with st.container(key="parts_fit_inputs"):
         sidebar.in_place(PART_RATINGS)

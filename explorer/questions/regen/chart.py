@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import UnitFormatter, spelled
+from explorer.format import UnitFormatter
 from physics.studies.day.regen import LAMP_MAY, LAMP_MUST, RegenAnswer
 
 HEIGHT = 360
@@ -31,7 +31,7 @@ def figure(answer: RegenAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     )
     levels = [float(fmt.number("acceleration", level)) for level in (LAMP_MAY, LAMP_MUST)]
     data = [
-        parts.line(speed, slowing, spelled("deceleration: regen, drag and tyres", fmt.system), "@blue", width=2.6,
+        parts.line(speed, slowing, "deceleration: regen, drag and tyres", "@blue", width=2.6,
                    hover=f"%{{x:.0f}} {unit}: %{{y:.2f}} {slow}"),
         parts.line(speed, line, "current into the pack", "@amber", dash="longdash", xaxis="x2", yaxis="y2",
                    hover=f"%{{x:.0f}} {unit}: %{{y:.0f}} A"),
