@@ -101,7 +101,8 @@ TRADE = {
 BRITISH = re.compile(
     r"\b(?:tyre|kerb|centre|ageing|tarmac|grey|(?:kilo|milli|centi)?metres?\b|litre|colour|alumini|behaviour|favour|"
     r"labour|neighbour|licence|defence|catalogue\b|analogue|programmes\b|(?:travel|model|label|cancel|fuel|signal)"
-    r"l(?:ed|ing)|(?:recogn|minim|maxim|normal|organ|optim|summar|linear|stabil)is|per cent\b|towards|whilst|learnt|burnt)",
+    r"l(?:ed|ing)|(?:recogn|minim|maxim|normal|organ|optim|summar|linear|stabil)is|per cent\b|towards|whilst|"
+    r"learnt|burnt)",
     re.IGNORECASE,
 )
 """British spellings that a reader of US units would trip over, and that a page like this one could hold."""
