@@ -263,6 +263,17 @@ class UnitFormatter:
         return self(quantity, value, min(digits, first + 2))
 
 
+def with_minus(text: str) -> str:
+    """A text whose numbers below zero have a minus sign, not a hyphen.
+
+    Examples
+    --------
+    >>> with_minus("-4 to 110/70-17")
+    '−4 to 110/70-17'
+    """
+    return re.sub(r"(?<![\w.)])-(?=\d)", MINUS, text)
+
+
 _AN = re.compile(r"8|1[18](?![\d])(?!,\d{3},)")
 
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from explorer.format import with_minus
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import OWN, Inputs
 from explorer.inputs.spec import InputSpec, quoted
@@ -241,7 +242,7 @@ def _numbers(question: Question, entered: str, system: str, phase_as: str) -> di
 def _range(spec: InputSpec, system: str, phase_as: str) -> str:
     low, high, _ = spec.bounds(system, phase_as)
     unit = "" if spec.key in ("front_teeth", "rear_teeth", "cells") else spec.unit_text(system, phase_as)
-    return f"{low:g} to {high:g} {unit}".strip()
+    return with_minus(f"{low:g} to {high:g} {unit}".strip())
 
 
 def by_stand(name: str, entered: str) -> bool:
@@ -321,6 +322,7 @@ def _charge(entered: str, given: Mapping[str, Any]) -> float:
     low, high = kind.voltage_minimum * cells, kind.voltage_maximum * cells
     if not low - 0.05 <= voltage <= high + 0.05:
         raise ValueError(
-            f"{voltage:g} V does not fit {cells:g} cells of {kind.name}, which rest at {low:.1f} to {high:.1f} V."
+            with_minus(f"{voltage:g} V does not fit {cells:g} cells of {kind.name}, which rest at ")
+            + f"{low:.1f} to {high:.1f} V."
         )
     return INPUTS["charge"].clamp(charge_of(values, voltage))

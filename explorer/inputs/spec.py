@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from explorer.format import plain_number, printed
+from explorer.format import plain_number, printed, with_minus
 from physics.typical.tyre import rim_alone, typical_size
 from physics.units import convert, peak_from_rms, rms_from_peak, to_si
 
@@ -224,7 +224,8 @@ class InputSpec:
             return accepted, ""
         return (
             accepted,
-            f"{self.label} was {number:g}; it accepts {self.accepts()}, so {self.text(accepted)} is used.",
+            with_minus(f"{self.label} was {number:g}; ")
+            + f"it accepts {self.accepts()}, so {self.text(accepted)} is used.",
         )
 
     def _dropped(self, value: Any) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from explorer.format import UnitFormatter, a_number, plain_number
+from explorer.format import UnitFormatter, a_number, plain_number, with_minus
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.spec import quoted
 from explorer.page.page import Page, once
@@ -335,7 +335,7 @@ def faults(error: BuildError) -> list[str]:
         accepts = fault.accepts
         for path, other in labels.items():
             accepts = accepts.replace(path.split(".")[-1] + ",", f"“{other.lower()}”,")
-        sentences.append(f"“{label}” is {got}; it accepts {accepts}.")
+        sentences.append(with_minus(f"“{label}” is {got}; it accepts {accepts}."))
     return sentences
 
 
