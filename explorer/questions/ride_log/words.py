@@ -19,9 +19,9 @@ from physics.ridelog.segments import MOST_PARTS, Segment
 from physics.ridelog.track import Track
 
 WHAT_IT_TAKES = (
-    "**Open a ride log and see where your bike differs from the build.** Any text table with at least "
-    "time and speed will do, better with pack voltage, line current, motor speed and throttle, whatever "
-    "the columns are called; or a GPX track."
+    "**Open a ride log and see where your bike differs from the build.** Any text table with at least time and "
+    "speed will do, whatever its columns are called, or a GPX track; pack voltage, line current, motor speed "
+    "and throttle tell more."
 )
 UNREADABLE = "This file cannot be read as a ride log:"
 READING, FITTING = "Reading the log", "Fitting"
@@ -32,7 +32,7 @@ PRIVACY = (
     "session ends or you press “Forget this log”."
 )
 INVENTED = (
-    "This is the invented ride of the demo bike: simulated, with noise, a lost stretch of speed and a worn tyre."
+    "This is an invented ride on the demo bike: simulated, with noise, a lost stretch of speed and a worn tyre."
 )
 CAUTION = (
     "Let the logger do the reading while you ride. Do coast-downs and pulls on a closed, straight, level "
