@@ -204,6 +204,16 @@ def test_no_sentence_of_200_random_builds_slips():
     assert not wrong, "\n".join(wrong)
 
 
+def test_one_number_says_one_thing():
+    """property: the answer and the tiles under it print top speed and time to the target alike."""
+    for page in pages():
+        sentence = words.headline(page)[1]
+        if re.search("tops out at|gaining at", sentence) and page.longer_run is None:
+            assert f" {words.top_speed(page)}." in sentence
+        if sentence.startswith("Reaches"):
+            assert f"after {words.time_to_target(page)}" in sentence
+
+
 def test_nor_does_a_plan():
     """property: the same of headroom, and of the questions that take many runs."""
     wrong = [

@@ -36,7 +36,7 @@ def test_a_build_of_which_all_is_known():
     page = page_of("supermoto", **EVERY_RATING)
     verdict = words.verdict(page, found_of(page))
     assert verdict.startswith("**No mismatch found.**")
-    assert "At 100.8 V when full it counts as high voltage" in verdict
+    assert "At 100.8 V when full, it counts as high voltage" in verdict
     assert "Not known" not in verdict
 
 
@@ -102,7 +102,7 @@ def test_where_a_limit_comes_from():
     page = page_of("supermoto", controller_voltage=110.0)
     table = words.table(page, found_of(page)).set_index("what")["limit from"]
     assert table["Full pack on the controller"] == "● given"
-    assert table["Highest line current, and the pack's peak"] == "○ from the demo"
+    assert table["Highest line current, and the pack's peak current"] == "○ from the demo"
     assert table["Regen current, and what the cells take today"] == "◐ typical"
     assert table["RMS current through the fuse"] == words.NOT_KNOWN
 
