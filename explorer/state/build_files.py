@@ -137,7 +137,7 @@ def from_bytes(data: bytes) -> Opened:
         )
     if version != SCHEMA_VERSION or isinstance(version, bool):
         return _refused(
-            f"The file was written for version {_in_words(version)} of build files; this page reads version "
+            f"The file was written as version {_in_words(version)} of build files; this page reads version "
             f"{SCHEMA_VERSION}."
         )
     listed = content.get("builds")
@@ -156,7 +156,7 @@ def from_bytes(data: bytes) -> Opened:
         try:
             opened.offers = offers.from_list(content["packs_on_offer"])
         except ValueError:
-            opened.sentences.append("The file's packs on offer could not be read; those on the page stay.")
+            opened.sentences.append("The file's packs on offer could not be read; those on the page are kept.")
     return Opened(opened.builds, _few(opened.sentences), opened.offers)
 
 
@@ -225,4 +225,4 @@ def _few(sentences: list[str]) -> list[str]:
     if len(sentences) <= MOST_SENTENCES:
         return sentences
     more = len(sentences) - MOST_SENTENCES
-    return [*sentences[:MOST_SENTENCES], f"And {more} more things in the file could not be used as they stood."]
+    return [*sentences[:MOST_SENTENCES], f"And {more} more things in the file could not be used as they were."]
