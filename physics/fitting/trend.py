@@ -102,7 +102,7 @@ class Trend:
         return value, value - reach, value + reach
 
 
-def trend(time: ArrayLike, value: ArrayLike, low: ArrayLike, high: ArrayLike) -> Trend:
+def trend(time: ArrayLike, value: ArrayLike, low: ArrayLike, high: ArrayLike, shortest: float = 0.0) -> Trend:
     """Fit a straight line through values with 95 % intervals, each weighted by one over its variance.
 
     Parameters
@@ -111,6 +111,8 @@ def trend(time: ArrayLike, value: ArrayLike, low: ArrayLike, high: ArrayLike) ->
         In any unit.
     value, low, high : array, shape (n,)
         The values and the ends of their 95 % intervals.
+    shortest : float
+        Time that must lie between the first and the last.
 
     Returns
     -------
@@ -119,7 +121,7 @@ def trend(time: ArrayLike, value: ArrayLike, low: ArrayLike, high: ArrayLike) ->
     Raises
     ------
     TooFewError
-        With fewer than `FEWEST` different times.
+        With fewer than `FEWEST` different times, or less time between them than the shortest.
     ValueError
         Where an interval has no width, or a number is not finite.
 
@@ -138,10 +140,14 @@ def trend(time: ArrayLike, value: ArrayLike, low: ArrayLike, high: ArrayLike) ->
     dates = np.unique(t).size
     if dates < FEWEST:
         raise TooFewError(f"{dates} different dates are too few for a trend; at least {FEWEST} are needed.")
+    span = float(np.ptp(t))
+    if span < shortest:
+        raise TooFewError(
+            f"The values span {span:g}, too short a time for a trend; at least {shortest:g} is needed."
+        )
     error = (above - below) / (2.0 * TWO_SIDED_95)
     weight = 1.0 / error**2
     middle = float(weight @ t / weight.sum())
-    span = float(np.ptp(t))
     design = np.column_stack([np.ones(t.size), (t - middle) / span]) / error[:, None]
     fit = linear_fit(design, y / error, ("level", "rate"), largest_relative_error=np.inf)
     return Trend(
