@@ -54,8 +54,8 @@ def pack_course(
     build says it was measured with, and x the current seen through the ohmic share, the resistor-capacitor pairs
     and charge transfer, each times its factor of temperature and charge. Charge transfer is not linear in current,
     so x is that of the build's own resistance.
-    Where no pack temperature was logged, the heat (U - voltage) x current warms the pack from its start, and the air
-    cools it.
+    Where no pack temperature was logged, the heat (U - voltage) x current warms the pack from its start, and the
+    air cools it.
 
     Parameters
     ----------

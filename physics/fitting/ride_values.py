@@ -30,8 +30,8 @@ source."""
 GROWTH_DOUBT = 0.10
 """Half of a 95 % interval of a growth in the cold that was entered, as a share; common practice, no source."""
 TABLE_DOUBT = 0.015
-"""V a cell, half of a 95 % interval: how far a cell is from its chemistry's table of rest voltage; common practice, no
-source. Published sets of one chemistry differ by about that in the middle of the table."""
+"""V a cell, half of a 95 % interval: how far a cell is from its chemistry's table of rest voltage; common practice,
+no source."""
 SMALLEST_SPAN = 0.30
 """Of the charge; a log that spans less says nothing of capacity: the table's doubt alone would be a tenth of it."""
 WIDEST_CAPACITY = 0.15
@@ -68,20 +68,20 @@ class RideValues:
     drag_area : Measured, m2
         Of bike and rider.
     pack_temperature : float, K
-        Mean while current flowed; nan where there is neither current nor voltage.
+        Mean while current flowed.
     temperature_logged : bool
         Whether the log has it; else it follows from the one entered for the start.
     charge_from, charge_to : float
-        At the first and last reading, 0 to 1; nan likewise.
+        At the first and last reading, 0 to 1.
     """
 
     resistance: Measured | None
     capacity: Measured | None
     drag_area: Measured | None
-    pack_temperature: float
+    pack_temperature: float | None
     temperature_logged: bool
-    charge_from: float
-    charge_to: float
+    charge_from: float | None
+    charge_to: float | None
 
 
 def ride_values(log: RideLog, build: Build, segments: Sequence[Segment] | None = None) -> RideValues:
@@ -108,12 +108,13 @@ def ride_values(log: RideLog, build: Build, segments: Sequence[Segment] | None =
     if not log.holds("speed"):
         use[:] = True
     pack, _ = fit_pack_of_build(log, build, use)
-    warm, begin, end = _course(log, build, pack)
+    course = _course(log, build, pack)
+    warm, begin, end = course or (None, None, None)
     logged = log.holds("pack_temperature") and bool(np.isfinite(log.column("pack_temperature")).any())
     road, _ = fit_coast_down_of_build(log, build, segments)
     return RideValues(
         resistance=_resistance(build, pack, warm, LOGGED_DOUBT if logged else ENTERED_DOUBT),
-        capacity=fit_capacity(log, build, use) if abs(begin - end) >= SMALLEST_SPAN else None,
+        capacity=fit_capacity(log, build, use) if course else None,
         drag_area=_measured(road, "drag_area"),
         pack_temperature=warm,
         temperature_logged=logged,
@@ -125,9 +126,9 @@ def ride_values(log: RideLog, build: Build, segments: Sequence[Segment] | None =
 def fit_capacity(log: RideLog, build: Build, use: NDArray[np.bool_] | None = None) -> Measured | None:
     """Capacity of a pack from the charge drawn and how far its rest voltage fell meanwhile.
 
-    With capacity C the rest voltage falls by s = dU/dQ on average; the fit of `fit_pack_of_build` gives what it falls
-    beyond that, k. The capacity with which k is nought is looked for by C <- C / (1 + k / s). The interval holds the
-    spread of k and the doubt of the table of rest voltage at both ends, in quadrature.
+    With capacity C the rest voltage falls by s = dU/dQ on average; the fit of `fit_pack_of_build` gives what it
+    falls beyond that, k. The capacity with which k is nought is looked for by C <- C / (1 + k / s). The interval
+    holds the spread of k and the doubt of the table of rest voltage at both ends, in quadrature.
 
     Parameters
     ----------
@@ -176,10 +177,10 @@ def _rested(log: RideLog, build: Build, fit: FitResult) -> tuple[NDArray[np.floa
     return rested, charge
 
 
-def _course(log: RideLog, build: Build, fit: FitResult) -> tuple[float, float, float]:
-    """Mean pack temperature while current flowed, and charge at both ends."""
+def _course(log: RideLog, build: Build, fit: FitResult) -> tuple[float, float, float] | None:
+    """Mean pack temperature while current flowed, and charge at both ends; None where the log cannot tell."""
     if not fit.identifies("resistance"):
-        return float("nan"), float("nan"), float("nan")
+        return None
     rested, charge = _rested(log, build, fit)
     time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
     flowing = np.nan_to_num(np.abs(current))
@@ -188,8 +189,9 @@ def _course(log: RideLog, build: Build, fit: FitResult) -> tuple[float, float, f
         warm = warmed(Batch.of(build), time, flowing, np.nan_to_num(rested - voltage))
     known = np.isfinite(warm)
     weight = flowing[known]
-    mean = float(warm[known] @ weight / weight.sum()) if weight.sum() > 0 else float("nan")
-    return mean, float(charge[0]), float(charge[-1])
+    if not weight.sum() > 0:
+        return None
+    return float(warm[known] @ weight / weight.sum()), float(charge[0]), float(charge[-1])
 
 
 def _measured(fit: FitResult, name: str) -> Measured | None:
@@ -201,11 +203,11 @@ def _measured(fit: FitResult, name: str) -> Measured | None:
     return Measured(value, 0.5 * (high - low)) if value > 0 and np.isfinite(high - low) and high > low else None
 
 
-def _resistance(build: Build, fit: FitResult, warm: float, doubt: float) -> Measured | None:
+def _resistance(build: Build, fit: FitResult, warm: float | None, doubt: float) -> Measured | None:
     """Resistance at 25 degrees C, its interval with what temperature and growth in the cold leave open."""
     found = _measured(fit, "resistance")
-    if found is None or not np.isfinite(warm):
-        return found
+    if found is None or warm is None:
+        return None
     kind = chemistry(build.pack.chemistry)
     growth = build.pack.cold_growth or kind.cold_growth
     unsure = GROWTH_DOUBT if build.pack.cold_growth else kind.cold_growth_high / kind.cold_growth - 1.0

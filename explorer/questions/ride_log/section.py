@@ -15,6 +15,7 @@ from explorer.page.page import Page
 from explorer.page.words import faults
 from explorer.questions.ride_log import chart, columns, parts, results, words
 from explorer.questions.ride_log import source as log_source
+from explorer.questions.ride_log.over_time import section as over_time
 from explorer.questions.ride_log.source import KEY
 from explorer.questions.ride_log.upload import choose
 from explorer.state import build_files
@@ -31,6 +32,12 @@ _MOST_SENTENCES, _MOST_ROWS = 60, 200
 
 
 def draw(page: Page) -> None:
+    """One ride, then several."""
+    _one_ride(page)
+    over_time.draw(page)
+
+
+def _one_ride(page: Page) -> None:
     """Choose a log; then verdict, fits, prediction, parts, columns."""
     source = log_source.source()
     if source.data is None:

@@ -13,9 +13,6 @@ from physics.build import Build
 from physics.fitting.trend import Trend
 from physics.studies.voltage_window import VoltageWindow, voltage_window
 
-YEAR = 365.25 * 86400.0
-"""s."""
-
 
 @dataclass(frozen=True, eq=False)
 class AgedWindow:
@@ -48,9 +45,9 @@ def aged_window(
     build : Build
         The bike.
     resistance : Trend
-        Of the pack's resistance, ohm at 25 degrees C and half charge, over time in s.
-    time : float, s
-        When; on the trend's own clock. Not before its last value.
+        Of the pack's resistance, ohm at 25 degrees C and half charge.
+    time : float
+        When; on the trend's own clock and in its unit. Not before its last value.
     target_speed : float, m/s
         To be reached within the duration.
     temperature : float, K
@@ -68,9 +65,7 @@ def aged_window(
         When the time lies before the last ride, or the trend leads to no resistance above zero.
     """
     if time < resistance.last:
-        raise ValueError(
-            f"time: got {time!r} s; accepts the time of the last ride, {resistance.last!r} s, or later."
-        )
+        raise ValueError(f"time: got {time!r}; accepts the time of the last ride, {resistance.last!r}, or later.")
     today = float(resistance.line(resistance.last)[0])
     value, _, worse = (float(each) for each in resistance.reading(time))
     if not min(today, value) > 0:

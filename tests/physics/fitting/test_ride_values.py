@@ -64,8 +64,8 @@ def rides():
 
 
 def test_values_of_one_day_come_back(rides):
-    """Resistance is that at 25 degrees C and half charge, whatever the day was, within 3 %; the drag area within 8 %;
-    14 of 16 intervals or more hold the truth."""
+    """Resistance is that at 25 degrees C and half charge, whatever the day was, within 3 %; the drag area within
+    8 %; 14 of 16 intervals or more hold the truth."""
     inside = {"resistance": 0, "drag_area": 0}
     for build, found in zip(*rides, strict=True):
         for name, value, within in (
@@ -120,6 +120,6 @@ def test_a_log_without_current_says_nothing_of_the_pack():
     found = ride_values(log, build)
     assert found.resistance is None
     assert found.capacity is None
-    assert np.isnan(found.pack_temperature)
+    assert found.pack_temperature is None
     assert isinstance(found.drag_area, Measured)
     assert fit_capacity(log, build) is None

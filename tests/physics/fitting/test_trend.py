@@ -6,7 +6,7 @@ from scipy import stats
 
 from physics.build import example_build
 from physics.fitting.trend import FEWEST, TWO_SIDED_95, TooFewError, trend
-from physics.studies.target.ageing import YEAR, aged_window
+from physics.studies.target.ageing import aged_window
 from tests.published.nist_strd import NORRIS
 
 CARS = {
@@ -73,8 +73,8 @@ def test_weights_as_reference_libraries_have_them():
 @pytest.mark.parametrize("count", [FEWEST, 6, 12])
 def test_a_known_ageing_comes_back(count):
     """property: a pack that ages by a known rate, its rides' resistances drawn by their intervals: in 92 to 98 %
-    of 600 repeats the 95 % intervals hold the true rate, and the next ride's value (the binomial spread of that share
-    is 1 point)."""
+    of 600 repeats the 95 % intervals hold the true rate, and the next ride's value (the binomial spread of that
+    share is 1 point)."""
     rng = np.random.default_rng(count)
     rate, start, ahead = 4e-3, 52e-3, 2.0
     inside, foreseen = [], []
@@ -110,8 +110,8 @@ def test_an_older_pack_needs_more_voltage():
     own = 0.05
     years = np.array([0.0, 0.5, 1.0, 1.5, 2.0])
     seen = own * np.array([1.0, 1.06, 1.09, 1.16, 1.2])
-    found = trend(years * YEAR, seen, 0.98 * seen, 1.02 * seen)
-    aged = aged_window(build, found, 4.0 * YEAR, 25.0, 279.15, duration=20.0)
+    found = trend(years, seen, 0.98 * seen, 1.02 * seen)
+    aged = aged_window(build, found, 4.0, 25.0, 279.15, duration=20.0)
     assert aged.resistance == pytest.approx(own * 1.4, rel=0.02)
     assert aged.resistance < aged.resistance_worse
     assert aged.now.lowest_rest_voltage < aged.then.lowest_rest_voltage <= aged.worse.lowest_rest_voltage

@@ -1,0 +1,1 @@
+"""Two rides on one chart, by time or by distance."""
