@@ -63,7 +63,7 @@ class RideValues:
     ----------
     resistance : Measured, ohm
         Of the pack, 10 s into a discharge at 25 degrees C and half charge.
-    capacity : Measured, Ah
+    capacity_ah : Measured, Ah
         Of the pack.
     drag_area : Measured, m2
         Of bike and rider.
@@ -76,7 +76,7 @@ class RideValues:
     """
 
     resistance: Measured | None
-    capacity: Measured | None
+    capacity_ah: Measured | None
     drag_area: Measured | None
     pack_temperature: float | None
     temperature_logged: bool
@@ -114,7 +114,7 @@ def ride_values(log: RideLog, build: Build, segments: Sequence[Segment] | None =
     road, _ = fit_coast_down_of_build(log, build, segments)
     return RideValues(
         resistance=_resistance(build, pack, warm, LOGGED_DOUBT if logged else ENTERED_DOUBT),
-        capacity=fit_capacity(log, build, use) if course else None,
+        capacity_ah=fit_capacity(log, build, use) if course else None,
         drag_area=_measured(road, "drag_area"),
         pack_temperature=warm,
         temperature_logged=logged,

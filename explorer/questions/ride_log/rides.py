@@ -11,7 +11,7 @@ import streamlit as st
 
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.source import KEY, LARGEST_MB, LONGEST_NAME
-from explorer.questions.ride_log.words import READING
+from explorer.questions.ride_log.words import FORGET_OTHERS, READING
 from physics.ridelog import LogError, RideLog
 
 _KEPT = f"{KEY}:rides"
@@ -78,18 +78,16 @@ def add(name: str, data: bytes) -> str:
         return ""
     if len(others) >= MOST_RIDES or sum(len(ride.data) for ride in others.values()) + len(data) > MOST_BYTES:
         return (
-            f"There is room for {MOST_RIDES} rides and {MOST_BYTES // 1024**2} MB at a time. Fit those that are "
-            "here first, or let go of some."
+            f"There is room for {MOST_RIDES} more rides and {MOST_BYTES // 1024**2} MB at a time. Forget the other "
+            "logs first: what was fitted to them stays."
         )
     others[token] = HeldRide(token, "".join(s if s.isprintable() else "?" for s in name[:LONGEST_NAME]), data)
     return ""
 
 
-def forget(token: str) -> None:
-    """Let go of one file that is not the open one."""
-    rides = _kept()
-    rides.others.pop(token, None)
-    rides.logs = {key: log for key, log in rides.logs.items() if key[0] != token}
+def forget_others() -> None:
+    """Let go of all files but the open one."""
+    st.session_state[_KEPT] = _Rides(rounds=_kept().rounds)
 
 
 def log_of(ride: HeldRide, pole_pairs: int) -> RideLog | LogError:
@@ -129,5 +127,7 @@ def upload(name: str, label: str, other: Callable[[bytes], list[str] | None] = l
             rides.sentences += [add(file.name, data)] if said is None else said
 
     st.file_uploader(label, key=key, accept_multiple_files=True, on_change=uploaded, max_upload_size=LARGEST_MB)
+    if rides.others:
+        st.button(FORGET_OTHERS, icon=":material/delete:", on_click=forget_others, key=f"{name}_forget_others")
     for sentence in dict.fromkeys(filter(None, rides.sentences)):
         st.warning(sentence, icon=":material/info:")

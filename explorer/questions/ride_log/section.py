@@ -17,6 +17,7 @@ from explorer.questions.ride_log import chart, columns, parts, results, words
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.over_time import section as over_time
 from explorer.questions.ride_log.source import KEY
+from explorer.questions.ride_log.two_rides import section as two_rides
 from explorer.questions.ride_log.upload import choose
 from explorer.state import build_files
 from explorer.state.state import current
@@ -35,6 +36,7 @@ def draw(page: Page) -> None:
     """One ride, then several."""
     _one_ride(page)
     over_time.draw(page)
+    two_rides.draw(page)
 
 
 def _one_ride(page: Page) -> None:

@@ -253,7 +253,7 @@ def test_the_invented_rides_show_a_trend_and_a_cold_day():
     assert "On 10 May 2027, with pack and air at 6 °C" in text
     assert "invented" in text
     assert "Student's factor for 7" in text
-    for name in ("capacity", "drag_area"):
+    for name in ("capacity_ah", "drag_area"):
         page.segmented_control(key=f"{KEY}_value").set_value(name)
         assert words.NAMES[name].lower() in written(rerun(page)).lower()
     page.button(key=f"{KEY}_forget").click()

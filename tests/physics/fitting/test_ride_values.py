@@ -75,7 +75,7 @@ def test_values_of_one_day_come_back(rides):
             got = getattr(found, name)
             assert got.value == pytest.approx(value, rel=within)
             inside[name] += abs(got.value - value) <= got.half_width
-        assert found.capacity is None
+        assert found.capacity_ah is None
     assert min(inside.values()) >= 14
 
 
@@ -109,9 +109,9 @@ def test_capacity_of_a_long_ride():
     for pack, log in zip(packs, _logs(packs, LONG, sample_rate=2.0), strict=True):
         found = ride_values(log, build)
         assert found.charge_from - found.charge_to > SMALLEST_SPAN
-        assert found.capacity.value == pytest.approx(pack.pack.capacity_ah, rel=0.03)
-        assert abs(found.capacity.value - pack.pack.capacity_ah) < found.capacity.half_width
-        assert 0.01 < found.capacity.half_width / found.capacity.value < 0.15
+        assert found.capacity_ah.value == pytest.approx(pack.pack.capacity_ah, rel=0.03)
+        assert abs(found.capacity_ah.value - pack.pack.capacity_ah) < found.capacity_ah.half_width
+        assert 0.01 < found.capacity_ah.half_width / found.capacity_ah.value < 0.15
 
 
 def test_a_log_without_current_says_nothing_of_the_pack():
@@ -119,7 +119,7 @@ def test_a_log_without_current_says_nothing_of_the_pack():
     log = _without(next(_logs([build], LEGS)), "line_current", "pack_voltage")
     found = ride_values(log, build)
     assert found.resistance is None
-    assert found.capacity is None
+    assert found.capacity_ah is None
     assert found.pack_temperature is None
     assert isinstance(found.drag_area, Measured)
     assert fit_capacity(log, build) is None

@@ -13,7 +13,7 @@ from explorer.charts import parts
 from explorer.format import UnitFormatter
 from explorer.questions.ride_log.over_time.ride_file import RideEntry
 from explorer.questions.ride_log.over_time.trends import days, measured
-from explorer.questions.ride_log.over_time.words import QUANTITY
+from explorer.questions.ride_log.over_time.words import NAMES, QUANTITY, shown
 from physics.arrays import Floats
 from physics.fitting.trend import Trend
 
@@ -51,8 +51,7 @@ def figure(
     fmt : UnitFormatter
         The rider's units.
     """
-    quantity, title = QUANTITY[name], name.replace("_", " ")
-    unit = fmt.unit(quantity)
+    unit = fmt.unit(QUANTITY[name])
     hover = "%{x|%d %b %Y}: %{y:.4g} " + unit
     data: list[dict[str, Any]] = []
     if found is not None:
@@ -60,21 +59,19 @@ def figure(
         value, _, _ = found.line(ends)
         _, low, high = found.reading(ends)
         x = _moments(ends)
-        data += parts.between(
-            x, fmt.number(quantity, low), fmt.number(quantity, high), "next ride, 95 %", "@blue/0.15"
-        )
-        data.append(parts.line(x, fmt.number(quantity, value), "trend", "@blue", hover=hover, dash="dash"))
-    for shown, label, colour, symbol in (
+        data += parts.between(x, shown(name, low, fmt), shown(name, high, fmt), "next ride, 95 %", "@blue/0.15")
+        data.append(parts.line(x, shown(name, value, fmt), "trend", "@blue", hover=hover, dash="dash"))
+    for some, label, colour, symbol in (
         (rides, "a ride, 95 %", "@blue", "circle"),
         (others, "not used", "@muted", "x"),
     ):
-        if not shown:
+        if not some:
             continue
-        values = measured(shown, name)
-        y = fmt.number(quantity, np.array([one.value for one in values]))
-        width = fmt.number(quantity, np.array([one.half_width for one in values]))
+        values = measured(some, name)
+        y = shown(name, np.array([one.value for one in values]), fmt)
+        width = shown(name, np.array([one.half_width for one in values]), fmt)
         trace = parts.points(
-            _moments(days(shown)), y, label, colour, symbol, hover=hover + "<extra></extra>", size=9
+            _moments(days(some)), y, label, colour, symbol, hover=hover + "<extra></extra>", size=9
         )
         trace["error_y"] = {"type": "data", "array": width, "color": colour, "thickness": 1.4, "width": 4}
         data.append(trace)
@@ -83,7 +80,7 @@ def figure(
         "hovermode": "closest",
         "legend": parts.LEGEND,
         "xaxis": parts.axis(type="date"),
-        "yaxis": parts.axis(f"{title}, {unit}"),
+        "yaxis": parts.axis(f"{NAMES[name].lower()}, {unit}"),
         "uirevision": f"over time {name} {len(rides)} {unit}",
     }
     return {"data": data, "layout": layout}

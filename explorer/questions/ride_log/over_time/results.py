@@ -155,12 +155,10 @@ def waiting(page: Page) -> list[tuple[HeldRide, RideLog, Wish]]:
 
 
 def drop(token: str) -> None:
-    """Leave a file out; one that is not the open ride is let go of."""
+    """Leave a file out; it can still be compared with another."""
     held = kept()
     held.wishes.pop(token, None)
-    if token == source.source().token:
-        held.dropped.add(token)
-    rides.forget(token)
+    held.dropped.add(token)
 
 
 def fit_all(given: Sequence[tuple[HeldRide, Wish]]) -> None:
@@ -202,14 +200,14 @@ def fitting(page: Page) -> Job | None:
 
 
 def _take(held: Kept, build: Build, keys: Sequence[Any], found: dict[Any, RideValues]) -> None:
-    """Put what was fitted beside the other rides, and let go of the files."""
+    """Put what was fitted beside the other rides."""
     held.fitted |= found
     entries, empty = [], []
     for key, (ride, wish) in zip(keys, held.asked, strict=True):
         if key not in found or wish.date is None:
             continue
         values = found[key]
-        if values.resistance or values.capacity or values.drag_area:
+        if values.resistance or values.capacity_ah or values.drag_area:
             label = label_of(ride.name.rpartition(".")[0]) or "A ride"
             pack = build.pack
             entries.append(
@@ -217,9 +215,8 @@ def _take(held: Kept, build: Build, keys: Sequence[Any], found: dict[Any, RideVa
             )
         else:
             empty.append(ride.name)
-        drop(ride.token)
+            held.dropped.add(ride.token)
     held.asked = ()
-    held.dropped -= {entry.log for entry in entries}
     held.sentences = held.put(entries, newer=True) + ([words.nothing_found(empty)] if empty else [])
 
 

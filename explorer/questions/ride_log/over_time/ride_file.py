@@ -4,10 +4,10 @@ The file's schema, version 1:
 
     {
      "headroom_rides": 1,
-     "units": {"resistance": "ohm", "capacity": "Ah", "drag_area": "m2", "pack_temperature": "K"},
+     "units": {"resistance": "ohm", "capacity_ah": "Ah", "drag_area": "m2", "pack_temperature": "K"},
      "rides": [
       {"date": "2026-05-01", "label": "Club day", "chemistry": "nmc", "cells": 24,
-       "resistance": {"value": 0.0581, "half_width": 0.0009}, "capacity": null,
+       "resistance": {"value": 0.0581, "half_width": 0.0009}, "capacity_ah": null,
        "drag_area": {"value": 0.51, "half_width": 0.02},
        "pack_temperature": 294.2, "temperature_logged": true, "charge_from": 0.93, "charge_to": 0.61,
        "log": "3f2a91c04be7d85510aa62f7"}
@@ -44,8 +44,8 @@ LARGEST = 300_000
 """Bytes; a file of the most rides there may be is a third of that."""
 MOST_RIDES = 200
 LONGEST_LABEL = 40
-UNITS = {"resistance": "ohm", "capacity": "Ah", "drag_area": "m2", "pack_temperature": "K"}
-MEASURED = {"resistance": (1e-4, 10.0), "capacity": (0.1, 2000.0), "drag_area": (0.01, 5.0)}
+UNITS = {"resistance": "ohm", "capacity_ah": "Ah", "drag_area": "m2", "pack_temperature": "K"}
+MEASURED = {"resistance": (1e-4, 10.0), "capacity_ah": (0.1, 2000.0), "drag_area": (0.01, 5.0)}
 """Value to the least and the largest that is accepted, SI."""
 _OTHERS = {"pack_temperature": (200.0, 400.0), "charge_from": (0.0, 1.0), "charge_to": (0.0, 1.0)}
 MOST_CELLS = 250
@@ -237,7 +237,7 @@ def _taken(item: Any, number: int) -> RideEntry:
         cells=cells,
         says=RideValues(
             found["resistance"],
-            found["capacity"],
+            found["capacity_ah"],
             found["drag_area"],
             others["pack_temperature"],
             logged is True,
@@ -250,7 +250,7 @@ def _taken(item: Any, number: int) -> RideEntry:
 def _measured(name: str, value: Any) -> Measured | None:
     if value is None:
         return None
-    plain, (low, high) = name.replace("_", " "), MEASURED[name]
+    plain, (low, high) = name.removesuffix("_ah").replace("_", " "), MEASURED[name]
     number: Any = value.get("value") if isinstance(value, dict) else None
     width: Any = value.get("half_width") if isinstance(value, dict) else None
     if not is_number(number) or not low <= number <= high:

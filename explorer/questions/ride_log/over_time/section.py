@@ -82,7 +82,7 @@ def _trend(page: Page, held: results.Kept) -> None:
             height=chart.HEIGHT,
             alt=words.chart_alt(name, text),
         )
-    st.caption(prose(words.CAPACITY_NOTE if name == "capacity" else words.NOTE))
+    st.caption(prose(words.CAPACITY_NOTE if name == "capacity_ah" else words.NOTE))
     if name == "resistance" and found is not None:
         _ahead(page, held, counted, found)
     warn(words.CAUTION)

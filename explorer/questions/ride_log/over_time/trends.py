@@ -18,7 +18,7 @@ MONTH = 365.25 / 12.0
 """Days."""
 SEASON = 5.0
 """K; by how much later rides must be colder or warmer on the whole to be worth a word."""
-OF_THE_PACK = ("resistance", "capacity")
+OF_THE_PACK = ("resistance", "capacity_ah")
 
 
 def counting(rides: Sequence[RideEntry], build: Build, name: str) -> list[RideEntry]:
@@ -31,7 +31,7 @@ def counting(rides: Sequence[RideEntry], build: Build, name: str) -> list[RideEn
     build : Build
         Its chemistry and cells.
     name : str
-        "resistance", "capacity" or "drag_area".
+        "resistance", "capacity_ah" or "drag_area".
     """
     pack = (build.pack.chemistry, build.pack.cells_in_series)
     return [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,7 @@ from explorer.questions.ride_log.over_time.trends import LEAST_DAYS, MONTH, SEAS
 from physics.fitting.ride_values import SMALLEST_SPAN
 from physics.fitting.trend import FEWEST, Trend
 from physics.ridelog.report import counted
+from physics.simulation.plant import SECONDS_PER_HOUR
 from physics.studies.target.ageing import AgedWindow
 from physics.studies.voltage_window import ALWAYS_REACHED
 
@@ -32,7 +34,7 @@ TAKE_DEMO, SAVE, FORGET, REMOVE = (
     "Forget these rides",
     "Remove those not used",
 )
-INVENTED = "These are seven invented rides over a year, of a pack that ages by about one percent a month."
+INVENTED = "These are seven invented rides over a year, of a pack that ages by nearly one percent a month."
 TO_FIT, FIT, FITTING = "Rides to be fitted", "Fit these rides", "Fitting the rides"
 STAGED = (
     "Every ride is fitted with the build as it is now; its cells, capacity, mass and growth in the cold should be "
@@ -41,17 +43,17 @@ STAGED = (
 DATE, TEMPERATURE, DROP = "Ridden on", "Temperature", "Leave this ride out"
 NO_DATE = "A ride without a date is not fitted."
 VALUE = "Value"
-NAMES = {"resistance": "Pack resistance", "capacity": "Capacity", "drag_area": "Drag area"}
-QUANTITY = {"resistance": "resistance", "capacity": "capacity", "drag_area": "area"}
-_DIGITS = {"resistance": 1, "capacity": 1, "drag_area": 3}
+NAMES = {"resistance": "Pack resistance", "capacity_ah": "Capacity", "drag_area": "Drag area"}
+QUANTITY = {"resistance": "resistance", "capacity_ah": "capacity", "drag_area": "area"}
+_DIGITS = {"resistance": 1, "capacity_ah": 1, "drag_area": 3}
 UNTIL, AT = "Look at", "Pack and air"
 LOOKING = "Finding the voltage from which the target is reached"
 USE, RIDE, WHEN = "use", "ride", "date"
 TABLE_ALT = "The rides, what each says with half of its 95 % interval, and whether it is used."
 NOTE = (
-    "Resistance is brought to 25 °C and half charge, so that a cold day does not look like an old pack. Intervals "
-    "hold 95 %: what the fit, the temperature and the growth in the cold leave open. The band is where the next "
-    "ride's value is to be expected if things go on as they have."
+    "Resistance is brought to 25 °C and half charge, so that a cold day does not look like an old pack. The 95 % "
+    "intervals cover the fit, the temperature and the growth in the cold. The band is where the next ride should "
+    "fall if things go on as they have."
 )
 CAPACITY_NOTE = (
     f"A ride tells the capacity only where it takes {SMALLEST_SPAN:.0%} of the charge or more, without pauses in "
@@ -65,6 +67,11 @@ TREND_SOURCE = (
     "N. R. Draper, H. Smith, Applied Regression Analysis, 3rd edition, Wiley, 1998, sections 1.4 and 9.2, from "
     "memory: weighted least squares"
 )
+
+
+def shown(name: str, value: Any, fmt: UnitFormatter) -> Any:
+    """A value, as rides have it, in the rider's unit; floats or arrays."""
+    return fmt.number(QUANTITY[name], SECONDS_PER_HOUR * value if name == "capacity_ah" else value)
 
 
 def date(day: datetime.date, fmt: UnitFormatter) -> str:
@@ -95,7 +102,7 @@ def too_few(name: str, rides: Sequence[RideEntry]) -> str:
 
 def _pair(name: str, low: float, high: float, fmt: UnitFormatter) -> tuple[str, str]:
     """Two numbers of a value in the rider's unit, with as many digits as tell them apart."""
-    numbers = [float(fmt.number(QUANTITY[name], value)) for value in (low, high)]
+    numbers = [float(shown(name, value, fmt)) for value in (low, high)]
     size = max(abs(number) for number in numbers) or 1.0
     digits = max(0, 1 - math.floor(math.log10(size)))
     return plain_number(numbers[0], digits), plain_number(numbers[1], digits)
@@ -155,6 +162,8 @@ def ahead(
         if np.isfinite(aged.then.lowest_rest_voltage):
             volts = fmt.at_least("voltage", aged.then.lowest_rest_voltage)
             text += f" Along the trend alone it would still be reached from {volts} at rest."
+        elif not np.isfinite(aged.now.lowest_rest_voltage):
+            text += f" With the last ride's {now} it is out of reach on such a day too."
     elif aged.worse.status == ALWAYS_REACHED:
         text = f"**{start} still reached from any voltage:** {grown}."
     else:
@@ -165,7 +174,7 @@ def ahead(
         text += "."
         if np.isfinite(aged.now.lowest_rest_voltage) and aged.now.status != ALWAYS_REACHED:
             before = fmt.at_least("voltage", aged.now.lowest_rest_voltage)
-            text += f" At the last ride's {now} it would be {before} on such a day."
+            text += f" With the last ride's {now} it would be {before} on such a day."
     if when.toordinal() - found.last > found.last - found.first:
         text += " This looks further ahead than the rides reach back: take it as a guess."
     return text
@@ -182,15 +191,15 @@ def table(rides: Sequence[RideEntry], used: Sequence[bool], fmt: UnitFormatter) 
         USE: list(used),
         WHEN: [ride.date for ride in rides],
         RIDE: [ride.label for ride in rides],
-        "pack": [_or_dash("temperature", ride.says.pack_temperature, fmt) for ride in rides],
+        "pack temperature": [_or_dash("temperature", ride.says.pack_temperature, fmt) for ride in rides],
     }
     for name, quantity in QUANTITY.items():
         head = f"{NAMES[name].lower()}, {fmt.unit(quantity)}"
         frame[head] = [
             "–"
             if one is None
-            else f"{fmt.digits(quantity, one.value, _DIGITS[name])} ± "
-            f"{fmt.digits(quantity, one.half_width, _DIGITS[name])}"
+            else f"{plain_number(shown(name, one.value, fmt), _DIGITS[name])} ± "
+            f"{plain_number(shown(name, one.half_width, fmt), _DIGITS[name])}"
             for one in (getattr(ride.says, name) for ride in rides)
         ]
     return pd.DataFrame(frame)
@@ -213,7 +222,7 @@ def nothing_found(names: Sequence[str]) -> str:
 def derivation(name: str, found: Trend, rides: Sequence[RideEntry]) -> list[Step]:
     """The weight of a ride, the rate and its interval."""
     last, (low, high) = measured(rides, name)[-1], found.fit.bounds("rate")
-    unit = {"resistance": "Ω", "capacity": "Ah", "drag_area": "m²"}[name]
+    unit = {"resistance": "Ω", "capacity_ah": "Ah", "drag_area": "m²"}[name]
     reach = (high - low) / 2.0
     error = found.fit.error("rate")
     return [
