@@ -20,6 +20,8 @@ from physics.build import example_build
 from physics.fitting.ride_values import Measured, RideValues
 from physics.fitting.trend import TooFewError
 from physics.ridelog import read_log, write_csv
+from physics.studies.target.ageing import AgedWindow
+from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED, REACHED_FROM, VoltageWindow
 from tests.explorer.pages import SUPERMOTO, opened, rerun, settled, written
 from tests.explorer.plain_words import slips, unsaid
 
@@ -107,6 +109,12 @@ def test_hostile_files_are_refused_in_a_sentence(data, said):
     assert "unchanged" in found.sentences[-1]
 
 
+def test_what_a_newer_page_may_have_written_is_named():
+    found = from_bytes(json.dumps({"headroom_rides": 1, "rides": [SOUND | {"wind": 3}]}).encode())
+    assert len(found.rides) == 1
+    assert found.sentences == ["Ride 1 of the file holds “wind”, which this page does not know. It was left out."]
+
+
 def test_no_more_rides_are_taken_than_there_may_be():
     many = json.dumps({"headroom_rides": 1, "rides": [SOUND] * (ride_file.MOST_RIDES + 5)}).encode()
     found = from_bytes(many)
@@ -143,7 +151,7 @@ def test_a_rise_is_said_with_its_interval():
     assert 1000 * MONTH * (high - low) / 2 == pytest.approx(0.276, abs=0.0005)
     text = words.verdict("resistance", found, rides, METRIC)
     assert "resistance rises by 1.0 mΩ a month, or 1.9 %** (95 %: 0.7 to 1.3 mΩ)" in text
-    assert "4 rides from 1 January 2026 to 1 April 2026" in text
+    assert "4 rides between 1 January 2026 and 1 April 2026" in text
 
 
 def test_no_change_and_too_few_are_said_so():
@@ -152,7 +160,7 @@ def test_no_change_and_too_few_are_said_so():
     assert "do not show that the pack resistance changes" in text
     with pytest.raises(TooFewError):
         trend_of(flat[:3], "resistance")
-    assert "3 days' rides over 60 days" in words.too_few("resistance", flat[:3])
+    assert "So far there are 3, 60 days from first to last" in words.too_few("resistance", flat[:3])
     close = [replace(one, date=flat[0].date + datetime.timedelta(days=place)) for place, one in enumerate(flat)]
     with pytest.raises(TooFewError):
         trend_of(close, "resistance")
@@ -195,6 +203,41 @@ def test_every_sentence_and_chart(units):
     for text in texts:
         assert not slips(text), text
         assert not unsaid(text), text
+
+
+def window(lowest, highest=99.9, full=100.8):
+    """A voltage window from 60 V; out of reach where there is no lowest voltage."""
+    volts = np.array([60.0, full])
+    status = NEVER_REACHED if np.isinf(lowest) else ALWAYS_REACHED if lowest <= 60.0 else REACHED_FROM
+    nothing, charge = np.zeros(2), np.array([0.0, 1.0])
+    top = 1.0 if highest == full else 0.9
+    return VoltageWindow(charge, volts, nothing, nothing, nothing, nothing, 32.0, 0.5, lowest, top, highest, status)
+
+
+@pytest.mark.parametrize("units", ["metric", "US"])
+@pytest.mark.parametrize(
+    ("now", "then", "worse", "said"),
+    [
+        (93.04, 93.9, 94.71, "out of reach below 94.8 V at rest"),
+        (60.0, 60.0, 60.0, "still reached from any voltage"),
+        (93.0, 94.0, np.inf, "Along the trend alone it would still be reached from 94.0 V at rest"),
+        (93.0, np.inf, np.inf, "out of reach from any voltage"),
+        (np.inf, np.inf, np.inf, "out of reach on such a day too"),
+    ],
+)
+def test_a_cold_day_ahead_in_words(units, now, then, worse, said):
+    """property: the voltage is that of the resistance's upper end, rounded up; below it the target is out of
+    reach."""
+    rides = months(rate=0.001, offsets=(1e-4, -1e-4, -1e-4, 1e-4))
+    aged = AgedWindow(0.053, 0.058, 0.060, window(now), window(then), window(worse))
+    when = datetime.date(2027, 4, 1)
+    found = trend_of(rides, "resistance")
+    text = words.ahead(aged, found, when, 279.15, 115 / 3.6, UnitFormatter(units))
+    assert said in text
+    assert "60.0 mΩ at the upper end" in text
+    assert "take it as a guess" in text
+    assert not slips(text), text
+    assert not unsaid(text), text
 
 
 def test_what_is_entered_in_the_table():

@@ -33,6 +33,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from explorer.inputs.spec import quoted
 from explorer.state.json_files import RefusedError, content_of, few, is_number
 from explorer.state.names import clean_name
 from physics.components.cell import CHEMISTRY_KEYS
@@ -48,6 +49,7 @@ UNITS = {"resistance": "ohm", "capacity_ah": "Ah", "drag_area": "m2", "pack_temp
 MEASURED = {"resistance": (1e-4, 10.0), "capacity_ah": (0.1, 2000.0), "drag_area": (0.01, 5.0)}
 """Value to the least and the largest that is accepted, SI."""
 _OTHERS = {"pack_temperature": (200.0, 400.0), "charge_from": (0.0, 1.0), "charge_to": (0.0, 1.0)}
+_KEYS = {*MEASURED, *_OTHERS, "date", "label", "chemistry", "cells", "temperature_logged", "log"}
 MOST_CELLS = 250
 EARLIEST, LATEST = datetime.date(2000, 1, 1), datetime.date(2099, 12, 31)
 _NOTHING = "Nothing was opened; the rides on the page are unchanged."
@@ -195,6 +197,11 @@ def from_bytes(data: bytes) -> OpenedRides:
     for number, item in enumerate(listed[:MOST_RIDES], 1):
         try:
             opened.rides.append(_taken(item, number))
+            opened.sentences += [
+                f"Ride {number} of the file holds {quoted(key)}, which this page does not know. It was left out."
+                for key in item
+                if key not in _KEYS
+            ]
         except ValueError as error:
             opened.sentences.append(f"Ride {number} of the file {error}. It was left out.")
     if len(listed) > MOST_RIDES:

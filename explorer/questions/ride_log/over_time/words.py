@@ -97,7 +97,8 @@ def too_few(name: str, rides: Sequence[RideEntry]) -> str:
         return text + "None of the rides here tells it."
     if len(dates) == 1:
         return text + "The rides here that tell it are all of one day."
-    return text + f"So far it is {len(dates)} days' rides over {counted((max(dates) - min(dates)).days, 'day')}."
+    span = counted((max(dates) - min(dates)).days, "day")
+    return text + f"So far there are {len(dates)}, {span} from first to last."
 
 
 def _pair(name: str, low: float, high: float, fmt: UnitFormatter) -> tuple[str, str]:
@@ -112,7 +113,8 @@ def verdict(name: str, found: Trend, rides: Sequence[RideEntry], fmt: UnitFormat
     """Whether a value rises, falls, or shows no change, and by how much a month."""
     rate, (low, high) = MONTH * found.fit.value("rate"), (MONTH * end for end in found.fit.bounds("rate"))
     unit, noun = fmt.unit(QUANTITY[name]), NAMES[name].lower()
-    span = f"{counted(len(rides), 'ride')} from {date(of_day(found.first), fmt)} to {date(of_day(found.last), fmt)}"
+    first, last = date(of_day(found.first), fmt), date(of_day(found.last), fmt)
+    span = f"{counted(len(rides), 'ride')} between {first} and {last}"
     if not (found.rises or found.falls):
         less, more = _pair(name, low, high, fmt)
         return (
@@ -163,7 +165,7 @@ def ahead(
             volts = fmt.at_least("voltage", aged.then.lowest_rest_voltage)
             text += f" Along the trend alone it would still be reached from {volts} at rest."
         elif not np.isfinite(aged.now.lowest_rest_voltage):
-            text += f" With the last ride's {now} it is out of reach on such a day too."
+            text += f" With {now}, the trend at the last ride, it is out of reach on such a day too."
     elif aged.worse.status == ALWAYS_REACHED:
         text = f"**{start} still reached from any voltage:** {grown}."
     else:
@@ -174,7 +176,7 @@ def ahead(
         text += "."
         if np.isfinite(aged.now.lowest_rest_voltage) and aged.now.status != ALWAYS_REACHED:
             before = fmt.at_least("voltage", aged.now.lowest_rest_voltage)
-            text += f" With the last ride's {now} it would be {before} on such a day."
+            text += f" With {now}, the trend at the last ride, it would be {before} on such a day."
     if when.toordinal() - found.last > found.last - found.first:
         text += " This looks further ahead than the rides reach back: take it as a guess."
     return text

@@ -56,28 +56,9 @@ def take_demo() -> None:
 
 
 def _compare(page: Page, found: dict[str, tuple[str, RideLog]]) -> None:
-    tokens = list(found)
-    chosen: list[tuple[str, RideLog, Segment | None]] = []
-    for place, label in enumerate((words.FIRST, words.SECOND)):
-        with st.container(horizontal=True, key=f"{KEY}_ride_{place}"):
-            token = st.selectbox(
-                label,
-                tokens,
-                index=place,
-                format_func=lambda token: found[token][0],
-                key=f"{KEY}_which_{place}_{len(tokens)}",
-            )
-            name, log = found[token]
-            pulls: list[Segment | None] = [part for part in _parts(token, log) if part.kind == "pull"]
-            starts = [*pulls, None]
-            row = st.selectbox(
-                words.FROM,
-                range(len(starts)),
-                format_func=lambda row, starts=starts: words.start_name(starts[row], page.fmt),
-                key=f"{KEY}_from_{place}_{token}",
-            )
-            chosen.append((name, log, starts[row]))
-    (one, first, pull), (two, second, other) = chosen
+    (one, first, pull), (two, second, other) = (
+        _ride(page, found, place, label) for place, label in enumerate((words.FIRST, words.SECOND))
+    )
     logs, from_pulls = (first, second), (pull, other)
     starts_at = starts_of(logs, from_pulls)
     ends = [float("inf") if part is None else part.end for part in from_pulls]
@@ -102,6 +83,29 @@ def _compare(page: Page, found: dict[str, tuple[str, RideLog]]) -> None:
         alt=words.chart_alt(text),
     )
     st.caption(prose(words.note(None not in from_pulls, page.fmt)))
+
+
+def _ride(
+    page: Page, found: dict[str, tuple[str, RideLog]], place: int, label: str
+) -> tuple[str, RideLog, Segment | None]:
+    """Name and log of the ride that is chosen, and the pull from which it counts."""
+    tokens = list(found)
+    with st.container(horizontal=True, key=f"{KEY}_ride_{place}"):
+        token = st.selectbox(
+            label,
+            tokens,
+            index=place,
+            format_func=lambda token: found[token][0],
+            key=f"{KEY}_which_{place}_{len(tokens)}",
+        )
+        name, log = found[token]
+        starts = [*(part for part in _parts(token, log) if part.kind == "pull"), None]
+
+        def named(row: int) -> str:
+            return words.start_name(starts[row], page.fmt)
+
+        row = st.selectbox(words.FROM, range(len(starts)), format_func=named, key=f"{KEY}_from_{place}_{token}")
+    return name, log, starts[row or 0]
 
 
 def _parts(token: str, log: RideLog) -> tuple[Segment, ...]:
