@@ -13,11 +13,9 @@ from explorer.frame.prose import prose
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.words import faults
-from explorer.questions.ride_log import chart, columns, parts, results, words
+from explorer.questions.ride_log import chart, columns, over_time, parts, results, two_rides, words
 from explorer.questions.ride_log import source as log_source
-from explorer.questions.ride_log.over_time import section as over_time
 from explorer.questions.ride_log.source import KEY
-from explorer.questions.ride_log.two_rides import section as two_rides
 from explorer.questions.ride_log.upload import choose
 from explorer.state import build_files
 from explorer.state.state import current
