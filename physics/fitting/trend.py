@@ -121,7 +121,7 @@ def trend(time: ArrayLike, value: ArrayLike, low: ArrayLike, high: ArrayLike, sh
     Raises
     ------
     TooFewError
-        With fewer than `FEWEST` different times, or less time between them than the shortest.
+        With fewer than `FEWEST` different times, less time between them than the shortest, or all weight on one.
     ValueError
         Where an interval has no width, or a number is not finite.
 
@@ -150,6 +150,8 @@ def trend(time: ArrayLike, value: ArrayLike, low: ArrayLike, high: ArrayLike, sh
     middle = float(weight @ t / weight.sum())
     design = np.column_stack([np.ones(t.size), (t - middle) / span]) / error[:, None]
     fit = linear_fit(design, y / error, ("level", "rate"), largest_relative_error=np.inf)
+    if not np.isfinite(fit.interval).all():
+        raise TooFewError("One interval is so much narrower than the others that the line hangs on it alone.")
     return Trend(
         _per_unit(fit, span),
         middle,

@@ -12,6 +12,7 @@ import streamlit as st
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.source import KEY, LARGEST_MB, LONGEST_NAME
 from explorer.questions.ride_log.words import FORGET_OTHERS, READING
+from explorer.state.names import as_markdown
 from physics.ridelog import LogError, RideLog
 
 _KEPT = f"{KEY}:rides"
@@ -130,4 +131,4 @@ def upload(name: str, label: str, other: Callable[[bytes], list[str] | None] = l
     if rides.others:
         st.button(FORGET_OTHERS, icon=":material/delete:", on_click=forget_others, key=f"{name}_forget_others")
     for sentence in dict.fromkeys(filter(None, rides.sentences)):
-        st.warning(sentence, icon=":material/info:")
+        st.warning(as_markdown(sentence), icon=":material/info:")

@@ -264,7 +264,7 @@ def test_logs_are_fitted_kept_and_opened_again(monkeypatch):
     monkeypatch.setattr(
         "streamlit.download_button", lambda label, data, *rest, key, **more: saved.update({key: data})
     )
-    page = opened("ride_log", kept={f"fold_{KEY}": True})
+    page = opened("ride_log", kept={f"fold_{KEY}": True}, units="US")
     assert "see what changes" in written(page)
     uploader = next(one for one in page.file_uploader if "ride file" in one.label)
     uploader.set_value(

@@ -175,17 +175,17 @@ def fitting(page: Page) -> Job | None:
     build, choices = page.build, source.source().choices
     keys = [(ride.token, wish.temperature, choices, repr(_as_ridden(build))) for ride, wish in held.asked]
     logs = [rides.log_of(ride, build.motor.pole_pairs) for ride, _ in held.asked]
-    known = dict(held.fitted)
+    days, known = [wish.temperature for _, wish in held.asked], dict(held.fitted)
 
     def work(progress: Callable[[int, int], None], stopped: Callable[[], bool]) -> dict[Any, RideValues]:
         found: dict[Any, RideValues] = {}
-        for place, (key, log, (_, wish)) in enumerate(zip(keys, logs, held.asked, strict=True)):
+        for place, (key, log, kelvin) in enumerate(zip(keys, logs, days, strict=True)):
             if stopped():
                 break
             if key in known:
                 found[key] = known[key]
             elif isinstance(log, RideLog):
-                found[key] = ride_values(log, _on(build, wish.temperature))
+                found[key] = ride_values(log, _on(build, kelvin))
             progress(place + 1, len(keys))
         return found
 

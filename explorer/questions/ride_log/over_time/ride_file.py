@@ -49,6 +49,8 @@ UNITS = {"resistance": "ohm", "capacity_ah": "Ah", "drag_area": "m2", "pack_temp
 MEASURED = {"resistance": (1e-4, 10.0), "capacity_ah": (0.1, 2000.0), "drag_area": (0.01, 5.0)}
 """Value to the least and the largest that is accepted, SI."""
 _OTHERS = {"pack_temperature": (200.0, 400.0), "charge_from": (0.0, 1.0), "charge_to": (0.0, 1.0)}
+SMALLEST_WIDTH = 1e-6
+"""Half width over value; no measurement is better, and a narrower interval would have no ends of its own."""
 _KEYS = {*MEASURED, *_OTHERS, "date", "label", "chemistry", "cells", "temperature_logged", "log"}
 MOST_CELLS = 250
 EARLIEST, LATEST = datetime.date(2000, 1, 1), datetime.date(2099, 12, 31)
@@ -262,7 +264,7 @@ def _measured(name: str, value: Any) -> Measured | None:
     width: Any = value.get("half_width") if isinstance(value, dict) else None
     if not is_number(number) or not low <= number <= high:
         raise ValueError(f"has a {plain} that is no number from {low:g} to {high:g} {UNITS[name]}")
-    if not is_number(width) or not 0 < width <= high:
+    if not is_number(width) or not SMALLEST_WIDTH * number <= width <= high:
         raise ValueError(f"has a {plain} whose half width is no number above 0")
     return Measured(float(number), float(width))
 

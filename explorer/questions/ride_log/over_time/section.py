@@ -13,14 +13,20 @@ from explorer.frame.background_job import watch
 from explorer.frame.layout import say, show_derivation, warn
 from explorer.frame.prose import prose
 from explorer.page.page import Page
+from explorer.page.words import faults
 from explorer.questions.ride_log import rides as all_rides
 from explorer.questions.ride_log.over_time import chart, results, words
 from explorer.questions.ride_log.over_time.results import KEY, Wish
 from explorer.questions.ride_log.over_time.ride_file import EARLIEST, LATEST, RideEntry, as_json
 from explorer.questions.ride_log.over_time.trends import counting, trend_of
 from explorer.questions.ride_log.rides import HeldRide
+from explorer.state.names import as_markdown
+from physics.build.fields import BuildError
 from physics.fitting.trend import TooFewError, Trend
 from physics.ridelog import RideLog
+
+COLDEST_TO_WARMEST = (253.15, 323.15)
+"""K, of the days that may be entered."""
 
 
 def draw(page: Page) -> None:
@@ -40,7 +46,7 @@ def _unfolded(page: Page) -> None:
     else:
         say(KEY, words.WHAT_IT_TAKES)
     for sentence in held.sentences:
-        st.warning(sentence, icon=":material/info:")
+        st.warning(as_markdown(sentence), icon=":material/info:")
     if job is not None:
         watch(job, KEY, words.FITTING)
     elif waiting := results.waiting(page):
@@ -88,9 +94,20 @@ def _trend(page: Page, held: results.Kept) -> None:
     warn(words.CAUTION)
 
 
+def _degrees(page: Page, kelvin: float) -> float:
+    """A temperature in the rider's unit, to a tenth."""
+    return round(float(page.fmt.number("temperature", kelvin)), 1)
+
+
 def _until(held: results.Kept) -> datetime.date:
     last = max(ride.date for ride in held.entries)
-    return max(held.until or last + datetime.timedelta(days=results.YEAR), last)
+    until = held.until or last + datetime.timedelta(days=results.YEAR)
+    return min(max(until, last), _latest(held))
+
+
+def _latest(held: results.Kept) -> datetime.date:
+    """As far ahead as may be asked."""
+    return max(ride.date for ride in held.entries) + datetime.timedelta(days=5 * results.YEAR)
 
 
 def _ahead(page: Page, held: results.Kept, counted: Sequence[RideEntry], found: Trend) -> None:
@@ -98,7 +115,8 @@ def _ahead(page: Page, held: results.Kept, counted: Sequence[RideEntry], found: 
     when, cold = f"{KEY}_until", f"{KEY}_cold"
     last = max(ride.date for ride in held.entries)
     st.session_state[when] = _until(held)
-    st.session_state[cold] = round(float(page.fmt.number("temperature", held.cold)), 1)
+    low, high = (_degrees(page, kelvin) for kelvin in COLDEST_TO_WARMEST)
+    st.session_state[cold] = min(max(_degrees(page, held.cold), low), high)
 
     def chosen() -> None:
         if isinstance(day := st.session_state[when], datetime.date):
@@ -110,11 +128,10 @@ def _ahead(page: Page, held: results.Kept, counted: Sequence[RideEntry], found: 
             words.UNTIL,
             key=when,
             min_value=last,
-            max_value=last + datetime.timedelta(days=5 * results.YEAR),
+            max_value=_latest(held),
             on_change=chosen,
             width=180,
         )
-        low, high = (float(page.fmt.number("temperature", kelvin)) for kelvin in (253.15, 313.15))
         st.number_input(
             f"{words.AT}, {page.fmt.unit('temperature')}",
             key=cold,
@@ -128,6 +145,8 @@ def _ahead(page: Page, held: results.Kept, counted: Sequence[RideEntry], found: 
     job = results.cold_day(page, counted, found, st.session_state[when], held.cold)
     if not job.ended:
         watch(job, results.AHEAD_JOB, words.LOOKING)
+    elif isinstance(job.error, BuildError):
+        st.caption(" ".join(faults(job.error)))
     elif isinstance(job.error, ValueError):
         st.caption(str(job.error))
     elif job.error is not None:
@@ -216,7 +235,8 @@ def _wish(page: Page, ride: HeldRide, wish: Wish) -> None:
     """Date and temperature of one file."""
     when, warm = f"{KEY}_date_{ride.token}", f"{KEY}_warm_{ride.token}"
     st.session_state[when] = wish.date
-    st.session_state[warm] = round(float(page.fmt.number("temperature", wish.temperature)), 1)
+    low, high = (_degrees(page, kelvin) for kelvin in COLDEST_TO_WARMEST)
+    st.session_state[warm] = min(max(_degrees(page, wish.temperature), low), high)
 
     def chosen() -> None:
         day = st.session_state[when]
@@ -234,7 +254,6 @@ def _wish(page: Page, ride: HeldRide, wish: Wish) -> None:
             on_change=chosen,
             width=160,
         )
-        low, high = (float(page.fmt.number("temperature", kelvin)) for kelvin in (253.15, 323.15))
         st.number_input(
             f"{words.TEMPERATURE}, {page.fmt.unit('temperature')}",
             key=warm,

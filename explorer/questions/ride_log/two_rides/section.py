@@ -12,7 +12,7 @@ from explorer.questions.ride_log import rides
 from explorer.questions.ride_log.demo_ride import COLD_NAME, NAME, demo_csv
 from explorer.questions.ride_log.source import KEY as LOG
 from explorer.questions.ride_log.two_rides import chart, words
-from explorer.state.names import as_markdown
+from explorer.state.names import as_chart_text, as_markdown
 from explorer.state.state import current
 from physics.ridelog import RideLog
 from physics.ridelog.segments import Segment, find_segments
@@ -77,7 +77,7 @@ def _compare(page: Page, found: dict[str, tuple[str, RideLog]]) -> None:
     longest = max(end - start for end, start in zip(ends, starts_at, strict=True)) + AFTER
     shown = [course_of(log, start, start + longest) for log, start in zip(logs, starts_at, strict=True)]
     live_chart(
-        chart.figure(shown, _told_apart(one, two), along or "time", page.fmt),
+        chart.figure(shown, _told_apart(as_chart_text(one), as_chart_text(two)), along or "time", page.fmt),
         key=f"chart_{KEY}",
         height=chart.HEIGHT,
         alt=words.chart_alt(text),
