@@ -13,7 +13,7 @@ from explorer.frame.prose import prose, table_spelled
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.words import faults
-from explorer.questions.ride_log import chart, columns, parts, results, words
+from explorer.questions.ride_log import chart, columns, over_time, parts, results, two_rides, words
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.source import KEY
 from explorer.questions.ride_log.upload import choose
@@ -31,6 +31,13 @@ _MOST_SENTENCES, _MOST_ROWS = 60, 200
 
 
 def draw(page: Page) -> None:
+    """One ride, then several."""
+    _one_ride(page)
+    over_time.draw(page)
+    two_rides.draw(page)
+
+
+def _one_ride(page: Page) -> None:
     """Choose a log; then verdict, fits, prediction, parts, columns."""
     source = log_source.source()
     if source.data is None:

@@ -29,7 +29,7 @@ NO_SPEED = "Without speed in the log there is nothing to compare a prediction wi
 
 PRIVACY = (
     "The log is read on the machine this page runs on, goes nowhere else, and is kept only until the "
-    "session ends or you press “Forget this log”."
+    "session ends or you press one of the “Forget” buttons."
 )
 INVENTED = (
     "This is an invented ride on the demo bike: simulated, with noise, a lost stretch of speed and a worn tyre."
@@ -46,8 +46,9 @@ CAVEAT = (
     "than about two seconds. They take mass, wind, capacity, chemistry and the motor's own drag from the "
     "build: 5 % too much mass reads as 5 % too much drag area."
 )
-UPLOAD, TAKE_DEMO, SAVE_DEMO, FORGET = (
+UPLOAD, TAKE_DEMO, SAVE_DEMO, FORGET, FORGET_OTHERS = (
     "A ride log: CSV, TSV or GPX", "Try an invented log", "Save the invented log", "Forget this log",
+    "Forget the other logs",
 )  # fmt: skip
 TO_USE, APPLY, SAVE_BUILD, SAVE_LOG = (
     "Values to use", "Put these into the build", "Save the fitted build", "Save the cleaned log",
