@@ -12,8 +12,6 @@ MARGIN = {"l": 58, "r": 18, "t": 34, "b": 44}
 """The same for charts over time, so that their time axes stand under each other."""
 LEGEND = {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom", "traceorder": "normal"}
 MOST_POINTS = 500
-RUN_CURSOR = {"cursor": "run"}
-"""For the layout of a chart over the time of the run: an instant pointed at in one of them is read in all."""
 
 PLAIN: dict[str, Any] = {"dash": "solid", "width": 2.6}
 FAINT: dict[str, Any] = {"dash": "dot", "width": 1.6}
@@ -162,13 +160,13 @@ def level_name(text: str, y: float, *, yref: str = "y", above: bool = True, left
 
 
 def event(
-    x: float, text: str, *, colour: str = "@text", end: float | None = None
+    x: float, text: str, *, colour: str = "@text", end: float | None = None, late: float = 0.85
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """An event marked across the whole height of a chart: its shape and its words.
 
-    The words stand after it; before it where it is near the `end` of the axis.
+    The words stand after it; before it where it is beyond a share `late` of the axis, whose end is `end`.
     """
-    late = end is not None and x > 0.85 * end
+    before = end is not None and x > late * end
     shape = {
         "type": "line",
         "xref": "x",
@@ -182,8 +180,8 @@ def event(
     words = {
         "xref": "x",
         "x": float(x),
-        "xanchor": "right" if late else "left",
-        "xshift": -5 if late else 5,
+        "xanchor": "right" if before else "left",
+        "xshift": -5 if before else 5,
         "yref": "paper",
         "y": 1.0,
         "yanchor": "top",

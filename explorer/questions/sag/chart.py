@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from explorer.charts import parts
+from explorer.charts import cursor, parts
 from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.simulation.result import RunResult
@@ -103,7 +103,7 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
     layout = {
         "margin": parts.MARGIN,
         "hovermode": "closest",
-        "meta": parts.RUN_CURSOR,
+        "meta": cursor.RUN,
         "legend": parts.LEGEND,
         "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
         "yaxis": parts.axis("voltage, V", range=parts.steady(low - room, high + room), domain=[0.42, 1]),

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from explorer.charts import parts
+from explorer.charts import cursor, parts
 from explorer.page.words import UNTOUCHED
 from physics.limits import RULES
 from physics.simulation.result import RunResult
@@ -49,7 +49,7 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
         "layout": {
             "margin": parts.MARGIN,
             "hovermode": "closest",
-            "meta": parts.RUN_CURSOR,
+            "meta": cursor.RUN,
             "legend": parts.LEGEND,
             "showlegend": True,
             "xaxis": parts.axis("time, s", range=[0, end]),
