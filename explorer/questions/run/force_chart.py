@@ -101,7 +101,7 @@ def figure(
 def _name(
     name: str, speed: NDArray[Any], heights: NDArray[Any], share: float, side: str, colour: str, late: float = 0.8
 ) -> dict[str, Any]:
-    """A limit's name on its line; before its place beyond the share `late` of the axis. Nothing where out of sight."""
+    """A limit's name on its line; beyond a share `late` of the axis before its place. Empty where out of sight."""
     places = np.flatnonzero(np.isfinite(heights))
     place = int(places[round(share * (places.size - 1))]) if places.size else None
     if place is not None and speed[place] > late * speed[-1]:
