@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 MARGIN = {"l": 58, "r": 18, "t": 34, "b": 44}
 """The same for charts over time, so that their time axes stand under each other."""
 LEGEND = {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom", "traceorder": "normal"}
-LAYOUT: dict[str, Any] = {"margin": MARGIN, "hovermode": "closest", "showlegend": True, "legend": LEGEND}
+LAYOUT: dict[str, Any] = {"margin": MARGIN, "hovermode": "closest", "legend": LEGEND}
 """What the layouts of most charts begin with."""
 MOST_POINTS = 500
 

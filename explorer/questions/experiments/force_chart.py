@@ -125,7 +125,7 @@ def _came(
     hover = f"{two.names[row]}: %{{x:.1f}} {fmt.unit('speed')}, %{{y:.0f}} {fmt.unit('force')}<extra></extra>"
     mark = parts.points([x], [y], text or two.names[row], colour, symbol, hover=hover, size=13, showlegend=False)
     above = scale.of_force or row == 0  # below the road load no curve is in the way
-    words = _at(x, y, f"<b>{text}</b>", end, above) | {"yshift": 8 if above else -8}
+    words = _at(x, y, f"<b>{text}</b>", end, above) | {"yshift": 8 if above else -20}
     return mark, [words] if text else []
 
 

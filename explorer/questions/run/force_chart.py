@@ -85,11 +85,9 @@ def figure(
     shape, words = parts.event(target, f"target {fmt.entered('speed', target_speed)}", end=end, late=0.7)
     notes.append(words | {"y": 0.0, "yanchor": "bottom"})  # under the road load, where no curve is
     layout = {
+        **parts.LAYOUT,
         "margin": parts.MARGIN | {"r": 56},
-        "hovermode": "closest",
         "meta": cursor.along(PATH),
-        "showlegend": True,
-        "legend": parts.LEGEND,
         **force.axes(end, top, mass, fmt),
         "shapes": [shape],
         "annotations": notes,

@@ -101,10 +101,8 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
     high = float(max(np.nanmax(values) for values in voltages))
     room = 0.05 * max(high - low, 1.0)
     layout = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
+        **parts.LAYOUT,
         "meta": cursor.RUN,
-        "legend": parts.LEGEND,
         "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
         "yaxis": parts.axis("voltage, V", range=parts.steady(low - room, high + room), domain=[0.42, 1]),
         "yaxis2": parts.axis(

@@ -47,10 +47,8 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
+            **parts.LAYOUT,
             "meta": cursor.RUN,
-            "legend": parts.LEGEND,
             "showlegend": True,
             "xaxis": parts.axis("time, s", range=[0, end]),
             "yaxis": parts.axis("BMS limit used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),

@@ -244,7 +244,7 @@ GUESSED = [experiment for experiment in EXPERIMENTS if experiment.guessed is not
 
 
 def test_what_came_out_lies_in_the_band_of_the_right_answer_alone():
-    """property: of the demo builds, in US units, read off the drawn figure: band and mark, and a cross at each cut-out."""
+    """property: of the demo builds, in US units, read off the figure: band, mark, and a cross at each cut-out."""
     cut = 0
     for experiment in GUESSED:
         labels = dict(experiment.answers)
