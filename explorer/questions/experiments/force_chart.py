@@ -74,13 +74,13 @@ def figure(
         mark, words = _came(two, scale, row, answer, end)
         data.append(mark)
         notes += words
-    shape, words = _band(two, scale, guess, end, top)
+    shape, said = _band(two, scale, guess, end, top)
     layout = {
         **parts.LAYOUT,
         "margin": parts.MARGIN | {"r": 56},
         **force.axes(end, top, float(found.mass[1]), fmt),
         "shapes": [shape],
-        "annotations": [words, *notes],
+        "annotations": [said, *notes],
         "uirevision": f"guess {end:g} {top:g} {two.names}",
     }
     return {"data": [*data, force.RIGHT_AXIS], "layout": layout}

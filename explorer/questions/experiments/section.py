@@ -161,7 +161,7 @@ def _view(chosen: Experiment) -> str:
         return ""
     key = f"{KEY}_view"
     st.session_state.setdefault(key, next(iter(words.VIEWS)))
-    return st.segmented_control(
+    view = st.segmented_control(
         "View",
         list(words.VIEWS),
         format_func=words.VIEWS.__getitem__,
@@ -169,6 +169,7 @@ def _view(chosen: Experiment) -> str:
         required=True,
         label_visibility="collapsed",
     )
+    return view or ""
 
 
 def _elsewhere(chosen: Experiment, right: str, came: dict[str, Any]) -> str:

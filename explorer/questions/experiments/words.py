@@ -30,7 +30,7 @@ STANDS_STILL = "With this build on this day the bike does not move in either run
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"
 
 FORCE = "force"
-VIEWS = {"time": "Over time", FORCE: "Force over speed, with your guess"}
+VIEWS = {"time": "Over time", FORCE: "Force, with your guess"}
 """Charts of an experiment whose answers stand on force against speed."""
 BEFORE_AND_AFTER = ("Before the change", "After the change")
 AFTER_A_CUT_OUT = (
