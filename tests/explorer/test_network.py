@@ -1,6 +1,7 @@
 """The page and other machines: it asks none, and serves the local network by a key alone."""
 
 import argparse
+import asyncio
 import http.client
 import os
 import re
@@ -33,6 +34,21 @@ def test_a_foreign_page_is_refused_without_asking_another_machine(monkeypatch):
     starting.ask_nobody()
     assert not server_util.is_url_from_allowed_origins("http://elsewhere.example")
     assert server_util.is_url_from_allowed_origins("http://localhost:8501")
+
+
+@pytest.mark.parametrize("headless", [True, False])
+def test_the_rider_s_browser_opens_unless_told_not_to(monkeypatch, headless):
+    """property: at the address that is served, once."""
+    opened = []
+    monkeypatch.setattr(starting.cli_util, "open_browser", opened.append)
+    monkeypatch.setattr(starting.st, "get_option", {"server.headless": headless, "server.address": "127.0.0.1"}.get)
+
+    async def serve():
+        async with starting.prepare(None):
+            await asyncio.sleep(0)
+
+    asyncio.run(serve())
+    assert [address.split(":8")[0] for address in opened] == ([] if headless else ["http://127.0.0.1"])
 
 
 @pytest.mark.parametrize("address", ["0.0.0.0", "8.8.8.8", "elsewhere.example", "::1", "192.168.1"])
