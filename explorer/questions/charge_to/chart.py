@@ -53,9 +53,7 @@ def figure(answer: ChargeToAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(range=[0, 1.02 * end], showticklabels=False),
             "yaxis": parts.axis("pack voltage, V", range=parts.steady(low, high + 0.2, steps=4), domain=[0.44, 1]),

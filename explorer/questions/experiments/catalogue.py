@@ -15,6 +15,15 @@ from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions
 from explorer.questions.experiments import drive, regen, road, words
+from explorer.questions.experiments.guessed import (
+    AGAINST_WIND,
+    FASTER,
+    GAINED,
+    HARDER,
+    LOST,
+    THROTTLED,
+    Scale,
+)
 from explorer.questions.experiments.results import ONE_EVENT, SERIES
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.questions.experiments.words import Explanation
@@ -71,6 +80,8 @@ class Experiment:
         Key of the experiment before it that it is meant to turn round.
     shows_on : str
         Key of a build to start from on which neither run cuts out and it turns that round.
+    guessed : Scale, optional
+        Where its answers stand on force against speed, where that explains what comes out.
     """
 
     key: str
@@ -89,6 +100,7 @@ class Experiment:
     plans: tuple[RegenPlan, RegenPlan] = (ONE_EVENT, ONE_EVENT)
     flips: str = ""
     shows_on: str = ""
+    guessed: Scale | None = None
 
     @property
     def answers(self) -> Options:
@@ -214,7 +226,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "What happens to top speed?", FASTER_SLOWER,
         both(as_it_is, lambda i: {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
-        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation, shows_on="road",
+        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation, shows_on="road", guessed=FASTER,
     ),
     Experiment(
         "sprocket_power", "The same sprocket, less power",
@@ -224,6 +236,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(_little_line, lambda i: _little_line(i) | {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
         drive.faster_or_slower, drive.sprocket, drive.gearing_derivation, flips="sprocket", shows_on="road",
+        guessed=FASTER,
     ),
     Experiment(
         "cold_pack", "A cold pack",
@@ -243,7 +256,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "How much top speed is gone?",
         (("none", "Next to none"), ("some", "Up to a tenth"), ("much", "More than a tenth")),
         both(lambda i: {"charge": 95.0}, lambda i: {"charge": 40.0}), _plain("95 % charge", "40 % charge"),
-        road.speed_lost, road.half_empty, road.voltage_derivation, VOLTAGE,
+        road.speed_lost, road.half_empty, road.voltage_derivation, VOLTAGE, guessed=LOST,
     ),
     Experiment(
         "field_weakening", "Field weakening",
@@ -254,7 +267,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(lambda i: {"field_weakening": 0.0}, lambda i: {"field_weakening": weakening(i)}),
         lambda i, w: ("no field weakening", f"{w('current', weakening(i))} peak"),
         drive.faster_or_slower, drive.field_weakening, drive.weakening_derivation, caution=cautions.HOT,
-        flips="sprocket_power", shows_on="own",
+        flips="sprocket_power", shows_on="own", guessed=FASTER,
     ),
     Experiment(
         "regen", "Regen into a full pack",
@@ -308,7 +321,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("all", "By half, too"), ("less", "By less than half"), ("none", "Hardly, if at all")),
         both(_saturating, lambda i: _saturating(i) | {_limit(i, "phase")[0]: 1.5 * _limit(i, "phase")[1]}),
         _plain("as it is", "half as much phase current again"), drive.pull_outcome, drive.saturation,
-        drive.drive_derivation, caution=cautions.HOT,
+        drive.drive_derivation, caution=cautions.HOT, guessed=HARDER,
     ),
     Experiment(
         "tuck", "Sit up or tuck in",
@@ -318,7 +331,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("little", "Less than 3 %"), ("some", "3 to 10 %"), ("much", "More than 10 %")),
         both(lambda i: {"posture": "upright", "drag_area": None},
              lambda i: {"posture": "tucked", "drag_area": None}),
-        _plain("upright", "tucked"), road.speed_gained, road.tuck, road.drag_derivation,
+        _plain("upright", "tucked"), road.speed_gained, road.tuck, road.drag_derivation, guessed=GAINED,
     ),
     Experiment(
         "headwind", "Into the wind",
@@ -329,7 +342,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
          ("much", "More than two thirds")),
         both(as_it_is, lambda i: {"headwind": i["headwind"] + 20.0}),
         lambda i, w: ("as it is", f"{_wind(w)} more headwind"), road.wind_outcome, road.headwind,
-        road.drag_derivation, shows_on="trail",
+        road.drag_derivation, shows_on="trail", guessed=AGAINST_WIND,
     ),
     Experiment(
         "half_throttle", "Half throttle",
@@ -340,7 +353,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("same", "Hardly slower than full, if at all"), ("between", "Clearly slower, but well over half as fast"),
          ("half", "About half as fast, or less")),
         both(lambda i: {"throttle": 100.0}, _throttled), _plain("full throttle", "half throttle"),
-        drive.throttle_outcome, drive.half_throttle, drive.drive_derivation,
+        drive.throttle_outcome, drive.half_throttle, drive.drive_derivation, guessed=THROTTLED,
     ),
     Experiment(
         "pack_or_resistance", "A bigger pack or a better one",

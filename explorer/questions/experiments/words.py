@@ -29,6 +29,9 @@ CHOICE, RUN, RUN_HELP, AGAIN = "Experiment", "Run both", "Guess first.", "Guess 
 STANDS_STILL = "With this build on this day the bike does not move in either run. Change one of them first."
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"
 
+FORCE = "force"
+VIEWS = {"time": "Over time", FORCE: "Force, with your guess"}
+"""Charts of an experiment whose answers stand on force against speed."""
 BEFORE_AND_AFTER = ("Before the change", "After the change")
 AFTER_A_CUT_OUT = (
     "From there the bike only coasts, so comparing top speeds and times means nothing here. Less line current, "

@@ -121,9 +121,7 @@ def _figure(
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "xaxis": parts.axis(title, range=[float(x[0]), float(x[-1])]),
             "yaxis": parts.axis(axis, range=parts.steady(0, 1.08 * highest, steps=4)),
             "shapes": [] if flat else [parts.level(wanted, colour="@amber", dash="dash")],

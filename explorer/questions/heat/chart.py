@@ -113,9 +113,7 @@ def _figure(
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "xaxis": parts.axis(title, range=ends),
             "yaxis": parts.axis(
                 f"temperature, {fmt.unit('temperature')}", range=[lowest - room, highest + 2 * room]

@@ -44,9 +44,7 @@ def band(
         parts.line(x, y, "this build", "@blue", hover=hover, **parts.PLAIN),
     ]
     layout = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
-        "legend": parts.LEGEND,
+        **parts.LAYOUT,
         "xaxis": parts.axis("time, s", range=[0, float(axis[-1])]),
         "yaxis": parts.axis(f"{title}, {unit}"),
         "uirevision": f"sure {title} {unit} {axis[-1]:g}",

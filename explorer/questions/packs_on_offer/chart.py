@@ -50,9 +50,7 @@ def figure(answer: BurstAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "xaxis": parts.axis(
                 "held for, s",
                 type="log",

@@ -41,9 +41,7 @@ def figure(answer: RegenAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(range=ends, showticklabels=False),
             "yaxis": parts.axis(

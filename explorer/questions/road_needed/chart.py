@@ -51,9 +51,7 @@ def figure(road: RoadNeeded, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(f"distance, {length}", range=[0, 1.04 * max(end, 1.0)]),
             "yaxis": parts.axis(f"speed, {unit}", range=[0, 1.3 * max(top, 1.0)]),
