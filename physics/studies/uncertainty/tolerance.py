@@ -51,17 +51,22 @@ class Tolerance:
         what saturation takes is in proportion to that).
     relative : bool
         Whether the half-width is a share of the value.
+    along : tuple of str
+        Paths that keep their ratio to this one: where a pack's continuous current is typical, its peak current is
+        so many times that.
     """
 
     path: str
     half_width: float
     shape: str = NORMAL
     relative: bool = False
+    along: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        faults = []
-        if self.path not in NUMBER_PATHS:
-            faults.append(Fault("tolerance path", self.path, "the path of a number field, such as bike.drag_area"))
+        faults = [
+            Fault("tolerance path", path, "the path of a number field, such as bike.drag_area")
+            for path in (self.path, *self.along) if path not in NUMBER_PATHS
+        ]  # fmt: skip
         if not 0 <= self.half_width < np.inf:
             faults.append(Fault(f"tolerance of {self.path}", self.half_width, "a number from 0 up"))
         if self.shape not in SHAPES:
@@ -103,6 +108,36 @@ class Tolerance:
         else:
             away = 2 * points - 1
         return np.clip(present + width * away, accepts.low, accepts.high)
+
+    def changes(self, batch: Batch, values: ArrayLike) -> dict[str, np.ndarray]:
+        """What its values change in builds: its own path, and those that go along.
+
+        Parameters
+        ----------
+        batch : Batch
+            As entered: one build, or one for each value.
+        values : array
+            Of the path.
+
+        Returns
+        -------
+        dict of str to array
+            Path to values.
+
+        Examples
+        --------
+        >>> from physics.build import example_build
+        >>> rated = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 125.0}
+        >>> peak = RATING.along[0]
+        >>> RATING.changes(Batch.of(example_build().change(rated)), [50.0, 200.0])[peak].tolist()
+        [62.5, 250.0]
+        """
+        values = np.asarray(values, dtype=float)
+        if not self.along:
+            return {self.path: values}
+        present = batch[self.path]
+        ratio = np.where(np.isfinite(present), values, 1.0) / np.where(np.isfinite(present), present, 1.0)
+        return {self.path: values} | {path: batch[path] * ratio for path in self.along}
 
     def away(self, present: ArrayLike, by: ArrayLike) -> np.ndarray:
         """Values so many half-widths away.
@@ -159,6 +194,17 @@ rider and gear together, its error given to the bike."""
 UNMEASURED_RESISTANCE = Tolerance("pack.resistance", 0.6, UNIFORM, relative=True)
 """Where a typical value stands in for a measurement: as far up as the ends of physics/typical/pack.py for a pack of
 known rating; common practice, no source."""
+
+RATING = Tolerance(
+    "pack.protection.continuous_current", 1.0, FACTOR, relative=True,
+    along=("pack.protection.peak_current", "pack.protection.fast_current"),
+)  # fmt: skip
+"""A pack's current rating where nobody gave it: half to twice what is typical of its capacity. Packs offered for
+small motorcycles are rated at 2 to 10 times their one-hour current: common practice, no source."""
+
+RATING_BY_OTHER = 0.2
+"""The same where either the continuous or the peak current was given, as a factor of the other: a peak of 1.04 to
+1.5 times the continuous current; common practice, no source."""
 
 LEFT_OUT = (
     # 2 m of 16 mm2 are 2.4 mohm (IEC 60228, 1.21 ohm/km, from memory); fuse, switch and plugs as much again
@@ -362,9 +408,33 @@ def sample_builds(build: Build, tolerances: Sequence[Tolerance], points: ArrayLi
         raise ValueError(
             f"Places of shape {points.shape} do not fit {len(tolerances)} unknowns: one column is needed for each."
         )
-    present = Batch.of(build)
-    changes = {
-        tolerance.path: tolerance.values(float(present[tolerance.path][0]), points[:, column])
-        for column, tolerance in enumerate(tolerances)
-    }
-    return Samples(build, changes, (len(points),))
+    return Samples(build, values_at(build, tolerances, points), (len(points),))
+
+
+def values_at(build: Build, tolerances: Sequence[Tolerance], points: np.ndarray) -> dict[str, np.ndarray]:
+    """Values at places of the unknowns' distributions.
+
+    Parameters
+    ----------
+    build : Build
+        The middle.
+    tolerances : sequence of Tolerance
+        The unknowns, one for each column.
+    points : array, shape (n, len(tolerances))
+        Cumulative probabilities.
+
+    Returns
+    -------
+    dict of str to array, shape (n,)
+        Path to values, of what goes along with an unknown too.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> list(values_at(example_build(), [Tolerance("bike.drag_area", 0.1)], np.array([[0.5]])))
+    ['bike.drag_area']
+    """
+    present, found = Batch.of(build), {}
+    for column, item in enumerate(tolerances):
+        found |= item.changes(present, item.values(float(present[item.path][0]), points[:, column]))
+    return found
