@@ -105,6 +105,10 @@ def _drive() -> list[InputSpec]:
                switch="I know the motor's mass", start=10,
                help="With its housing. How it takes heat, its drag and its inertia go with the mass; so do "
                     "resistance and inductance where they are typical. Without it: a motor of 10 kg."),
+        InputSpec("motor_power", "Motor's rated power", DRIVE, 0.5, 100, 0.5, None, "kW", advanced=True,
+               kind="optional", switch="I know the motor's rated power", without="not known", start=6,
+               help="What it can give for hours; about 55 % of what it can give for some seconds. Where you do not "
+                    "know its mass, that of a motor made for this power is used."),
         InputSpec("motor_resistance", "Phase resistance", DRIVE, 0.5, 200, 0.5, 6, "mohm", advanced=True,
                path="motor.phase_resistance",
                help="Line to neutral at 20 °C: half of what is measured between two wires."),

@@ -16,7 +16,7 @@ from physics.typical.tyre import rim_alone, typical_size
 from physics.units import convert, peak_from_rms, rms_from_peak, to_si
 
 LONGEST_TEXT = 30
-_UNSAFE = re.compile(r"(?!(?<=\d)/(?=\d))(?:[^\w .,+\-]|(?<![^\W_])_|_(?![^\W_]))")
+_UNSAFE = re.compile(r"(?!(?<=\w)/(?=\d))(?:[^\w .,+\-]|(?<![^\W_])_|_(?![^\W_]))")
 
 
 def quoted(value: Any, longest: int = 24) -> str:

@@ -434,7 +434,7 @@ def values_at(build: Build, tolerances: Sequence[Tolerance], points: np.ndarray)
     >>> list(values_at(example_build(), [Tolerance("bike.drag_area", 0.1)], np.array([[0.5]])))
     ['bike.drag_area']
     """
-    present, found = Batch.of(build), {}
+    present, found = Batch.of(build), dict[str, np.ndarray]()
     for column, item in enumerate(tolerances):
         found |= item.changes(present, item.values(float(present[item.path][0]), points[:, column]))
     return found

@@ -24,7 +24,7 @@ SEVENTY_MPH = 70 * 0.44704
 @pytest.fixture(scope="module")
 def own():
     """The bike of KNOWN, and the page of its run."""
-    given, wrong = read(KNOWN, Inputs(OWN, {}, {}), "metric", "peak")
+    given, wrong, _ = read(KNOWN, Inputs(OWN, {}, {}), "metric", "peak")
     assert not wrong
     inputs = Inputs(OWN, {}, given)
     build, duration = make_build(inputs, "own"), 60.0
