@@ -19,7 +19,7 @@ from physics.components.pack import rest_voltage
 from physics.components.thresholds import typical_thresholds
 from physics.components.tyre import free_radius, rolling_radius
 from physics.typical import motor
-from physics.typical.pack import pack_mass
+from physics.typical.pack import PEAK_OF_RATED, current_rating, pack_mass
 from physics.typical.tyre import rim_alone, typical_size
 
 Values = Mapping[str, Any]
@@ -103,16 +103,19 @@ def _limit(limit: str, level: str) -> Rule:
 def _line_limit(values: Values) -> float:
     rating = values["continuous_current"]
     if rating is None:
-        return 5.0 * values["capacity"]
+        return float(current_rating(values["capacity"])[0])
     return _stepped(rating / (1 + values["overshoot"] / 100), 5)
 
 
 def _continuous(values: Values) -> float | None:
     """From the peak current where that is given, else from the capacity."""
-    if "peak_current" in values:
-        peak = values["peak_current"]
-        return None if peak is None else 0.8 * peak
-    return 5.0 * values["capacity"]
+    peak = values.get("peak_current", math.inf)
+    return None if peak is None else float(current_rating(values["capacity"], peak_current=peak)[0])
+
+
+def _times(factor: float, current: float | None) -> float | None:
+    """Of a rule of the protection that may be off."""
+    return None if current is None else factor * current
 
 
 def _bike_mass(values: Values) -> float:
@@ -139,7 +142,7 @@ def motor_mass(values: Values) -> float:
 
 def _rating(values: Values) -> float:
     """The pack's continuous current, A, or what is typical where it has no such limit."""
-    return float(values["continuous_current"] or 5.0 * values["capacity"])
+    return float(values["continuous_current"] or current_rating(values["capacity"])[0])
 
 
 def fitted_tyre(tyre: str) -> str:
@@ -190,11 +193,11 @@ RULES: dict[str, Rule] = {
         f"Four fifths of the peak current where that is given, else five times the amp-hours. {COMMON}",
     ),
     "peak_current": Rule(
-        lambda values: None if values["continuous_current"] is None else 1.25 * values["continuous_current"],
+        lambda values: _times(PEAK_OF_RATED, values["continuous_current"]),
         f"A quarter above the continuous current. {COMMON}",
     ),
     "fast_current": Rule(
-        lambda values: None if values["peak_current"] is None else 1.7 * values["peak_current"],
+        lambda values: _times(1.7, values["peak_current"]),
         f"1.7 times the peak current. {COMMON}",
     ),
     "levels": Rule(_levels, "As many as anything is given for, or one."),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from explorer.format import UnitFormatter
@@ -11,7 +10,7 @@ from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.origins import TYPICAL, origin
 from physics.build import Build
 from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, saturation_left_out, unmeasured_cold_growth
-from physics.studies.uncertainty.tolerance import LEFT_OUT, RATING, RATING_BY_OTHER, SATURATIONS
+from physics.studies.uncertainty.tolerance import LEFT_OUT, RATING, SATURATIONS, rating_left_out
 from physics.studies.uncertainty.worse import WorseCase, in_words
 from physics.typical.tyre import radius_of_rim, rim_alone
 
@@ -167,17 +166,10 @@ def rating(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     tuple of Tolerance
         At most one: the continuous current, with which what is typical by it goes along, or the peak current alone.
     """
-    continuous, *above = (RATING.path, *RATING.along)
-    keys = dict(zip((continuous, *above), ("continuous_current", "peak_current", "fast_current"), strict=True))
-    unknown = [path for path, key in keys.items() if origin(inputs, key) == TYPICAL and inputs[key] is not None]
-    if continuous in unknown and above[0] in unknown:
-        return (replace(RATING, along=tuple(path for path in above if path in unknown)),)
-    by_other = replace(RATING, half_width=RATING_BY_OTHER, along=())
-    if continuous in unknown and inputs["peak_current"] is not None:
-        return (by_other,)
-    if above[0] in unknown and inputs["continuous_current"] is not None:
-        return (replace(by_other, path=above[0], along=tuple(path for path in above[1:] if path in unknown)),)
-    return ()
+    keys = {"continuous": "continuous_current", "peak": "peak_current", "fast": "fast_current"}
+    return rating_left_out(
+        **{name: origin(inputs, key) == TYPICAL and inputs[key] is not None for name, key in keys.items()}
+    )
 
 
 def _known_by(inputs: dict[str, Any], item: Tolerance) -> Tolerance:

@@ -23,7 +23,8 @@ WORKING = "Comparing the packs"
 OFFERS = "Packs on offer: enter two or three"
 TRY, TRY_HELP = "Try", "Fits this pack and keeps the old build as the baseline. Undo takes it back."
 ENTER = (
-    "Enter what the seller says; amp-hours are enough to start with. Without a resistance the page uses "
+    "Enter what the seller says; amp-hours are enough to start with. Without a current rating the page uses "
+    "what is typical for the amp-hours, and counts on half of that: ask for it. Without a resistance it uses "
     "what is typical for the rating, without a mass what is typical for the energy, and without a "
     "chemistry that of your present pack."
 )

@@ -11,6 +11,7 @@ may be there, never less than not at all.
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -205,6 +206,34 @@ small motorcycles are rated at 2 to 10 times their one-hour current: common prac
 RATING_BY_OTHER = 0.2
 """The same where either the continuous or the peak current was given, as a factor of the other: a peak of 1.04 to
 1.5 times the continuous current; common practice, no source."""
+
+
+def rating_left_out(*, continuous: bool, peak: bool, fast: bool = False) -> tuple[Tolerance, ...]:
+    """A pack's current rating where some of it is typical, as one unknown.
+
+    Parameters
+    ----------
+    continuous, peak, fast : bool
+        Whether the continuous, the peak and the fast over-current are typical, and not given.
+
+    Returns
+    -------
+    tuple of Tolerance
+        At most one: the continuous current, with which what is typical by it goes along, or the peak current alone.
+
+    Examples
+    --------
+    >>> [(item.path, item.half_width) for item in rating_left_out(continuous=False, peak=True)]
+    [('pack.protection.peak_current', 0.2)]
+    """
+    along = RATING.along if fast else RATING.along[:1]
+    if continuous and peak:
+        return (dataclasses.replace(RATING, along=along),)
+    by_other = dataclasses.replace(RATING, half_width=RATING_BY_OTHER, along=())
+    if continuous:
+        return (by_other,)
+    return (dataclasses.replace(by_other, path=along[0], along=along[1:]),) if peak else ()
+
 
 LEFT_OUT = (
     # 2 m of 16 mm2 are 2.4 mohm (IEC 60228, 1.21 ohm/km, from memory); fuse, switch and plugs as much again
