@@ -105,5 +105,6 @@ def recollect(
         none = np.empty(0)
         message = "Stopped before anything was found."
         return Recollected(STOPPED, message, (), (), (), 0, 0.0, none, none.reshape(0, dimensions))
-    values = np.column_stack([*unknowns.values(build, drawn.unknowns).values()])
+    kept = unknowns.values(build, drawn.unknowns)  # what goes along with an unknown is none itself
+    values = np.column_stack([kept[name] for name in names])
     return conclude(names, values, drawn, facts)
