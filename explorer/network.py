@@ -21,7 +21,7 @@ from urllib.parse import parse_qsl, urlencode
 import streamlit as st
 from starlette.middleware import Middleware
 
-from explorer.frame.outside import ask_nobody
+from explorer.frame.server import prepare
 
 KEY, PORT = "key", 8501
 COOKIE = "headroom_key"
@@ -149,9 +149,9 @@ def main() -> None:
     key = secrets.token_urlsafe(16)
     here = Path(__file__).parent
     os.chdir(here.parent)  # where the page's settings stand
-    ask_nobody()
     print(f"\nOpen on the phone: http://{address}:{asked.port}/?{KEY}={key}\n\n{CAUTION}\n", flush=True)
-    st.App(here / "app.py", middleware=[Middleware(Doorkeeper, key=key)]).run(config=settings(address, asked.port))
+    served = st.App(here / "app.py", lifespan=prepare, middleware=[Middleware(Doorkeeper, key=key)])
+    served.run(config=settings(address, asked.port))
 
 
 if __name__ == "__main__":

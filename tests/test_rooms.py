@@ -35,15 +35,15 @@ ROOMS = {
         ("derivations",),
         ("frame",),
         ("questions",),
-        ("app",),
-        ("network",),
+        ("whole",),
+        ("app", "network"),
     ),
 }
 GATHERER = "setup_sheet"  # the one question that reads the others' answers
 # Package from outside: the places that may import it, as they begin; the rest of the house stays free of it.
 OUTSIDERS = {
     "streamlit": (
-        "explorer.app", "explorer.network",
+        "explorer.app", "explorer.network", "explorer.whole",
         "explorer.components.", "explorer.frame.", "explorer.state.state", "explorer.page.results",
     ),
     "plotly": ("explorer.components.",),

@@ -16,6 +16,8 @@ from physics.typical.tyre import rim_alone, typical_size
 from physics.units import convert, peak_from_rms, rms_from_peak, to_si
 
 LONGEST_TEXT = 30
+NEGLIGIBLE = 1e-6
+"""Of a slider's step: what is less is nothing, and would only make formulas that divide by it overflow."""
 _UNSAFE = re.compile(r"(?!(?<=\w)/(?=\d))(?:[^\w .,+\-]|(?<![^\W_])_|_(?![^\W_]))")
 
 
@@ -125,7 +127,8 @@ class InputSpec:
 
     def clamp(self, value: float) -> float:
         """The nearest value it accepts."""
-        value = min(max(float(value), self.low), self.high)
+        value = float(value) if abs(value) > NEGLIGIBLE * self.step else 0.0
+        value = min(max(value, self.low), self.high)
         return float(round(value)) if self.whole else float(f"{value:.8g}")
 
     def bounds(self, system: str, phase_as: str = "peak") -> tuple[float, float, float]:
