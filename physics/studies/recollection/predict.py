@@ -34,7 +34,8 @@ from physics.simulation.plant import PackModel
 from physics.simulation.result import RunResult
 from physics.studies.force import LIGHT
 from physics.studies.sweep import sweep
-from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances, values_at
+from physics.studies.uncertainty.draws import values_at
+from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 
 LIGHT_SPEED = 5.0
 """m/s at which the front goes light: hardly anything but the force counts there."""

@@ -11,7 +11,8 @@ from physics.arrays import Floats
 from physics.build import Build
 from physics.fitting.recollection import STOPPED, Fact, Recollected, conclude, refined
 from physics.studies.recollection.predict import predictions, rides, seconds, unknowns_of
-from physics.studies.uncertainty.tolerance import SEED, Tolerance, spread_points
+from physics.studies.uncertainty.draws import SEED, spread_points
+from physics.studies.uncertainty.tolerance import Tolerance
 
 STAGES, COUNT = 4, 4096
 """Stages of sampling, and samples in each: each sample is one run for every ride that is remembered."""

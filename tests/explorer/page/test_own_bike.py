@@ -11,7 +11,7 @@ from explorer.page.tolerances import FACTS_OF, TYPICAL_LEAST, UNKNOWNS, doubts, 
 from explorer.questions.how_sure import words
 from physics.simulation.run import run
 from physics.studies.uncertainty import likely, sensitivity
-from physics.studies.uncertainty.tolerance import sample_builds
+from physics.studies.uncertainty.draws import sample_builds
 
 KNOWN = {
     "cells": "20", "capacity": "20", "continuous_current": "200/250", "kv": "75", "tyre": "90/90-12", "rest": "81",

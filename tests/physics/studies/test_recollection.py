@@ -26,7 +26,8 @@ from physics.fitting.recollection import (
 from physics.studies.force import front_wheel
 from physics.studies.recollection import next_fact, predictions, recollect, unknowns_of
 from physics.studies.recollection.predict import light_throttle, loaded_voltage, rides
-from physics.studies.uncertainty.tolerance import RATING, Tolerance, spread_points
+from physics.studies.uncertainty.draws import spread_points
+from physics.studies.uncertainty.tolerance import RATING, Tolerance
 
 RIDERS, SAMPLES = 100, 24000
 BUILD = example_build().change(
