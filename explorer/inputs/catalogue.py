@@ -105,6 +105,10 @@ def _drive() -> list[InputSpec]:
                switch="I know the motor's weight", start=10,
                help="With its housing. Heat capacity, iron loss and inertia scale with it, and so do resistance "
                     "and inductance where they are typical. If off, the page assumes 10 kg (22 lb)."),
+        InputSpec("motor_power", "Motor's rated power", DRIVE, 0.5, 100, 0.5, None, "kW", advanced=True,
+               kind="optional", switch="I know the motor's rated power", without="not known", start=6,
+               help="What it can give for hours; about 55 % of what it can give for a few seconds. If you do not "
+                    "know its weight, the page takes that of a motor made for this power."),
         InputSpec("motor_resistance", "Phase resistance", DRIVE, 0.5, 200, 0.5, 6, "mohm", advanced=True,
                path="motor.phase_resistance",
                help="Line to neutral at 20 °C: half of what you measure between two wires."),

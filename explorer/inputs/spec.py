@@ -18,7 +18,7 @@ from physics.units import convert, peak_from_rms, rms_from_peak, to_si
 LONGEST_TEXT = 30
 NEGLIGIBLE = 1e-6
 """Of a slider's step: what is less is nothing, and would only make formulas that divide by it overflow."""
-_UNSAFE = re.compile(r"(?!(?<=\d)/(?=\d))(?:[^\w .,+\-]|(?<![^\W_])_|_(?![^\W_]))")
+_UNSAFE = re.compile(r"(?!(?<=\w)/(?=\d))(?:[^\w .,+\-]|(?<![^\W_])_|_(?![^\W_]))")
 
 
 def quoted(value: Any, longest: int = 24) -> str:

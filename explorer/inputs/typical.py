@@ -19,7 +19,7 @@ from physics.components.pack import rest_voltage
 from physics.components.thresholds import typical_thresholds
 from physics.components.tyre import free_radius, rolling_radius
 from physics.typical import motor
-from physics.typical.pack import pack_mass
+from physics.typical.pack import PEAK_OF_RATED, current_rating, pack_mass
 from physics.typical.tyre import rim_alone, typical_size
 
 Values = Mapping[str, Any]
@@ -103,16 +103,19 @@ def _limit(limit: str, level: str) -> Rule:
 def _line_limit(values: Values) -> float:
     rating = values["continuous_current"]
     if rating is None:
-        return 5.0 * values["capacity"]
+        return float(current_rating(values["capacity"])[0])
     return _stepped(rating / (1 + values["overshoot"] / 100), 5)
 
 
 def _continuous(values: Values) -> float | None:
     """From the peak current where that is given, else from the capacity."""
-    if "peak_current" in values:
-        peak = values["peak_current"]
-        return None if peak is None else 0.8 * peak
-    return 5.0 * values["capacity"]
+    peak = values.get("peak_current", math.inf)
+    return None if peak is None else float(current_rating(values["capacity"], peak_current=peak)[0])
+
+
+def _times(factor: float, current: float | None) -> float | None:
+    """Of a rule of the protection that may be off."""
+    return None if current is None else factor * current
 
 
 def _bike_mass(values: Values) -> float:
@@ -120,16 +123,26 @@ def _bike_mass(values: Values) -> float:
     return _REST_OF_A_BIKE + float(pack) + motor_mass(values)
 
 
-def motor_mass(values: Values) -> float:
-    """Mass of the motor, kg: given, or that of one whose peak power is what the pack's continuous current gives."""
+def known_motor_mass(values: Values) -> float | None:
+    """Mass of the motor, kg: given, or that of one of its rated power; None where neither is known."""
     if values["motor_mass"] is not None:
         return float(values["motor_mass"])
+    if values["motor_power"] is not None:
+        return float(motor.mass_from_rated_power(1e3 * values["motor_power"]).middle)
+    return None
+
+
+def motor_mass(values: Values) -> float:
+    """Mass of the motor, kg: known, or that of one whose peak power is what the pack's continuous current gives."""
+    known = known_motor_mass(values)
+    if known is not None:
+        return known
     return float(motor.mass_from_power(0.85 * _nominal_voltage(values) * _rating(values)).middle)
 
 
 def _rating(values: Values) -> float:
     """The pack's continuous current, A, or what is typical where it has no such limit."""
-    return float(values["continuous_current"] or 5.0 * values["capacity"])
+    return float(values["continuous_current"] or current_rating(values["capacity"])[0])
 
 
 def fitted_tyre(tyre: str) -> str:
@@ -171,8 +184,8 @@ def _ratio(values: Values) -> float:
 
 
 _SIZED = (
-    "one over Kv squared and the motor's weight; if that is unknown, the weight of a motor sized for the pack's "
-    "continuous power"
+    "one over Kv squared and the motor's weight; if that is unknown, the weight of a motor of its rated power, or "
+    "else of one sized for the pack's continuous power"
 )
 RULES: dict[str, Rule] = {
     "continuous_current": Rule(
@@ -180,11 +193,11 @@ RULES: dict[str, Rule] = {
         f"Four fifths of the peak current if that is given, otherwise five times the amp-hours. {COMMON}",
     ),
     "peak_current": Rule(
-        lambda values: None if values["continuous_current"] is None else 1.25 * values["continuous_current"],
+        lambda values: _times(PEAK_OF_RATED, values["continuous_current"]),
         f"The continuous current plus a quarter. {COMMON}",
     ),
     "fast_current": Rule(
-        lambda values: None if values["peak_current"] is None else 1.7 * values["peak_current"],
+        lambda values: _times(1.7, values["peak_current"]),
         f"1.7 times the peak current. {COMMON}",
     ),
     "levels": Rule(_levels, "As many as you have entered limits for, or one."),
@@ -267,7 +280,8 @@ _OPTIONAL = {
     "pack_resistance": "From its current rating and capacity, after published cells of several ratings (foxBMS, "
     "Fraunhofer IISB); without a rating, from its chemistry: common practice, no source.",
     "cold_growth": "By chemistry: the middle of published cells.",
-    "motor_mass": f"That of a motor sized for the pack's continuous power. {COMMON}",
+    "motor_mass": "By its rated power if that is given (targets of US DRIVE, 2013, from memory), otherwise that of "
+    f"a motor sized for the pack's continuous power. {COMMON}",
     "undervoltage": "By chemistry: the middle of what protection circuits are sold with.",
     "overvoltage": "By chemistry: the lowest of what protection circuits are sold with.",
     "drag_area": "By riding position, within published ranges (J. Katz; V. Cossalter, as quoted).",

@@ -8,6 +8,7 @@ import numpy as np
 
 from explorer.format import UnitFormatter, a_number, plain_number, with_minus
 from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.origins import TYPICAL, origin
 from explorer.inputs.spec import quoted
 from explorer.page.page import Page, once
 from physics.build import Controller
@@ -272,15 +273,21 @@ def past_rating(page: Page) -> str:
     if use.passes_peak[0]:
         return (
             f"**Above the pack's rating:** this run draws up to {current}; its peak current is "
-            f"{fmt('current', use.peak_current[0])}."
+            f"{fmt('current', use.peak_current[0])}.{_enter_yours(page, 'peak_current')}"
         )
     if use.passes_continuous[0]:
         return (
             f"**Above the pack's rating:** this run draws up to {current}, and stays above the "
             f"continuous current of {fmt('current', use.continuous_current[0])} for "
             f"{fmt('time', use.time_above[0])}; peaks may last {fmt('time', use.peak_time[0])}."
+            f"{_enter_yours(page, 'continuous_current')}"
         )
     return ""
+
+
+def _enter_yours(page: Page, key: str) -> str:
+    """What to do about a limit that is typical."""
+    return " That is a typical rating: enter your pack's." if origin(page.inputs, key) == TYPICAL else ""
 
 
 def weakest_cell(page: Page) -> str:

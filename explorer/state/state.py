@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -148,9 +149,26 @@ class State:
         self._replace(self.name if taken else STARTS[OWN].name, Inputs(OWN, {}, given))
         self.clear_baseline()
 
-    def try_out(self, changes: dict[str, Any], before: dict[str, Any]) -> None:
-        """Change several inputs as one move, and compare with the build as it was before."""
+    def try_out(self, changes: dict[str, Any], before: dict[str, Any], typical: Iterable[str] = ()) -> None:
+        """Change several inputs as one move, and compare with the build as it was before.
+
+        Parameters
+        ----------
+        changes : dict
+            In home units.
+        before : dict
+            The baseline from here on.
+        typical : iterable of str
+            Of the changes, those by the rules of typical values: in a bike of the rider's own they stay so.
+        """
         self.set_baseline(before)
+        if self.preset == OWN:
+            ruled = set(typical)
+            changes = {key: value for key, value in changes.items() if key not in ruled}
+            if self.values.given & ruled:
+                self._remember("")
+                self.builds[self.name] = self.values.without(ruled) | changes
+                return
         self.change_many(changes)
 
     def slid(self, slider: str, shown: float) -> dict[str, Any]:

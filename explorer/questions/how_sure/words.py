@@ -45,6 +45,8 @@ NAMES = {
     "motor.saturation_current": "torque falling off at high current",
     "motor.inductance_saturation_current": "inductance falling at high current",
     "pack.capacity_ah": "capacity",
+    "pack.protection.continuous_current": "pack's rated current",
+    "pack.protection.peak_current": "pack's rated peak current",
     "driveline.primary_ratio": "gearing",
     "motor.phase_resistance": "motor resistance",
     "motor.phase_inductance": "motor inductance",

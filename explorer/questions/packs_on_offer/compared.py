@@ -23,7 +23,8 @@ WORKING = "Comparing the packs"
 OFFERS = "Packs on offer: enter two or three"
 TRY, TRY_HELP = "Try", "Fits this pack and keeps the old build as the baseline. Undo reverses it."
 ENTER = (
-    "Enter what the seller says; amp-hours are enough to start with. The page fills in the rest: a resistance "
+    "Enter what the seller says; amp-hours are enough to start with. Without a current rating the page takes what "
+    "is typical for the amp-hours, and counts on half of that: ask for it. It fills in the rest: a resistance "
     "typical of the rating, a weight typical of the energy, and the chemistry of your present pack."
 )
 COMPARED = (

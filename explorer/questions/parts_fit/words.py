@@ -64,7 +64,7 @@ _LINES = {
     study.FRONT_WHEEL: _Line(
         "Phase limit, and what lifts the front wheel",
         "the phase limit is {value}, and {limit} lifts the front wheel",
-        "phase", ("bike_mass", "rider_mass"),
+        "phase", ("bike_mass", "rider_mass", "wheelbase", "bike_balance", "bike_height", "seat_height"),
     ),
     study.PEAK_CURRENT: _Line(
         "Highest line current, and the pack's peak current",
@@ -74,7 +74,7 @@ _LINES = {
     study.PEAK_TIME: _Line(
         "Time above the pack's continuous current, and its peak time",
         "the run is above the pack's continuous current for {value}, peaks may last {limit}",
-        "time", ("continuous_current",),
+        "time", ("continuous_current", "peak_time"),
     ),
     study.FUSE: _Line(
         "RMS current through the fuse",

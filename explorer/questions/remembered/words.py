@@ -67,6 +67,8 @@ _NAMES = {
     "pack.charge_spread": ("weakest-cell charge deficit", "charge", 1),
     "pack.cold_growth": ("pack resistance growth in the cold", "", 2),
     "pack.capacity_ah": ("capacity", "capacity", 1),
+    "pack.protection.continuous_current": ("pack's rated current", "current", 0),
+    "pack.protection.peak_current": ("pack's rated peak current", "current", 0),
     "motor.phase_resistance": ("motor phase resistance", "resistance", 1),
     "motor.phase_inductance": ("motor phase inductance", "inductance", 0),
     RADIUS: ("rolling radius of the rear tyre", "length", 0),
