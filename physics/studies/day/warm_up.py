@@ -31,6 +31,7 @@ from physics.scenarios.warming import (
     warm_by_pulls,
     warm_steadily,
 )
+from physics.simulation.run import run
 from physics.studies.day.outcomes import COSTS, PAYS, SAME, Outcomes, outcomes_from
 from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 
@@ -48,6 +49,7 @@ MOST_TIME = 3 * 3600.0
 MOST_PULLS = 40
 
 _WARMEST = 303.15  # K, up to where a temperature that reaches the target is looked for
+_ROOM = 8.0  # K, by how much more than a pack kept warm one that is ridden warm may need: it has less charge
 _LOOKED_AT = 10
 _COOLING = 2.0  # factor on the path of heat to the air: wind may double it, insulation halve it, from memory
 _NEARLY_EMPTY = 0.15  # charge below which an under-voltage says that the pack is empty
@@ -219,7 +221,7 @@ def warm_up(
         raise ValueError(f"Warm-up: got {plan!r}; accepts currents and a target above 0, and a rest up to an hour.")
     one = Batch.of(build)
     now = float(one["conditions.pack_temperature"][0])
-    axis = _axis(now, plan.temperature)
+    axis = _axis(build, plan, now)
     cases = _cases(build, default_tolerances(build) if tolerances is None else tolerances)
     speed, heat, most = steady_ride(build, plan.current)
     curves: list[Warming | None] = [None, None]
@@ -248,10 +250,7 @@ def warm_up(
         outcomes=outcomes.take(rows),
         axis=axis,
         times=np.array(
-            [
-                [_cycle(way, plan) * _place(curves[way], way, each)[_ENTERED] for each in axis]
-                for way in (STEADY, PULLS)
-            ]
+            [[_cycle(way, plan) * _place(curves[way], way, each)[0] for each in axis] for way in (0, 1)]
         ),
         along=outcomes.take(np.arange(1, 1 + 3 * axis.size)),
     )
@@ -292,15 +291,18 @@ def at_currents(build: Build, currents: ArrayLike, temperature: float) -> tuple[
     return speed, STEP * place, np.array(charge)
 
 
-def _axis(now: float, wanted: float | None) -> Floats:
-    """Temperatures to look at: whole degrees above the pack's own, and what is wanted of it."""
-    least = USUAL_TEMPERATURE if wanted is None else wanted
-    top = _WARMEST if wanted is None else wanted
-    low = math.floor(now - 273.15) + 1
-    degrees = np.unique(np.round(np.linspace(low, top - 273.15, _LOOKED_AT))) + 273.15
-    axis = np.union1d(degrees, [least])
-    axis = np.concatenate([axis[np.abs(axis - least) > 0.4], [least]])  # those nearer print like it
-    return np.sort(axis[(axis > now) & (axis <= top)])
+def _axis(build: Build, plan: WarmUpPlan, now: float) -> Floats:
+    """Temperatures to look at: what is wanted, and whole degrees from the pack's own up to where it tells."""
+    least, top = (USUAL_TEMPERATURE, _WARMEST) if plan.temperature is None else (plan.temperature,) * 2
+    degrees = np.round(np.linspace(math.floor(now - 273.15) + 1, top - 273.15, _LOOKED_AT)) + 273.15
+    axis = np.union1d(degrees[np.abs(degrees - least) > 0.4], [least])  # those nearer print like it
+    axis = axis[(axis > now) & (axis <= top)]
+    if plan.temperature is not None or not axis.size:
+        return axis
+    kept = run(Batch.vary(build, {"conditions.pack_temperature": np.r_[now, axis]}), plan.duration)
+    reached = kept.reaches(plan.target_speed)
+    missed = not reached[0] and reached.any()
+    return axis[axis <= (axis[reached[1:].argmax()] + _ROOM if missed else USUAL_TEMPERATURE)]
 
 
 def _cases(build: Build, known: Sequence[Tolerance]) -> Batch:

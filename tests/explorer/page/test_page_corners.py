@@ -27,7 +27,7 @@ SLOW = ("what_gets_me_there", "how_sure", "warm_up")
 """Sections that search beside the page; they are seen at fewer corners here."""
 QUICK = tuple(name for name in SECTIONS if name not in SLOW)
 EACH = 3
-ROWS = 34
+ROWS = 31
 
 
 @pytest.fixture(autouse=True, scope="module")
