@@ -71,6 +71,10 @@ STOPPING = (
 )
 CHARGE_COUNT = "Definition of the amp-hour"
 COPPER = "IEC 60034-1, rise of resistance of copper windings, constant 235 from memory"
+HEAT_BALANCE = (
+    f"D. Bernardi and others, {_JOURNAL} 132 (1985) 5-12, its reversible part left out, equation from memory; one "
+    "body with losses: T. L. Bergman and others, Fundamentals of Heat and Mass Transfer, chapter 5, from memory"
+)
 PEAK_POWER = "Maximum power of a source with internal resistance, from P = U I and Ohm's law"
 GEARING = "ISO 606 for the ratio of a chain drive; rolling without slip"
 SPEEDOMETER = "Pulses are counted in proportion to turns of the wheel or motor: definition of the constant"

@@ -5,12 +5,12 @@ from __future__ import annotations
 from explorer.inputs.spec import InputSpec
 
 CHARGE_TO, WAY_HOME, ROAD, REGEN = "Charge to", "Way home", "Road needed", "Regen"
-HILL, RULE, THROTTLE = "Hill start", "Power and speed rules", "Throttle"
+HILL, RULE, THROTTLE, WARM_UP = "Hill start", "Power and speed rules", "Throttle", "Warm-up"
 
 
 def day_inputs() -> list[InputSpec]:
     """Every input of these questions."""
-    return [*_charge_to(), *_way_home(), *_road(), *_regen(), *_hill(), *_rule(), *_throttle()]
+    return [*_charge_to(), *_way_home(), *_road(), *_regen(), *_hill(), *_rule(), *_throttle(), *_warm_up()]
 
 
 def _charge_to() -> list[InputSpec]:
@@ -96,4 +96,19 @@ def _throttle() -> list[InputSpec]:
     return [
         InputSpec("throttle_pull", "Target acceleration", THROTTLE, 0.2, 12, 0.1, 2, "m/s2", "g", us_default=0.2,
                help="The throttle it takes in each level is given above."),
+    ]  # fmt: skip
+
+
+def _warm_up() -> list[InputSpec]:
+    return [
+        InputSpec("warm_to", "Warm the pack to", WARM_UP, -15, 45, 1, None, "degC", "degF", kind="optional",
+               switch="To a temperature of my own", without="what the target needs", start=25,
+               help="If off: the least at which the target is reached, or 25 °C where that says nothing. Stay "
+                    "within what the makers of cells and pack allow."),
+        InputSpec("warm_current", "Steady line current", WARM_UP, 2, 300, 1, 40, "A",
+               help="Held on the level, without wind; the speed that draws it is named above."),
+        InputSpec("warm_share", "Line limit of gentle pulls", WARM_UP, 10, 100, 5, 50, "%",
+               help="Of the line limit in use. Harder pulls take less charge for the same warmth."),
+        InputSpec("warm_pull", "Length of each pull", WARM_UP, 5, 60, 1, 20, "s"),
+        InputSpec("warm_rest", "Rest after each, and before the run", WARM_UP, 0, 15, 0.5, 1, "min"),
     ]  # fmt: skip

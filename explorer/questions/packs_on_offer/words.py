@@ -1,4 +1,4 @@
-"""Burst power in words: verdict, what warming gains, its derivation, the numbers, the caution."""
+"""Burst power in words: verdict, what a warmer pack gives, its derivation, the numbers, the caution."""
 
 from __future__ import annotations
 
@@ -13,10 +13,8 @@ from explorer.questions.packs_on_offer.results import BurstAnswer
 from physics.components import pack as components
 from physics.limits import RULES
 from physics.scenarios.burst import ENDS
-from physics.studies.pre_warming import PreWarming
 
 NOTE = "Pack and BMS only, controller overshoot included; the motor may not be able to use it all."
-WARMING = "The same pack, pre-warmed"
 CAUTION = (
     "Warm a pack only as its maker allows: slowly, evenly, never with a flame or heat gun, and never unattended. "
     "Smell, smoke or a swollen pack: stop, get away, and leave it to trained people."
@@ -144,25 +142,3 @@ def table(page: Page, answer: BurstAnswer) -> pd.DataFrame:
         name = f"pack {fmt('temperature', temperature)}" + (" (today)" if row == answer.today else "")
         columns[name] = [fmt("power", value) for value in answer.power[row]]
     return pd.DataFrame(columns)
-
-
-def warming_table(page: Page, warming: PreWarming) -> pd.DataFrame:
-    """What the same bike does with the pack at several temperatures, for the pull of the line limit's section."""
-    fmt = page.fmt
-    rows = []
-    for index, temperature in enumerate(warming.temperature):
-        limit = float(warming.line_limit[index])
-        holds = {0.0: "none holds", np.inf: "none needed"}.get(limit) or fmt("current", limit)
-        rows.append(
-            {
-                "pack": fmt("temperature", temperature) + (" (today)" if index == warming.today else ""),
-                "resistance": fmt("resistance", warming.resistance[index]),
-                "line limit": holds,
-                "top speed": fmt("speed", warming.top_speed[index]),
-                "weakest cell": fmt("cell voltage", warming.minimum_cell_voltage[index]),
-                "BMS limit used": fmt("share", warming.used[index].max()),
-                f"power for {fmt('time', warming.seconds, 0)}": fmt("power", warming.burst[index]),
-                "energy to warm it": fmt("energy", warming.energy[index]) if warming.energy[index] > 0 else "",
-            }
-        )
-    return pd.DataFrame(rows)

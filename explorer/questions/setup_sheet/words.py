@@ -36,6 +36,8 @@ from explorer.questions.rule_limits.results import rule_of
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
 from explorer.questions.voltage_window.results import window_of
+from explorer.questions.warm_up import results as warming
+from explorer.questions.warm_up import words as warm_up
 from explorer.questions.way_home import words as way_home
 from explorer.state.names import as_markdown
 from physics.build.batch import Batch
@@ -216,6 +218,9 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     rows.append(("Road needed", road_needed.on_the_sheet(page, road_of(page))))
     rows.append(("Home needs above", way_home.on_the_sheet(page, home_of(page))))
     rows.append(("Hill start up to", hill_start.on_the_sheet(page, hill_of(page))))
+    if warming.applies(page):
+        plan = warming.plan_of(page)
+        rows.append(("Warm-up", warm_up.on_the_sheet(fmt, plan.current, warming.warm_up_of(page))))
     rows.append(("Charge to", charge_to.on_the_sheet(page, charge_to_of(page))))
     today = answer.today
     if page.build.controller.regen_current and today.allowed and today.highest_charge < 1:

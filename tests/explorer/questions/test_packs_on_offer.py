@@ -3,7 +3,6 @@
 import math
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from explorer.format import UnitFormatter
@@ -122,11 +121,3 @@ def test_packs_on_the_page():
 def test_burst_says_yes_and_no():
     assert "**Yes: it gives 5.0 kW for 10 s**" in written(opened("packs_on_offer", burst_power=5))
     assert "**No: not 100.0 kW for 60 s" in written(opened("packs_on_offer", burst_power=100, burst_time=60))
-
-
-def test_pre_warmed_table():
-    page = rerun(opened("packs_on_offer", air_temperature=-5), "table_burst_warming")
-    table = next(frame.value for frame in page.dataframe if "resistance" in frame.value.columns)
-    assert len(table) == 4
-    resistances = [float(text.split()[0]) for text in table["resistance"]]
-    assert np.all(np.diff(resistances) < 0)
