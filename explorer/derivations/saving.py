@@ -20,15 +20,15 @@ def saving(saved: Survival) -> list[Step]:
     if math.isfinite(saved.time):
         steps.append(
             Step(
-                "How much sooner to roll off",
+                "How much earlier to roll off",
                 r"\Delta t = t_c - t_r",
                 f"{put(saved.time, 5)} − {put(saved.roll_off, 5)}",
                 saved.time - saved.roll_off,
                 "s",
-                "t_c the cut-out as entered; t_r when to roll off, half a second before it opens in the worst "
-                f"of {len(saved.cases)} cases: common practice, no source. Left out: a rider who rides "
-                "otherwise because of the change, a pack that is not evenly warm, and what still "
-                "settles from before the pull",
+                "t_c the cut-out as entered; t_r when to roll off, half a second before the cut-out in the "
+                f"worst of {len(saved.cases)} cases: common practice, no source. Left out: a rider who rides "
+                "differently because of the change, a pack that is not evenly warm, and what is still settling "
+                "from before the pull",
                 PRACTICE,
                 digits=1,
             )

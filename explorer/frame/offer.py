@@ -15,7 +15,7 @@ from explorer.page.page import Page
 from explorer.state.state import current
 from physics.studies.target import Saving, Survival
 
-TRY, TRY_HELP = "Try it", "Makes the change and keeps the old build as the baseline. Undo takes it back."
+TRY, TRY_HELP = "Try it", "Makes the change and keeps the old build as the baseline. Undo reverses it."
 
 
 def offer(

@@ -22,10 +22,10 @@ _LEVERS = {
     "front_teeth": ("Front sprocket", "teeth", 0),
     "rolling_radius": ("Rear tyre", "tyre", 0),
     "throttle_ramp": ("Throttle ramp", "time", 1),
-    "bike_mass": ("Weight of the bike", "mass", 1),
+    "bike_mass": ("Bike weight", "mass", 1),
     "pack_resistance": ("Pack resistance", "resistance", 1),
     "pack_capacity": ("Pack capacity", "Ah", 1),
-    "pack_rating": ("Pack's continuous current", "current", 0),
+    "pack_rating": ("Pack continuous current", "current", 0),
     "cells_in_series": ("Cells in series", "", 0),
 }
 
@@ -53,16 +53,16 @@ CAUTIONS = {
         "Line limit: never above the pack maker's current rating, and low enough that the pack never cuts out."
     ),
     "pack_rating": (
-        "Another pack: what its seller states is taken as true here, and its cells as typical of that rating. Ask "
+        "Another pack: the page takes the seller's figures as true and the cells as typical of that rating. Ask "
         "for the cell maker's data sheet; charger, fuse and wiring must suit it too."
     ),
     "pack_capacity": (
-        "More cells in parallel: the rating is taken to grow with them. A BMS that stays the same allows no more."
+        "More cells in parallel: the current rating is assumed to grow with them. With the same BMS it does not."
     ),
 }
 """What a change asks for, by lever."""
 
-KINDS = {TODAY: "On the day", SETTING: "Settings of the controller", PART: "Other parts"}
+KINDS = {TODAY: "On the day", SETTING: "Controller settings", PART: "Other parts"}
 
 
 def name(lever: Lever) -> str:
@@ -115,11 +115,11 @@ def change_text(lever: Lever, present: float, value: float, fmt: UnitFormatter) 
     if lever.key == "drag_area":
         return text + _seat(value)
     if lever.key == "rolling_radius":
-        return text + (" tall" if value > present else " low")
+        return text + " diameter"
     if lever.key == "pack_capacity":
         return text + f" ({'more' if value > present else 'fewer'} cells in parallel)"
     if lever.key == "pack_rating":
-        return text + " (another pack, of cells made for more current)"
+        return text + " (another pack, with higher-current cells)"
     return text
 
 

@@ -23,12 +23,12 @@ def verdict(saved: Survival, page: Page, pull: str = "this pull", logged: str = 
     rule, time = RULES[saved.rule], fmt("time", saved.time)
     found = [one for one in saved.savings if one.found]
     model = "In the model the" if logged else "The"
-    cut = f"{model} {rule} rule cuts out after {time}, at {fmt('speed', saved.speed)}{logged}."
+    cut = f"{model} {rule} rule trips after {time}, at {fmt('speed', saved.speed)}{logged}."
     roll = ""
     if saved.roll_off >= SHORTEST:
         roll = f"Rolling off after {fmt.at_most('time', saved.roll_off)} would have saved it too."
     if not found:
-        least = roll.replace(" too.", ".") or "Even a second flat out is too long."
+        least = roll.replace(" too.", ".") or "Even one second flat out is too long."
         return f"**No single change would have saved {pull}.** {cut} {least}"
     first = found[0]
     text = lever_words.change_text(first.lever, first.present, first.value, fmt)
@@ -37,7 +37,7 @@ def verdict(saved: Survival, page: Page, pull: str = "this pull", logged: str = 
     if len(found) > 2:
         more = f", or any one of the {len(found) - 1} other changes below"
     how = "flat out" if throttle >= FLAT_OUT else f"at {fmt('share', throttle, 0)} throttle"
-    held = f"The pack then stays on for all of {fmt('time', saved.duration, 0)} {how}, {margin(page)}."
+    held = f"The pack then stays on for all {fmt('time', saved.duration, 0)} {how}, {margin(page)}."
     return " ".join(part for part in (f"{start}{more}.", held, cut, _worst(saved, page), roll) if part)
 
 
@@ -57,14 +57,14 @@ def offer(saved: Survival, one: Saving, page: Page) -> str:
             " Set no more than “What line limit is safe from a cut-out today?” says: it covers warmer packs too."
         )
     if one.lever.key == "charge" and one.value > one.present:
-        instead += " A fuller pack leaves regen less room."
+        instead += " A fuller pack leaves less room for regen."
     return f"{text}  \n:small[{instead}]"
 
 
 def not_alone(saved: Survival) -> str:
     """Which levers cannot do it alone."""
     names = [lever_words.name(one.lever).lower() for one in saved.savings if not one.found]
-    return f"Not enough alone, as far as they go: {joined(names)}." if names else ""
+    return f"Not enough on their own, however far they go: {joined(names)}." if names else ""
 
 
 def cautions(saved: Survival) -> list[str]:

@@ -1,6 +1,7 @@
 """The page and other machines: it asks none, and serves the local network by a key alone."""
 
 import argparse
+import asyncio
 import http.client
 import os
 import re
@@ -15,7 +16,7 @@ from streamlit import net_util
 from streamlit.web.server import server_util
 
 from explorer import network
-from explorer.frame import outside
+from explorer.frame import server as starting
 
 TOP = Path(__file__).parents[2]
 
@@ -30,9 +31,24 @@ def test_a_foreign_page_is_refused_without_asking_another_machine(monkeypatch):
     monkeypatch.setattr(net_util, "_internal_ip", None)
     monkeypatch.setattr(net_util, "_make_blocking_http_get", nobody)
     monkeypatch.setattr(socket, "getaddrinfo", nobody)
-    outside.ask_nobody()
+    starting.ask_nobody()
     assert not server_util.is_url_from_allowed_origins("http://elsewhere.example")
     assert server_util.is_url_from_allowed_origins("http://localhost:8501")
+
+
+@pytest.mark.parametrize("headless", [True, False])
+def test_the_rider_s_browser_opens_unless_told_not_to(monkeypatch, headless):
+    """property: at the address that is served, once."""
+    opened = []
+    monkeypatch.setattr(starting.cli_util, "open_browser", opened.append)
+    monkeypatch.setattr(starting.st, "get_option", {"server.headless": headless, "server.address": "127.0.0.1"}.get)
+
+    async def serve():
+        async with starting.prepare(None):
+            await asyncio.sleep(0)
+
+    asyncio.run(serve())
+    assert [address.split(":8")[0] for address in opened] == ([] if headless else ["http://127.0.0.1"])
 
 
 @pytest.mark.parametrize("address", ["0.0.0.0", "8.8.8.8", "elsewhere.example", "::1", "192.168.1"])
@@ -49,26 +65,54 @@ def test_what_is_served_is_that_address_alone():
     assert held["server.corsAllowedOrigins"] == held["client.allowedOrigins"] == ["http://192.168.1.20:8600"]
 
 
+def free_port():
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return free.getsockname()[1]
+
+
+def wait_for(running, port):
+    while running.poll() is None:
+        try:
+            socket.create_connection(("127.0.0.1", port), 1.0).close()
+            return
+        except OSError:
+            time.sleep(0.1)
+
+
 @pytest.fixture(scope="module")
 def server():
     """The command of the README, on this machine's own address; port and key."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     command = [sys.executable, "-m", "explorer.network", "127.0.0.1", "--port", str(port)]
     running = subprocess.Popen(command, cwd=TOP, env=os.environ.copy(), stdout=subprocess.PIPE, text=True)
     try:
         key = next(found[1] for line in running.stdout if (found := re.search(r"\?key=(\S+)", line)))
-        while running.poll() is None:
-            try:
-                socket.create_connection(("127.0.0.1", port), 1.0).close()
-                break
-            except OSError:
-                time.sleep(0.1)
+        wait_for(running, port)
         yield port, key
     finally:
         running.terminate()
         running.wait(20)
+
+
+def test_a_foreign_page_that_is_first_sets_off_no_request():
+    """property: before any visit, the web socket is refused to it and nothing leaves this machine."""
+    port = free_port()
+    command = [sys.executable, "-m", "streamlit", "run", "explorer/app.py", "--server.headless=true"]
+    with socket.create_server(("127.0.0.1", 0)) as way_out:
+        way_out.setblocking(False)
+        proxy = f"http://127.0.0.1:{way_out.getsockname()[1]}"
+        env = os.environ | {"http_proxy": proxy, "https_proxy": proxy, "no_proxy": ""}
+        running = subprocess.Popen([*command, f"--server.port={port}"], cwd=TOP, env=env)
+        try:
+            wait_for(running, port)
+            assert ask(port, "/_stcore/stream", **SOCKET, Origin="http://elsewhere.example")[0] == 403
+            with pytest.raises(BlockingIOError):
+                way_out.accept()
+            assert ask(port, "/_stcore/stream", **SOCKET, Origin=f"http://127.0.0.1:{port}")[0] == 101
+        finally:
+            running.terminate()
+            running.wait(20)
 
 
 SOCKET = {"Connection": "Upgrade", "Upgrade": "websocket", "Sec-WebSocket-Version": "13",

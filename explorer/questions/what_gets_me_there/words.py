@@ -33,7 +33,7 @@ ALLOWED = "What may change, how far, and at what price"
 CHANGE, ALLOW, LOW, HIGH, UNIT, PRICE = "change", "allow", "from", "to", "unit", "price"
 PRICE_HELP = "What the change costs, in any currency."
 ALLOWED_NOTE = (
-    "The ranges start from what is plausible for this build. A price gives the cost of each bit of speed gained."
+    "The ranges start from what is plausible for this build. Enter a price to see the cost of the speed gained."
 )
 
 IN_HAND = 0.2
@@ -78,7 +78,7 @@ def _what_it_takes(ways: Ways, target: str, fmt: UnitFormatter) -> str:
         text += f" The biggest gain: {what[:1].lower()}{what[1:]}, which {gets}."
     if ways.pairs:
         pair = lever_words.pair_text(ways.pairs[0], fmt)
-        text += f" Two together do: {pair[:1].lower()}{pair[1:]}."
+        text += f" Two together do it: {pair[:1].lower()}{pair[1:]}."
     elif ways.complete:
         text += " No two together do either. Lower the target, or allow more."
     return text + stopped
@@ -86,7 +86,7 @@ def _what_it_takes(ways: Ways, target: str, fmt: UnitFormatter) -> str:
 
 def chart_alt(verdict: str) -> str:
     """The chart in words."""
-    return f"How much of its range each change uses to reach the target alone. {verdict}"
+    return f"How much of its range each change uses to reach the target on its own. {verdict}"
 
 
 def no_gain(changes: Sequence[Change]) -> str:
@@ -126,10 +126,10 @@ def _later(after: float, before: float, speed: str) -> str:
     if not np.isfinite(after):
         return f"{speed} {'no longer' if np.isfinite(before) else 'still not'} reached"
     if not np.isfinite(before):
-        return f"{speed} after {after:.1f} s, not reached now"
+        return f"{speed} after {after:.1f} s, which it does not reach now"
     difference = round(after, 1) - round(before, 1)
     if abs(difference) < 0.05:
-        return f"{speed} as soon as now"
+        return f"{speed} no sooner or later"
     return f"{speed} {abs(difference):.1f} s {'later' if difference > 0 else 'sooner'}"
 
 
@@ -137,14 +137,14 @@ def _margin(margin: float, before: float, fmt: UnitFormatter) -> str:
     change = round(100 * margin) - round(100 * before)
     text = f"{fmt('share', margin)} of the BMS limit left"
     text += f" ({'+' if change > 0 else '−'}{abs(change)})" if change else ", as now"
-    return f"only {text}, less than the {fmt('share', IN_HAND)} to keep in hand" if margin < IN_HAND else text
+    return f"only {text}, less than the {fmt('share', IN_HAND)} to keep in reserve" if margin < IN_HAND else text
 
 
 def _energy(energy: float, before: float, fmt: UnitFormatter) -> str:
     change = fmt.difference("energy per distance", energy, before)
     unit = fmt.unit("energy per distance")
     if abs(change) < 0.5:
-        return "energy as now"
+        return "same energy"
     return f"{abs(change):.0f} {unit} {'more' if change > 0 else 'less'}"
 
 
@@ -178,7 +178,7 @@ def cost_text(price_per_speed: float, fmt: UnitFormatter) -> str:
     if not np.isfinite(price_per_speed):
         return ""
     per = price_per_speed / float(fmt.number("speed", 1.0))
-    return f"{per:,.2f} for each {fmt.unit('speed')} gained."
+    return f"{per:,.2f} per {fmt.unit('speed')} gained."
 
 
 def reaching(changes: Sequence[Change]) -> list[Change]:
@@ -210,7 +210,7 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
         {
             "change": [text for text, *_ in rows],
             "what it does": [answer for _, answer, *_ in rows],
-            "share of the range, %": [round(100 * share) for _, _, share, *_ in rows],
+            "share of its range, %": [round(100 * share) for _, _, share, *_ in rows],
             f"top speed, {speed}": [of(outcome, "speed", "top_speed", 1) for *_, outcome, _ in rows],
             "then limited by": [LIMITS[outcome.holding_limit] if outcome else "" for *_, outcome, _ in rows],
             f"to {fmt('speed', single.goal.low_speed)}, s": [
@@ -221,7 +221,7 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
                 of(outcome, "cell voltage", "cell_margin", 2) for *_, outcome, _ in rows
             ],
             energy: [of(outcome, "energy per distance", "energy_per_distance", 1) for *_, outcome, _ in rows],
-            f"price for each {speed}": [round(price / per, 2) if price == price else None for *_, price in rows],
+            f"price per {speed}": [round(price / per, 2) if price == price else None for *_, price in rows],
         }
     )
 
@@ -270,7 +270,7 @@ def derivation(page: Page) -> list[Step]:
             "force",
         ),
         Step(
-            "Power the target asks for at the wheel",
+            "Power the target takes at the wheel",
             r"P = (F_d + F_r + F_s)\,v",
             f"({put(drag, 5)} + {put(rolling)}{climb}) × {put(speed)}",
             needed * speed,

@@ -25,7 +25,7 @@ WHICH = "Cut-out"
 NO_BEGINNING = "The log does not show how the pull before the cut-out began, so the model cannot ride it again."
 TRY_HELP = (
     "Puts the pull on the page, from a standstill: as it was ridden as the baseline, and with this change beside "
-    "it. Undo takes it back."
+    "it. Undo reverses it."
 )
 _SHOWN = 3
 _VOLTS_APART, _AMPS_APART = 0.01, 0.03
