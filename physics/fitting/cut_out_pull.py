@@ -22,6 +22,7 @@ from physics.fitting.line_limit import effective_line_limit
 from physics.fitting.pack import NOTHING_FLOWS, charge_at
 from physics.fitting.prediction import start_of_pull
 from physics.limits import CONTINUOUS_CURRENT, RULES, TIMED_OVER_CURRENT
+from physics.ridelog.cleaning import stretches
 from physics.ridelog.cut_out import CutOut
 from physics.ridelog.report import RideLog
 from physics.ridelog.segments import Segment
@@ -33,6 +34,7 @@ SHUT, OPENING, OPENED = 0.02, 0.5, 0.9  # of the throttle at the cut-out
 LEAST_SHUT = 0.01  # throttle that counts as shut, however little it was opened
 LEAST_ROLL_ON = 0.1  # s by which a throttle opened more slowly than the build's counts
 LONGEST_ROLL_ON = 5.0  # s from shut to half open, of one opening
+LEAST_IDLE = 0.5  # s without current before a pull, where the throttle is not known
 FLICKER = 2.0  # s by which a pull may begin later than its current
 REST_BEFORE = 3.0  # s before a pull in which its voltage at rest is read
 LEAST_REST = 1.0  # s without current, for a voltage to count as at rest
@@ -170,7 +172,8 @@ def _begins(log: RideLog, row: int, pulls: Sequence[Segment]) -> int:
         half = _last(throttle[:row] < OPENING * level)
         shut = _last(throttle[: half + 1] <= max(SHUT * level, LEAST_SHUT))
         return shut if shut and time[half] - time[shut] <= LONGEST_ROLL_ON else half
-    first = _last(np.abs(current[:row]) <= NOTHING_FLOWS)
+    idle = stretches(np.abs(current[:row]) <= NOTHING_FLOWS)
+    first = max((end - 1 for begin, end in idle if time[end] - time[begin] >= LEAST_IDLE), default=0)
     if pulls and pulls[-1].start > time[first] + FLICKER and pulls[-1].end > time[row] - SAME_TIME[0]:
         return pulls[-1].first
     return first
