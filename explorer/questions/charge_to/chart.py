@@ -31,11 +31,11 @@ def figure(answer: ChargeToAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     )
     data = [
         parts.line(
-            minutes, reading, "reads on the charger", "@blue", width=2.6, customdata=charge,
+            minutes, reading, "on the charger", "@blue", width=2.6, customdata=charge,
             hover="%{x:.0f} min (%{customdata:.0f} %): reads %{y:.1f} V",
         ),
         parts.line(
-            minutes, rest, "rests at, once settled", "@teal", dash="dash", customdata=charge,
+            minutes, rest, "settled, at rest", "@teal", dash="dash", customdata=charge,
             hover="%{x:.0f} min (%{customdata:.0f} %): rests at %{y:.1f} V",
         ),
         parts.line(

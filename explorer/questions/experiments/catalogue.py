@@ -273,29 +273,30 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "regen", "Regen into a full pack",
         lambda i, w: f"You set off and brake on regen for {ONE_EVENT.duration:.0f} seconds, which pushes "
                      f"{w('current', regen.current(i))} back into the pack: once with a full pack, once "
-                     f"starting from {regen.LOWER:.0f} % of charge.",
-        "Which start keeps the fullest cell below its highest voltage?",
+                     f"starting from {regen.LOWER:.0f} % charge.",
+        "Which start keeps the fullest cell below its maximum voltage?",
         (("both", "Both"), ("lower", "Only the lower one"), ("none", "Neither")),
         both(regen.from_full, regen.from_lower), _plain("starting full", f"starting from {regen.LOWER:.0f} %"),
         regen.outcome, regen.explain, regen.derivation, CELL, cautions.COLD_CHARGE,
     ),
     Experiment(
         "regen_series", "Regen lap after lap",
-        lambda i, w: f"You start at {regen.START:.0f} % of charge and brake on regen for {SERIES.duration:.0f} "
+        lambda i, w: f"You start at {regen.START:.0f} % charge and brake on regen for {SERIES.duration:.0f} "
         f"seconds, which pushes {w('current', regen.current(i))} back into the pack: once, then {SERIES.events} "
         f"times with {SERIES.pause:.0f} seconds between, and nothing drawn.",
         f"What does the fullest cell do in the series of {SERIES.events}?",
-        (("same", "Peaks at the same voltage each time"), ("higher", "Peaks higher each time, and stays allowed"),
-         ("over", "Once is allowed, the last one is too high"), ("none", "Even once is not allowed")),
+        (("same", "Peaks at the same voltage each time"), ("higher", "Peaks higher each time, but stays within "
+                                                                     "its limit"),
+         ("over", "Once is fine, the last one goes too high"), ("none", "Even once is too much")),
         both(regen.from_near_full, regen.from_near_full), _plain("once", f"{SERIES.events} in a row"),
         regen.series_outcome, regen.explain_series, regen.derivation, CELL, cautions.COLD_CHARGE,
         plans=(ONE_EVENT, SERIES),
     ),
     Experiment(
         "heavier_rider", "A heavier rider",
-        lambda i, w: f"Your friend takes the bike: {w('mass', 20.0)} more than your {w('mass', i['rider_mass'])}, "
-        "sitting just as you do.",
-        "Which suffers more, in percent?",
+        lambda i, w: f"Your friend takes the bike: {w('mass', 20.0)} more than your "
+                     f"{w('mass', i['rider_mass'])}, in the same riding position.",
+        "Which changes more, in percent?",
         (("time", "The time to a low speed"), ("top", "Top speed"),
          ("neither", "Neither, or both alike")),
         both(as_it_is, lambda i: {"rider_mass": i["rider_mass"] + 20.0}),
@@ -305,7 +306,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     Experiment(
         "hill_start", "Hill start",
         lambda i, w: f"You pull away flat out twice: once on the flat, once on a hill of {HILL:.0f} %.",
-        "How much longer does the hill take to the same low speed?",
+        "How much longer does it take to reach the same low speed on the hill?",
         (("little", "Up to half as long again"), ("much", "More than half as long again"),
          ("never", "It hardly gets moving on the hill")),
         both(lambda i: {"slope": 0.0}, lambda i: {"slope": HILL}),
@@ -317,7 +318,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         lambda i, w: f"A motor whose iron saturates: at {w('current', _limit(i, 'phase')[1])} peak, your phase "
         "limit, its torque per amp is down 10 %. You raise the phase limit by half.",
         "How much harder is its hardest pull?",
-        (("all", "By half as well"), ("less", "By less than half"), ("none", "Hardly, if at all")),
+        (("all", "By half, too"), ("less", "By less than half"), ("none", "Hardly, if at all")),
         both(_saturating, lambda i: _saturating(i) | {_limit(i, "phase")[0]: 1.5 * _limit(i, "phase")[1]}),
         _plain("as it is", "half as much phase current again"), drive.pull_outcome, drive.saturation,
         drive.drive_derivation, caution=cautions.HOT, guessed=HARDER,
@@ -327,7 +328,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         lambda i, w: "The same pull twice, with the page's typical drag areas: sitting upright, then tucked down "
         "behind the bars.",
         "How much top speed does that gain?",
-        (("little", "By less than 3 %"), ("some", "By 3 to 10 %"), ("much", "By more than 10 %")),
+        (("little", "Less than 3 %"), ("some", "3 to 10 %"), ("much", "More than 10 %")),
         both(lambda i: {"posture": "upright", "drag_area": None},
              lambda i: {"posture": "tucked", "drag_area": None}),
         _plain("upright", "tucked"), road.speed_gained, road.tuck, road.drag_derivation, guessed=GAINED,
@@ -357,10 +358,10 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     Experiment(
         "pack_or_resistance", "A bigger pack or a better one",
         lambda i, w: "Two packs on offer for your bike. The first holds half as much again "
-        f"({w('capacity', 5400.0 * i['capacity'])} instead of {w('capacity', 3600.0 * i['capacity'])}) at "
-        f"your pack's "
-        f"resistance of {w('resistance', _resistance(i) / 1000.0)}. The second holds what yours does, at "
-        f"{w('resistance', _resistance(i) / 1500.0)}.",
+                     f"({w('capacity', 5400.0 * i['capacity'])} instead of "
+                     f"{w('capacity', 3600.0 * i['capacity'])}) with your pack's resistance of "
+                     f"{w('resistance', _resistance(i) / 1000.0)}. The second holds the same as yours, with "
+                     f"{w('resistance', _resistance(i) / 1500.0)}.",
         "Which one sags less in this pull?",
         (("bigger", "The one with more amp-hours"), ("better", "The one with less resistance"),
          ("same", "Both about alike")),
@@ -371,9 +372,9 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     ),
     Experiment(
         "tyre", "A smaller tyre and the speedometer",
-        lambda i, w: "You fit a rear tyre that is 5 % smaller around. The speedometer counts motor turns "
-                     "and was right with the old one; nobody changes its setting.",
-        "What does it show at top speed, against the true speed?",
+        lambda i, w: "You fit a rear tyre that is 5 % smaller around. The speedometer counts motor turns and "
+                     "was right with the old tyre; its setting stays as it was.",
+        "At top speed, how does it read against the true speed?",
         (("right", "The true speed"), ("much", "It reads high"), ("little", "It reads low")),
         _smaller_tyre, _plain("old tyre", "smaller tyre"), road.display_outcome, road.tyre, road.tyre_derivation,
     ),

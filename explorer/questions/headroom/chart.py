@@ -44,7 +44,7 @@ def against_current(answer: HeadroomAnswer, build: Build, wanted: float, fmt: Un
         x_now=float(answer.today.current if answer.today.allowed else build.controller.regen_current),
         needed=_needed(answer, flat),
         wanted=wanted,
-        name="needed with today's pack",
+        name="needed at today's temperature",
         key=f"current {answer.current[-1]:g}",
     )
     layout = figure["layout"]
@@ -73,7 +73,7 @@ def against_temperature(answer: HeadroomAnswer, build: Build, wanted: float, fmt
         x_now=float(fmt.number("temperature", answer.pack_temperature)),
         needed=_needed(answer, flat),
         wanted=wanted,
-        name="needed with your regen" if answer.current_limit == REGEN else "needed with what the cells take",
+        name="needed for your regen" if answer.current_limit == REGEN else "needed for what the cells take",
         key=f"temperature {unit}",
     )
     layout = figure["layout"]

@@ -99,7 +99,7 @@ def doubt(names: Sequence[str], first: ArrayLike, low: ArrayLike, high: ArrayLik
         "bargap": 0.3,
         "hovermode": "closest",
         "xaxis": parts.axis(
-            "share of the doubt, %", range=[0, float(min(100, 1.1 * upper.max(initial=10)))], fixedrange=True
+            "share of the uncertainty, %", range=[0, float(min(100, 1.1 * upper.max(initial=10)))], fixedrange=True
         ),
         "yaxis": {
             "automargin": True,

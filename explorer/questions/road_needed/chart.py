@@ -33,7 +33,7 @@ def figure(road: RoadNeeded, fmt: UnitFormatter) -> dict[str, Any]:
     data = [
         parts.line(run, speed, "run-up as entered", "@teal", dash="dash", hover=hover),
         parts.line(
-            marks, [top] * 3, "at the latest: hold and reaction", "@blue", width=2.6, hover=hover
+            marks, [top] * 3, "hold and reaction, at the latest", "@blue", width=2.6, hover=hover
         ),
     ]  # fmt: skip
     end = marks[-1]

@@ -166,7 +166,7 @@ def test_regen_says_no_in_the_cold_and_yes_to_little_current():
         again = fullest_cell_voltages(event, charge)[-1, -1]
         assert one.voltage[-1] == pytest.approx(float(again), abs=1e-4)  # steps of another length
     said = regen.explain(demo).because
-    assert "40 A is more than the cells can take today; 5.0 A is their limit" in said
+    assert "40 A is more than the cells can take today; their limit is 5.0 A" in said
     assert found[1].voltage.max() < found[1].limit == found[0].limit < found[0].voltage.max()
 
 
