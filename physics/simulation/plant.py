@@ -25,7 +25,7 @@ from physics.components.cell_resistance import (
     TRANSFER_VOLTAGE,
 )
 from physics.components.controller import controller_loss, throttle_position
-from physics.limits import CUT_OUT
+from physics.limits import CONTROLLER_HEAT, CUT_OUT, WINDING_HEAT
 from physics.simulation.charge_transfer import MOST_LINES, Transfer
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import OperatingPoint, operating_point
@@ -59,6 +59,9 @@ RATES = slice(1, 7)
 """Rows of the integrands that move the state: line current, its pull on the pairs, heat of the four parts."""
 
 _POWERS = slice(7, 7 + len(POWERS))
+
+_FOLDING, _FOLDED = np.array([[WINDING_HEAT], [CONTROLLER_HEAT]]), np.array([1, 3])
+"""Limits by which a part's own heat takes current away, and the rows of those parts in HEAT."""
 
 
 @dataclass
@@ -119,7 +122,7 @@ class Prediction:
     state: np.ndarray  # (len(STATE), n), at its end
     acceleration: np.ndarray  # (n,), m/s2, there, as the linear problem has it
     mean: np.ndarray  # (6, n): what the rates were taken to be over the step
-    hold: np.ndarray  # (4, n), s: `held` of the step for the four parts
+    kept: np.ndarray  # (4, n): share of a correction of each part's heat that is left at the end
     filled: np.ndarray  # (3, n): share of the way to where they settle that the pairs make in the step
 
 
@@ -307,13 +310,16 @@ class Plant(PerBuild):
         mean = rates + (ratio / 2) * (rates - past.integrands[RATES])
         mean[:2] = np.maximum(mean[:2], 0.0)
         hold = held(self.thermal.decay_rate, duration)
+        kept, folding = hold / duration, now.limit == _FOLDING
+        if np.count_nonzero(folding):
+            self._fold(folding, now, duration, mean[2:], kept)
         settled, left = self.pack.pairs * mean[1], np.exp(-duration / self.pack.pair_times)
         state = np.empty(now.state.shape)
         state[0] = np.maximum(speed + gain, 0.0)
         state[1] = np.maximum(now.charge - mean[0] * duration * self.pack.charge_per_ampere, 0.0)
         state[PAIRS] = settled + (now.pair_voltage - settled) * left
         state[HEAT] = self.thermal.step(now.temperatures, mean[2:], hold)
-        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, hold, 1 - left)
+        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, kept, 1 - left)
 
     def correct(
         self, now: Snapshot, then: Snapshot, integral: np.ndarray, duration: Any, prediction: Prediction
@@ -342,8 +348,26 @@ class Plant(PerBuild):
         more = integral[RATES] - prediction.mean * duration
         state[1] = np.minimum(np.maximum(state[1] - more[0] * self.pack.charge_per_ampere, 0.0), now.charge)
         state[PAIRS] += self.pack.pairs * prediction.filled / duration * more[1]
-        state[HEAT] += more[2:] / self.thermal.capacity * (prediction.hold / duration)
+        state[HEAT] += more[2:] / self.thermal.capacity * prediction.kept
         return state
+
+    def _fold(
+        self, folding: np.ndarray, now: Snapshot, duration: Any, mean: np.ndarray, kept: np.ndarray
+    ) -> None:
+        """Put right the mean source of parts whose heat takes the current away, and what a correction leaves there.
+
+        Heat that goes with the square of the current falls by 2 heat / (end - temperature) a kelvin. Where the window
+        is narrow that settles within a step, and a step that took it for constant would go to and fro.
+        """
+        m, thermal, temperature = self.machine, self.thermal, now.temperatures[_FOLDED]
+        source, heat = now.integrands[RATES][2:][_FOLDED], now.integrands[_POWERS][_FOLDED]
+        fall = folding * 2 * heat / np.maximum(m.heat_end - temperature, 1e-9)
+        rate = thermal.decay_rate[_FOLDED] - fall / thermal.capacity[_FOLDED]
+        gain = (source - thermal.conductance[_FOLDED] * temperature) / thermal.capacity[_FOLDED]
+        settling = held(rate, duration) / duration
+        warmer = gain * (settling - 1) / np.minimum(rate, -1e-12)  # mean over the step
+        mean[_FOLDED] = np.where(folding, source - fall * warmer, mean[_FOLDED])
+        kept[_FOLDED] = np.where(folding, settling * settling, kept[_FOLDED])
 
 
 def _at(
