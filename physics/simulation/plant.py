@@ -9,6 +9,7 @@ of the step corrects it by the formula of Adams and Moulton of third order (E. H
 Differential Equations I, 1993, section III.1; here for steps of unequal length).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -26,7 +27,7 @@ from physics.components.cell_resistance import (
 )
 from physics.components.controller import controller_loss, throttle_position
 from physics.limits import CONTROLLER_HEAT, CUT_OUT, WINDING_HEAT
-from physics.simulation.charge_transfer import MOST_LINES, Transfer
+from physics.simulation.charge_transfer import Transfer
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import OperatingPoint, operating_point
 from physics.simulation.per_build import PerBuild
@@ -243,7 +244,8 @@ class Plant(PerBuild):
             throttle[opened] = 0.0
         near = transfer.one_hour if guess is None else np.maximum(guess[2], 0.0)
         battery = source_voltage, ohmic, transfer
-        point, transferred, off = _at(m, speed, throttle, battery, temperatures, guess, near)
+        at = _feeding(m, speed, throttle, battery, temperatures, guess)
+        point, transferred, off = transfer.line(at, source_voltage, near)
         if opened is not None:
             off[opened] = False
         if np.count_nonzero(off):  # not foreseen there: again, with a line that touches nearer to the current
@@ -351,13 +353,11 @@ class Plant(PerBuild):
         state[HEAT] += more[2:] / self.thermal.capacity * prediction.kept
         return state
 
-    def _fold(
-        self, folding: np.ndarray, now: Snapshot, duration: Any, mean: np.ndarray, kept: np.ndarray
-    ) -> None:
+    def _fold(self, folding: np.ndarray, now: Snapshot, duration: Any, mean: np.ndarray, kept: np.ndarray) -> None:
         """Put right the mean source of parts whose heat takes the current away, and what a correction leaves there.
 
-        Heat that goes with the square of the current falls by 2 heat / (end - temperature) a kelvin. Where the window
-        is narrow that settles within a step, and a step that took it for constant would go to and fro.
+        Heat that goes with the square of the current falls by 2 heat / (end - temperature) a kelvin. Where the
+        window is narrow that settles within a step, and a step that took it for constant would go to and fro.
         """
         m, thermal, temperature = self.machine, self.thermal, now.temperatures[_FOLDED]
         source, heat = now.integrands[RATES][2:][_FOLDED], now.integrands[_POWERS][_FOLDED]
@@ -370,17 +370,11 @@ class Plant(PerBuild):
         kept[_FOLDED] = np.where(folding, settling * settling, kept[_FOLDED])
 
 
-def _at(
-    m: Machine,
-    speed: np.ndarray,
-    throttle: np.ndarray,
-    battery: tuple,
-    temperatures: np.ndarray,
-    guess: Any,
-    near: Any,
-) -> tuple[OperatingPoint, np.ndarray, np.ndarray]:
-    """See `Transfer.line`; the battery is its source voltage, its ohmic part and its charge transfer."""
-    source, ohmic, transfer = battery
+def _feeding(
+    m: Machine, speed: np.ndarray, throttle: np.ndarray, battery: tuple, temperatures: np.ndarray, guess: Any
+) -> Callable[[np.ndarray, np.ndarray], OperatingPoint]:
+    """See `Transfer.solve`; the battery is its source voltage, its ohmic part and its charge transfer."""
+    source, ohmic, _ = battery
     _, winding, case, controller = temperatures  # the magnets' heat goes the way of the case, in minutes
     through = ohmic + m.lead_resistance
 
@@ -388,21 +382,16 @@ def _at(
         bus = source - offset, through + slope
         return operating_point(m, speed, throttle, *bus, winding, controller, guess, case)
 
-    return transfer.line(at, source, near)
+    return at
 
 
 def _again(places: np.ndarray, point: OperatingPoint, transferred: np.ndarray, asked: tuple) -> None:
     """Put right the operating points of some builds and the voltage over their charge transfer."""
     m, speed, throttle, (source, ohmic, transfer), temperatures, guess = asked
-    some = m.take(places), speed[places], throttle[places]
     battery = source[places], ohmic[places], transfer.take(places)
-    rest = battery, temperatures[:, places], None if guess is None else guess[:, places]
-    near = point.line_current[places]
-    for _ in range(MOST_LINES):
-        better, over, off = _at(*some, *rest, near)
-        if not np.count_nonzero(off):
-            break
-        near = np.where(off, better.line_current, near)
+    guess = None if guess is None else guess[:, places]
+    at = _feeding(m.take(places), speed[places], throttle[places], battery, temperatures[:, places], guess)
+    better, over = battery[2].solve(at, battery[0], point.line_current[places])
     for name, values in vars(better).items():
         getattr(point, name)[places] = values
     transferred[places] = over
