@@ -65,7 +65,7 @@ class Accepts:
         return text
 
     def holds(self, values: ArrayLike) -> Any:
-        """Which of an array of values, or whether one float, this field accepts (NaN stands for None in a batch)."""
+        """Which of an array of values this field accepts (NaN stands for None in a batch), or whether one float."""
         array: Any = values if type(values) is float else np.asarray(values, dtype=float)  # a tenth of the time
         good = (array >= self.low) & (array <= self.high)
         if self.whole:
