@@ -31,7 +31,7 @@ from physics.simulation.charge_transfer import Transfer
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import OperatingPoint, operating_point
 from physics.simulation.per_build import PerBuild
-from physics.simulation.thermal import ThermalModel, held
+from physics.simulation.thermal import FOLDED, ThermalModel, held
 
 SECONDS_PER_HOUR = 3600.0
 
@@ -61,8 +61,8 @@ RATES = slice(1, 7)
 
 _POWERS = slice(7, 7 + len(POWERS))
 
-_FOLDING, _FOLDED = np.array([[WINDING_HEAT], [CONTROLLER_HEAT]]), np.array([1, 3])
-"""Limits by which a part's own heat takes current away, and the rows of those parts in HEAT."""
+_FOLDING = np.array([[WINDING_HEAT], [CONTROLLER_HEAT]])
+"""Limits by which a part's own heat takes current away; rows as in `thermal.FOLDED`."""
 
 
 @dataclass
@@ -314,7 +314,12 @@ class Plant(PerBuild):
         hold = held(self.thermal.decay_rate, duration)
         kept, folding = hold / duration, now.limit == _FOLDING
         if np.count_nonzero(folding):
-            self._fold(folding, now, duration, mean[2:], kept)
+            heat, left = now.integrands[_POWERS][FOLDED], self.machine.heat_end - now.temperatures[FOLDED]
+            heat[1] -= self.machine.fixed_loss  # which stays
+            fall = folding * (left > 1e-6) * 2 * heat / np.maximum(left, 1e-6)
+            instants = [(one.temperatures, one.integrands[RATES][2:]) for one in (now, past)]
+            drifts = ratio * (past.limit == _FOLDING)
+            self.thermal.fold(folding, fall, instants, drifts, duration, mean[2:], kept)
         settled, left = self.pack.pairs * mean[1], np.exp(-duration / self.pack.pair_times)
         state = np.empty(now.state.shape)
         state[0] = np.maximum(speed + gain, 0.0)
@@ -352,22 +357,6 @@ class Plant(PerBuild):
         state[PAIRS] += self.pack.pairs * prediction.filled / duration * more[1]
         state[HEAT] += more[2:] / self.thermal.capacity * prediction.kept
         return state
-
-    def _fold(self, folding: np.ndarray, now: Snapshot, duration: Any, mean: np.ndarray, kept: np.ndarray) -> None:
-        """Put right the mean source of parts whose heat takes the current away, and what a correction leaves there.
-
-        Heat that goes with the square of the current falls by 2 heat / (end - temperature) a kelvin. Where the
-        window is narrow that settles within a step, and a step that took it for constant would go to and fro.
-        """
-        m, thermal, temperature = self.machine, self.thermal, now.temperatures[_FOLDED]
-        source, heat = now.integrands[RATES][2:][_FOLDED], now.integrands[_POWERS][_FOLDED]
-        fall = folding * 2 * heat / np.maximum(m.heat_end - temperature, 1e-9)
-        rate = thermal.decay_rate[_FOLDED] - fall / thermal.capacity[_FOLDED]
-        gain = (source - thermal.conductance[_FOLDED] * temperature) / thermal.capacity[_FOLDED]
-        settling = held(rate, duration) / duration
-        warmer = gain * (settling - 1) / np.minimum(rate, -1e-12)  # mean over the step
-        mean[_FOLDED] = np.where(folding, source - fall * warmer, mean[_FOLDED])
-        kept[_FOLDED] = np.where(folding, settling * settling, kept[_FOLDED])
 
 
 def _feeding(
