@@ -126,6 +126,11 @@ def test_cleaned_leaves_out_what_cannot_be_used():
     assert len(said) == 1
 
 
+def test_next_to_nothing_is_nothing():
+    """property: the least number above zero, from a link, is no ramp of the throttle; 1 ms is one."""
+    assert [INPUTS["throttle_ramp"].clamp(value) for value in (5e-324, 0.001)] == [0.0, 0.001]
+
+
 @pytest.mark.parametrize("preset", PRESETS)
 def test_presets_use_known_inputs_inside_their_ranges(preset):
     values = PRESETS[preset].values()

@@ -131,7 +131,7 @@ def test_the_riders_units_everywhere():
             {"regen": 200.0, "pack_temperature": 6.0, "target": 20.0, "undervoltage": 1.5, "field_weakening": 60.0},
             {"Regen at most": "5.0 A", "Lowest for 20 km/h": "any, down to", "Field weakening": "60 A peak"},
         ),
-        ({"chemistry": "lfp"}, {"Regen only at or below": "% of charge"}),
+        ({"chemistry": "lfp"}, {"Regen only at or below": "% charge"}),
         ({"continuous_current": None, "peak_current": None}, {"Line limit, highest today": "none needed"}),
         (
             {"undervoltage": 3.6, "charge": 20.0, "foldback_start": 80.0, "foldback_end": 70.0},
