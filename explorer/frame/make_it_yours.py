@@ -6,17 +6,17 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from explorer.inputs.answers import questions, read, texts
+from explorer.inputs.answers import LONGEST_ENTRY, questions, read, texts
 from explorer.inputs.origins import OWN, Inputs
 from explorer.inputs.to_build import make_build
 from explorer.page import words_of_origins as words
 from explorer.page.words import faults
 from explorer.state.link_entries import READINGS
-from explorer.state.readings import INVENTED
+from explorer.state.readings import are_invented
 from explorer.state.state import State
 from physics.build.fields import BuildError
 
-_OPEN = "own:open"
+_OPEN, _SAID = "own:open", "own:said"
 
 
 def open_it(state: State) -> None:
@@ -37,8 +37,15 @@ def draw(state: State, lead: Callable[[State], None]) -> None:
     lead : callable
         Begins to lead from value to value; reached from here too, as a phone has no room for it at the top.
     """
+    for sentence in st.session_state.pop(_SAID, ()):
+        st.toast(sentence, duration="long")
     if st.session_state.get(_OPEN):
         _dialog(state, lead)
+
+
+def tell(said: list[str]) -> None:
+    """Show, in the run that follows, what a rule made of an entry."""
+    st.session_state[_SAID] = said
 
 
 def _key(name: str) -> str:
@@ -64,7 +71,7 @@ def _dialog(state: State, lead: Callable[[State], None]) -> None:
                     question.label(state.units, state.phase_as),
                     key=_key(question.name),
                     placeholder=words.UNKNOWN.format(question.example),
-                    max_chars=40,
+                    max_chars=LONGEST_ENTRY,
                     help=question.help or None,
                 )
         wrong = st.container()
@@ -82,15 +89,16 @@ def _leave(state: State, lead: Callable[[State], None]) -> None:
 def _take(state: State) -> list[str]:
     """Use the answers and close; where one cannot be used, say so and leave all of them as they stand."""
     answers = {question.name: st.session_state[_key(question.name)] for question in questions(state.values)}
-    given, wrong = read(answers, state.values, state.units, state.phase_as)
+    given, wrong, said = read(answers, state.values, state.units, state.phase_as)
     if not wrong:
         try:
             make_build(Inputs(OWN, {}, given))
         except BuildError as error:
             return faults(error)
         state.make_own(given)
-        if st.session_state.get(READINGS, INVENTED) == INVENTED:
+        if READINGS not in st.session_state or are_invented(st.session_state[READINGS]):
             st.session_state[READINGS] = []
         _closed()
+        tell(said)
         st.rerun()
     return list(wrong.values())

@@ -7,10 +7,13 @@ from typing import Any
 import streamlit as st
 
 from explorer.frame import make_it_yours
-from explorer.inputs.answers import accepted, by_stand, kv_of_stand
+from explorer.frame.prose import prose
+from explorer.inputs.answers import LONGEST_ENTRY
 from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.entries import Context, Entry, read_entry
 from explorer.inputs.origins import DEMO, TYPICAL, named, those
 from explorer.inputs.spec import InputSpec
+from explorer.inputs.typed import accepted
 from explorer.inputs.typical import filled
 from explorer.page import words_of_origins as words
 from explorer.state.state import State
@@ -82,7 +85,7 @@ def _walk(state: State) -> None:
     with st.form(f"walk:{spec.key}", border=False):
         _field(state, spec)
         if st.session_state[_WRONG]:
-            st.error(st.session_state[_WRONG])
+            st.error(prose(st.session_state[_WRONG]))
         with st.container(horizontal=True, gap="small"):
             for label, key, by, off in (
                 (words.NEXT, "next", 1, False),
@@ -105,11 +108,12 @@ def _step(state: State, spec: InputSpec, by: int, held: dict[str, Any] | None) -
     """Take over what was entered, or hold a value as it is, and go on; what cannot be used is said and stays."""
     entered = st.session_state.get(f"walk:{spec.key}") or ""
     try:
-        changes = held or ({spec.key: _value(state, spec, entered)} if entered else {})
+        found = Entry(given=held or {}) if held or not entered else _read(state, spec, entered)
     except ValueError as error:
         st.session_state[_WRONG] = f"{spec.label}: {error}"
         return
-    state.give(changes)
+    state.give(found.given)
+    make_it_yours.tell(found.said)
     st.session_state[_WRONG] = ""
     st.session_state[_PLACE] += by
     if st.session_state[_PLACE] >= len(st.session_state[_WALK]):
@@ -124,13 +128,19 @@ def _field(state: State, spec: InputSpec) -> None:
         st.selectbox(spec.label, list(labels), None, labels.__getitem__, key=key)
         return
     label = f"{spec.label}, {unit}" if unit and spec.is_number else spec.label
-    st.text_input(label, key=key, help=spec.help or None, max_chars=40)
+    st.text_input(label, key=key, help=spec.help or None, max_chars=LONGEST_ENTRY)
+
+
+def _read(state: State, spec: InputSpec, entered: str) -> Entry:
+    """What was typed; raises ValueError with a sentence where it is not accepted."""
+    entry = read_entry(spec.key, entered, Context(state.values, state.units, state.phase_as))
+    if entry.plain:
+        entry.given[spec.key] = _value(state, spec, entry.plain)
+    return entry
 
 
 def _value(state: State, spec: InputSpec, entered: str) -> object:
     """In home units; raises ValueError with a sentence where it is not accepted."""
-    if by_stand(spec.key, entered):
-        return kv_of_stand(entered, state.values, state.units)
     if spec.is_number:
         try:
             return accepted(spec, entered, state.units, state.phase_as)

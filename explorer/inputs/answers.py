@@ -6,23 +6,27 @@ is accepted; nothing is guessed in its place.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from explorer.format import with_minus
 from explorer.inputs.catalogue import INPUTS
+from explorer.inputs.entries import Context, read_entry
 from explorer.inputs.origins import OWN, Inputs
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.inputs.to_build import charge_of
+from explorer.inputs.typed import accepted, number
 from explorer.inputs.typical import fitted_tyre
 from physics.components.cell import chemistry
-from physics.components.tyre import ACCEPTED_CODES, free_radius, parse_tyre, rolling_radius
-from physics.typical.motor import kv_from_stand
-from physics.units import to_si
+from physics.components.tyre import ACCEPTED_CODES, parse_tyre
 
 REST = "rest"
 """The question for the rest voltage; the charge is what is held."""
+LONGEST_ENTRY = 60
+"""Characters."""
+_OTHER_FACTS = ("continuous_current", "kv", "bike_mass")
+"""Questions that take other facts too; what these need is asked by the others."""
 
 
 @dataclass(frozen=True)
@@ -35,12 +39,15 @@ class Question:
         Inputs it gives, or REST. Of two, it takes two numbers with a stroke between them.
     ask, example, help : str
         Label, an answer to go by, and where the answer is found.
+    also : tuple of str
+        Inputs that it takes too, each with its unit behind it; see `explorer.inputs.entries`.
     """
 
     keys: tuple[str, ...]
     ask: str
     example: str
     help: str = ""
+    also: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -56,31 +63,41 @@ class Question:
         """What is asked, with the unit."""
         unit = "V" if self.name == REST else self.specs[0].unit_text(system, phase_as)
         if self.name == "kv":
-            unit = f"{unit} or {_speed_unit(system)} / V"
+            unit = f"{unit} or {'mph' if system == 'US' else 'km/h'} / V"
         return f"{self.ask}, {unit}" if unit and self.name not in ("cells", "tyre", "front_teeth") else self.ask
 
 
 QUESTIONS = (
-    Question(("cells",), "Cells in series", "20", "Groups from the pack's minus to its plus: the number before S."),
-    Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts are amp-hours."),
+    Question(("cells",), "Cells in series", "20", "Cell groups from pack minus to plus: the number before the S."),
+    Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts is amp-hours."),
     Question(
         ("continuous_current", "peak_current"),
-        "Pack rated for: continuous / peak current",
+        "Pack current rating: continuous / peak",
         "200/250",
-        "On the pack's or BMS label. The continuous current alone will do.",
+        "On the pack's or BMS label. The continuous current alone will do. If you know its resistance, add it: 45 "
+        "mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if the sheet means the impedance at 1 kHz); or today's "
+        "display in two steady pulls of ten seconds: 80.2 V/20 A 75.4 V/120 A.",
+        also=("pack_resistance",),
     ),
     Question(("line_1",), "Line limit", "180", "In the controller's app: DC limit of the level you ride in."),
     Question(("phase_1",), "Phase limit", "450", "In the controller's app: phase limit of the same level."),
     Question(
         ("kv",), "Motor Kv, or stand speed / volts", "75 or 140/80",
         "Unloaded motor rpm over pack volts. Or, rear wheel clear of the ground at full throttle, no field "
-        "weakening: the speed shown / the pack's volts meanwhile, with sprockets and tyre below.",
+        "weakening: the speed shown / the pack's volts meanwhile, with sprockets and tyre below. Or the motor's "
+        "own speed, 6000 rpm/80; its torque / phase current, 28 Nm/240 A; the pull at the tyre / phase current, "
+        "350 N/200 A. Add its mass or power if you know it: 10 kg, 6 kW, 11 kW peak.",
+        also=("motor_mass", "motor_power"),
     ),
     Question(("front_teeth", "rear_teeth"), "Sprockets, front / rear", "12/56", "Count the teeth of both."),
     Question(("tyre",), "Rear tyre", "90/90-12", "As on the sidewall, a measured 480 mm, or the rim: 12-inch."),
-    Question(("bike_mass",), "Bike, ready to ride", "85"),
+    Question(
+        ("bike_mass",), "Bike, ready to ride", "85 or 40/45",
+        "Without the rider. Or the weight on each wheel, front / rear, with the bike level: that tells where its "
+        "weight sits too. The wheelbase may follow: 40/45, 1280 mm.",
+    ),
     Question(("rider_mass",), "Rider with gear", "85"),
-    Question((REST,), "Rest voltage now", "81.0", "As the display shows it a quarter of an hour after riding."),
+    Question((REST,), "Rest voltage now", "81.0", "On the display, a quarter of an hour after riding."),
     Question(("air_temperature",), "Air temperature", "15"),
 )  # fmt: skip
 """In the order in which they are asked, of a bike with one power level."""
@@ -115,8 +132,12 @@ def texts(values: Inputs, system: str, phase_as: str) -> dict[str, str]:
     found = {}
     for question in questions(values):
         shown = "/".join(_plain(spec, values, system, phase_as) for spec in question.specs).rstrip("/")
-        if shown:
-            found[question.name] = shown
+        more = [
+            f"{text} {INPUTS[key].unit_text(system)}"
+            for key in question.also if (text := _plain(INPUTS[key], values, system, phase_as))
+        ]  # fmt: skip
+        if shown or more:
+            found[question.name] = ", ".join([shown, *more] if shown else more)
     return found
 
 
@@ -129,7 +150,7 @@ def _plain(spec: InputSpec, values: Inputs, system: str, phase_as: str) -> str:
 
 def read(
     answers: Mapping[str, str], before: Inputs, system: str, phase_as: str
-) -> tuple[dict[str, Any], dict[str, str]]:
+) -> tuple[dict[str, Any], dict[str, str], list[str]]:
     """What some answers give.
 
     Parameters
@@ -143,38 +164,32 @@ def read(
 
     Returns
     -------
-    tuple of dict
-        All that is given then, in home units; and a sentence for each answer that cannot be used, by question.
+    tuple of (dict, dict, list of str)
+        All that is given then, in home units; a sentence for each answer that cannot be used, by question; and one
+        for each value that a rule made of an answer.
 
     Examples
     --------
-    >>> given, wrong = read({"cells": "20", "front_teeth": "12/x"}, Inputs(OWN, {}, {}), "metric", "peak")
+    >>> given, wrong, _ = read({"cells": "20", "front_teeth": "12/x"}, Inputs(OWN, {}, {}), "metric", "peak")
     >>> given
     {'cells': 20.0}
     >>> wrong["front_teeth"]
     'Sprockets, front / rear: “x” is not a number. It accepts 9 to 20 / 25 to 80, or nothing if you do not know.'
     """
     asking = questions(before)
-    asked = {key for question in asking for key in question.keys}
+    asked = {key for question in asking for key in (*question.keys, *question.also)}
     # "no such limit" is given too, and cannot be entered here
     given = {key: value for key, value in before.as_given.items() if key not in asked or value is None}
     wrong: dict[str, str] = {}
     for question in asking:
         entered = " ".join(str(answers.get(question.name) or "").split())
-        if entered and question.name != REST and not by_stand(question.name, entered):
+        if entered and question.name != REST and question.name not in _OTHER_FACTS:
             try:
                 given |= (
                     _tyre(entered) if question.name == "tyre" else _numbers(question, entered, system, phase_as)
                 )
             except ValueError as error:
                 wrong[question.name] = f"{question.ask}: {error}"
-    _above(given, wrong)
-    stand = str(answers.get("kv") or "").strip()
-    if by_stand("kv", stand):
-        try:
-            given |= {"kv": kv_of_stand(stand, Inputs(OWN, {}, given), system)}
-        except ValueError as error:
-            wrong["kv"] = f"Motor Kv, or stand speed / volts: {error}"
     rest = str(answers.get(REST) or "").strip()
     if rest and "cells" not in wrong:
         try:
@@ -183,46 +198,20 @@ def read(
             wrong[REST] = f"Rest voltage now: {error}"
     elif not rest and "charge" in before.given:
         given["charge"] = before["charge"]
-    return given, wrong
-
-
-def number(text: str) -> float:
-    """A number as riders write it, with a point or a comma.
-
-    Raises
-    ------
-    ValueError
-        Where it is none; the message says what was entered.
-
-    Examples
-    --------
-    >>> number(" 81,5 ")
-    81.5
-    """
-    try:
-        value = float(text.replace(",", ".")) if "_" not in text else math.nan
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise ValueError(f"{quoted(text.strip(), 20)} is not a number.")
-    return value
-
-
-def accepted(spec: InputSpec, text: str, system: str, phase_as: str) -> float:
-    """One number in the rider's unit, in the home unit.
-
-    Raises
-    ------
-    ValueError
-        Where it is no number or lies outside what the input accepts; the message says what was entered.
-    """
-    value = number(text)
-    low, high, _ = spec.bounds(system, phase_as)
-    if not low <= value <= high:
-        raise ValueError(f"{quoted(text.strip(), 20)} is too {'low' if value < low else 'high'}.")
-    if spec.whole and value != round(value):
-        raise ValueError(f"{quoted(text.strip(), 20)} is not a whole number.")
-    return spec.held(value, system, phase_as)
+    said: list[str] = []
+    for question in asking:
+        entered = " ".join(str(answers.get(question.name) or "").split())
+        if entered and question.name in _OTHER_FACTS:
+            try:
+                found = read_entry(question.name, entered, Context(Inputs(OWN, {}, given), system, phase_as))
+                if found.plain:
+                    given |= _numbers(question, found.plain, system, phase_as)
+                given |= found.given
+                said += found.said
+            except ValueError as error:
+                wrong[question.name] = f"{question.ask}: {error}"
+    _above(given, wrong)
+    return given, wrong, said
 
 
 def _numbers(question: Question, entered: str, system: str, phase_as: str) -> dict[str, float]:
@@ -231,7 +220,7 @@ def _numbers(question: Question, entered: str, system: str, phase_as: str) -> di
     rule = f"It accepts {accepts}, or nothing if you do not know."
     try:
         if len(parts) > len(question.keys):
-            raise ValueError(f"{quoted(entered, 20)} is too many numbers.")
+            raise ValueError(f"{quoted(entered, 20)} has too many numbers.")
         pairs = zip(question.specs, parts, strict=False)
         return {spec.key: accepted(spec, part, system, phase_as) for spec, part in pairs if part.strip()}
     except ValueError as error:
@@ -241,54 +230,7 @@ def _numbers(question: Question, entered: str, system: str, phase_as: str) -> di
 def _range(spec: InputSpec, system: str, phase_as: str) -> str:
     low, high, _ = spec.bounds(system, phase_as)
     unit = "" if spec.key in ("front_teeth", "rear_teeth", "cells") else spec.unit_text(system, phase_as)
-    return f"{low:g} to {high:g} {unit}".strip()
-
-
-def by_stand(name: str, entered: str) -> bool:
-    """Whether the motor is told by a speed on the stand and a voltage, and not by its Kv."""
-    return name == "kv" and "/" in entered
-
-
-def kv_of_stand(entered: str, values: Inputs, system: str) -> float:
-    """Kv, rpm/V, from the road speed shown on the stand and the pack's voltage meanwhile.
-
-    Parameters
-    ----------
-    entered : str
-        Speed in the rider's unit, a stroke, and V.
-    values : Inputs
-        Its sprockets and tyre must be the rider's own.
-    system : str
-        The rider's units.
-
-    Raises
-    ------
-    ValueError
-        Where it cannot be worked out; the message says why and what is accepted.
-    """
-    rule = f"It accepts Kv alone, or a speed in {_speed_unit(system)} / volts, such as 140/80."
-    parts = entered.split("/")
-    if len(parts) != 2:
-        raise ValueError(f"{quoted(entered, 20)} is not two numbers. {rule}")
-    try:
-        speed, voltage = (number(part) for part in parts)
-    except ValueError as error:
-        raise ValueError(f"{error} {rule}") from None
-    if not (0 < speed <= 500 and 0 < voltage <= 200):
-        raise ValueError(f"{quoted(entered, 20)} is not possible. {rule}")
-    if not {"front_teeth", "rear_teeth", "tyre"} <= values.given:
-        raise ValueError("a speed on the stand gives Kv only with both sprockets and the tyre: enter them too.")
-    ratio = values["primary_ratio"] * values["rear_teeth"] / values["front_teeth"]
-    radius = float(rolling_radius(free_radius(fitted_tyre(values["tyre"]))))
-    shown = float(to_si(speed, _speed_unit(system)))
-    found, spec = float(kv_from_stand(shown, voltage, ratio, radius, values["modulation"] / 100)), INPUTS["kv"]
-    if not spec.low <= found <= spec.high:
-        raise ValueError(f"that would be {found:.3g} rpm/V, which no such motor has. {rule}")
-    return round(found, 1)
-
-
-def _speed_unit(system: str) -> str:
-    return "mph" if system == "US" else "km/h"
+    return with_minus(f"{low:g} to {high:g} {unit}".strip())
 
 
 def _tyre(entered: str) -> dict[str, str]:
@@ -306,8 +248,8 @@ def _above(given: dict[str, Any], wrong: dict[str, str]) -> None:
     steady, peak = given.get("continuous_current"), given.get("peak_current")
     if steady is not None and peak is not None and peak < steady:
         wrong["continuous_current"] = (
-            f"Pack rated for: the peak, {peak:g} A, is below the continuous current, {steady:g} A. It accepts "
-            "continuous first and peak second, such as 200/250."
+            f"Pack current rating: the peak, {peak:g} A, is below the continuous current, {steady:g} A. It "
+            "accepts continuous first and peak second, such as 200/250."
         )
 
 
@@ -315,12 +257,13 @@ def _charge(entered: str, given: Mapping[str, Any]) -> float:
     """The charge in percent that has a rest voltage."""
     voltage = number(entered)
     if "cells" not in given:
-        raise ValueError("it says how full the pack is only together with the cells in series: enter them above.")
+        raise ValueError("it gives the charge only together with the cells in series: enter them above.")
     values = Inputs(OWN, {}, given)
     kind, cells = chemistry(values["chemistry"]), values["cells"]
     low, high = kind.voltage_minimum * cells, kind.voltage_maximum * cells
     if not low - 0.05 <= voltage <= high + 0.05:
         raise ValueError(
-            f"{voltage:g} V does not fit {cells:g} cells of {kind.name}, which rest at {low:.1f} to {high:.1f} V."
+            with_minus(f"{voltage:g} V does not fit {cells:g} cells of {kind.name}, which rest at ")
+            + f"{low:.1f} to {high:.1f} V."
         )
     return INPUTS["charge"].clamp(charge_of(values, voltage))

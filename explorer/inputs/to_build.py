@@ -8,7 +8,7 @@ from typing import Any
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.power_levels import LEVEL_NAMES, level_in_use, levels
 from explorer.inputs.spec import InputSpec
-from explorer.inputs.typical import filled
+from explorer.inputs.typical import filled, known_motor_mass
 from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, PowerLevel, Protection
 from physics.components import road_load as road
 from physics.components.air import standard_pressure
@@ -46,7 +46,7 @@ def make_build(values: dict[str, Any], name: str = "") -> Build:
     drag_area = values["drag_area"]
     parts["bike"] |= _balance(values, seat)
     parts["bike"]["drag_area"] = seat.drag_area if drag_area is None else drag_area
-    parts["motor"] |= _motor_by_mass(values["motor_mass"])
+    parts["motor"] |= _motor_by_mass(known_motor_mass(values))
     parts["conditions"]["slope"] = math.atan(values["slope"] / 100.0)
     sea_level = INPUTS["sea_level_pressure"].si(values["sea_level_pressure"])
     parts["conditions"]["air_pressure"] = float(standard_pressure(values["altitude"], sea_level))

@@ -19,7 +19,7 @@ from physics.components.pack import rest_voltage
 from physics.components.thresholds import typical_thresholds
 from physics.components.tyre import free_radius, rolling_radius
 from physics.typical import motor
-from physics.typical.pack import pack_mass
+from physics.typical.pack import PEAK_OF_RATED, current_rating, pack_mass
 from physics.typical.tyre import rim_alone, typical_size
 
 Values = Mapping[str, Any]
@@ -28,7 +28,7 @@ _REST_OF_A_BIKE = 55.0
 """kg, without pack and motor: common practice, no source."""
 _USUAL_DRAG_AREA, _USUAL_ROLLING = 0.5, 27.0
 """m2, and N: of 180 kg at 1.5 %. Common practice, no source."""
-GENERIC = f"The value the page starts from where nothing else is known. {COMMON}"
+GENERIC = f"The page's starting value when nothing else is known. {COMMON}"
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ def _strongest(limit: str, values: Values) -> float:
 def _limit(limit: str, level: str) -> Rule:
     mildest, middle = {"line": (0.4, 0.7), "phase": (0.45, 0.7)}[limit]
     own = {
-        "line": "What the pack's continuous current leaves, with the overshoot",
+        "line": "The pack's continuous current, less the controller's overshoot",
         "phase": "2.5 times the line limit",
     }[limit]
 
@@ -103,16 +103,19 @@ def _limit(limit: str, level: str) -> Rule:
 def _line_limit(values: Values) -> float:
     rating = values["continuous_current"]
     if rating is None:
-        return 5.0 * values["capacity"]
+        return float(current_rating(values["capacity"])[0])
     return _stepped(rating / (1 + values["overshoot"] / 100), 5)
 
 
 def _continuous(values: Values) -> float | None:
     """From the peak current where that is given, else from the capacity."""
-    if "peak_current" in values:
-        peak = values["peak_current"]
-        return None if peak is None else 0.8 * peak
-    return 5.0 * values["capacity"]
+    peak = values.get("peak_current", math.inf)
+    return None if peak is None else float(current_rating(values["capacity"], peak_current=peak)[0])
+
+
+def _times(factor: float, current: float | None) -> float | None:
+    """Of a rule of the protection that may be off."""
+    return None if current is None else factor * current
 
 
 def _bike_mass(values: Values) -> float:
@@ -120,16 +123,26 @@ def _bike_mass(values: Values) -> float:
     return _REST_OF_A_BIKE + float(pack) + motor_mass(values)
 
 
-def motor_mass(values: Values) -> float:
-    """Mass of the motor, kg: given, or that of one whose peak power is what the pack's continuous current gives."""
+def known_motor_mass(values: Values) -> float | None:
+    """Mass of the motor, kg: given, or that of one of its rated power; None where neither is known."""
     if values["motor_mass"] is not None:
         return float(values["motor_mass"])
+    if values["motor_power"] is not None:
+        return float(motor.mass_from_rated_power(1e3 * values["motor_power"]).middle)
+    return None
+
+
+def motor_mass(values: Values) -> float:
+    """Mass of the motor, kg: known, or that of one whose peak power is what the pack's continuous current gives."""
+    known = known_motor_mass(values)
+    if known is not None:
+        return known
     return float(motor.mass_from_power(0.85 * _nominal_voltage(values) * _rating(values)).middle)
 
 
 def _rating(values: Values) -> float:
     """The pack's continuous current, A, or what is typical where it has no such limit."""
-    return float(values["continuous_current"] or 5.0 * values["capacity"])
+    return float(values["continuous_current"] or current_rating(values["capacity"])[0])
 
 
 def fitted_tyre(tyre: str) -> str:
@@ -171,28 +184,28 @@ def _ratio(values: Values) -> float:
 
 
 _SIZED = (
-    "one over Kv squared and the motor's mass; without a mass, that of a motor made for the power of the pack's "
-    "continuous current"
+    "one over Kv squared and the motor's weight; if that is unknown, the weight of a motor of its rated power, or "
+    "else of one sized for the pack's continuous power"
 )
 RULES: dict[str, Rule] = {
     "continuous_current": Rule(
         _continuous,
-        f"Four fifths of the peak current where that is given, else five times the amp-hours. {COMMON}",
+        f"Four fifths of the peak current if that is given, otherwise five times the amp-hours. {COMMON}",
     ),
     "peak_current": Rule(
-        lambda values: None if values["continuous_current"] is None else 1.25 * values["continuous_current"],
-        f"A quarter above the continuous current. {COMMON}",
+        lambda values: _times(PEAK_OF_RATED, values["continuous_current"]),
+        f"The continuous current plus a quarter. {COMMON}",
     ),
     "fast_current": Rule(
-        lambda values: None if values["peak_current"] is None else 1.7 * values["peak_current"],
+        lambda values: _times(1.7, values["peak_current"]),
         f"1.7 times the peak current. {COMMON}",
     ),
-    "levels": Rule(_levels, "As many as anything is given for, or one."),
-    "level": Rule(_level, "The strongest of those of which a limit is given; where none is, the strongest."),
+    "levels": Rule(_levels, "As many as you have entered limits for, or one."),
+    "level": Rule(_level, "The strongest level with a limit given; if none has one, the strongest."),
     **{f"{limit}_{level}": _limit(limit, level) for limit in ("line", "phase") for level in LEVELS},
     "kv": Rule(
         lambda values: 5000.0 / _nominal_voltage(values),
-        f"5,000 rpm without load at the pack's nominal voltage. {COMMON}",
+        f"5,000 rpm with no load at the pack's nominal voltage. {COMMON}",
     ),
     "motor_resistance": Rule(
         lambda values: 1e3 * float(motor.phase_resistance(values["kv"], motor_mass(values)).middle),
@@ -204,16 +217,17 @@ RULES: dict[str, Rule] = {
     ),
     "regen": Rule(lambda values: _stepped(0.5 * values["capacity"], 5), f"Half the amp-hours. {COMMON}"),
     "bike_mass": Rule(
-        _bike_mass, f"{_REST_OF_A_BIKE:.0f} kg, the pack by its energy, the motor by the power it is for. {COMMON}"
+        _bike_mass, (f"{_REST_OF_A_BIKE:.0f} kg (121 lb), plus the pack by its energy and the motor by its "
+                     f"power. {COMMON}")
     ),
     "front_teeth": Rule(
         lambda values: values["rear_teeth"] / _ratio(values) if "rear_teeth" in values else 13.0,
-        f"13 teeth; where the rear sprocket is given, as it needs for the rule of the rear sprocket. {COMMON}",
+        f"13 teeth; if the rear sprocket is given, the one that gives the gearing described there. {COMMON}",
     ),
     "rear_teeth": Rule(
         lambda values: values["front_teeth"] * _ratio(values),
-        "Geared so that the motor, unloaded at nominal voltage, would turn for a fifth more than the speed that "
-        f"the power of the pack's continuous current can hold. {COMMON}",
+        "Geared so that the motor, unloaded at nominal voltage, would run at a fifth more than the speed the "
+        f"pack's continuous power can hold. {COMMON}",
     ),
 }  # fmt: skip
 """In the order in which they are made: each finds complete what it needs."""
@@ -263,16 +277,17 @@ def at_first(key: str, values: Values) -> float:
 
 
 _OPTIONAL = {
-    "pack_resistance": "From its current rating and capacity, by published cells of several rates (foxBMS, "
-    "Fraunhofer IISB); without a rating from its chemistry, common practice.",
-    "cold_growth": "By the chemistry: the middle of published cells.",
-    "motor_mass": f"That of a motor made for the power of the pack's continuous current. {COMMON}",
-    "undervoltage": "By the chemistry: the middle of what protection circuits are offered with.",
-    "overvoltage": "By the chemistry: the lowest of what protection circuits are offered with.",
-    "drag_area": "By the seat position, inside published ranges (J. Katz; V. Cossalter, as quoted).",
-    "tyre": "Where the rim size alone is known, the size most often fitted to it; otherwise 110/70-17. Sizes: "
-    f"ETRTO and JATMA, from memory; which is usual: {COMMON[0].lower()}{COMMON[1:]}",
-    "charge_current": f"The current that would fill the pack in an hour. {COMMON}",
+    "pack_resistance": "From its current rating and capacity, after published cells of several ratings (foxBMS, "
+    "Fraunhofer IISB); without a rating, from its chemistry: common practice, no source.",
+    "cold_growth": "By chemistry: the middle of published cells.",
+    "motor_mass": "By its rated power if that is given (targets of US DRIVE, 2013, from memory), otherwise that of "
+    f"a motor sized for the pack's continuous power. {COMMON}",
+    "undervoltage": "By chemistry: the middle of what protection circuits are sold with.",
+    "overvoltage": "By chemistry: the lowest of what protection circuits are sold with.",
+    "drag_area": "By riding position, within published ranges (J. Katz; V. Cossalter, as quoted).",
+    "tyre": "If only the rim size is known, the size most often fitted to it; otherwise 110/70-17. Sizes: ETRTO "
+    f"and JATMA, from memory; which one is usual: {COMMON[0].lower()}{COMMON[1:]}",
+    "charge_current": f"1C: the current that would fill the pack in an hour. {COMMON}",
     "pack_temperature": "Same as the air.",
 }
 

@@ -30,7 +30,7 @@ from physics.simulation.result import RunResult
 from physics.simulation.run import run
 from physics.studies.day.way_home import Way, WayHome, way_home
 from physics.studies.uncertainty import Tolerance
-from physics.studies.uncertainty.tolerance import quick_points, sample_builds
+from physics.studies.uncertainty.draws import quick_points, sample_builds
 from physics.studies.voltage_window import VoltageWindow, voltage_window
 
 BY_BUILD: dict[str | type[Any], Callable[[Any], Any]] = dict.fromkeys((Build, PowerLevel, Pull, Tolerance), repr)

@@ -10,7 +10,7 @@ from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.origins import TYPICAL, origin
 from physics.build import Build
 from physics.studies.uncertainty import NORMAL, UNIFORM, Tolerance, saturation_left_out, unmeasured_cold_growth
-from physics.studies.uncertainty.tolerance import LEFT_OUT, SATURATIONS
+from physics.studies.uncertainty.tolerance import LEFT_OUT, RATING, SATURATIONS, rating_left_out
 from physics.studies.uncertainty.worse import WorseCase, in_words
 from physics.typical.tyre import radius_of_rim, rim_alone
 
@@ -52,6 +52,8 @@ FACTS_OF: dict[str, tuple[str, ...]] = {
     "conditions.air_temperature": ("air_temperature",),
     "conditions.charge": ("charge",),
     "pack.capacity_ah": ("capacity",),
+    RATING.path: ("continuous_current",),
+    RATING.along[0]: ("peak_current",),
     "driveline.primary_ratio": ("rear_teeth", "front_teeth"),
     "motor.phase_resistance": ("motor_resistance",),
     "motor.phase_inductance": ("motor_inductance",),
@@ -72,7 +74,7 @@ UNKNOWN_PARTS = (
     Tolerance("pack.capacity_ah", 0.4, NORMAL, relative=True),
     Tolerance("driveline.primary_ratio", 0.25, NORMAL, relative=True),
 )
-"""Unknowns only where they are typical; all advice heeds them. Common practice, no source."""
+"""Unknowns only where they are typical, as `rating` is; all advice heeds them. Common practice, no source."""
 
 UNKNOWN_IN_SPEED = (
     Tolerance("motor.phase_resistance", 0.5, NORMAL, relative=True),
@@ -143,8 +145,30 @@ def doubts(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     -------
     tuple of Tolerance
     """
-    return tolerances(inputs) + tuple(
-        _known_by(inputs, item) for item in UNKNOWN_IN_SPEED if typical_facts(inputs, item.path)
+    known = tolerances(inputs)
+    if typical_facts(inputs, "controller.line_current_limit"):
+        # whoever sets a limit sets it by the rating that his pack then has
+        rated = {item.path for item in rating(inputs)}
+        known = tuple(item for item in known if item.path not in rated)
+    return known + tuple(_known_by(inputs, item) for item in UNKNOWN_IN_SPEED if typical_facts(inputs, item.path))
+
+
+def rating(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
+    """How well the pack's current rating is known, as one unknown; none where it is given, or off.
+
+    Parameters
+    ----------
+    inputs : dict
+        Every input by key, in home units.
+
+    Returns
+    -------
+    tuple of Tolerance
+        At most one: the continuous current, with which what is typical by it goes along, or the peak current alone.
+    """
+    keys = {"continuous": "continuous_current", "peak": "peak_current", "fast": "fast_current"}
+    return rating_left_out(
+        **{name: origin(inputs, key) == TYPICAL and inputs[key] is not None for name, key in keys.items()}
     )
 
 
@@ -168,8 +192,8 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
     Returns
     -------
     tuple of Tolerance
-        One for each of UNKNOWNS, in that order, for saturation that is given, and for those of UNKNOWN_PARTS that
-        are typical.
+        One for each of UNKNOWNS, in that order, for saturation that is given, and for those of UNKNOWN_PARTS and
+        the pack's rating that are typical.
     """
     result = []
     for key, (path, shape, relative) in UNKNOWNS.items():
@@ -186,13 +210,14 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
         result.append(Tolerance(path, abs(INPUTS[key].si(value)), shape, relative))
     known = INPUTS["sure_saturation"].si(float(inputs["sure_saturation"]))
     given = [Tolerance(path, known, NORMAL, True) for path in SATURATIONS if inputs[_RESTING[path]] is not None]
-    return (*result, *given, *(item for item in UNKNOWN_PARTS if typical_facts(inputs, item.path)))
+    parts = (item for item in UNKNOWN_PARTS if typical_facts(inputs, item.path))
+    return (*result, *given, *parts, *rating(inputs))
 
 
 def with_case(case: WorseCase, fmt: UnitFormatter) -> str:
     """A worse case as a clause that begins a sentence: "with a pack 3 °C colder"; empty for all as entered."""
     if case.alone is None:
-        what = "all of the pack" if case.of_the_pack else "everything"
+        what = "everything about the pack" if case.of_the_pack else "everything"
         return f"with {what} a little worse at once" if case.away else ""
     path, amount, relative = case.alone
     quantity, digits = ("share", None) if relative else _MEASURED[path]

@@ -34,8 +34,9 @@ HOW = {
     "cells": "Read the number before S on the pack's label, or divide nominal volts by 3.7.",
     "capacity": "Read the amp-hours on the label, or ride from full to empty and see what the charger puts back.",
     "chemistry": "Read the label: a full cell is at 4.2 V with nickel cathodes, 3.65 V with iron phosphate.",
-    "pack_resistance": "Hold a steady 50 A or more for ten seconds and read the display's volts just before and at "
-    "the end: the drop over the current.",
+    "pack_resistance": "In two steady pulls of ten seconds each, one gentle and one with 50 A more, read the "
+    "display's volts and amps at the end; enter both, such as 80.2/20 75.4/120. Or one cell's and how many are in "
+    "parallel, from its data sheet: 18 mΩ x 8.",
     "cold_growth": "Measure the pack's resistance on a mild and on a cold day: the one over the other.",
     "continuous_current": "Read the label on the pack or its BMS, or ask the seller in writing.",
     "peak_current": "Read the label on the pack or its BMS, with the time that goes with it.",
@@ -44,7 +45,7 @@ HOW = {
     "undervoltage": "Read it in the BMS app or data sheet.",
     "kv": "Rear wheel off the ground on a firm stand, nobody near it, gently to full throttle without "
     "field weakening: motor rpm over pack volts; or enter the speed shown / the volts, such as "
-    "140/80, once sprockets and tyre are given.",
+    "140/80, once sprockets and tyre are given. From its data sheet, 28 Nm/240 A: torque / phase current.",
     "motor_resistance": "Half of what a milliohm meter shows between two motor wires, all disconnected; "
     "a plain multimeter cannot read that low.",
     "motor_inductance": "Half of what an LCR meter shows between two motor wires; or the controller's own "
@@ -55,9 +56,10 @@ HOW = {
     "rear_teeth": "Count them, or turn the wheel once and count the motor's turns: times the front teeth.",
     "tyre": "Read the sidewall (the rim size alone, such as 12-inch, helps too); better, roll the loaded bike ten "
     "turns of the wheel along a tape measure.",
-    "bike_mass": "Bathroom scales under one wheel, then the other, with the bike level; add the two.",
+    "bike_mass": "Bathroom scales under one wheel, then the other, with the bike level; enter front / rear, such "
+    "as 40/45, which tells where the weight sits too.",
     "rider_mass": "Step on a scale in all your gear.",
-    "posture": "Have a picture taken from the side while you ride the way you usually do.",
+    "posture": "Have someone photograph you from the side in your usual riding position.",
     "drag_area": "Coast down from speed on a level road without wind, both ways, and let the phone's GPS log it.",
     "rolling": "Push off at walking speed on level ground and time with a stopwatch how far it rolls, both ways.",
     "efficiency": "Clean and oil the chain and use the usual value: it varies little.",

@@ -130,7 +130,7 @@ def from_bytes(data: bytes) -> Opened:
         try:
             opened.offers = offers.from_list(content["packs_on_offer"])
         except ValueError:
-            opened.sentences.append("The file's packs on offer could not be read; those on the page stay.")
+            opened.sentences.append("The file's packs on offer could not be read; those on the page are kept.")
     return Opened(opened.builds, few(opened.sentences), opened.offers)
 
 

@@ -64,7 +64,7 @@ def content_of(data: bytes, schema: str, version: int, kind: str, largest: int) 
         )
     if found != version or isinstance(found, bool):
         raise RefusedError(
-            f"The file was written for version {in_words(found)} of {kind}s; this page reads version {version}."
+            f"The file was written as version {in_words(found)} of {kind}s; this page reads version {version}."
         )
     return content, [f"The file holds {quoted(key)} more than once in one place. The last counts." for key in twice]
 
@@ -95,4 +95,4 @@ def few(sentences: list[str]) -> list[str]:
     if len(sentences) <= MOST_SENTENCES:
         return sentences
     more = len(sentences) - MOST_SENTENCES
-    return [*sentences[:MOST_SENTENCES], f"And {more} more things in the file could not be used as they stood."]
+    return [*sentences[:MOST_SENTENCES], f"And {more} more things in the file could not be used as they were."]

@@ -119,9 +119,9 @@ class _Search:
         self.case = np.zeros(self.count, dtype=int)
         self.largest_current = np.zeros(self.count)
         gain = 1 + cells["controller.overshoot"]
-        self.peak = cells["pack.protection.peak_current"] / gain
-        rated = [cells["pack.protection.continuous_current"] / gain, self.peak]
+        rated = [cells[f"pack.protection.{one}_current"] / gain for one in ("continuous", "peak")]
         self.rated = np.floor(np.minimum(rated, _OFF) / step * (1 + 1e-9)).astype(int)
+        self.peak = self.every["pack.protection.peak_current"] / np.tile(gain, len(cases))  # in each case
         self.folds = cells["controller.foldback_start_voltage"] > cells["controller.foldback_end_voltage"]
 
     @property
@@ -164,8 +164,10 @@ class _Search:
         np.maximum.at(self.largest_current, cell, np.ceil(drawn))
         self.high[cells] = np.ceil(_OFF / self.step)
         highest = np.maximum(np.ceil(np.where(self.folds[cell], _OFF, drawn) / self.step), 1).astype(int)
-        close = (why < 0) & (drawn * _BETWEEN_STEPS > self.peak[cell])
-        why, highest = np.where(close, PEAK_RATING, why), np.where(close, self.rated[1, cell] + 1, highest)
+        peak = self.peak[case * self.count + cell]
+        close = (why < 0) & (drawn * _BETWEEN_STEPS > peak)
+        above = np.floor(np.minimum(peak, _OFF) / self.step * (1 + 1e-9)).astype(int) + 1
+        why, highest = np.where(close, PEAK_RATING, why), np.where(close, above, highest)
         failed = why >= 0
         self._fails(cell[failed], case[failed], highest[failed], why[failed])
 

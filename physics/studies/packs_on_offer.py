@@ -1,8 +1,9 @@
 """A pack on offer, taken as one thing, in the place of the one a bike has: what the bike would do with it.
 
-What an offer does not say is typical: resistance by its rating, mass by its energy. Each pack is judged with the
-line limit that it survives itself, margins and all, so that one made for more current shows it. A higher limit
-needs a controller that may draw as much, and other cells another charger: the makers' instructions go first.
+What an offer does not say is typical: its rating by its amp-hours, resistance by its rating, mass by its energy.
+Each pack is judged with the line limit that it survives itself, margins and all, so that one made for more current
+shows it. A higher limit needs a controller that may draw as much, and other cells another charger: the makers'
+instructions go first.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from physics.simulation.run import run
 from physics.studies.headroom_curves import RegenPlan, headroom_answer
 from physics.studies.line_limit import NONE_SURVIVES, line_limit
 from physics.studies.uncertainty.tolerance import Tolerance
-from physics.typical.pack import pack_mass
+from physics.typical.pack import current_rating, pack_mass
 
 COLD, WARM = 273.15, 298.15
 """K, pack temperatures at which a power is held, 0 and 25 degrees C."""
@@ -50,7 +51,7 @@ class Offer:
     resistance : float, ohm, optional
         Ten-second value at 25 degrees C; by default typical of the rating.
     continuous_current, peak_current, peak_time : float, A, A and s
-        Its rating; infinite where it is not said.
+        Its rating; infinite where it is not said: then typical of its capacity, or of the other one.
     mass : float, kg, optional
         Of the whole pack; by default typical of its energy.
     price : float, optional
@@ -186,6 +187,7 @@ def fitted(build: Build, offer: Offer) -> Build:
     )
     ratio = float(new / old)
     rules = pack.protection
+    continuous, peak = current_rating(offer.capacity_ah, offer.continuous_current, offer.peak_current)
     low, high = rules.cell_undervoltage, rules.cell_overvoltage
     if kind != pack.chemistry:
         low, high = typical_thresholds(kind)
@@ -203,8 +205,8 @@ def fitted(build: Build, offer: Offer) -> Build:
             "pack.charge_current": None,
             "pack.heat_capacity": None,
             "pack.thermal_conductance": None,
-            "pack.protection.continuous_current": offer.continuous_current,
-            "pack.protection.peak_current": offer.peak_current,
+            "pack.protection.continuous_current": float(continuous),
+            "pack.protection.peak_current": float(peak),
             "pack.protection.peak_time": offer.peak_time,
             "pack.protection.fast_current": math.inf,
             "controller.foldback_start_voltage": control.foldback_start_voltage * ratio,

@@ -268,28 +268,6 @@ def iron_loss(mass: Numbers) -> tuple[Floats, Floats]:
     return _HYSTERESIS * share, _EDDY * share
 
 
-def no_load_current(kv_rpm_per_volt: Numbers, mass: Numbers, voltage: Numbers) -> Floats:
-    """Line current, A, of the unloaded motor at full throttle: iron loss at its no-load speed over the voltage.
-
-    Parameters
-    ----------
-    kv_rpm_per_volt : float or array, rpm/V
-        Speed constant, line-to-line peak.
-    mass : float or array, kg
-        Of the motor.
-    voltage : float or array, V
-        Of the pack.
-
-    Examples
-    --------
-    >>> round(float(no_load_current(60.0, 10.0, 80.0)), 2)
-    3.15
-    """
-    speed = np.multiply(kv_rpm_per_volt, voltage) / _RADIAN_PER_SECOND
-    constant, damping = iron_loss(mass)
-    return (constant + damping * speed) * speed / voltage
-
-
 def rotor_inertia(mass: Numbers) -> Typical:
     """Inertia of the rotor, kg m2: with mass^(5/3), equations (4) and (5).
 

@@ -24,6 +24,10 @@ battery dimensioning sheet of the foxBMS project, Fraunhofer IISB (public page);
 MASS_EXPONENT = 0.26
 """How a cell's mass for each ampere-hour goes with that rate: the two round cells of the same table."""
 
+ONE_HOUR_CURRENTS, PEAK_OF_RATED = 5.0, 1.25
+"""A pack's continuous current over that which empties it in an hour, and its peak current over the continuous one,
+where neither is known: common practice, no source. Packs on offer lie between half and twice of the first."""
+
 CONNECTIONS = 1.1
 """Pack over its cells, for welds, bars and plugs: common practice, no source."""
 
@@ -35,6 +39,36 @@ IMPEDANCE_FACTOR = 1.5
 
 SLOWEST_RATE, FASTEST_RATE = 0.5, 20.0
 """Rates, per hour, outside of which the rule is held: the published cells lie between 1 and 7."""
+
+
+def current_rating(
+    capacity_ah: Numbers, continuous_current: Numbers = np.inf, peak_current: Numbers = np.inf
+) -> tuple[Floats, Floats]:
+    """Continuous and peak current of a pack, A: as given, or by the other one, or by its capacity.
+
+    Parameters
+    ----------
+    capacity_ah : float or array, Ah
+        Of the pack.
+    continuous_current, peak_current : float or array, A
+        Infinite where it is not known.
+
+    Returns
+    -------
+    tuple of float or array, A
+        By `ONE_HOUR_CURRENTS` and `PEAK_OF_RATED`.
+
+    Examples
+    --------
+    >>> [float(current) for current in current_rating(20.0)]
+    [100.0, 125.0]
+    >>> [float(current) for current in current_rating(20.0, peak_current=250.0)]
+    [200.0, 250.0]
+    """
+    by_peak = np.divide(peak_current, PEAK_OF_RATED)
+    alone = np.where(np.isfinite(by_peak), by_peak, np.multiply(ONE_HOUR_CURRENTS, capacity_ah))
+    continuous = np.where(np.isfinite(continuous_current), continuous_current, alone)
+    return continuous, np.where(np.isfinite(peak_current), peak_current, PEAK_OF_RATED * continuous)
 
 
 def resistance_from_rating(

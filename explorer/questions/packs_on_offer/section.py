@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+import math
+
 import streamlit as st
 
 from explorer.frame import sidebar
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, say, show, show_derivation, warn
+from explorer.frame.layout import say, show, show_derivation, warn
 from explorer.frame.prose import prose
 from explorer.inputs.catalogue import BURST
 from explorer.page.page import Page
-from explorer.page.tolerances import tolerances
+from explorer.page.tolerances import rating, tolerances
 from explorer.page.words import faults
 from explorer.questions.packs_on_offer import chart, compared, offers, words
-from explorer.questions.packs_on_offer.results import Judged, asked, burst_answer, judging, plan_of, warming_of
+from explorer.questions.packs_on_offer.results import Judged, asked, burst_answer, judging, plan_of
 from explorer.state.names import as_markdown
 from explorer.state.state import current
 from physics.build.fields import BuildError
 from physics.studies.packs_on_offer import Offer, fitted
 from physics.studies.uncertainty import Tolerance
+from physics.studies.uncertainty.tolerance import rating_left_out
 
 TITLE = "Which pack, and how much power can it give?"
 KEY = offers.KEY
@@ -26,7 +29,7 @@ POWER = f"{KEY}_power"
 
 
 def draw(page: Page) -> None:
-    """Packs on offer and their table, then the present pack: power against time, what pre-warming changes."""
+    """Packs on offer and their table, then the present pack: power against time."""
     found = _that_fit(page, offers.offers(page))
     if found:
         _compare(page, found)
@@ -48,7 +51,6 @@ def draw(page: Page) -> None:
         note=words.NOTE,
         table=lambda: words.table(page, answer),
     )
-    numbers("burst_warming", lambda: words.warming_table(page, warming_of(page)), words.WARMING)
     warn(words.CAUTION)
 
 
@@ -83,7 +85,14 @@ def _known(page: Page, offer: Offer) -> tuple[Tolerance, ...]:
     """How well each unknown is known with a pack on offer."""
     resistance = None if offer.resistance is None else 1.0  # whatever it is, it is given
     pack = {"chemistry": offer.kind(page.build), "pack_resistance": resistance, "cold_growth": None}
-    return tolerances(page.inputs | pack)
+    said = {item.path for item in rating(page.inputs)}
+    others = tuple(item for item in tolerances(page.inputs | pack) if item.path not in said)
+    return others + rating_left_out(**not_said(offer))
+
+
+def not_said(offer: Offer) -> dict[str, bool]:
+    """Which of an offer's current ratings are typical, as its seller does not say them."""
+    return {"continuous": math.isinf(offer.continuous_current), "peak": math.isinf(offer.peak_current)}
 
 
 def _answers(page: Page, judged: Judged, fresh: bool) -> None:
@@ -98,7 +107,11 @@ def _answers(page: Page, judged: Judged, fresh: bool) -> None:
                 f"{compared.TRY}: {as_markdown(offer.name)}",
                 key=f"{KEY}_try_{row}",
                 on_click=current().try_out,
-                args=(compared.as_inputs(fitted(page.build, offer)), page.inputs),
+                args=(
+                    compared.as_inputs(fitted(page.build, offer)),
+                    page.inputs,
+                    [f"{name}_current" for name, left_out in not_said(offer).items() if left_out],
+                ),
                 disabled=not fresh,
                 help=compared.TRY_HELP,
             )

@@ -50,7 +50,8 @@ _INPUTS = {
     "bike.drag_area": "drag_area", "bike.rolling_coefficient": "rolling", "pack.resistance": "pack_resistance",
     "motor.kv_rpm_per_volt": "kv", "bike.bike_mass": "bike_mass", "pack.charge_spread": "charge_spread",
     "pack.cold_growth": "cold_growth", "pack.capacity_ah": "capacity", "motor.phase_resistance": "motor_resistance",
-    "motor.phase_inductance": "motor_inductance",
+    "motor.phase_inductance": "motor_inductance", "pack.protection.continuous_current": "continuous_current",
+    "pack.protection.peak_current": "peak_current",
 }  # fmt: skip
 HEIGHT, RADIUS, RATIO = "bike.centre_of_gravity_height", "bike.rolling_radius", "driveline.primary_ratio"
 _NORMAL_NINETY = 1.6449  # half of a normal 90 % interval, in standard deviations

@@ -11,15 +11,16 @@ from explorer.frame.layout import numbers, say, show, warn
 from explorer.frame.prose import prose
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
-from explorer.page.tolerances import doubts, left_out
+from explorer.page.tolerances import doubts, left_out, rating
 from explorer.questions.remembered import chart, facts, results, words
 from explorer.questions.remembered.results import Answer
 from explorer.state.memories import WERE, Memory
 from explorer.state.state import current
 from physics.build import Build
+from physics.fitting.recollection import CUT_OUT, HELD
 from physics.studies.recollection.predict import rides
 
-TITLE = "What do my memories of the ride say about my bike?"
+TITLE = "What do the numbers I remember say about my bike?"
 KEY = "remembered"
 WAIT = 1.0
 """Seconds after an entry before bikes are tried: the next one may follow."""
@@ -44,11 +45,14 @@ def _work_out(page: Page, rows: list[Memory]) -> None:
     """Try bikes beside the page; show what was found, or meanwhile what was found before."""
     inputs = results.before_the_facts(page.inputs, st.session_state.get(WERE, {}))
     build = make_build(inputs, page.build.name)
-    known = tuple(item for item in doubts(inputs) if not left_out(inputs, item.path))
+    known = {item.path: item for item in doubts(inputs) if not left_out(inputs, item.path)}
+    if any(row.kind in (CUT_OUT, HELD) for row in rows):
+        known |= {item.path: item for item in rating(inputs)}
     told = tuple(results.as_fact(row, page) for row in rows)
     looked_at = results.candidates(page)
-    key = (repr(build), told, known, looked_at)
-    job, last = latest(KEY, key, results.search(build, told, known, looked_at), WAIT)
+    unknown = tuple(known.values())
+    key = (repr(build), told, unknown, looked_at)
+    job, last = latest(KEY, key, results.search(build, told, unknown, looked_at), WAIT)
     if job.error is not None:
         raise job.error
     if not job.ended:

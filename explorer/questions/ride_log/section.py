@@ -9,7 +9,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.frame.layout import numbers, show, show_derivation, warn
-from explorer.frame.prose import prose
+from explorer.frame.prose import prose, table_spelled
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.words import faults
@@ -97,7 +97,7 @@ def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -
 
 def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
     """The table of fitted values, and what can be done with them."""
-    st.dataframe(words.fit_table(fit, page.fmt), hide_index=True)
+    st.dataframe(table_spelled(words.fit_table(fit, page.fmt)), hide_index=True)
     identified = [item.key for item in fit.items if item.identified]
     picked = st.pills(
         words.TO_USE,

@@ -18,7 +18,8 @@ from physics.arrays import Floats
 from physics.build import Build
 from physics.fitting.recollection import Observable, Recollected
 from physics.studies.recollection.predict import LONGEST, predictions, rides, unknowns_of
-from physics.studies.uncertainty.tolerance import SEED, Tolerance, spread_points
+from physics.studies.uncertainty.draws import SEED, spread_points
+from physics.studies.uncertainty.tolerance import Tolerance
 
 BIKES = 256
 """Bikes still possible that are tried, each on a middling day and on one drawn by lot."""

@@ -34,6 +34,7 @@ from physics.simulation.plant import PackModel
 from physics.simulation.result import RunResult
 from physics.studies.force import LIGHT
 from physics.studies.sweep import sweep
+from physics.studies.uncertainty.draws import values_at
 from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 
 LIGHT_SPEED = 5.0
@@ -64,7 +65,7 @@ class Unknowns:
 
     def values(self, build: Build, unknowns: Floats) -> dict[str, Floats]:
         """Values of the build's unknowns, by path, from standard normal ones of shape (n, d)."""
-        return _values(build, self.build, ndtr(unknowns))
+        return values_at(build, self.build, ndtr(unknowns))
 
 
 def unknowns_of(
@@ -190,7 +191,7 @@ def predictions(
             return None
         ridden = build.change(dict(conditions))
         own = days[:, number * len(unknowns.day) : (number + 1) * len(unknowns.day)]
-        samples = Samples(ridden, kept | _values(ridden, unknowns.day, own), (len(drawn),))
+        samples = Samples(ridden, kept | values_at(ridden, unknowns.day, own), (len(drawn),))
         on_the_road = [place for place in places if observables[place].kind in _FROM_A_RUN]
         if on_the_road:
             swept = sweep(
@@ -286,14 +287,6 @@ def loaded_voltage(batch: Batch, current: float) -> Floats:
     rest, *_ = pack.evaluate(charge, temperature)
     resistance = pack.pulse_resistance(charge, temperature, np.full(len(batch), current))
     return rest - current * (resistance + batch["pack.lead_resistance"])
-
-
-def _values(build: Build, tolerances: Sequence[Tolerance], points: Floats) -> dict[str, Floats]:
-    present = Batch.of(build)
-    return {
-        item.path: item.values(float(present[item.path][0]), points[:, column])
-        for column, item in enumerate(tolerances)
-    }
 
 
 def _shown(result: RunResult, observables: Sequence[Observable]) -> dict[str, Floats]:

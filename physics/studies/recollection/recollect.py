@@ -11,7 +11,8 @@ from physics.arrays import Floats
 from physics.build import Build
 from physics.fitting.recollection import STOPPED, Fact, Recollected, conclude, refined
 from physics.studies.recollection.predict import predictions, rides, seconds, unknowns_of
-from physics.studies.uncertainty.tolerance import SEED, Tolerance, spread_points
+from physics.studies.uncertainty.draws import SEED, spread_points
+from physics.studies.uncertainty.tolerance import Tolerance
 
 STAGES, COUNT = 4, 4096
 """Stages of sampling, and samples in each: each sample is one run for every ride that is remembered."""
@@ -105,5 +106,6 @@ def recollect(
         none = np.empty(0)
         message = "Stopped before anything was found."
         return Recollected(STOPPED, message, (), (), (), 0, 0.0, none, none.reshape(0, dimensions))
-    values = np.column_stack([*unknowns.values(build, drawn.unknowns).values()])
+    kept = unknowns.values(build, drawn.unknowns)  # what goes along with an unknown is none itself
+    values = np.column_stack([kept[name] for name in names])
     return conclude(names, values, drawn, facts)

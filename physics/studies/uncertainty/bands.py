@@ -17,13 +17,8 @@ from physics.build import Build
 from physics.simulation.result import RunResult, reaches
 from physics.simulation.run import time_grid
 from physics.studies.sweep import end_values, sweep
-from physics.studies.uncertainty.tolerance import (
-    SEED,
-    Tolerance,
-    default_tolerances,
-    sample_builds,
-    spread_points,
-)
+from physics.studies.uncertainty.draws import SEED, sample_builds, spread_points
+from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 
 PERCENTILES = (5.0, 50.0, 95.0)
 """The band's lower edge, its middle and its upper edge: nine in ten runs lie inside."""

@@ -21,7 +21,8 @@ from physics.arrays import Floats
 from physics.build import Build
 from physics.simulation.result import RunResult
 from physics.studies.sweep import end_values, sweep
-from physics.studies.uncertainty.tolerance import SEED, Tolerance, sample_builds, spread_points
+from physics.studies.uncertainty.draws import SEED, sample_builds, spread_points
+from physics.studies.uncertainty.tolerance import Tolerance
 
 OUTCOMES = ("top_speed", "minimum_cell_voltage", "allowance_used")
 """What unknowns are ranked by: speed, and how near the protection comes to a cut-out."""

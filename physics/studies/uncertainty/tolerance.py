@@ -1,4 +1,4 @@
-"""How well the unknowns of a build are known, and builds drawn from that.
+"""How well the unknowns of a build are known.
 
 Each unknown has a half-width on either side of its value in the build, and a shape. Half-widths follow the ISO/IEC
 guide JCGM 100:2008 (Evaluation of measurement data: guide to the expression of uncertainty in measurement): a
@@ -11,10 +11,8 @@ may be there, never less than not at all.
 
 from __future__ import annotations
 
-import functools
-from collections.abc import Sequence
+import dataclasses
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,7 +20,6 @@ from numpy.typing import ArrayLike
 from physics.build import Build
 from physics.build.batch import NUMBER_PATHS, Batch
 from physics.build.fields import BuildError, Fault
-from physics.build.samples import Samples
 from physics.components import cell
 
 NORMAL, UNIFORM, FACTOR, ONE_SIDED = "normal", "uniform", "factor", "one-sided"
@@ -30,7 +27,6 @@ SHAPES = (NORMAL, UNIFORM, FACTOR, ONE_SIDED)
 COVERAGE = 2.0
 """Standard deviations in the half-width of a normal unknown."""
 
-SEED = 20260501
 _NEAREST_TO_CERTAIN = 1e-9
 
 
@@ -51,17 +47,22 @@ class Tolerance:
         what saturation takes is in proportion to that).
     relative : bool
         Whether the half-width is a share of the value.
+    along : tuple of str
+        Paths that keep their ratio to this one: where a pack's continuous current is typical, its peak current is
+        so many times that.
     """
 
     path: str
     half_width: float
     shape: str = NORMAL
     relative: bool = False
+    along: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        faults = []
-        if self.path not in NUMBER_PATHS:
-            faults.append(Fault("tolerance path", self.path, "the path of a number field, such as bike.drag_area"))
+        faults = [
+            Fault("tolerance path", path, "the path of a number field, such as bike.drag_area")
+            for path in (self.path, *self.along) if path not in NUMBER_PATHS
+        ]  # fmt: skip
         if not 0 <= self.half_width < np.inf:
             faults.append(Fault(f"tolerance of {self.path}", self.half_width, "a number from 0 up"))
         if self.shape not in SHAPES:
@@ -103,6 +104,36 @@ class Tolerance:
         else:
             away = 2 * points - 1
         return np.clip(present + width * away, accepts.low, accepts.high)
+
+    def changes(self, batch: Batch, values: ArrayLike) -> dict[str, np.ndarray]:
+        """What its values change in builds: its own path, and those that go along.
+
+        Parameters
+        ----------
+        batch : Batch
+            As entered: one build, or one for each value.
+        values : array
+            Of the path.
+
+        Returns
+        -------
+        dict of str to array
+            Path to values.
+
+        Examples
+        --------
+        >>> from physics.build import example_build
+        >>> rated = {"pack.protection.continuous_current": 100.0, "pack.protection.peak_current": 125.0}
+        >>> peak = RATING.along[0]
+        >>> RATING.changes(Batch.of(example_build().change(rated)), [50.0, 200.0])[peak].tolist()
+        [62.5, 250.0]
+        """
+        values = np.asarray(values, dtype=float)
+        if not self.along:
+            return {self.path: values}
+        present = batch[self.path]
+        ratio = np.where(np.isfinite(present), values, 1.0) / np.where(np.isfinite(present), present, 1.0)
+        return {self.path: values} | {path: batch[path] * ratio for path in self.along}
 
     def away(self, present: ArrayLike, by: ArrayLike) -> np.ndarray:
         """Values so many half-widths away.
@@ -159,6 +190,45 @@ rider and gear together, its error given to the bike."""
 UNMEASURED_RESISTANCE = Tolerance("pack.resistance", 0.6, UNIFORM, relative=True)
 """Where a typical value stands in for a measurement: as far up as the ends of physics/typical/pack.py for a pack of
 known rating; common practice, no source."""
+
+RATING = Tolerance(
+    "pack.protection.continuous_current", 1.0, FACTOR, relative=True,
+    along=("pack.protection.peak_current", "pack.protection.fast_current"),
+)  # fmt: skip
+"""A pack's current rating where nobody gave it: half to twice what is typical of its capacity. Packs offered for
+small motorcycles are rated at 2 to 10 times their one-hour current: common practice, no source."""
+
+RATING_BY_OTHER = 0.2
+"""The same where either the continuous or the peak current was given, as a factor of the other: a peak of 1.04 to
+1.5 times the continuous current; common practice, no source."""
+
+
+def rating_left_out(*, continuous: bool, peak: bool, fast: bool = False) -> tuple[Tolerance, ...]:
+    """A pack's current rating where some of it is typical, as one unknown.
+
+    Parameters
+    ----------
+    continuous, peak, fast : bool
+        Whether the continuous, the peak and the fast over-current are typical, and not given.
+
+    Returns
+    -------
+    tuple of Tolerance
+        At most one: the continuous current, with which what is typical by it goes along, or the peak current alone.
+
+    Examples
+    --------
+    >>> [(item.path, item.half_width) for item in rating_left_out(continuous=False, peak=True)]
+    [('pack.protection.peak_current', 0.2)]
+    """
+    along = RATING.along if fast else RATING.along[:1]
+    if continuous and peak:
+        return (dataclasses.replace(RATING, along=along),)
+    by_other = dataclasses.replace(RATING, half_width=RATING_BY_OTHER, along=())
+    if continuous:
+        return (by_other,)
+    return (dataclasses.replace(by_other, path=along[0], along=along[1:]),) if peak else ()
+
 
 LEFT_OUT = (
     # 2 m of 16 mm2 are 2.4 mohm (IEC 60228, 1.21 ohm/km, from memory); fuse, switch and plugs as much again
@@ -257,114 +327,3 @@ def default_tolerances(build: Build) -> tuple[Tolerance, ...]:
         for path in SATURATIONS if np.isfinite(columns[path][0])
     )  # fmt: skip
     return tuple(unmeasured.get(item.path, item) for item in DEFAULTS) + given
-
-
-def spread_points(dimensions: int, count: int, seed: int = SEED) -> np.ndarray:
-    """Points that fill the unit cube evenly: a scrambled Sobol' sequence.
-
-    Parameters
-    ----------
-    dimensions, count : int
-        How many unknowns, and how many points; a power of two fills best.
-    seed : int
-        Of the scrambling. The same seed gives the same points.
-
-    Returns
-    -------
-    array, shape (count, dimensions)
-        0 to 1.
-
-    Notes
-    -----
-    A. B. Owen, Scrambling Sobol' and Niederreiter-Xing points, Journal of Complexity 14 (1998) 466-489; as built
-    by scipy.stats.qmc.Sobol.
-
-    Examples
-    --------
-    >>> spread_points(2, 4).shape
-    (4, 2)
-    """
-    from scipy.stats import qmc
-
-    sequence = qmc.Sobol(dimensions, rng=np.random.default_rng(seed))
-    return sequence.random_base2(max(0, int(np.ceil(np.log2(count)))))[:count]
-
-
-_SPREAD = Path(__file__).parents[2] / "components" / "data" / "spread_points.csv"
-
-
-@functools.cache
-def _stored_points() -> np.ndarray:
-    return np.loadtxt(_SPREAD, delimiter=",", comments="#")
-
-
-def quick_points(dimensions: int, count: int = 64) -> np.ndarray:
-    """The first points of a kept `spread_points`, without the second that importing scipy.stats takes.
-
-    Parameters
-    ----------
-    dimensions, count : int
-        How many unknowns, at most 28, and how many points, at most 64; a power of two fills best.
-
-    Returns
-    -------
-    array, shape (count, dimensions)
-        0 to 1.
-
-    Raises
-    ------
-    ValueError
-        When more are wanted than are kept.
-
-    Examples
-    --------
-    >>> quick_points(10, 32).shape
-    (32, 10)
-    """
-    stored = _stored_points()
-    if not (0 <= dimensions <= stored.shape[1] and 0 <= count <= stored.shape[0]):
-        size = f"{stored.shape[0]} points of {stored.shape[1]} dimensions"
-        raise ValueError(f"Kept are {size}; got {count} of {dimensions}.")
-    return stored[:count, :dimensions]
-
-
-def sample_builds(build: Build, tolerances: Sequence[Tolerance], points: ArrayLike) -> Samples:
-    """Builds at places of the unknowns' distributions.
-
-    Parameters
-    ----------
-    build : Build
-        The middle.
-    tolerances : sequence of Tolerance
-        The unknowns, one for each column.
-    points : array, shape (n, len(tolerances))
-        Cumulative probabilities.
-
-    Returns
-    -------
-    Samples
-        One build for each row.
-
-    Raises
-    ------
-    ValueError
-        When columns and unknowns do not match.
-
-    Examples
-    --------
-    >>> from physics.build import example_build
-    >>> some = sample_builds(example_build(), [Tolerance("bike.drag_area", 0.1, UNIFORM)], [[0.0], [1.0]])
-    >>> some.changes["bike.drag_area"].round(2)
-    array([0.45, 0.65])
-    """
-    points = np.asarray(points, dtype=float)
-    if points.ndim != 2 or points.shape[1] != len(tolerances):
-        raise ValueError(
-            f"Places of shape {points.shape} do not fit {len(tolerances)} unknowns: one column is needed for each."
-        )
-    present = Batch.of(build)
-    changes = {
-        tolerance.path: tolerance.values(float(present[tolerance.path][0]), points[:, column])
-        for column, tolerance in enumerate(tolerances)
-    }
-    return Samples(build, changes, (len(points),))

@@ -40,6 +40,8 @@ AGAINST_A_PULL: dict[str, int] = {
     "bike.bike_mass": 1,
     "motor.kv_rpm_per_volt": 1,
     "pack.capacity_ah": -1,
+    "pack.protection.continuous_current": -1,
+    "pack.protection.peak_current": -1,
     "driveline.primary_ratio": 1,
 }
 """The end of each unknown, 1 high and -1 low, at which a hard pull sags more or draws for longer."""
@@ -58,7 +60,7 @@ _OF_THE_PACK = ("pack.", "conditions.pack_temperature", "conditions.charge")
 _WORDS = {
     "pack.resistance": ("a pack resistance {} lower", "a pack resistance {} higher"),
     "pack.cold_growth": ("a pack resistance {} lower in the cold", "a pack resistance {} higher in the cold"),
-    "pack.charge_spread": ("a weakest cell lagging {} less", "a weakest cell lagging {} more"),
+    "pack.charge_spread": ("the weakest cell {} higher in charge", "the weakest cell {} lower in charge"),
     "conditions.pack_temperature": ("a pack {} colder", "a pack {} warmer"),
     "conditions.air_temperature": ("air {} colder", "air {} warmer"),
     "conditions.charge": ("{} less charge", "{} more charge"),
@@ -67,8 +69,10 @@ _WORDS = {
     "bike.rolling_coefficient": ("{} less rolling resistance", "{} more rolling resistance"),
     "bike.bike_mass": ("{} less weight", "{} more weight"),
     "pack.capacity_ah": ("a capacity {} lower", "a capacity {} higher"),
+    "pack.protection.continuous_current": ("a pack rated for {} less current", "a pack rated for {} more current"),
+    "pack.protection.peak_current": ("a rated peak current {} lower", "a rated peak current {} higher"),
     "driveline.primary_ratio": ("gearing {} taller", "gearing {} shorter"),
-    "motor.kv_rpm_per_volt": ("a motor speed constant {} lower", "a motor speed constant {} higher"),
+    "motor.kv_rpm_per_volt": ("a motor Kv {} lower", "a motor Kv {} higher"),
 }
 _UNITS = {"charge": "%", "charge_spread": "%", "headwind": "m/s", "bike_mass": "kg"}
 
@@ -107,11 +111,12 @@ class WorseCase:
         >>> float((worse["bike.drag_area"] / batch["bike.drag_area"])[0].round(6))
         1.2
         """
-        changes = {}
+        changes: dict[str, np.ndarray] = {}
         for tolerance, by in self.away:
             value, accepts = tolerance.away(batch[tolerance.path], by), NUMBER_PATHS[tolerance.path]
             # what is infinite is off, and stays so
-            changes[tolerance.path] = np.where(np.isinf(value), value, np.clip(value, accepts.low, accepts.high))
+            held = np.where(np.isinf(value), value, np.clip(value, accepts.low, accepts.high))
+            changes |= tolerance.changes(batch, held)
         return batch.change(changes)
 
     @property

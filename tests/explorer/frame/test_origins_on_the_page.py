@@ -63,7 +63,7 @@ def test_what_cannot_be_used_is_said_and_nothing_entered_is_lost():
     for start in (
         "Cells in series: ",
         "Capacity: ",
-        "Pack rated for: ",
+        "Pack current rating: ",
         "Motor Kv",
         "Sprockets, ",
         "Rear tyre: ",
@@ -167,10 +167,10 @@ def test_a_speed_on_the_stand_fills_in_the_motor():
     for wrong, part in (
         ({"kv": "130/80"}, "both sprockets and the tyre"),
         ({"kv": "130/80", "front_teeth": "13", "tyre": "12-inch"}, "both sprockets"),
-        ({"kv": "130/80/3"}, "not two numbers"),
+        ({"kv": "130/80/3"}, "not a pair of numbers"),
         ({"kv": "x/80"}, "is not a number"),
         ({"kv": "130/0"}, "is not possible"),
-        ({"kv": "5/80", "front_teeth": "13/46", "tyre": "12-inch"}, "no such motor"),
+        ({"kv": "5/80", "front_teeth": "13/46", "tyre": "12-inch"}, "no motor of this kind"),
     ):
         assert part in answered(opened(), **wrong).error[0].value, wrong
 
@@ -185,3 +185,21 @@ def test_the_bar_names_the_fact_to_measure_next_while_it_is_typical():
     page.text_input(key="walk:bike_mass").set_value("85")
     page.button(key="walk:next").click().run()
     assert page.button(key="one_by_one").label == words.ONE_BY_ONE
+
+
+def test_what_a_rule_made_of_an_entry_is_told_in_the_dialog_and_one_by_one():
+    """hand-worked: 18 milliohm x 20 / 8 with a tenth for connections; 40 of 85 kg on the front wheel."""
+    page = answered(opened(), cells="20", bike_mass="40/45, 1280 mm")
+    assert [toast.value for toast in page.toast] == [
+        "Bike's centre of gravity ahead of the rear axle: 602 mm, from the weight on each wheel."
+    ]
+    assert state_of(page).link() | {"bike_mass": "85", "bike_balance": "602"} == state_of(page).link()
+    page = opened(preset=OWN, cells="20", capacity="20", kept={NEXT_FACT: "pack_resistance"})
+    page.button(key="one_by_one").click().run()
+    page.text_input(key="walk:pack_resistance").set_value("18 mΩ/0")
+    page.button(key="walk:next").click().run()
+    assert "0 cells in parallel is not possible" in page.error[0].value
+    page.text_input(key="walk:pack_resistance").set_value("18 mΩ x 8")
+    page.button(key="walk:next").click().run()
+    assert page.toast[0].value.startswith("Pack resistance: 49.5 mΩ, from its cells")
+    assert state_of(page).values["pack_resistance"] == 49.5

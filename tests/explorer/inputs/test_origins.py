@@ -93,6 +93,23 @@ def test_a_sprocket_is_tried_against_the_other_as_it_stands():
     assert day["rear_teeth"] == before["rear_teeth"]
 
 
+def test_what_is_tried_out_by_a_rule_stays_typical_in_ones_own_bike():
+    """property: and undone in one move; in a demo's bike it is given, as there is no rule to follow."""
+    tried = {"capacity": 30.0, "continuous_current": 150.0, "peak_current": 187.5}
+    state = State()
+    state.make_own({"cells": 20.0, "continuous_current": 200.0})
+    before = state.values
+    state.try_out(tried, before, ["continuous_current", "peak_current"])
+    assert {key: state.values[key] for key in tried} == tried
+    assert state.values.given == {"cells", "capacity"}
+    assert state.baseline is before
+    state.undo()
+    assert state.values is before
+    demo = State.of("road")
+    demo.try_out(tried, demo.values, ["continuous_current"])
+    assert demo.values["continuous_current"] == 150.0
+
+
 @pytest.mark.parametrize("seed", range(60))
 def test_typical_values_are_such_as_the_inputs_accept_and_make_a_build(seed):
     """property: whatever the rider gives, as long as it goes together by itself."""

@@ -7,10 +7,11 @@ from explorer.inputs.answers import read
 from explorer.inputs.origins import OWN, TYPICAL, Inputs
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
-from explorer.page.tolerances import FACTS_OF, TYPICAL_LEAST, UNKNOWNS, doubts, tolerances
+from explorer.page.tolerances import FACTS_OF, TYPICAL_LEAST, UNKNOWNS, doubts, rating, tolerances
 from explorer.questions.how_sure import words
 from physics.simulation.run import run
 from physics.studies.uncertainty import likely, sensitivity
+from physics.studies.uncertainty.draws import sample_builds
 
 KNOWN = {
     "cells": "20", "capacity": "20", "continuous_current": "200/250", "kv": "75", "tyre": "90/90-12", "rest": "81",
@@ -23,7 +24,7 @@ SEVENTY_MPH = 70 * 0.44704
 @pytest.fixture(scope="module")
 def own():
     """The bike of KNOWN, and the page of its run."""
-    given, wrong = read(KNOWN, Inputs(OWN, {}, {}), "metric", "peak")
+    given, wrong, _ = read(KNOWN, Inputs(OWN, {}, {}), "metric", "peak")
     assert not wrong
     inputs = Inputs(OWN, {}, given)
     build, duration = make_build(inputs, "own"), 60.0
@@ -43,7 +44,7 @@ def test_a_small_bike_of_which_little_is_known_may_well_pass_70_mph(own):
     ranked = sensitivity(own.build, known, own.duration, base=32, steps=60)
     said = words.next_measurement(own, found, ranked)
     assert "**Measure next: " in said
-    assert ", which is typical.**" in said
+    assert ", so far typical.**" in said
     assert "How: " in said
 
 
@@ -71,6 +72,31 @@ def test_the_rim_alone_narrows_the_tyre_and_the_tyre_itself_more(own):
     ]
     assert widths == [pytest.approx(20 / 467, abs=5e-4), 0.0]
     assert {item.path: item.half_width for item in doubts(own.inputs.without(["tyre"]))}[path] == 0.2
+
+
+def test_an_unknown_rating_is_wide_and_the_band_has_it_only_where_a_line_limit_is_given(own):
+    """property: continuous, peak and fast current as one; one of them given narrows the others, both leave none. A
+    line limit that is typical follows the rating, so that no cut-out is made up by their being apart."""
+    bare = Inputs(OWN, {}, {"cells": 20.0, "capacity": 20.0})
+    continuous, peak, fast = (f"pack.protection.{name}_current" for name in ("continuous", "peak", "fast"))
+    expected = [
+        ({}, [(continuous, 1.0, (peak, fast))]),
+        ({"continuous_current": 200.0}, [(peak, 0.2, (fast,))]),
+        ({"peak_current": 250.0}, [(continuous, 0.2, ())]),
+        ({"continuous_current": 200.0, "peak_current": 250.0}, []),
+        ({"continuous_current": None}, []),
+    ]
+    for given, found in expected:
+        asked = [bare | given, bare | given | {"line_1": 150.0}]
+        assert [[(item.path, item.half_width, item.along) for item in rating(one)] for one in asked] == [found] * 2
+        paths = {path for path, *_ in found}
+        assert all(paths <= {item.path for item in tolerances(one)} for one in asked)
+        assert [paths & {item.path for item in doubts(one)} for one in asked] == [set(), paths]
+    values = sample_builds(make_build(bare), rating(bare), [[0.0], [0.5], [1.0]]).changes
+    # five times the amp-hours, a quarter above it, 1.7 times that
+    assert values[continuous] == pytest.approx([50.0, 100.0, 200.0])
+    assert values[peak] == pytest.approx([62.5, 125.0, 250.0])
+    assert values[fast] == pytest.approx([106.25, 212.5, 425.0])
 
 
 def test_advice_heeds_no_limit_that_it_sets_itself(own):

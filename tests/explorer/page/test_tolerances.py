@@ -7,14 +7,8 @@ from explorer.inputs.how_sure import TYPICAL_DRAG, TYPICAL_RESISTANCE
 from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.tolerances import tolerances
-from physics.studies.uncertainty.tolerance import (
-    NORMAL,
-    UNIFORM,
-    default_tolerances,
-    quick_points,
-    spread_points,
-    unmeasured_cold_growth,
-)
+from physics.studies.uncertainty.draws import quick_points, spread_points
+from physics.studies.uncertainty.tolerance import NORMAL, UNIFORM, default_tolerances, unmeasured_cold_growth
 from tests.explorer.pages import opened
 
 

@@ -21,7 +21,7 @@ from physics.fitting.recollection import (
 from physics.fitting.recollection.fact import likelihood
 from physics.fitting.recollection.findings import LEAST_EFFECTIVE, weighted_quantiles
 from physics.fitting.recollection.sampling import effective_sample_size, tempered
-from physics.studies.uncertainty.tolerance import spread_points
+from physics.studies.uncertainty.draws import spread_points
 
 SPEED = Observable(TOP_SPEED)
 NINE_IN_TEN = 1.6448536  # normal quantile of 0.95, from tables

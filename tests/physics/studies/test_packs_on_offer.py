@@ -11,7 +11,7 @@ from physics.build.fields import BuildError
 from physics.scenarios.pull import Pull
 from physics.studies.headroom_curves import RegenPlan
 from physics.studies.packs_on_offer import LONGEST, Offer, OfferPlan, PackAnswer, fitted, judged, mass_of
-from physics.studies.uncertainty.tolerance import default_tolerances
+from physics.studies.uncertainty.tolerance import default_tolerances, rating_left_out
 
 RATED = {"pack.protection.continuous_current": 120.0, "pack.protection.peak_current": 150.0}
 MORE = {"pack.resistance": 0.08, "controller.regen_current": 20.0, "driveline.rear_teeth": 42}
@@ -44,6 +44,18 @@ def test_what_an_offer_leaves_out_is_typical():
     short = replace(OFFER, resistance=None, mass=None)
     assert Batch.of(fitted(BUILD, short))["pack.resistance"][0] == pytest.approx(0.045, abs=0.003)
     assert mass_of(BUILD, replace(short, capacity_ah=40.0)) == pytest.approx(2 * mass_of(BUILD, short))
+
+
+def test_an_offer_without_a_rating_is_not_one_without_limits():
+    """hand-worked: five times 20 Ah are 100 A, a quarter more 125; of a peak of 250 A, 200. As little as
+    half of that may be so: 62.5 A, the overshoot counted."""
+    unrated = replace(OFFER, continuous_current=math.inf, peak_current=math.inf)
+    build = fitted(BUILD, unrated)
+    assert (build.pack.protection.continuous_current, build.pack.protection.peak_current) == (100.0, 125.0)
+    by_peak = fitted(BUILD, replace(unrated, peak_current=250.0)).pack.protection
+    assert (by_peak.continuous_current, by_peak.peak_current) == (200.0, 250.0)
+    known = default_tolerances(build) + rating_left_out(continuous=True, peak=True)
+    assert 0 < judged(build, PLAN, known).line_limit <= 62.5 / (1 + BUILD.controller.overshoot)
 
 
 def test_a_pack_for_more_current_brings_more():

@@ -26,7 +26,8 @@ from physics.fitting.recollection import (
 from physics.studies.force import front_wheel
 from physics.studies.recollection import next_fact, predictions, recollect, unknowns_of
 from physics.studies.recollection.predict import light_throttle, loaded_voltage, rides
-from physics.studies.uncertainty.tolerance import spread_points
+from physics.studies.uncertainty.draws import spread_points
+from physics.studies.uncertainty.tolerance import RATING, Tolerance
 
 RIDERS, SAMPLES = 100, 24000
 BUILD = example_build().change(
@@ -176,6 +177,20 @@ def test_what_is_known_and_what_is_asked_next():
     ranked = next_fact(BUILD, found, candidates, known=[voltage])
     again = next(item for item in ranked if item.observable == voltage)
     assert again.ratio < 1.1 < first.ratio / 3
+
+
+def test_a_limit_that_held_says_what_the_pack_is_rated_for():
+    """property: where nobody gave a rating, a line limit that held at twice the typical one leaves its upper part;
+    the currents that go along with the continuous one are no unknowns of their own."""
+    rated = {RATING.path: 100.0, RATING.along[0]: 125.0, RATING.along[1]: 212.5}
+    drag = Tolerance("bike.drag_area", 0.2, relative=True)
+    held = Fact(Observable(HELD, 170.0), 20.0, 4.0)
+    found = recollect(BUILD.change(rated), [held], [RATING, drag], stages=2, count=1024)
+    assert [item.name for item in found.findings] == [RATING.path, drag.path]
+    item = found.finding(RATING.path)
+    assert (item.before_low, item.before_high) == pytest.approx((53.6, 186.6), abs=0.5)
+    assert item.low > 100.0
+    assert found.finding(drag.path).high < 2.0
 
 
 def test_a_stop_and_nothing_to_go_by():

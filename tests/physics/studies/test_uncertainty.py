@@ -25,14 +25,9 @@ from physics.studies.uncertainty import (
     sensitivity,
 )
 from physics.studies.uncertainty.bands import CURVES, PERCENTILES, chance
+from physics.studies.uncertainty.draws import sample_builds, spread_points
 from physics.studies.uncertainty.sensitivity import design, indices
-from physics.studies.uncertainty.tolerance import (
-    LEFT_OUT,
-    default_tolerances,
-    sample_builds,
-    spread_points,
-    unmeasured_cold_growth,
-)
+from physics.studies.uncertainty.tolerance import LEFT_OUT, default_tolerances, unmeasured_cold_growth
 from physics.studies.uncertainty.worse import AGAINST_A_PULL, JOINED, worse_cases
 
 BUILD = Build(

@@ -104,11 +104,6 @@ def test_heat_capacity():
     assert motor.heat_capacities(10.0) == pytest.approx((770.0, 4488.0))
 
 
-def test_no_load_current():
-    """hand-worked: 60 rpm/V, 80 V: 502.65 rad/s; (0.3 + 0.0004 x 502.65) x 502.65 / 80 = 3.148 A at 10 kg."""
-    assert motor.no_load_current(60.0, 10.0, 80.0) == pytest.approx(3.148, abs=0.0005)
-
-
 @pytest.mark.parametrize("mass", [2.0, 10.0, 40.0])
 def test_ends_enclose_the_middle(mass):
     """property: low < middle < high for every rule that has ends."""
