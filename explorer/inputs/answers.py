@@ -73,8 +73,8 @@ QUESTIONS = (
         ("continuous_current", "peak_current", "peak_time"),
         "Pack rated for: continuous / peak current",
         "200/250",
-        "On the pack's or BMS label. The continuous current alone will do; 200/250/10 says how many seconds the peak "
-        "may last. Add the resistance if you know it: 45 mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if the "
+        "On the pack's or BMS label. The continuous current alone will do; 200/250/10 says how many seconds the "
+        "peak may last. Add the resistance if you know it: 45 mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if the "
         "sheet means the impedance at 1 kHz); or what today's display shows in two steady pulls of ten seconds: "
         "80.2 V/20 A 75.4 V/120 A.",
         also=("pack_resistance",),
