@@ -106,6 +106,7 @@ _SPELT = {
     "minimise": "minimize",
     "tarmac": "pavement",
     "aluminium": "aluminum",
+    "recognise": "recognize",
 }
 _BRITISH = re.compile("|".join(_SPELT), re.IGNORECASE)
 
@@ -260,6 +261,31 @@ class UnitFormatter:
             if self.digits(quantity, value, digits) != self.digits(quantity, other, digits):
                 break
         return self(quantity, value, min(digits, first + 2))
+
+
+def with_minus(text: str) -> str:
+    """A text whose numbers below zero have a minus sign, not a hyphen.
+
+    Examples
+    --------
+    >>> with_minus("-4 to 110/70-17")
+    '−4 to 110/70-17'
+    """
+    return re.sub(r"(?<![\w.)])-(?=\d)", MINUS, text)
+
+
+_AN = re.compile(r"8|1[18](?![\d])(?!,\d{3},)")
+
+
+def a_number(text: str) -> str:
+    """A number with its article, as it is read aloud.
+
+    Examples
+    --------
+    >>> a_number("80 %"), a_number("100 %"), a_number("11 V"), a_number("110 V")
+    ('an 80 %', 'a 100 %', 'an 11 V', 'a 110 V')
+    """
+    return f"{'an' if _AN.match(text) else 'a'} {text}"
 
 
 def joined(names: Sequence[str]) -> str:

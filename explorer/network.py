@@ -25,10 +25,10 @@ from explorer.frame.server import prepare
 
 KEY, PORT = "key", 8501
 COOKIE = "headroom_key"
-REFUSED = "This page opens only by the whole link that the terminal printed, with its key."
+REFUSED = "This page opens only with the whole link that the terminal printed, key included."
 CAUTION = (
-    "The link works for everyone in this network who has it, until you stop the server with Ctrl+C. What passes is "
-    "not encrypted: use a network whose users you trust, such as your phone's own hotspot, and no public one."
+    "The link works for everyone on this network who has it, until you stop the server with Ctrl+C. Nothing is "
+    "encrypted: use a network whose users you trust, such as your phone's hotspot, never a public one."
 )
 _UNROUTED = ("192.0.2.1", 9)  # kept for examples, RFC 5737; nothing is sent to it
 
@@ -119,9 +119,9 @@ def local(address: str) -> str:
     try:
         given = ipaddress.IPv4Address(address)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{address!r} is no address such as 192.168.1.20") from None
+        raise argparse.ArgumentTypeError(f"{address!r} is not an address such as 192.168.1.20") from None
     if not given.is_private or given.is_unspecified:
-        raise argparse.ArgumentTypeError(f"{address} is not the address of a machine in a local network")
+        raise argparse.ArgumentTypeError(f"{address} is not the address of a machine on a local network")
     return address
 
 

@@ -53,7 +53,7 @@ OUTSIDERS = {
 DRAWING_FILES = {
     "section", "results",
     "gearing.chain", "packs_on_offer.offers", "remembered.facts", "ride_log.columns", "ride_log.parts",
-    "ride_log.source", "ride_log.upload", "speedometer.readings", "what_gets_me_there.allowed",
+    "ride_log.rides", "ride_log.source", "ride_log.upload", "speedometer.readings", "what_gets_me_there.allowed",
 }  # fmt: skip
 # To be used without a screen, with all they import.
 WITHOUT_SCREEN = ("explorer.format", "explorer.charts.", "explorer.inputs.", "explorer.page.words", "physics.")

@@ -11,9 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 MARGIN = {"l": 58, "r": 18, "t": 34, "b": 44}
 """The same for charts over time, so that their time axes stand under each other."""
 LEGEND = {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom", "traceorder": "normal"}
+LAYOUT: dict[str, Any] = {"margin": MARGIN, "hovermode": "closest", "legend": LEGEND}
+"""What the layouts of most charts begin with."""
 MOST_POINTS = 500
-RUN_CURSOR = {"cursor": "run"}
-"""For the layout of a chart over the time of the run: an instant pointed at in one of them is read in all."""
 
 PLAIN: dict[str, Any] = {"dash": "solid", "width": 2.6}
 FAINT: dict[str, Any] = {"dash": "dot", "width": 1.6}
@@ -162,13 +162,13 @@ def level_name(text: str, y: float, *, yref: str = "y", above: bool = True, left
 
 
 def event(
-    x: float, text: str, *, colour: str = "@text", end: float | None = None
+    x: float, text: str, *, colour: str = "@text", end: float | None = None, late: float = 0.85
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """An event marked across the whole height of a chart: its shape and its words.
 
-    The words stand after it; before it where it is near the `end` of the axis.
+    The words stand after it; before it where it is beyond a share `late` of the axis, whose end is `end`.
     """
-    late = end is not None and x > 0.85 * end
+    before = end is not None and x > late * end
     shape = {
         "type": "line",
         "xref": "x",
@@ -182,8 +182,8 @@ def event(
     words = {
         "xref": "x",
         "x": float(x),
-        "xanchor": "right" if late else "left",
-        "xshift": -5 if late else 5,
+        "xanchor": "right" if before else "left",
+        "xshift": -5 if before else 5,
         "yref": "paper",
         "y": 1.0,
         "yanchor": "top",
@@ -225,6 +225,32 @@ def steady(low: float, high: float, steps: int = 8) -> list[float]:
     size = 10.0 ** np.floor(np.log10((high - low) / steps))
     step = size * max(each for each in (1, 2, 5) if each * size <= (high - low) / steps)
     return [float(np.floor(low / step) * step), float(np.ceil(high / step) * step)]
+
+
+_LARGE = 18
+_THICKER = 1.4
+
+
+def large(figure: dict[str, Any]) -> dict[str, Any]:
+    """The same figure to be read from the back of a room: every letter of 18 pixels, lines and marks thicker."""
+    data, layout = [], dict(figure["layout"])
+    for trace in figure["data"]:
+        changes: dict[str, Any] = {}
+        if trace["type"] == "scatter" and "line" in trace:
+            changes["line"] = trace["line"] | {"width": _THICKER * trace["line"]["width"]}
+        if trace["type"] == "bar":
+            changes["textfont"] = trace["textfont"] | {"size": _LARGE}
+        data.append(trace | changes)
+    font = {"size": _LARGE}
+    for name, part in layout.items():
+        if name.startswith(("xaxis", "yaxis")):
+            title = {"title": part["title"] | {"font": font}} if "title" in part else {}
+            layout[name] = part | title | {"tickfont": font}
+    if "uniformtext" in layout:
+        layout["uniformtext"] = layout["uniformtext"] | {"minsize": _LARGE}
+    layout["annotations"] = [note | {"font": note.get("font", {}) | font} for note in layout.get("annotations", [])]
+    margin = {side: round(_THICKER * room) for side, room in layout["margin"].items()}
+    return {"data": data, "layout": layout | {"font": font, "margin": margin, "hoverlabel": {"font": font}}}
 
 
 def thinned(*arrays: ArrayLike, keep: Iterable[int] = ()) -> list[NDArray[Any]]:

@@ -69,6 +69,7 @@ function hold(group) {
   group.held?.abort();
   group.held = new AbortController();
   drag.start?.();
+  drag.look?.();
   const { signal } = group.held;
   for (const name of ["pointerup", "pointercancel", "blur"]) addEventListener(name, () => release(group), { signal });
 }

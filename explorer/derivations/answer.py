@@ -29,13 +29,12 @@ def _heat(value: float, start: float, end: float, fmt: UnitFormatter) -> list[St
     celsius, first, last = (put(temperature - 273.15) for temperature in (value, start, end))
     return [
         Step(
-            "Share of the phase limit left at this heat",
+            "Share of the phase limit left at this temperature",
             r"s = 1 - \frac{T - T_1}{T_2 - T_1}",
             f"1 − ({celsius} − {first}) / ({last} − {first})",
             left,
             "",
-            f"T temperature now, °C ({fmt('temperature', value)}); T₁, T₂ where the cutback starts and "
-            "where nothing is left, °C",
+            f"T temperature now, °C ({fmt('temperature', value)}); T₁, T₂ where the cutback starts and ends, °C",
             PRACTICE,
             digits=2,
         )

@@ -44,7 +44,7 @@ def rest(now: Instant) -> Step:
         f"{build.pack.cells_in_series} × {put(one, 5)}",
         now.rest_voltage,
         "V",
-        f"n cells in series; u rest voltage of one cell at {100 * now.charge:.1f} % of charge, V",
+        f"n cells in series; u rest voltage of one cell at {100 * now.charge:.1f} % charge, V",
         REST_VOLTAGE[build.pack.chemistry],
         digits=4,
     )
@@ -161,7 +161,7 @@ def weakest(now: Instant) -> Step:
         f"{put(alone, 5)} − {put(sag)} / {build.pack.cells_in_series} × (1 + {put(more)})",
         now.weakest_cell_voltage,
         "V",
-        f"u₀ rest voltage of a cell that is {100 * spread:g} % behind in charge, V; s its extra resistance",
+        f"u₀ rest voltage of a cell with {100 * spread:g} % less charge, V; s its extra resistance",
         SPREAD,
         digits=4,
     )
@@ -252,8 +252,8 @@ def fullest_cell(build: Build, event: ChargeEvent, charge: float) -> list[Step]:
             f"{put(charge)} + {put(float(event.charge_spread))} + {put(returned)}",
             end,
             "",
-            "c charge of the pack at the start; s_c by how much the fullest cell may be ahead of it, what "
-            "the entered charge may be off included",
+            "c charge of the pack at the start; s_c how much fuller the fullest cell may be, including the "
+            "error in the charge entered",
             SPREAD,
             digits=4,
         ),
@@ -264,10 +264,10 @@ def fullest_cell(build: Build, event: ChargeEvent, charge: float) -> list[Step]:
             f"{put(1000 * at)} / 1000",
             reached,
             "V",
-            f"u₀ rest voltage at that charge, V; R resistance of the worst cell at the end of the last event, mΩ: "
-            f"worked out in steps from the pack's {put(1000 * float(event.resistance))} mΩ at little current and "
-            f"25 °C, at {float(event.temperature) - 273.15:.0f} °C, as much worse than entered as both may be, "
-            f"each in full, as an overcharged cell is harmed and nothing shows it. "
+            "u₀ rest voltage at that charge, V; R resistance of the worst cell at the end of the last event, "
+            f"mΩ: worked out in steps from the pack's {put(1000 * float(event.resistance))} mΩ at small current "
+            f"and 25 °C, at {float(event.temperature) - 273.15:.0f} °C, with both as much worse than entered as "
+            "they plausibly may be, each in full, because an overcharged cell is damaged without any sign. "
             f"{limit}",
             f"{SPREAD}. {REST_VOLTAGE[kind]}",
             digits=4,

@@ -52,7 +52,7 @@ def resistances(now: Instant, fmt: UnitFormatter) -> list[Step]:
                 f"{put(now.mass)} × {put(GRAVITY)} × {put(math.sin(day.slope))}",
                 now.slope_force,
                 "N",
-                "α angle of the road, uphill above zero",
+                "α angle of the road, uphill positive",
                 FORCE_BALANCE,
                 "force",
             )
@@ -107,13 +107,13 @@ def front_wheel_lift(now: Instant, fmt: UnitFormatter) -> list[Step]:
             f"{put(height)} + {put(spin)})",
             gain,
             "m/s²",
-            "F_d drag, N, at the height h_d, m; J angular momentum of wheels and rotor for each m/s, kg m: as they "
-            "spin up they turn the bike back, and lift the front too",
+            "F_d drag, N, at the height h_d, m; J angular momentum of wheels and rotor per m/s, kg m: spinning "
+            "them up pitches the bike back and helps lift the front",
             LOAD_TRANSFER,
             places=2,
         ),
         Step(
-            "Drive that lifts the front wheel",
+            "Drive force that lifts the front wheel",
             r"F_{lift} = m_e\,a + F_d + F_r + F_s",
             f"{put(now.inertia)} × {put(gain)} + {put(now.drag_force)} + {put(now.rolling_force)} + "
             f"{put(now.slope_force)}",
@@ -135,7 +135,7 @@ def rear_grip(now: Instant, fmt: UnitFormatter) -> list[Step]:
     front, gain = max(float(load[0]), 0.0), max(now.acceleration, 0.0)
     return [
         Step(
-            "Most drive the rear tyre holds",
+            "Maximum drive force the rear tyre holds",
             r"F_{slip} = \mu\,(m\,g\cos\alpha - N_f) + m_s\,a",
             f"{put(bike.grip)} × ({put(weight)} − {put(front, 5)}) + {put(spun)} × {put(gain)}",
             bike.grip * (weight - front) + spun * gain,

@@ -32,7 +32,7 @@ REST_VOLTAGE = {
     "lfp": f"Table of rest voltage against charge, after E. Prada and others, {_JOURNAL} 160 (2013) A616, and "
     "S. Afshar and others, arXiv:1709.03970 (2017)",
     "lipo_hv": f"Table of rest voltage against charge, after W. Ai and others, {_JOURNAL} 167 (2020) 013512; the "
-    "last 3 % of charge extended: common practice, no source",
+    "last 3 % extended: common practice, no source",
 }
 """By chemistry."""
 ARRHENIUS = {
@@ -47,7 +47,7 @@ BUTLER_VOLMER = (
     f"{_JOURNAL} 167 (2020) 080534, table of model equations, from memory"
 )
 GROWTH_GIVEN = "Arrhenius' law through the growth you entered"
-SPREAD = "Ohm's law for one cell; that the weakest is behind in charge and resistance: common practice, no source"
+SPREAD = "Ohm's law for one cell; that the weakest has less charge and more resistance: common practice, no source"
 INVERSE_TIME = "IEC 60255-151:2009, curve C, “extremely inverse”; second-hand, from relay makers' manuals"
 DEFINITE_TIME = (
     "Delay of over-current detection, as in protection circuits: Seiko Instruments, S-8211C data sheet, Rev. 5.0, "
@@ -69,9 +69,13 @@ STOPPING = (
     "Finnish Road Safety Council (Liikenneturva), stopping distance of a motorcycle: 1 s of reaction, 7 m/s² on a "
     "dry and 3.5 m/s² on a wet road; equation of uniform deceleration"
 )
-CHARGE_COUNT = "Definition of the ampere-hour"
+CHARGE_COUNT = "Definition of the amp-hour"
 COPPER = "IEC 60034-1, rise of resistance of copper windings, constant 235 from memory"
-PEAK_POWER = "Largest power of a source with inner resistance, from P = U I and Ohm's law"
+HEAT_BALANCE = (
+    f"D. Bernardi and others, {_JOURNAL} 132 (1985) 5-12, its reversible part left out, equation from memory; one "
+    "body with losses: T. L. Bergman and others, Fundamentals of Heat and Mass Transfer, chapter 5, from memory"
+)
+PEAK_POWER = "Maximum power of a source with internal resistance, from P = U I and Ohm's law"
 GEARING = "ISO 606 for the ratio of a chain drive; rolling without slip"
 SPEEDOMETER = "Pulses are counted in proportion to turns of the wheel or motor: definition of the constant"
 REGULATION_39 = "UN Regulation No. 39, Revision 2, paragraph 5.4, 2018"

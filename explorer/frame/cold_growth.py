@@ -19,7 +19,7 @@ def draw(state: State) -> None:
     """Two resistances at two temperatures, what they come to, and a button that enters it."""
     unit = "degF" if state.units == "US" else "degC"
     shown = "°F" if unit == "degF" else "°C"
-    with st.popover("Growth in the cold from two measurements", use_container_width=True, key="cold_growth"):
+    with st.popover("Cold growth from two measurements", use_container_width=True, key="cold_growth"):
         st.caption(words.COLD_GROWTH)
         measured: list[float] = []
         for name, label, ohms, celsius in _DAYS:

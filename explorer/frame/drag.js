@@ -27,7 +27,19 @@ function plan() {
   planned ||= requestAnimationFrame(draw);
 }
 
+const small = matchMedia("(max-width: 768px), (max-height: 500px)");
+
 Object.assign(drag, {
+  // On a phone no chart may be in view whole, between the top and the tray: then the run is brought there.
+  look() {
+    if (!small.matches) return;
+    const tray = document.querySelector(".st-key-tray")?.getBoundingClientRect();
+    const foot = tray?.height ? tray.top : innerHeight;
+    const seen = ({ top, bottom }) => top >= 0 && bottom <= foot;
+    const all = [...document.querySelectorAll(".headroom-chart")];
+    if (all.some((chart) => seen(chart.getBoundingClientRect()))) return;
+    document.querySelector(".st-key-first_run .headroom-chart")?.scrollIntoView({ block: "nearest", behavior: "instant" });
+  },
   start() {
     cancelAnimationFrame(planned);
     planned = 0;

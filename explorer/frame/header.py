@@ -12,6 +12,7 @@ import streamlit as st
 
 from explorer.components.palette import LIGHT
 from explorer.derivations.answer import answer
+from explorer.format import plain_number
 from explorer.frame import drag
 from explorer.frame.layout import draw_steps
 from explorer.frame.prose import prose
@@ -78,7 +79,7 @@ def page(state: State) -> Page:
         st.session_state[_LAST_GOOD] = values
         return result
     except BuildError as error:
-        st.error(words.not_a_build(error), icon=":material/build:")
+        st.error(prose(words.not_a_build(error)), icon=":material/build:")
         values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
         return make_page.page_of(state, values, known(values))
 
@@ -118,16 +119,24 @@ def key_numbers(page: Page) -> None:
     """Six numbers, each with its change from the baseline where there is one."""
     run, old, fmt = page.run, page.baseline_run, page.fmt
 
-    def change(quantity: str, value: Callable[[RunResult], float], digits: int = 1) -> str | None:
-        """Now less then, as text; None without a baseline or where one of the two is not known."""
-        if old is None:
-            return None
-        if not np.isfinite([value(run), value(old)]).all():
-            return None
+    def change(
+        quantity: str, value: Callable[[RunResult], float], digits: int = 1, better: float = 1.0
+    ) -> dict[str, Any]:
+        """Now less then, as `st.metric` takes it, which tells up from down by a hyphen, not by a minus sign.
+
+        Nothing without a baseline or where one of the two is not known. `better` is above zero where more is.
+        """
+        if old is None or not np.isfinite([value(run), value(old)]).all():
+            return {}
         difference = fmt.difference(quantity, value(run), value(old), digits)
         if not difference:
-            return None
-        return f"{difference:+.{digits}f} {fmt.unit(quantity)}"
+            return {}
+        color = "gray" if not better else "green" if difference * better > 0 else "red"
+        return {
+            "delta": f"{'+' if difference > 0 else ''}{plain_number(difference, digits)} {fmt.unit(quantity)}",
+            "delta_color": color,
+            "delta_arrow": "up" if difference > 0 else "down",
+        }
 
     def reached(of: RunResult) -> float:
         return page.reached if of is run else of.time_to(page.target_speed)[0]
@@ -141,25 +150,23 @@ def key_numbers(page: Page) -> None:
         st.metric(
             "Top speed",
             words.top_speed(page),
-            change("speed", lambda of: of.top_speed[0]),
+            **change("speed", lambda of: of.top_speed[0]),
         )
         st.metric(
             f"Time to {fmt.entered('speed', page.target_speed)}",
             words.time_to_target(page),
-            change("time", reached),
-            delta_color="inverse",
+            **change("time", reached, better=-1.0),
         )
         st.metric(
             "Lowest pack voltage",
             fmt("voltage", run.minimum_voltage[0]),
-            change("voltage", lambda of: of.minimum_voltage[0]),
+            **change("voltage", lambda of: of.minimum_voltage[0]),
             help=f"The weakest cell drops to {fmt('cell voltage', run.minimum_cell_voltage[0])}.",
         )
         st.metric(
             "Highest line current",
             fmt("current", highest_current(run)),
-            change("current", highest_current, 0),
-            delta_color="off",
+            **change("current", highest_current, 0, better=0.0),
         )
         st.metric(
             "BMS limit used",
@@ -172,8 +179,8 @@ def key_numbers(page: Page) -> None:
         st.metric(
             "Left to under-voltage",
             fmt("cell voltage", run.minimum_cell_voltage[0] - threshold) if threshold > 0 else "rule is off",
-            change("cell voltage", lambda of: of.minimum_cell_voltage[0], 2),
-            help="Lowest voltage of the weakest cell, minus the voltage below which the pack cuts out.",
+            **change("cell voltage", lambda of: of.minimum_cell_voltage[0], 2),
+            help="Lowest voltage of the weakest cell, less the voltage below which the pack cuts out.",
         )
 
 
@@ -196,10 +203,12 @@ def compare(state: State, page: Page) -> None:
         st.toggle(
             "Show the likely band",
             key=_BAND,
-            help="Nine in ten runs fall inside it. How well you know each value is set under “How sure is this?”.",
+            help="Nine runs in ten fall inside it. Set how well you know each value under “How sure is this?”.",
         )
     if state.baseline is not None:
-        st.caption(prose(words.changes(state.baseline, page.inputs, page.fmt.system, state.phase_as)))
+        st.caption(
+            prose(words.changes(state.baseline.in_units(state.units), page.inputs, page.fmt.system, state.phase_as))
+        )
 
 
 def foot() -> None:

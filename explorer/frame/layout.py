@@ -12,7 +12,7 @@ import streamlit as st
 from explorer.components.live_chart import live_chart
 from explorer.derivations.derivation import Step
 from explorer.format import UnitFormatter
-from explorer.frame.prose import prose, table_spelled
+from explorer.frame.prose import figure_spelled, prose, table_spelled
 from explorer.page import words
 from explorer.page.page import Page
 from explorer.state.state import current
@@ -64,7 +64,7 @@ def show(
     if derivation is not None:
         show_derivation(key, derivation)
     if figure is not None:
-        live_chart(figure, key=f"chart_{key}", height=height, alt=alt)
+        live_chart(figure_spelled(figure), key=f"chart_{key}", height=height, alt=figure_spelled(alt))
     if note:
         st.caption(prose(note))
     if table is not None:
@@ -180,4 +180,4 @@ def draw_one(question: ModuleType, page: Page) -> None:
     try:
         question.draw(page)
     except BuildError as error:
-        st.error(" ".join(words.faults(error)))
+        st.error(prose(" ".join(words.faults(error))))

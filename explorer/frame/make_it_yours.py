@@ -12,7 +12,7 @@ from explorer.inputs.to_build import make_build
 from explorer.page import words_of_origins as words
 from explorer.page.words import faults
 from explorer.state.link_entries import READINGS
-from explorer.state.readings import INVENTED
+from explorer.state.readings import are_invented
 from explorer.state.state import State
 from physics.build.fields import BuildError
 
@@ -96,7 +96,7 @@ def _take(state: State) -> list[str]:
         except BuildError as error:
             return faults(error)
         state.make_own(given)
-        if st.session_state.get(READINGS, INVENTED) == INVENTED:
+        if READINGS not in st.session_state or are_invented(st.session_state[READINGS]):
             st.session_state[READINGS] = []
         _closed()
         tell(said)

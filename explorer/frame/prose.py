@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from explorer.format import spelled, tied
 from explorer.inputs.spec import InputSpec
@@ -26,6 +26,18 @@ def as_spelled(spec: InputSpec) -> InputSpec:
     options = tuple((key, spelled(label, units)) for key, label in spec.options)
     label, help, switch = (spelled(text, units) for text in (spec.label, spec.help, spec.switch))
     return replace(spec, label=label, help=help, switch=switch, options=options)
+
+
+def figure_spelled(part: Any) -> Any:
+    """A figure, or a part of one, with its words in the rider's spelling; arrays stay as they are."""
+    units = current().units
+    if units != "US":
+        return part
+    if isinstance(part, str):
+        return spelled(part, units)
+    if isinstance(part, dict):
+        return {key: figure_spelled(value) for key, value in part.items()}
+    return [figure_spelled(value) for value in part] if isinstance(part, list | tuple) else part
 
 
 def table_spelled(table: pd.DataFrame) -> pd.DataFrame:

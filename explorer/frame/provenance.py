@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 
 from explorer.frame import make_it_yours
+from explorer.frame.prose import prose
 from explorer.inputs.answers import LONGEST_ENTRY
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.entries import Context, Entry, read_entry
@@ -84,7 +85,7 @@ def _walk(state: State) -> None:
     with st.form(f"walk:{spec.key}", border=False):
         _field(state, spec)
         if st.session_state[_WRONG]:
-            st.error(st.session_state[_WRONG])
+            st.error(prose(st.session_state[_WRONG]))
         with st.container(horizontal=True, gap="small"):
             for label, key, by, off in (
                 (words.NEXT, "next", 1, False),

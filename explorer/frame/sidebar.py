@@ -133,7 +133,11 @@ def drive(state: State) -> None:
         if len(levels(state.values)) > 1:
             _options(state, INPUTS["level"], as_buttons=True)
     setting(
-        state, "phase_as", "Phase current as", PHASE_AS, "Peak is 1.414 times RMS. This does not change the build."
+        state,
+        "phase_as",
+        "Phase current shown as",
+        PHASE_AS,
+        "Peak is 1.414 times RMS. This does not change the build.",
     )
     shown = [INPUTS[f"line_{state.values['level']}"], INPUTS[f"phase_{state.values['level']}"]]
     shown += [INPUTS[key] for key in ("throttle", "kv", "field_weakening", "regen", *ALWAYS)]

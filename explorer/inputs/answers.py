@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from explorer.format import with_minus
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.entries import Context, read_entry
 from explorer.inputs.origins import OWN, Inputs
@@ -67,15 +68,15 @@ class Question:
 
 
 QUESTIONS = (
-    Question(("cells",), "Cells in series", "20", "Groups from the pack's minus to its plus: the number before S."),
-    Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts are amp-hours."),
+    Question(("cells",), "Cells in series", "20", "Cell groups from pack minus to plus: the number before the S."),
+    Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts is amp-hours."),
     Question(
         ("continuous_current", "peak_current", "peak_time"),
-        "Pack rated for: continuous / peak current",
+        "Pack current rating: continuous / peak",
         "200/250",
         "On the pack's or BMS label. The continuous current alone will do; 200/250/10 says how many seconds the "
-        "peak may last. Add the resistance if you know it: 45 mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if the "
-        "sheet means the impedance at 1 kHz); or what today's display shows in two steady pulls of ten seconds: "
+        "peak may last. Add the resistance if you know it: 45 mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if "
+        "the sheet means the impedance at 1 kHz); or what today's display shows in two steady pulls of ten seconds: "
         "80.2 V/20 A 75.4 V/120 A.",
         also=("pack_resistance",),
     ),
@@ -97,7 +98,7 @@ QUESTIONS = (
         "weight sits too. The wheelbase may follow: 40/45, 1280 mm.",
     ),
     Question(("rider_mass",), "Rider with gear", "85"),
-    Question((REST,), "Rest voltage now", "81.0", "As the display shows it a quarter of an hour after riding."),
+    Question((REST,), "Rest voltage now", "81.0", "On the display, a quarter of an hour after riding."),
     Question(("air_temperature",), "Air temperature", "15"),
 )  # fmt: skip
 """In the order in which they are asked, of a bike with one power level."""
@@ -220,7 +221,7 @@ def _numbers(question: Question, entered: str, system: str, phase_as: str) -> di
     rule = f"It accepts {accepts}, or nothing if you do not know."
     try:
         if len(parts) > len(question.keys):
-            raise ValueError(f"{quoted(entered, 20)} is too many numbers.")
+            raise ValueError(f"{quoted(entered, 20)} has too many numbers.")
         pairs = zip(question.specs, parts, strict=False)
         return {spec.key: accepted(spec, part, system, phase_as) for spec, part in pairs if part.strip()}
     except ValueError as error:
@@ -230,7 +231,7 @@ def _numbers(question: Question, entered: str, system: str, phase_as: str) -> di
 def _range(spec: InputSpec, system: str, phase_as: str) -> str:
     low, high, _ = spec.bounds(system, phase_as)
     unit = "" if spec.key in ("front_teeth", "rear_teeth", "cells") else spec.unit_text(system, phase_as)
-    return f"{low:g} to {high:g} {unit}".strip()
+    return with_minus(f"{low:g} to {high:g} {unit}".strip())
 
 
 def _tyre(entered: str) -> dict[str, str]:
@@ -248,8 +249,8 @@ def _above(given: dict[str, Any], wrong: dict[str, str]) -> None:
     steady, peak = given.get("continuous_current"), given.get("peak_current")
     if steady is not None and peak is not None and peak < steady:
         wrong["continuous_current"] = (
-            f"Pack rated for: the peak, {peak:g} A, is below the continuous current, {steady:g} A. It accepts "
-            "continuous first and peak second, such as 200/250."
+            f"Pack current rating: the peak, {peak:g} A, is below the continuous current, {steady:g} A. It "
+            "accepts continuous first and peak second, such as 200/250."
         )
 
 
@@ -257,12 +258,13 @@ def _charge(entered: str, given: Mapping[str, Any]) -> float:
     """The charge in percent that has a rest voltage."""
     voltage = number(entered)
     if "cells" not in given:
-        raise ValueError("it says how full the pack is only together with the cells in series: enter them above.")
+        raise ValueError("it gives the charge only together with the cells in series: enter them above.")
     values = Inputs(OWN, {}, given)
     kind, cells = chemistry(values["chemistry"]), values["cells"]
     low, high = kind.voltage_minimum * cells, kind.voltage_maximum * cells
     if not low - 0.05 <= voltage <= high + 0.05:
         raise ValueError(
-            f"{voltage:g} V does not fit {cells:g} cells of {kind.name}, which rest at {low:.1f} to {high:.1f} V."
+            with_minus(f"{voltage:g} V does not fit {cells:g} cells of {kind.name}, which rest at ")
+            + f"{low:.1f} to {high:.1f} V."
         )
     return INPUTS["charge"].clamp(charge_of(values, voltage))

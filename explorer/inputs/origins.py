@@ -8,6 +8,7 @@ from the demo   a preset's value that nobody touched
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from copy import copy
 from typing import Any
 
 from explorer.inputs import typical
@@ -33,6 +34,8 @@ FACTS = (
 other inputs are details that seldom move it, plans, and settings that rest at "none"."""
 
 
+_ROUND = {key: spec.held(spec.us_default, "US") for key, spec in INPUTS.items() if spec.us_default is not None}
+"""What inputs that nobody gave start from beside US units, in home units."""
 _SPROCKETS = ("front_teeth", "rear_teeth")
 
 
@@ -67,6 +70,8 @@ class Inputs(dict[str, Any]):
             given = {key: value for key, value in given.items() if not _unknown(key, value)}
         self.preset, self.given = preset, frozenset(given)
         self._start = start
+        self._metric: Inputs | None = None
+        self._rounded: Inputs | None = None
         super().__init__(typical.completed(given) if preset == OWN else {**start, **given})
         self["level"] = level_in_use(self)
 
@@ -77,6 +82,8 @@ class Inputs(dict[str, Any]):
 
     def told(self, facts: Mapping[str, Any]) -> Inputs:
         """The same inputs with these given too."""
+        if self._metric is not None:
+            return self._metric.told(facts).in_units("US")
         return Inputs(self.preset, self._start, self.as_given | dict(facts))
 
     @property
@@ -95,6 +102,27 @@ class Inputs(dict[str, Any]):
         return Inputs(
             self.preset, self._start, {key: value for key, value in self.as_given.items() if key not in gone}
         )
+
+    def in_units(self, system: str) -> Inputs:
+        """The same inputs, with round numbers of these units where nobody gave one; see `InputSpec.us_default`.
+
+        Examples
+        --------
+        >>> mine = Inputs(OWN, {}, {"home_distance": 5.0})
+        >>> round(mine.in_units("US")["speedo_shown"], 2), mine.in_units("US")["home_distance"]
+        (80.47, 5.0)
+        >>> mine.in_units("US").in_units("metric") is mine
+        True
+        """
+        if system != "US" or self._metric is not None:
+            return self if system == "US" or self._metric is None else self._metric
+        if self._rounded is None:
+            self._rounded = copy(self)
+            self._rounded._metric = self
+            for key, value in _ROUND.items():
+                if key not in self.given and self[key] == INPUTS[key].default:
+                    self._rounded[key] = value
+        return self._rounded
 
     def origin(self, key: str) -> str:
         """GIVEN, TYPICAL or DEMO."""
@@ -167,7 +195,7 @@ def named(key: str) -> str:
     Examples
     --------
     >>> named("line_2"), named("kv")
-    ('Line limit, level 2', 'Motor speed constant Kv')
+    ('Line limit, level 2', 'Motor Kv')
     """
     label, (stem, _, level) = INPUTS[key].label, key.rpartition("_")
     return f"{label}, level {level}" if stem in ("line", "phase") and level in LEVELS else label

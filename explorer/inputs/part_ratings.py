@@ -1,4 +1,4 @@
-"""Inputs of the section "Do the parts fit each other?": what the makers of fuse, cable and connector allow."""
+"""Inputs of the section "Do the parts go together?": what the makers of fuse, cable and connector allow."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ def part_rating_inputs() -> list[InputSpec]:
 
     return [
         one("fuse_current", "Fuse", "I know the main fuse's rating",
-            "Printed on it. Its data sheet says how long it carries more, and up to what DC voltage it "
-            "can break."),
+            "Printed on it. Its data sheet says how long it carries more, and up to what DC voltage it can "
+            "break a circuit."),
         one("cable_current", "Cable", "I know the cable's rating",
             "Continuous, from its maker's data sheet; bundled, warm or covered it carries less."),
         one("connector_current", "Connector", "I know the connector's rating",

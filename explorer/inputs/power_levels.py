@@ -16,10 +16,10 @@ def power_level_inputs(group: str) -> list[InputSpec]:
     """The inputs, which stand in this group."""
     specs = [
         InputSpec("levels", "Power levels", group, 1, len(LEVELS), 1, 3, whole=True,
-               help="How many sets of limits the controller holds, from the mildest to the strongest; 1 if "
-                    "it has no such choice."),
+               help="How many sets of limits the controller stores, from mildest to strongest; 1 if it has no "
+                    "levels."),
         InputSpec("level", "Power level", group, kind="options", options=tuple(LEVEL_NAMES.items()), default="3",
-               help="Which of the controller's saved sets of limits is in use and edited below."),
+               help="Which of the controller's stored sets of limits is in use and edited below."),
     ]  # fmt: skip
     for level, line, phase in zip(LEVELS, (80, 140, 210, 210, 210), (220, 340, 480, 480, 480), strict=True):
         specs += [

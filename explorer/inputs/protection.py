@@ -37,14 +37,13 @@ def protection_inputs() -> list[InputSpec]:
         one("peak_current", "Peak current", "peak_current", 20, 1000, 5, 240, "A", kind="limit",
             switch="Peak-current rule", start=240, help="Line current the BMS allows for the peak time."),
         one("peak_time", "Peak time", "peak_time", 0.5, 60, 0.5, 10, "s",
-            help="How long the peak current may flow. If time counts by the square of current, anything "
-                 "between continuous and peak may flow longer; with a plain timer it may not."),
+            help="How long the peak current may flow. If time counts by the square of current, anything between "
+                 "continuous and peak may flow for longer; with a plain timer it may not."),
         one("overcurrent_law", "Time above continuous counts by", "overcurrent_law", kind="options",
             default="unknown", options=LAWS,
-            help="Most BMSs run a plain timer above one threshold and reset it below: enter that "
-                 "threshold as the continuous current and its delay as the peak time. Some weigh by the "
-                 "square of current. If the maker does not say, both run here and the first to trip "
-                 "counts."),
+            help="Most BMSs run a plain timer above one threshold and reset it below: enter that threshold as "
+                 "the continuous current and its delay as the peak time. Some weigh by the square of current. "
+                 "If the maker does not say, both run here and the first to trip counts."),
         one("fast_current", "Fast over-current", "fast_current", 50, 2000, 10, 400, "A", kind="limit",
             switch="Fast over-current rule", start=400, help="Line current that trips it almost at once."),
         one("fast_delay", "Fast over-current delay", "fast_delay", 1, 1000, 1, 20, "ms",

@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from explorer.format import plain_number, printed
+from explorer.format import plain_number, printed, with_minus
 from physics.typical.tyre import rim_alone, typical_size
 from physics.units import convert, peak_from_rms, rms_from_peak, to_si
 
@@ -43,6 +43,8 @@ class InputSpec:
         Its name in the state and in share links, its label, and the group of inputs it stands in.
     low, high, step, default : float
         In home units. The step is the slider's; the box takes exact numbers between.
+    us_default : float or None
+        What it starts from beside US units, in its US unit, where the default would be no round number there.
     unit, us_unit : str
         Labels of `physics.units.UNITS`; `us_unit` is empty where both systems use the same.
     path : str
@@ -73,6 +75,7 @@ class InputSpec:
     switch: str = ""
     without: str = "typical"
     start: float | None = None
+    us_default: float | None = None
     options: tuple[tuple[str, str], ...] = ()
     whole: bool = False
     advanced: bool = False
@@ -221,7 +224,8 @@ class InputSpec:
             return accepted, ""
         return (
             accepted,
-            f"{self.label} was {number:g}; it accepts {self.accepts()}, so {self.text(accepted)} is used.",
+            with_minus(f"{self.label} was {number:g}; ")
+            + f"it accepts {self.accepts()}, so {self.text(accepted)} is used.",
         )
 
     def _dropped(self, value: Any) -> str:

@@ -39,5 +39,6 @@ def speedometer_inputs() -> list[InputSpec]:
                options=((MOTOR, "the motor"), (REAR_WHEEL, "the rear wheel"), (FRONT_WHEEL, "the front wheel")),
                help="Decides what new sprockets or a new rear tyre do to the reading."),
         InputSpec("speedo_class", "Vehicle class", SPEEDOMETER, kind="options", default="L3", options=_CLASSES),
-        InputSpec("speedo_shown", "The display shows", SPEEDOMETER_READING, 5, 200, 1, 80, "km/h", "mph"),
+        InputSpec("speedo_shown", "The display shows", SPEEDOMETER_READING, 5, 200, 1, 80, "km/h", "mph",
+               us_default=50),
     ]  # fmt: skip

@@ -28,7 +28,7 @@ _REST_OF_A_BIKE = 55.0
 """kg, without pack and motor: common practice, no source."""
 _USUAL_DRAG_AREA, _USUAL_ROLLING = 0.5, 27.0
 """m2, and N: of 180 kg at 1.5 %. Common practice, no source."""
-GENERIC = f"The value the page starts from where nothing else is known. {COMMON}"
+GENERIC = f"The page's starting value when nothing else is known. {COMMON}"
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ def _strongest(limit: str, values: Values) -> float:
 def _limit(limit: str, level: str) -> Rule:
     mildest, middle = {"line": (0.4, 0.7), "phase": (0.45, 0.7)}[limit]
     own = {
-        "line": "What the pack's continuous current leaves, with the overshoot",
+        "line": "The pack's continuous current, less the controller's overshoot",
         "phase": "2.5 times the line limit",
     }[limit]
 
@@ -184,28 +184,28 @@ def _ratio(values: Values) -> float:
 
 
 _SIZED = (
-    "one over Kv squared and the motor's mass; without a mass, that of a motor of its rated power, or else of one "
-    "made for the power of the pack's continuous current"
+    "one over Kv squared and the motor's weight; if that is unknown, the weight of a motor of its rated power, or "
+    "else of one sized for the pack's continuous power"
 )
 RULES: dict[str, Rule] = {
     "continuous_current": Rule(
         _continuous,
-        f"Four fifths of the peak current where that is given, else five times the amp-hours. {COMMON}",
+        f"Four fifths of the peak current if that is given, otherwise five times the amp-hours. {COMMON}",
     ),
     "peak_current": Rule(
         lambda values: _times(PEAK_OF_RATED, values["continuous_current"]),
-        f"A quarter above the continuous current. {COMMON}",
+        f"The continuous current plus a quarter. {COMMON}",
     ),
     "fast_current": Rule(
         lambda values: _times(1.7, values["peak_current"]),
         f"1.7 times the peak current. {COMMON}",
     ),
-    "levels": Rule(_levels, "As many as anything is given for, or one."),
-    "level": Rule(_level, "The strongest of those of which a limit is given; where none is, the strongest."),
+    "levels": Rule(_levels, "As many as you have entered limits for, or one."),
+    "level": Rule(_level, "The strongest level with a limit given; if none has one, the strongest."),
     **{f"{limit}_{level}": _limit(limit, level) for limit in ("line", "phase") for level in LEVELS},
     "kv": Rule(
         lambda values: 5000.0 / _nominal_voltage(values),
-        f"5,000 rpm without load at the pack's nominal voltage. {COMMON}",
+        f"5,000 rpm with no load at the pack's nominal voltage. {COMMON}",
     ),
     "motor_resistance": Rule(
         lambda values: 1e3 * float(motor.phase_resistance(values["kv"], motor_mass(values)).middle),
@@ -217,16 +217,17 @@ RULES: dict[str, Rule] = {
     ),
     "regen": Rule(lambda values: _stepped(0.5 * values["capacity"], 5), f"Half the amp-hours. {COMMON}"),
     "bike_mass": Rule(
-        _bike_mass, f"{_REST_OF_A_BIKE:.0f} kg, the pack by its energy, the motor by the power it is for. {COMMON}"
+        _bike_mass, (f"{_REST_OF_A_BIKE:.0f} kg (121 lb), plus the pack by its energy and the motor by its "
+                     f"power. {COMMON}")
     ),
     "front_teeth": Rule(
         lambda values: values["rear_teeth"] / _ratio(values) if "rear_teeth" in values else 13.0,
-        f"13 teeth; where the rear sprocket is given, as it needs for the rule of the rear sprocket. {COMMON}",
+        f"13 teeth; if the rear sprocket is given, the one that gives the gearing described there. {COMMON}",
     ),
     "rear_teeth": Rule(
         lambda values: values["front_teeth"] * _ratio(values),
-        "Geared so that the motor, unloaded at nominal voltage, would turn for a fifth more than the speed that "
-        f"the power of the pack's continuous current can hold. {COMMON}",
+        "Geared so that the motor, unloaded at nominal voltage, would run at a fifth more than the speed the "
+        f"pack's continuous power can hold. {COMMON}",
     ),
 }  # fmt: skip
 """In the order in which they are made: each finds complete what it needs."""
@@ -276,17 +277,17 @@ def at_first(key: str, values: Values) -> float:
 
 
 _OPTIONAL = {
-    "pack_resistance": "From its current rating and capacity, by published cells of several rates (foxBMS, "
-    "Fraunhofer IISB); without a rating from its chemistry, common practice.",
-    "cold_growth": "By the chemistry: the middle of published cells.",
-    "motor_mass": "By its rated power where that is given (targets of US DRIVE, 2013, from memory), else that of a "
-    f"motor made for the power of the pack's continuous current. {COMMON}",
-    "undervoltage": "By the chemistry: the middle of what protection circuits are offered with.",
-    "overvoltage": "By the chemistry: the lowest of what protection circuits are offered with.",
-    "drag_area": "By the seat position, inside published ranges (J. Katz; V. Cossalter, as quoted).",
-    "tyre": "Where the rim size alone is known, the size most often fitted to it; otherwise 110/70-17. Sizes: "
-    f"ETRTO and JATMA, from memory; which is usual: {COMMON[0].lower()}{COMMON[1:]}",
-    "charge_current": f"The current that would fill the pack in an hour. {COMMON}",
+    "pack_resistance": "From its current rating and capacity, after published cells of several ratings (foxBMS, "
+    "Fraunhofer IISB); without a rating, from its chemistry: common practice, no source.",
+    "cold_growth": "By chemistry: the middle of published cells.",
+    "motor_mass": "By its rated power if that is given (targets of US DRIVE, 2013, from memory), otherwise that of "
+    f"a motor sized for the pack's continuous power. {COMMON}",
+    "undervoltage": "By chemistry: the middle of what protection circuits are sold with.",
+    "overvoltage": "By chemistry: the lowest of what protection circuits are sold with.",
+    "drag_area": "By riding position, within published ranges (J. Katz; V. Cossalter, as quoted).",
+    "tyre": "If only the rim size is known, the size most often fitted to it; otherwise 110/70-17. Sizes: ETRTO "
+    f"and JATMA, from memory; which one is usual: {COMMON[0].lower()}{COMMON[1:]}",
+    "charge_current": f"1C: the current that would fill the pack in an hour. {COMMON}",
     "pack_temperature": "Same as the air.",
 }
 

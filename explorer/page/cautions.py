@@ -53,8 +53,8 @@ def speed_ratings(build: Build, speed: float, fmt: UnitFormatter) -> str:
     texts = [_tyre_speed(build.bike.tyre, asked[rated.TYRE_SPEED], fmt)]
     if load.passed:
         texts.append(
-            f"Standing still, the rear wheel carries {fmt('mass', load.value)}, more than its tyre's "
-            f"load index allows ({fmt('mass', load.limit)}): fit tyres made for the load."
+            f"Standing still, the rear wheel carries {fmt('mass', load.value)}, more than its tyre's load index "
+            f"allows ({fmt('mass', load.limit)}): fit tyres rated for the load."
         )
     if volts.passed:
         texts.append(
@@ -63,9 +63,8 @@ def speed_ratings(build: Build, speed: float, fmt: UnitFormatter) -> str:
         )
     if emf.passed:
         texts.append(
-            f"{at} the motor's back-EMF is {fmt('voltage', emf.value)}, more than the controller "
-            f"withstands ({fmt('voltage', emf.limit)}): if it cuts out there it can be destroyed and "
-            "lock the wheel."
+            f"{at} the motor's back-EMF is {fmt('voltage', emf.value)}, more than the controller withstands "
+            f"({fmt('voltage', emf.limit)}): if it shuts down there, it can be destroyed and lock the wheel."
         )
     if turns.passed:
         texts.append(
@@ -82,7 +81,8 @@ def _tyre_speed(tyre: str, rating: rated.Rating, fmt: UnitFormatter) -> str:
             return ""
         return (
             f"{fmt.apart('speed', rating.value, rating.limit)} is more than the tyre's speed symbol "
-            f"{parse_tyre(tyre).speed_symbol} allows ({fmt('speed', rating.limit)}): fit tyres made for the speed."
+            f"{parse_tyre(tyre).speed_symbol} allows ({fmt('speed', rating.limit)}): fit tyres rated for the "
+            "speed."
         )
     km_h = 3.6 * rating.value
     beaten = [mark for mark in COMMON_SYMBOLS if SPEED_SYMBOLS_KM_H[mark] < km_h]
@@ -91,9 +91,9 @@ def _tyre_speed(tyre: str, rating: rated.Rating, fmt: UnitFormatter) -> str:
     limit = SPEED_SYMBOLS_KM_H[beaten[-1]] / 3.6
     needed = next((mark for mark, most in SPEED_SYMBOLS_KM_H.items() if most >= km_h), "")
     text = (
-        f"{fmt.apart('speed', rating.value, limit)} is more than tyres with the speed symbol {beaten[-1]} are made "
+        f"{fmt.apart('speed', rating.value, limit)} is more than tyres with speed symbol {beaten[-1]} are rated "
         f"for ({fmt('speed', limit)})"
     )
     if not needed:
         return text + "."
-    return f"{text}: both tyres must carry {needed} or a faster symbol."
+    return f"{text}: both tyres need {needed} or a faster symbol."

@@ -217,7 +217,7 @@ def tolerances(inputs: dict[str, Any]) -> tuple[Tolerance, ...]:
 def with_case(case: WorseCase, fmt: UnitFormatter) -> str:
     """A worse case as a clause that begins a sentence: "with a pack 3 °C colder"; empty for all as entered."""
     if case.alone is None:
-        what = "all of the pack" if case.of_the_pack else "everything"
+        what = "everything about the pack" if case.of_the_pack else "everything"
         return f"with {what} a little worse at once" if case.away else ""
     path, amount, relative = case.alone
     quantity, digits = ("share", None) if relative else _MEASURED[path]

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from explorer.format import UnitFormatter, plain_number
+from explorer.format import UnitFormatter, a_number, plain_number, with_minus
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import TYPICAL, origin
 from explorer.inputs.spec import quoted
@@ -29,8 +29,8 @@ REST_VOLTAGE = (
     "says little about charge."
 )
 COLD_GROWTH = (
-    "Measure the pack's resistance twice in the same way: same charge, same current, ten seconds into it. The "
-    "cells must have had hours to take on each temperature."
+    "Measure the pack's resistance twice in the same way: same charge, same current, ten seconds into it. Give "
+    "the cells hours to settle at each temperature."
 )
 COLD_GROWTH_REFUSED = "The two temperatures are too close: at least 5 °C (9 °F) must lie between them."
 UNTOUCHED = 0.005
@@ -55,7 +55,7 @@ _WHY = {
     "phase current": "Phase current sets torque, whatever the speed.",
     "line current": "Line current sets the power the motor may draw from the pack.",
     "voltage": "The motor's back-EMF, which rises with speed, has caught up with it.",
-    "field weakening": "More of it would spin the motor past the speed the voltage allows, at the cost of heat.",
+    "field weakening": "More of it would let the motor spin faster, at the cost of heat.",
     "front wheel": "Any more drive would lift it.",
     "rear grip": "Any more drive would spin the wheel.",
     "low-voltage cutback": "The pack has sagged that far.",
@@ -70,7 +70,7 @@ def cold_growth_found(growth: float) -> str:
 def cold_growth_outside(growth: float) -> str:
     """Two measured resistances that no cell shows."""
     return (
-        f"That would be {growth:.2g} times as much at 0 °C as at 25 °C; accepted is "
+        f"That would be {growth:.2g} times as much at 0 °C as at 25 °C; the page accepts "
         f"{INPUTS['cold_growth'].accepts()}. Check which day was colder, and that charge and current were alike."
     )
 
@@ -132,7 +132,7 @@ def headline(page: Page) -> tuple[str, str]:
         where = fmt("distance", run.distance_at(page.target_speed)[0])
         after = f"Reaches {target} after {fmt('time', reached)} and {where}"
         if round(float(fmt.number("speed", top - page.target_speed))) < 1:
-            return "reaches", f"{after}, with nothing in hand."
+            return "reaches", f"{after}, with nothing to spare."
         goes_on = "tops out at" if run.settled[0] else "is still gaining at"
         return "reaches", f"{after}, and {goes_on} {top_speed(page)}."
     if top * 3.6 < STANDS:
@@ -214,10 +214,9 @@ def cut_out(page: Page) -> str:
         return ""
     rule = run.cut_out_rule_names()[0]
     return (
-        f"The {rule} rule cuts out at {fmt('time', run.cut_out_time[0])}, with "
-        f"{fmt('current', run.cut_out_current[0])} of line current, "
-        f"{fmt('voltage', run.cut_out_voltage[0])} on the pack and "
-        f"{fmt('cell voltage', run.cut_out_cell_voltage[0])} in the weakest cell."
+        f"The {rule} rule trips at {fmt('time', run.cut_out_time[0])}, with "
+        f"{fmt('current', run.cut_out_current[0])} line current, {fmt('voltage', run.cut_out_voltage[0])} at "
+        f"the pack and {fmt('cell voltage', run.cut_out_cell_voltage[0])} in the weakest cell."
     )
 
 
@@ -256,7 +255,7 @@ def margin(page: Page) -> str:
     """The rider's margin in words."""
     if not page.pull_margin:
         return "with no margin: everything exactly as entered"
-    return f"with a {page.fmt('share', page.pull_margin)} margin for what may be worse than entered"
+    return f"with {a_number(page.fmt('share', page.pull_margin))} margin for error"
 
 
 def volts_left(volts: float, fmt: UnitFormatter) -> str:
@@ -343,7 +342,7 @@ def faults(error: BuildError) -> list[str]:
         accepts = fault.accepts
         for path, other in labels.items():
             accepts = accepts.replace(path.split(".")[-1] + ",", f"“{other.lower()}”,")
-        sentences.append(f"“{label}” is {got}; it accepts {accepts}.")
+        sentences.append(with_minus(f"“{label}” is {got}; it accepts {accepts}."))
     return sentences
 
 

@@ -9,8 +9,8 @@ COPY = "Keeps this build as it is and lets you edit a copy. The two are compared
 REMOVE = "Removes the build you are editing. Undo brings it back."
 OPEN = "A file saved from this page. Its builds are added to yours; nothing of yours is lost."
 LINK = (
-    "Or copy this link: it holds all your builds and the baseline. It works wherever this page runs at "
-    "the same address; elsewhere, add the part from the question mark on to that page's address."
+    "Or copy this link: it holds all your builds and the baseline. It works wherever this page runs at the same "
+    "address; elsewhere, add everything from the question mark on to that page's address."
 )
 
 

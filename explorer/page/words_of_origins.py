@@ -59,7 +59,7 @@ HOW = {
     "bike_mass": "Bathroom scales under one wheel, then the other, with the bike level; enter front / rear, such "
     "as 40/45, which tells where the weight sits too.",
     "rider_mass": "Step on a scale in all your gear.",
-    "posture": "Have a picture taken from the side while you ride the way you usually do.",
+    "posture": "Have someone photograph you from the side in your usual riding position.",
     "drag_area": "Coast down from speed on a level road without wind, both ways, and let the phone's GPS log it.",
     "rolling": "Push off at walking speed on level ground and time with a stopwatch how far it rolls, both ways.",
     "efficiency": "Clean and oil the chain and use the usual value: it varies little.",

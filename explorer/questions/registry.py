@@ -32,6 +32,7 @@ from explorer.questions import (
     setup_sheet,
     speedometer,
     voltage_window,
+    warm_up,
     way_home,
     what_gets_me_there,
 )
@@ -44,7 +45,7 @@ MOMENTS: tuple[tuple[str, tuple[ModuleType, ...]], ...] = (
     ("The night before", (charge_to, line_limit, rule_limits, setup_sheet)),
     (
         "At the track",
-        (headroom, regen, voltage_window, way_home, road_needed, front_wheel, heat, speedometer),
+        (headroom, regen, voltage_window, warm_up, way_home, road_needed, front_wheel, heat, speedometer),
     ),
     ("Afterwards", (ride_log, remembered, how_sure)),
     ("Learning", (experiments,)),

@@ -28,7 +28,6 @@ Reading never fails: what is sound is taken, and a plain sentence says what was 
 from __future__ import annotations
 
 import json
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -40,6 +39,7 @@ from explorer.inputs.power_levels import beyond_the_levels
 from explorer.inputs.presets import STARTS
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.state import offers
+from explorer.state.json_files import RefusedError, content_of, few, in_words, is_number
 from explorer.state.names import clean_name
 from explorer.state.share_link import MOST_BUILDS
 
@@ -47,7 +47,6 @@ SCHEMA = "headroom_builds"
 SCHEMA_VERSION = 1
 LARGEST = 500_000
 """Bytes; a file of the most builds there may be is a twentieth of that."""
-MOST_SENTENCES = 8
 _NOTHING = "Nothing was opened; your builds are unchanged."
 
 
@@ -113,39 +112,14 @@ def from_bytes(data: bytes) -> Opened:
     -------
     Opened
     """
-    if len(data) > LARGEST:
-        return _refused(f"The file is larger than {LARGEST // 1000} kB, which no build file is.")
     try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return _refused("The file is not text in UTF-8, as a build file is.")
-    twice: list[str] = []
-    try:
-        content = json.loads(text, object_pairs_hook=lambda pairs: _told(pairs, twice))
-    except json.JSONDecodeError as error:
-        where = f"line {error.lineno}, character {error.colno}"
-        return _refused(f"The file is not JSON: it breaks at {where}.")
-    except (ValueError, RecursionError):
-        return _refused("The file is not JSON that a build file could hold.")
-    if not isinstance(content, dict) or SCHEMA not in content:
-        return _refused(f"The file is not a build file of this page: it holds no “{SCHEMA}”.")
-    version = content[SCHEMA]
-    if version is None:
-        return _refused(
-            f"The file does not say for which version of build files it was written; this page reads version "
-            f"{SCHEMA_VERSION}."
-        )
-    if version != SCHEMA_VERSION or isinstance(version, bool):
-        return _refused(
-            f"The file was written for version {_in_words(version)} of build files; this page reads version "
-            f"{SCHEMA_VERSION}."
-        )
+        content, sentences = content_of(data, SCHEMA, SCHEMA_VERSION, "build file", LARGEST)
+    except RefusedError as error:
+        return _refused(str(error))
     listed = content.get("builds")
     if not isinstance(listed, list) or not listed:
         return _refused("The file holds no list of builds.")
-    opened = Opened(
-        sentences=[f"The file holds {quoted(key)} more than once in one place. The last counts." for key in twice]
-    )
+    opened = Opened(sentences=sentences)
     for number, item in enumerate(listed[:MOST_BUILDS], 1):
         _take(item, number, opened)
     if len(listed) > MOST_BUILDS:
@@ -156,17 +130,8 @@ def from_bytes(data: bytes) -> Opened:
         try:
             opened.offers = offers.from_list(content["packs_on_offer"])
         except ValueError:
-            opened.sentences.append("The file's packs on offer could not be read; those on the page stay.")
-    return Opened(opened.builds, _few(opened.sentences), opened.offers)
-
-
-def _told(pairs: list[tuple[str, Any]], twice: list[str]) -> dict[str, Any]:
-    """A table of the file; the keys that stand in it more than once are noted."""
-    table = dict(pairs)
-    if len(table) < len(pairs):
-        counts = Counter(key for key, _ in pairs)
-        twice += [key for key, count in counts.items() if count > 1 and key not in twice]
-    return table
+            opened.sentences.append("The file's packs on offer could not be read; those on the page are kept.")
+    return Opened(opened.builds, few(opened.sentences), opened.offers)
 
 
 def _refused(why: str) -> Opened:
@@ -188,7 +153,7 @@ def _take(item: Any, number: int, opened: Opened) -> None:
             known[key] = value
         else:
             spec = INPUTS[key]
-            notes.append(f"{spec.label} was {_in_words(value)}; it accepts {spec.accepts()}. It was left out.")
+            notes.append(f"{spec.label} was {in_words(value)}; it accepts {spec.accepts()}. It was left out.")
     start, given = item.get("start"), item.get("given")
     if isinstance(given, list) and isinstance(start, str) and start in STARTS:
         known = {key: value for key, value in known.items() if key in given}
@@ -209,20 +174,5 @@ def _fits(spec: InputSpec, value: Any) -> bool:
     if spec.kind == "flag":
         return isinstance(value, bool)
     if spec.is_number:
-        is_number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300
-        return is_number or (value is None and spec.kind != "number")
+        return is_number(value) or (value is None and spec.kind != "number")
     return isinstance(value, str)
-
-
-def _in_words(value: Any) -> str:
-    """A value of a file in a sentence."""
-    if isinstance(value, list | dict):
-        return "a list" if isinstance(value, list) else "a table"
-    return "nothing" if value is None else quoted(str(value).lower() if isinstance(value, bool) else value)
-
-
-def _few(sentences: list[str]) -> list[str]:
-    if len(sentences) <= MOST_SENTENCES:
-        return sentences
-    more = len(sentences) - MOST_SENTENCES
-    return [*sentences[:MOST_SENTENCES], f"And {more} more things in the file could not be used as they stood."]

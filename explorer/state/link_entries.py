@@ -21,7 +21,7 @@ from typing import Any
 from explorer.state import memories, offers
 from explorer.state.memories import MEMORIES, WERE
 from explorer.state.offers import OFFERS
-from explorer.state.readings import HIGHEST, INVENTED, LOWEST, MOST
+from explorer.state.readings import HIGHEST, LOWEST, MOST, are_invented
 from physics.components.chain import CHAIN_SIZES
 
 READINGS, CHAIN = "speedometer:readings", "gearing:chain"
@@ -44,7 +44,7 @@ def texts(session: Mapping[Any, Any]) -> dict[str, str]:
     """
     found = {}
     rows = session.get(READINGS)
-    if rows is not None and rows != INVENTED:
+    if rows is not None and not are_invented(rows):
         found["readings"] = "_".join(":".join(_number(value, 3.6) for value in row) for row in rows)
     chain = session.get(CHAIN)
     if chain:

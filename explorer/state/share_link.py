@@ -196,7 +196,7 @@ def read(link: dict[str, str]) -> Shared:
         baseline_name = clean_name(called, "Baseline")
         notes += [f"In the baseline: {sentence}" for sentence in sentences]
         if not _makes_a_build(baseline):
-            notes.append("The baseline's settings do not go together. It was left out.")
+            notes.append("The baseline's settings contradict each other. It was left out.")
             baseline, baseline_name = None, ""
     builds: list[tuple[str, Inputs]] = []
     for key in sorted(others)[: MOST_BUILDS - 1]:

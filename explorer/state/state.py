@@ -90,8 +90,8 @@ class State:
 
     @property
     def values(self) -> Inputs:
-        """The inputs of the build being edited."""
-        return self.builds[self.name]
+        """The inputs of the build being edited, with round numbers of these units where nobody gave one."""
+        return self.builds[self.name].in_units(self.units)
 
     @property
     def preset(self) -> str:
@@ -115,26 +115,26 @@ class State:
         """Change one input, which is given from then on; a change that is none is not remembered."""
         if self.values[key] != value:
             self._remember(key)
-            self.builds[self.name] = self.values | {key: value}
+            self.builds[self.name] = self.builds[self.name] | {key: value}
 
     def change_many(self, changes: dict[str, Any]) -> None:
         """Change several inputs as one move."""
         if any(self.values[key] != value for key, value in changes.items()):
             self._remember("")
-            self.builds[self.name] = self.values | changes
+            self.builds[self.name] = self.builds[self.name] | changes
 
     def give(self, changes: dict[str, Any]) -> None:
         """Hold some inputs as given as one move, also where their values stay what they are."""
         given = self.values.given
         if any(key not in given or self.values[key] != value for key, value in changes.items()):
             self._remember("")
-            self.builds[self.name] = self.values.told(changes)
+            self.builds[self.name] = self.builds[self.name].told(changes)
 
     def forget(self, *keys: str) -> None:
         """Hold some inputs as given no longer: each is again what the build started from, or typical."""
         if self.values.given.intersection(keys):
             self._remember("")
-            self.builds[self.name] = self.values.without(keys)
+            self.builds[self.name] = self.builds[self.name].without(keys)
 
     def make_own(self, given: dict[str, Any]) -> None:
         """Make the build being edited the rider's own: what he does not give is typical, and nothing is a demo's.
@@ -221,7 +221,7 @@ class State:
         """The inputs back to those of the preset; the build keeps its name."""
         if self.can_reset:
             self._remember("")
-            self.builds[self.name] = self.values.untouched
+            self.builds[self.name] = self.builds[self.name].untouched
 
     def undo(self) -> None:
         """Take back the last move."""
@@ -233,7 +233,7 @@ class State:
         """Go on with a copy of the build under another name; the build stays as it is."""
         if not self.full:
             self._remember("")
-            values = self.values
+            values = self.builds[self.name]
             self.name = free_name(clean_name(name, self.name), self.builds)
             self.builds[self.name] = values
 
@@ -242,7 +242,7 @@ class State:
         name = clean_name(name, self.name)
         if name != self.name:
             self._remember("")
-            self._replace(name, self.values)
+            self._replace(name, self.builds[self.name])
 
     def edit(self, name: str) -> None:
         """Go over to another of the builds."""
@@ -285,7 +285,7 @@ class State:
 
     def set_baseline(self, values: dict[str, Any], name: str = "") -> None:
         """Compare from here on with the build of these inputs."""
-        self.baseline, self.baseline_name = with_origins(values), name or self.name
+        self.baseline, self.baseline_name = with_origins(values).in_units("metric"), name or self.name
 
     def clear_baseline(self) -> None:
         """Compare no more."""
@@ -295,7 +295,7 @@ class State:
         """Keys of the inputs that differ from the baseline."""
         if self.baseline is None:
             return []
-        return [key for key, value in self.values.items() if value != self.baseline.get(key)]
+        return [key for key, value in self.builds[self.name].items() if value != self.baseline.get(key)]
 
     def link(self, alone: bool = False) -> dict[str, str]:
         """The share link's parameters; `alone` leaves out the other builds. See `explorer.state.share_link`."""

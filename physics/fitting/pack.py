@@ -54,7 +54,8 @@ def pack_course(
     build says it was measured with, and x the current seen through the ohmic share, the resistor-capacitor pairs
     and charge transfer, each times its factor of temperature and charge. Charge transfer is not linear in current,
     so x is that of the build's own resistance.
-    Where no pack temperature was logged, the heat (U - voltage) x current warms the pack from its start.
+    Where no pack temperature was logged, the heat (U - voltage) x current warms the pack from its start, and the
+    air cools it.
 
     Parameters
     ----------
@@ -96,15 +97,12 @@ def pack_course(
     charge = np.clip(q0 - drawn / capacity, 0.0, 1.0)
     series, kind = build.pack.cells_in_series, build.pack.chemistry
     rested = series * cell.open_circuit_voltage(kind, charge)
-    start = batch["conditions.pack_temperature"][0]
     logged = None if pack_temperature is None else np.asarray(pack_temperature, float)
     if logged is not None and np.isfinite(logged).any():
         count = int(np.clip(np.round(WARMS_OVER / max(float(np.median(step)), 1e-3)), 1, t.size)) | 1
         warm = running_mean(_filled(t, logged), count)
     else:
-        heat = np.clip(rested - _filled(t, np.asarray(voltage, float)), 0.0, None) * np.abs(i)
-        warmed = np.concatenate([[0.0], np.cumsum(step * 0.5 * (heat[1:] + heat[:-1]))])
-        warm = start + warmed / batch["pack.heat_capacity"][0]
+        warm = warmed(batch, t, i, rested - _filled(t, np.asarray(voltage, float)))
     _, _, factor, transfer = pack.take(np.zeros(t.size, dtype=int)).evaluate(charge, warm)
     reference = batch["pack.resistance"][0] * batch["pack.resistance_growth"][0]
     driven = factor * i
@@ -112,6 +110,25 @@ def pack_course(
     for settled, constant in zip(pack.pairs[:, 0], pack.pair_times[:, 0], strict=True):
         sag = sag + settled * _lagged(driven, step, constant)
     return rested, sag / reference, charge
+
+
+def warmed(batch: Batch, time: Floats, current: Floats, sag: Floats) -> Floats:
+    """Pack temperature, K: C dT/dt = |I| sag - G (T - air), from its start.
+
+    Parameters
+    ----------
+    batch : Batch
+        Of one build.
+    time, current, sag : array, shape (n,); s, A, V
+        Without gaps; a sag below nothing counts as nothing.
+    """
+    air, start = batch["conditions.air_temperature"][0], batch["conditions.pack_temperature"][0]
+    capacity, path = batch["pack.heat_capacity"][0], max(float(batch["pack.thermal_conductance"][0]), 1e-9)
+    constant = capacity / path
+    heat = np.clip(sag, 0.0, None) * np.abs(current)
+    return (
+        air + (start - air) * np.exp(-(time - time[0]) / constant) + _lagged(heat / path, np.diff(time), constant)
+    )
 
 
 def _lagged(values: Floats, step: Floats, constant: float) -> Floats:

@@ -125,7 +125,7 @@ def _unit_from_numbers(quantity: str, numbers: Floats) -> tuple[str | None, str]
             return "1", "numbers up to 1 are taken as a fraction"
         if top <= 5.5:
             return None, "numbers up to 5 look like a sensor voltage; choose its unit if it is not"
-        return "%", "numbers up to 100 are taken as per cent"
+        return "%", "numbers up to 100 are taken as percent"
     return assumed, f"{assumed} is assumed"
 
 

@@ -7,6 +7,7 @@ looked up, and what cannot be read ends in a LogError with a sentence.
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -36,6 +37,8 @@ BYTE_CAP = 32 * 1024 * 1024
 ROW_CAP = 500_000
 GUESS_ROWS = 2_000
 MOST_EXAMPLES = 5
+EARLIEST, LATEST = 946_684_800.0, 4_102_444_800.0
+"""s since 1970: the years 2000 to 2099, in which a log may have been written."""
 BACKWARD = 0.5
 """m/s; what is further below zero is no noise of a bike that stands."""
 
@@ -51,6 +54,7 @@ def _finish(
     frame = frame[keep].reset_index(drop=True)
     if len(frame) < 2:
         raise LogError("Fewer than two rows have a time that rises; check which column is the time and its unit.")
+    date = _date_of(float(frame["time"].iloc[0]))
     frame["time"] = frame["time"] - frame["time"].iloc[0]
     implausible = set_implausible_empty(frame)
     notes = list(report.notes)
@@ -95,9 +99,17 @@ def _finish(
         dropouts=find_dropouts(frame),
         unit_jumps=find_unit_jumps(frame),
         notes=tuple(notes),
+        date=date,
     )
     order = [name for name in ("time", *QUANTITIES) if name in frame]
     return RideLog(frame[list(dict.fromkeys(order))], report, () if report.kind == "GPX" else tuple(guesses))
+
+
+def _date_of(seconds: float) -> datetime.date | None:
+    """The day of a time since 1970, where it is one: no clock that starts with the log runs for thirty years."""
+    if not EARLIEST <= seconds < LATEST:
+        return None
+    return datetime.datetime.fromtimestamp(seconds, datetime.UTC).date()
 
 
 def _check_speed(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,6 +74,8 @@ class LogReport:
         Time, s, quantity and factor where a column seems to change its unit; the values are left as they are.
     notes : tuple of str
         Anything else, in sentences.
+    date : datetime.date, optional
+        Of the first row, in universal time, where the file's times count from 1970 or name a date.
     """
 
     kind: str
@@ -91,6 +94,7 @@ class LogReport:
     dropouts: tuple[tuple[float, float, str], ...] = ()
     unit_jumps: tuple[tuple[float, str, float], ...] = ()
     notes: tuple[str, ...] = ()
+    date: datetime.date | None = None
 
     def sentences(self) -> tuple[str, ...]:
         """Return the report as plain sentences, the counts first.

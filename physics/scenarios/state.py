@@ -1,9 +1,10 @@
 """What a bike carries from one run to the next: charge, heat, relaxing voltage and the protection's trip timers.
 
 While the bike rests, the pack's resistor-capacitor pairs relax, every part cools and the protection's trip timer
-runs back, each by its exact solution.
+runs back, each by its exact solution. What the pairs still hold becomes heat of the pack.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike
 
 from physics.arrays import Floats
 from physics.build.batch import Batch
-from physics.components.pack import pair_step
+from physics.components.pack import pair_heat, pair_step
 from physics.limits import CONTINUOUS_CURRENT, RULES, TIMED_OVER_CURRENT
 from physics.simulation.integrator import Integrator
 from physics.simulation.plant import HEAT, PAIRS, PackModel, Plant
@@ -76,6 +77,37 @@ class BikeState:
         names = [field.name for field in fields(self)]
         return BikeState(*(np.where(condition, getattr(self, name), getattr(other, name)) for name in names))
 
+    def take(self, row: int) -> "BikeState":
+        """That of one of its builds.
+
+        Parameters
+        ----------
+        row : int
+            Which.
+
+        Returns
+        -------
+        BikeState
+        """
+        return BikeState(*(getattr(self, field.name)[..., [row]] for field in fields(self)))
+
+
+def together(states: Sequence[BikeState]) -> BikeState:
+    """Several states after one another as one.
+
+    Parameters
+    ----------
+    states : sequence of BikeState
+        At least one.
+
+    Returns
+    -------
+    BikeState
+        Of as many builds as all of them.
+    """
+    names = [field.name for field in fields(BikeState)]
+    return BikeState(*(np.concatenate([getattr(state, name) for state in states], axis=-1) for name in names))
+
 
 def run_from(
     batch: Batch, state: BikeState, duration: float, speed: ArrayLike, steps: int | None = None
@@ -105,8 +137,10 @@ def run_from(
     return integrate(Integrator(plant, TripTimers(batch), start, state.trip_timers), duration, steps)
 
 
-def rest(batch: Batch, state: BikeState, duration: float, current: float = 0.0) -> BikeState:
-    """What a rest between pulls gives back.
+def rest(
+    batch: Batch, state: BikeState, duration: float, current: ArrayLike = 0.0, heat: ArrayLike = 0.0
+) -> BikeState:
+    """What a rest between pulls, or steady riding, gives back or leaves behind.
 
     Parameters
     ----------
@@ -116,30 +150,35 @@ def rest(batch: Batch, state: BikeState, duration: float, current: float = 0.0) 
         At the end of a pull.
     duration : float, s
         Length of the rest.
-    current : float, A
+    current : float or array, shape (n,), A
         Mean line current while it lasts, such as of a slow ride back.
+    heat : float or array, shape (3, n), W
+        Of winding, case and controller while it lasts; by default they cool as if without current.
 
     Returns
     -------
     BikeState
         Pairs relaxed, parts cooled, the trip timers of current run back or begun again. With a current, the pack's
-        resistance is taken at the start of the rest, and motor and controller are taken to cool as if without it.
+        resistance is taken at the start of the rest, so long ones are taken in pieces.
     """
-    pack = PackModel(batch)
+    pack, count = PackModel(batch), len(batch)
+    current = np.broadcast_to(np.asarray(current, dtype=float), (count,))
     _, _, factor, transfer = pack.evaluate(state.charge, state.temperatures[0])
     settled = pack.pairs * factor
     pairs = pair_step(state.pair_voltage, current, settled, pack.pair_times, duration)
-    heat = np.zeros_like(state.temperatures)
-    heat[0] = current * (current * factor * (pack.ohmic + pack.pairs.sum(axis=0)) + transfer.voltage(current))
-    count = len(batch)
+    warming = np.empty_like(state.temperatures)
+    warming[0] = current * (current * factor * pack.ohmic + transfer.voltage(current))
+    held = pair_heat(state.pair_voltage, current, settled, pack.pair_times, duration).sum(axis=0)
+    warming[0] += held / max(duration, 1e-9)
+    warming[1:] = heat
     rules = TripTimers(batch)
-    signals = rules.signals(np.full(count, current), np.full(count, 9.0), state.temperatures[0])
+    signals = rules.signals(current, np.full(count, 9.0), state.temperatures[0])
     trip_timers = np.zeros_like(state.trip_timers)
     by_current = [CONTINUOUS_CURRENT, TIMED_OVER_CURRENT]
     trip_timers[by_current] = rules.advance(state.trip_timers, signals, signals, duration)[0][by_current]
     return BikeState(
         charge=np.maximum(state.charge - current * duration * pack.charge_per_ampere, 0.0),
-        temperatures=lumped_step(batch, state.temperatures, heat, duration),
+        temperatures=lumped_step(batch, state.temperatures, warming, duration),
         pair_voltage=pairs,
         trip_timers=trip_timers,
     )

@@ -102,7 +102,7 @@ class FullPower:
             sentences.append(
                 {
                     HEAT_LIMITS: f"Full power lasts {self.time[index]:.0f} s: then the {part} is too hot.",
-                    CUT_OUT_FIRST: f"The {RULES[self.cut_out_rule[index]]} rule cuts out after "
+                    CUT_OUT_FIRST: f"The {RULES[self.cut_out_rule[index]]} rule trips after "
                     f"{self.cut_out_time[index]:.0f} s, before any part is too hot.",
                     EMPTY_FIRST: f"The pack is empty after {self.empty_time[index]:.0f} s, before any part is "
                     f"too hot.",

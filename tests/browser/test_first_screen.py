@@ -1,10 +1,12 @@
 """The first screen as boxes: what a desk and a phone show without a scroll, and what a swipe leaves alone."""
 
 import random
+import re
 
 import pytest
 
 from explorer.questions.registry import MOMENTS
+from physics.limits import LIMITS
 from tests.browser import helpers
 
 DESK = (
@@ -12,7 +14,6 @@ DESK = (
     "moments", "tyre_row",
 )  # fmt: skip
 SMALL = ("bar", "answer", "because", "first_run", "first_sag")
-TOUCH = 44
 INPUTS = (
     "target", "air_temperature", "charge", "cells", "capacity", "line_3", "phase_3", "front_teeth", "rear_teeth",
     "regen", "headroom_wanted",
@@ -21,6 +22,29 @@ OUTSIDE = """names => names.filter((name) => {
   const box = document.querySelector(`.st-key-${name}`)?.getBoundingClientRect();
   return !box?.height || box.top < 0 || box.left < 0 || box.bottom > innerHeight || box.right > innerWidth;
 })"""
+# What may be pressed and is smaller than a finger; a label counts for the box or dot it belongs to. What is out of
+# sight beside the screen, and links inside a sentence, are left out.
+TOO_SMALL = """() => {
+  const inner = (one) => (one.shadowRoot ? deep(one.shadowRoot) : []);
+  const deep = (root) => [...root.querySelectorAll("*")].flatMap((one) => [one, ...inner(one)]);
+  const kinds = "button, a[href], input, select, textarea, summary, [role=button]";
+  const pressed = (one) => (one.matches("input") && one.closest("label")) || one;
+  return deep(document)
+    .filter((one) => one.matches(kinds) && !one.disabled && !one.matches("p a"))
+    .filter((one) => one.checkVisibility({ visibilityProperty: true }))
+    .map((one) => [one, pressed(one).getBoundingClientRect()])
+    .filter(([, { width, right }]) => width > 1 && right > 0)
+    .filter(([, { width, height }]) => Math.min(width, height) < 43.5)
+    .map(([one, { width, height }]) => `${one.outerHTML.slice(0, 160)} ${width} x ${height}`);
+}"""
+# A point on the run's line, where the mouse may go.
+ON_THE_RUN = """key => {
+  const plot = document.querySelector(`[data-key=${key}] .headroom-chart-plot`);
+  const { xaxis, yaxis } = plot._fullLayout;
+  const { x, y } = plot._fullData.find(({ name }) => ["this run", "this build"].includes(name));
+  const [place, box] = [Math.round(0.4 * x.length), plot.getBoundingClientRect()];
+  return [box.left + xaxis._offset + xaxis.d2p(x[place]), box.top + yaxis._offset + yaxis.d2p(y[place])];
+}"""
 THEME = """([dark]) => {
   const colour = getComputedStyle(document.querySelector(".headroom-chart")).backgroundColor;
   return (colour === "rgb(16, 22, 26)") === dark;
@@ -51,6 +75,24 @@ def test_the_first_screen_fits(new_rider, page_server):
                 assert len(in_view(page)) >= inputs
                 assert helpers.fits(page), helpers.widest(page)
                 assert not page.locator(".st-key-tray").is_visible()
+    for view, key in (("Speed over time", "chart_run"), ("Force over speed", "chart_force")):
+        page.get_by_role("radio", name=view).click()
+        helpers.settle(page)
+        the_cursor_reads_the_instant(page, key)
+
+
+def the_cursor_reads_the_instant(page, key):
+    """property: pointing at the run reads time, speed, volts, amps, kilowatts there, and the sag chart the same."""
+    page.mouse.move(2, 2)
+    page.mouse.move(*page.evaluate(ON_THE_RUN, key), steps=3)
+    page.wait_for_function("document.querySelectorAll('[data-key=chart_sag] .hovertext').length >= 4")
+    here, there = (page.locator(f"[data-key={one}] .hovertext").all_text_contents() for one in (key, "chart_sag"))
+    read = re.search(r"([\d.]+) s: [\d.]+ km/h.*?([\d.]+) V, (\d+) A, ([\d.]+) kW", "; ".join(here))
+    assert read, here
+    seconds, volts, amps, kilowatts = read.groups()
+    assert f"loaded{seconds} s: {volts} V" in "".join(there)
+    assert f"{seconds} s: {amps} A, {kilowatts} kW" in "".join(there)
+    assert any(limit in text for limit in LIMITS for text in here)
 
 
 def test_a_page_with_one_moment_open_stays_short(new_rider, page_server):
@@ -67,7 +109,8 @@ def test_a_page_with_one_moment_open_stays_short(new_rider, page_server):
 
 
 def test_a_phone_shows_the_chart_while_its_slider_is_dragged(new_rider, page_server):
-    """property: answer, run and gauge stand above the tray; in both orientations the run is seen while it moves."""
+    """property: answer, run and gauge stand above the tray, what may be pressed is 44 pixels high and wide or more,
+    and in both orientations the run is seen while it moves, also where the page stood at its top before."""
     page = new_rider(page_server, width=390, height=844)
     tray = page.locator(".st-key-tray")
     top = tray.bounding_box()["y"]
@@ -76,29 +119,32 @@ def test_a_phone_shows_the_chart_while_its_slider_is_dragged(new_rider, page_ser
         assert box["y"] >= 0, name
         assert box["y"] + box["height"] <= top, name
     assert helpers.fits(page)
-    parts = [box for one in tray.locator(":is(button, input)").all() if (box := one.bounding_box())]
-    assert len(parts) >= 3
-    assert all(box["height"] >= TOUCH for box in parts)
+    assert page.evaluate(TOO_SMALL) == []
     tray.get_by_role("button", name="Target speed").click()
     drag_and_see_the_run(page, "tray:in:target", top)
     page.set_viewport_size({"width": 844, "height": 390})  # there is room for the inputs at the side
     helpers.settle(page)
     assert not tray.is_visible()
     drag_and_see_the_run(page, "in:target", 390)
-    page.get_by_role("button", name="Close the sliders").click()
+    assert page.evaluate(TOO_SMALL) == []
+    close = page.get_by_role("button", name="Close the sliders")
+    page.evaluate("document.querySelector('[data-testid=stSidebarContent]').scrollTop = 400")
+    assert close.bounding_box()["y"] >= 0  # it stays where it is
+    close.click()
     tray.wait_for()
     drag_and_see_the_run(page, "tray:in:target", tray.bounding_box()["y"])
 
 
 def drag_and_see_the_run(page, slider, foot):
-    """Drag a slider with the whole run in view above the foot of the screen; it follows and the address too."""
+    """Drag a slider from the top of the page: the whole run is in view above the foot of the screen, it follows,
+    and the address too."""
     chart = helpers.chart(page, "chart_run")
-    chart.evaluate("chart => chart.scrollIntoView()")
-    box = helpers.at_rest(chart)
-    assert box["y"] > -1  # a scroll ends between two pixels
-    assert box["y"] + box["height"] <= foot
+    page.evaluate("document.querySelector('[data-testid=stMain]').scrollTop = 0")
     before = int(chart.get_attribute("data-drawn"))
     helpers.drag(page, slider, 1.0, let_go=False)
+    box = chart.bounding_box()
+    assert box["y"] > -1  # a scroll ends between two pixels
+    assert box["y"] + box["height"] <= foot + 1
     page.wait_for_function(
         "([chart, before]) => +chart.dataset.drawn > before", arg=[chart.element_handle(), before]
     )
@@ -127,6 +173,7 @@ def test_a_swipe_scrolls_and_changes_nothing(new_rider, page_server):
     devices.send("Emulation.setTouchEmulationEnabled", {"enabled": True, "maxTouchPoints": 1})
     page.get_by_role("button", name="Open the sliders").click()
     helpers.settle(page)
+    assert page.evaluate(TOO_SMALL) == []
     values = (
         "() => [...document.querySelectorAll('[data-testid=stBidiComponentIsolated]')].flatMap((host) =>"
         " [...host.shadowRoot.querySelectorAll('.slider input')].map((one) => one.value))"

@@ -12,7 +12,7 @@ from tests.browser import helpers
 
 TARGET = "What would get me to my target?"
 LOG = "Does my ride log agree, and what is my bike really like?"
-GARAGE = "What do I set today, and take to the garage?"
+GARAGE = "What do I set today? Setup sheet and tank sticker"
 
 
 def answer(page) -> str:
@@ -205,7 +205,7 @@ def test_the_page_follows_a_dragged_slider(journey):
     """
     page = journey(height=3600)
     helpers.unfold(page, "How many volts below full before regen or wheelie control?")
-    helpers.unfold(page, "Below what voltage is the target out of reach, and how many pulls is that?")
+    helpers.unfold(page, "How low can the pack get and still reach the target, and how many pulls is that?")
     rates = helpers.drag(page, "in:air_temperature", 4.0, let_go=False)
     live = ("chart_run", "chart_sag", "chart_pack_gauge", "chart_headroom_current", "chart_headroom_temperature")
     assert all(rates[key] >= 0.5 for key in live), rates

@@ -86,7 +86,7 @@ def saves_its_data(page, key):
 def test_names_are_text_everywhere(new_rider, page_server):
     """property: markup in a name is shown, never followed, drawn or loaded; the legend too."""
     page = new_rider(page_server, LINK)
-    helpers.unfold(page, "What do I set today, and take to the garage?")
+    helpers.unfold(page, "What do I set today? Setup sheet and tank sticker")
     nothing_followed(page)
     helpers.unfold(page, "How do my builds compare?")
     page.get_by_text("Keep and share", exact=True).click()
@@ -122,7 +122,7 @@ def test_a_reload_loses_nothing(new_rider, page_server):
 
 def test_setup_sheet_prints_on_one_page(new_rider, page_server):
     page = new_rider(page_server, LINK)
-    helpers.unfold(page, "What do I set today, and take to the garage?")
+    helpers.unfold(page, "What do I set today? Setup sheet and tank sticker")
     html = saved(page, page.get_by_role("button", name="Save the setup sheet").click).decode()
     assert "&lt;b&gt;Wet&lt;/b&gt;" in html
     assert "<b>Wet" not in html

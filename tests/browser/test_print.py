@@ -71,11 +71,17 @@ def test_it_prints_legibly(opened, paper):
 
 
 def test_an_experiment_alone_takes_one_page(browser, page_server):
-    """property: from its projector link, question, guess, chart and reason print on one sheet of either paper."""
+    """property: from its projector link, guess, chart and reason are seen at 1024 by 768, the chart in letters of
+    18 pixels and more, and print on one sheet of either paper."""
     with helpers.opening(browser, page_server, "/?experiment=line_current&projector=yes") as page:
         page.locator("[class*=st-key-experiments_guess_] label").filter(has_text="More top speed").first.click()
         page.get_by_role("button", name="Run both").click()
         page.wait_for_selector("[data-key^=chart_experiments][data-state=drawn]", timeout=60_000)
         assert not page.locator(".st-key-first").is_visible()
+        page.set_viewport_size({"width": 1024, "height": 768})
+        helpers.settle(page)
+        reason = page.locator(".st-key-verdict_experiments_because").bounding_box()
+        assert reason["y"] + reason["height"] <= 768
+        assert page.evaluate(SMALLEST) >= 18.0
         for paper in PAPERS:
             assert page.pdf(format=paper).count(b"/Type /Page\n") == 1

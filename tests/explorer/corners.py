@@ -32,7 +32,9 @@ APP = str(Path(__file__).parents[2] / "explorer" / "app.py")
 TYRES = ("3.50-8", "140/70-18")
 """The smallest and the largest rear tyre that are likely to be entered."""
 SETTINGS = {"units": ("metric", "US"), "phase_as": PHASE_AS, "charge_as": CHARGE_AS}
-BACKGROUND = tuple(f"background:{name}" for name in ("what_gets_me_there", "how_sure", "gearing", "remembered"))
+BACKGROUND = tuple(
+    f"background:{name}" for name in ("what_gets_me_there", "how_sure", "gearing", "remembered", "warm_up")
+)
 SECTIONS = {name_of(question): question for question in FOLDED}
 GAPS = {
     "chart_headroom_current": "no charge is low enough, or the pack may not be charged",

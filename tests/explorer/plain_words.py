@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-EXPLORER = Path(__file__).parents[2] / "explorer"
+EXPLORER, PHYSICS, README = (Path(__file__).parents[2] / name for name in ("explorer", "physics", "README.md"))
 
 BANNED = {
     r"\ballowances?\b": "BMS limit used, or trip timer",
@@ -42,6 +42,28 @@ BANNED = {
     r"\bdrop the baseline\b": "remove the baseline",
     r"\bget rid\b|\bin the way of\b": "say it plainly",
     r"\bmust be \S+ for\b.*\bmust be\b": "once is enough",
+    r"\bmay well be\b|\bas (much worse|bad|wrong|far off) .*\bas (they|it|each) may\b": "as they plausibly may be",
+    r"\bmay be worse than entered\b|\bsafe side\b(?! of|$)": "margin for error; to be safe",
+    r"\bwould do even\b|\bnothing at all\b": "is enough even with",
+    r"\bin hand\b": "to spare, in reserve",
+    r"\bfor each \{\}": "per",
+    r"\bby regen (of|alone)\b": "at ... of regen, on regen alone",
+    r"\bride some off\b|\bcharge on\b": "charge some more, use some up",
+    r"\bwhere it is fastest\b": "at its fastest",
+    r"\brule cuts out\b|\bcut-?out by the\b": "the rule trips; a cut-out on the ... rule",
+    r"\btakes (it|them) back\b": "Undo reverses it",
+    r"\blower down\b|\bat the foot\b": "at a lower voltage, at the bottom",
+    r"\bspins? free\b|\bspinning free\b": "with the wheel off the ground",
+    r"\bfits? each other\b|\bdoes not fit\*\*|\bthings? do(es)? not fit\b": "go together, mismatch",
+    r"\bas far as is (known|usual)\b": "say what was found",
+    r"\ball but certain\b": "almost certain",
+    r"\bone tooth less\b": "one tooth fewer",
+    r"\bridden at\b(?! all)|\brests now\b|\bon the whole\b": "speed, rest voltage now, average",
+    r"\bno longer bears?\b": "can no longer give",
+    r"\bbadly known\b": "poorly known",
+    r"\bkeep within\b": "stay within",
+    r"\bsuffers\b": "changes",
+    r"\bbelow zero is\b": "negative is",
 }
 """What is not said on the page, and what is said in its place."""
 
@@ -56,22 +78,55 @@ TRADE = {
     r"\brecuperation\b|\benergy recovery\b": "regen",
     r"\bidle (speed|voltage)\b": "no-load speed, rest voltage",
     r"\bair resistance\b": "drag",
+    r"\bampere-?hours?\b": "amp-hours",
+    r"\bmean (current|power|speed)\b": "average",
+    r"\broot mean square\b": "RMS",
+    r"\bseat position\b": "riding position",
+    r"\bmotor('s)? speed constant\b": "motor Kv",
+    r"\b(motor|bike|rider|pack)('s)? mass\b": "weight",
+    r"\bcharging current\b": "charge current",
+    r"\binner resistance\b": "internal resistance",
+    r"\benergy of motion\b": "kinetic energy",
+    r"\bbrake lamps?\b": "brake light",
+    r"\bbattery\b(?! protection| current)": "pack",
+    r"\b(largest|highest) (power|motor voltage|electrical frequency)\b": "maximum",
+    r"(\{\}|\d %) of charge\b": "% charge",
+    r"(\{\}|\d %) of (throttle|line current)\b(?! adds| travel)": "% throttle, A line current",
+    r"\brevolutions\b": "turns, rpm",
+    r"\b(gas|accelerator) (grip|pedal|handle)\b": "throttle",
+    r"\b(driven|driving) wheel\b": "rear wheel",
 }
 """Words that have a trade form, and that form."""
 
+BRITISH = re.compile(
+    r"\b(?:tyre|kerb|centre|ageing|tarmac|grey|(?:kilo|milli|centi)?metres?\b|litre|colour|alumini|behaviour|favour|"
+    r"labour|neighbour|licence|defence|catalogue\b|analogue|programmes\b|(?:travel|model|label|cancel|fuel|signal)"
+    r"l(?:ed|ing)|(?:recogn|minim|maxim|normal|organ|optim|summar|linear|stabil)is|per cent\b|towards|whilst|"
+    r"learnt|burnt)",
+    re.IGNORECASE,
+)
+"""British spellings that a reader of US units would trip over, and that a page like this one could hold."""
+
 _QUANTITY = r"[\d.,]+ (?:V|A|W|kW|Wh|Ah|km/h|mph|%|°C|°F|kg|lb|mm|in|m|ft|s|min|km|mi|N|lbf)"
-_PLURAL = r"(?:pulls|readings|changes|builds|events|levels|links|runs|samples|teeth|points|rules)"
+_PLURAL = (
+    r"(?:pulls|readings|changes|builds|events|levels|links|runs|samples|teeth|points|rules|stops|cells|bikes|rides|"
+    r"facts|rows|packs|pairs|steps|times|seconds|minutes|hours|mismatches|unknowns)"
+)
 SLIPS = {
     r"\b([A-Za-z]+) \1\b": "a word twice",
     rf"(?<![\d.,])1 {_PLURAL}\b": "one of several",
     rf"(?<![\d.,]){_QUANTITY} (?:are|were|have)\b": "an amount takes a singular verb",
-    rf"\b{_PLURAL} (?:is|has|does)\b": "a plural with a singular verb",
+    rf"(?<!each of )\b{_PLURAL} (?:is|has|does)\b": "a plural with a singular verb",
+    r"(?<![\d.,])1 (?:are|were|have|do)\b": "one with a plural verb",
+    r"(?<![\d.,/])(?<![Ll]evel )(?:[2-9]|[1-9]\d+) (?:is|was|has|does)\b": "several with a singular verb",
+    r"\b[Aa] (?:8|1[18](?!\d))": "a for an, before a number",
+    r"\b[Aa]n (?!8|1[18](?!\d))\d": "an for a, before a number",
     r"\b(?:pull|reading|change|build|event|level) (?:are|have|do)\b": "a singular with a plural verb",
     rf"[-−]{_QUANTITY} (?:above|below|short|faster|slower|sooner|later|more|less|left|to spare|too)\b": (
         "an amount below zero beside its direction"
     ),
     r"(?<![\w.)])-\d": "a hyphen for a minus sign",
-    r" [.,;:](?!\d)|,,|\.\.(?!\.)| {2,}(?!\n)": "spaces and marks",
+    r" [.,;:](?!\d)|,,|\.\.(?!\.)|[,;:]\.(?!\d)|\.[,;:]| {2,}(?!\n)": "spaces and marks",
     r"\b(?:nan|inf|None|True|False)\b|[{}]": "what is no word",
     r"(?<![\d.,])0 (?:V|A|km/h|mph) (?:above|below|short|faster|slower)\b(?! full)": "nothing, with a direction",
     r"[.!?] [a-z]": "a sentence that begins small",

@@ -73,10 +73,14 @@ def draw(page: Page) -> None:
 
 def everyone(state: State, page: Page) -> dict[str, dict[str, Any]]:
     """The inputs of every named build, and of the baseline where it is none of them."""
-    inputs = {name: page.inputs if name == state.name else values for name, values in state.builds.items()}
-    if state.baseline is not None and state.baseline not in inputs.values():
+    units = state.units
+    inputs = {
+        name: page.inputs if name == state.name else values.in_units(units) for name, values in state.builds.items()
+    }
+    baseline = state.baseline and state.baseline.in_units(units)
+    if baseline is not None and baseline not in inputs.values():
         taken = state.baseline_name in inputs
-        inputs[f"{state.baseline_name} (baseline)" if taken else state.baseline_name] = state.baseline
+        inputs[f"{state.baseline_name} (baseline)" if taken else state.baseline_name] = baseline
     return inputs
 
 

@@ -20,8 +20,8 @@ from physics.limits import LIMITS
 from physics.simulation.result import RunResult
 
 ONLY_ONE = (
-    "There is only one build so far. Duplicate it, change the copy, and the two show up here side by "
-    "side; saved builds can be opened at the side, under “Keep and share”."
+    "There is only one build so far. Duplicate it, change the copy, and the two appear here side by side; open "
+    "saved builds under “Keep and share”."
 )
 TABLE = (
     "First what each build does, then the inputs in which they differ; what is not given is marked: "

@@ -31,11 +31,11 @@ def figure(answer: ChargeToAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     )
     data = [
         parts.line(
-            minutes, reading, "reads on the charger", "@blue", width=2.6, customdata=charge,
+            minutes, reading, "on the charger", "@blue", width=2.6, customdata=charge,
             hover="%{x:.0f} min (%{customdata:.0f} %): reads %{y:.1f} V",
         ),
         parts.line(
-            minutes, rest, "rests at, once settled", "@teal", dash="dash", customdata=charge,
+            minutes, rest, "settled, at rest", "@teal", dash="dash", customdata=charge,
             hover="%{x:.0f} min (%{customdata:.0f} %): rests at %{y:.1f} V",
         ),
         parts.line(
@@ -53,9 +53,7 @@ def figure(answer: ChargeToAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(range=[0, 1.02 * end], showticklabels=False),
             "yaxis": parts.axis("pack voltage, V", range=parts.steady(low, high + 0.2, steps=4), domain=[0.44, 1]),

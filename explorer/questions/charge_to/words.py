@@ -23,11 +23,11 @@ from physics.studies.day.charge_to import (
     ChargeToAnswer,
 )
 
-NOTE = "As entered. The gap between both voltages closes within minutes once the current stops."
+NOTE = "With everything as entered. The gap between the two voltages closes within minutes of unplugging."
 CAUTION = (
-    "Charge with a charger made for the pack, through its protection, where a fire would reach nothing, and stay "
-    "with it. Never charge a cold, hot, wet, swollen or damaged pack. The makers' instructions for cells, pack and "
-    "charger go before every number here."
+    "Use a charger made for the pack, charge through the BMS, where a fire cannot spread, and stay with it. "
+    "Never charge a cold, hot, wet, swollen or damaged pack. The makers' instructions for cells, pack and "
+    "charger come before any number here."
 )
 
 
@@ -49,7 +49,7 @@ def verdict(page: Page, answer: ChargeToAnswer) -> str:
         cold = answer.status == TOO_COLD
         bound = fmt("temperature", answer.floor if cold else answer.ceiling)
         at = fmt("temperature", plan_of(page).temperature)
-        way = f"**Do not charge at {at}:** the cells may be charged only {'from' if cold else 'up to'} {bound}, as"
+        way = f"**Do not charge at {at}:** the cells may be charged only {'from' if cold else 'up to'} {bound}, and"
         return f"{way} some may be {'colder' if cold else 'hotter'} than entered."
     if answer.status == THERE_ALREADY:
         now = f"**Nothing to charge:** the pack rests at {fmt('voltage', answer.start_voltage)}"
@@ -63,16 +63,16 @@ def _wanted(page: Page, asked: Asked, answer: ChargeToAnswer) -> str:
     return {
         REGEN: f"regen is allowed only at {page.fmt.at_most('voltage', answer.wanted_voltage)} or less",
         TARGET: f"{page.fmt.entered('speed', page.target_speed)} needs {volts}",
-    }.get(asked.reason, f"{volts} are wanted")
+    }.get(asked.reason, f"you want {volts}")
 
 
 def _lead(page: Page, answer: ChargeToAnswer) -> str:
     fmt = page.fmt
     rests = f"it rests at {fmt('voltage', answer.rest_voltage)}"
-    charge = f" ({fmt('charge', answer.curve.charge[0, -1])} of charge)"
+    charge = f" ({fmt('charge', answer.curve.charge[0, -1])} charge)"
     added = fmt("capacity", 3600.0 * answer.charge_added * page.build.pack.capacity_ah)
     if page.build.pack.chemistry in FLAT:
-        return f"**Put in {added}:** {rests}{charge}, but count the ampere-hours, as volts cannot tell."
+        return f"**Put in {added}:** {rests}{charge}, but go by the amp-hours: volts cannot tell."
     if answer.by_current:
         volts = fmt.at_most("voltage", answer.charger_voltage)
         amps = fmt("current", answer.stop_current, 1)
@@ -85,13 +85,13 @@ def _why(page: Page, asked: Asked, answer: ChargeToAnswer) -> str:
     target = fmt.entered("speed", page.target_speed)
     if asked.reason == REGEN:
         cold = fmt("temperature", float(page.batch["conditions.pack_temperature"][0]))
-        return f"More would leave regen no room with a pack of {cold}."
+        return f"Any more would leave no room for regen with the pack at {cold}."
     if asked.reason == TARGET:
-        return f"{target} needs that much, everything as entered."
+        return f"{target} needs that much, with everything as entered."
     if asked.reason == NO_REGEN:
-        return "Regen stays off that day, so it needs no room."
+        return "Regen is off that day, so it needs no room."
     if asked.reason == OUT_OF_REACH:
-        return f"{target} is out of reach at any charge, so this is a full pack."
+        return f"{target} is out of reach at any charge, so this fills the pack."
     return ""
 
 
@@ -111,10 +111,10 @@ def _effort(page: Page, answer: ChargeToAnswer) -> str:
     fmt, curve = page.fmt, answer.curve
     amp_hours = fmt("capacity", 3600.0 * answer.charge_added * page.build.pack.capacity_ah)
     energy = fmt("energy", curve.energy[0, -1])
-    text = f"From {fmt('voltage', answer.start_voltage)} that takes {duration_text(answer.time)}"
+    text = f"That takes {duration_text(answer.time)} from {fmt('voltage', answer.start_voltage)}"
     falls = curve.current.min() < 0.98 * curve.current.max()
     current = f"{'up to ' if falls else ''}{fmt('current', curve.current.max(), 1)}"
-    return f"{text} at {current}: {amp_hours}, {energy} into the pack."
+    return f"{text} at {current}: {amp_hours} or {energy} into the pack."
 
 
 def _limits(page: Page, answer: ChargeToAnswer) -> str:
@@ -122,14 +122,19 @@ def _limits(page: Page, answer: ChargeToAnswer) -> str:
     if answer.current_limit != CHARGER:
         most = fmt.at_most("current", answer.current, 1)
         full = fmt("temperature", chemistry(page.build.pack.chemistry).charge_temperature_full)
-        cold = f"may be below {full}, and so cold they take a fifth of the current that fills them in an hour"
+        cold = (
+            f"may be below {full}, and that cold they take only 0.2C, a fifth of the current that fills "
+            "them in an hour"
+        )
         why = cold if answer.current_limit == COLD_CURRENT else "take no more"
         parts.append(f"Set the charger to {most} at most: the cells {why}.")
     if answer.voltage_lowered:
         held = fmt.at_most("voltage", answer.charger_voltage)
-        parts.append(f"Set its end voltage to {held} at most: above, the fullest cell could pass its limit.")
+        parts.append(
+            f"Set its end voltage no higher than {held}: above that, the fullest cell could go over its limit."
+        )
     if answer.status == ENDS_FIRST and asked_of(page).reason != NO_REGEN:
-        parts.append(f"It ends there; {fmt('voltage', answer.wanted_voltage)} at rest is not reached.")
+        parts.append(f"It stops there, short of {fmt('voltage', answer.wanted_voltage)} at rest.")
     return " ".join(parts)
 
 
@@ -142,15 +147,17 @@ def check(page: Page, answer: ChargeToAnswer) -> str:
     wanted = (fmt.at_most if most else fmt.at_least)("voltage", answer.wanted_voltage)
     if answer.status == ENDS_FIRST:
         return f"A minute after unplugging it still reads {soon}."
-    then = f"above {wanted}, ride some off" if most else f"below {wanted}, charge on"
+    then = f"if it is above {wanted}, use some up" if most else f"if it is below {wanted}, charge some more"
     text = f"A minute after unplugging it still reads {soon}. Read it again after half an hour: {then}."
     half = {item.path: item for item in tolerances(page.inputs)}
     away = fmt("temperature difference", half["conditions.pack_temperature"].half_width)
-    other = "less" if most else "more"
-    known = page.build.pack.resistance is not None
-    spread = fmt("share", half["pack.resistance"].half_width) if known else "as far as is usual"
+    if page.build.pack.resistance is None:
+        resistance = f"the {'lowest' if most else 'highest'} usual resistance"
+    else:
+        spread = fmt("share", half["pack.resistance"].half_width)
+        resistance = f"{spread} {'less' if most else 'more'} resistance"
     side = "warmer" if most else "colder"
-    return f"{text} The reading to stop at holds with a resistance {spread} {other} and a pack {away} {side}."
+    return f"{text} The reading to stop at allows for {resistance} and a pack {away} {side}."
 
 
 def derivation(page: Page, answer: ChargeToAnswer) -> list[Step]:
@@ -163,7 +170,7 @@ def derivation(page: Page, answer: ChargeToAnswer) -> list[Step]:
     current = max(answer.stop_current, 1e-9)
     return [
         Step(
-            "Ampere-hours to put in",
+            "Amp-hours to put in",
             r"Q = (c_1 - c_0)\,C",
             f"({put(end)} − {put(start)}) × {put(pack.capacity_ah)}",
             amp_hours,
@@ -177,20 +184,21 @@ def derivation(page: Page, answer: ChargeToAnswer) -> list[Step]:
             f"60 × {put(amp_hours)} / {put(mean)}",
             answer.time / 60.0,
             "min",
-            "I_m mean current, A: constant, or as the wall allows, then falling at the charger's end voltage",
+            "I_m average current, A: constant, or what the outlet allows, then falling at the charger's end "
+            "voltage",
             CHARGE_COUNT,
         ),
         Step(
-            "Reading at which to stop",
+            "Reading to stop at",
             r"U = U_0(c_1) + I\,R",
             f"{put(rest, 5)} + {put(current)} × {put(1000.0 * rise / current)} / 1000",
             answer.stop_voltage,
             "V",
-            f"U₀ rest voltage, V; I current then, A; R what the pack then has to current that long, mΩ, at the "
-            f"{'least' if asked_of(page).at_most else 'most'} that it may have: conduction, charge transfer and "
-            "what has built up on the resistor-capacitor pairs. Left out: what the cells warm up by, what settles "
-            "over an hour and more, that rest voltage moves by millivolts with temperature, and the error of the "
-            "voltmeter",
+            "U₀ rest voltage, V; I current at that point, A; R the pack's resistance after charging that long, "
+            f"mΩ, at the {'least' if asked_of(page).at_most else 'most'} it plausibly may be: conduction, "
+            "charge transfer and what has built up on the resistor-capacitor pairs. Left out: warming of the "
+            "cells, what settles over an hour and more, the few millivolts by which rest voltage moves with "
+            "temperature, and the voltmeter's error",
             f"{OHM}. {REST_VOLTAGE[pack.chemistry]}",
             digits=4,
         ),
@@ -230,7 +238,7 @@ def on_the_sheet(page: Page, answer: ChargeToAnswer) -> str:
         return f"nothing: rests at {page.fmt('voltage', answer.start_voltage)}"
     if page.build.pack.chemistry in FLAT:
         added = page.fmt("capacity", 3600.0 * answer.charge_added * page.build.pack.capacity_ah)
-        return f"{added} put in ({page.fmt('charge', answer.curve.charge[0, -1])} of charge)"
+        return f"{added} put in ({page.fmt('charge', answer.curve.charge[0, -1])} charge)"
     amps = INPUTS["charger_current"].text(round(answer.current, 1))
     return (
         f"{stop_text(page, answer)} on the charger at {amps}, rests at {page.fmt('voltage', answer.rest_voltage)}"

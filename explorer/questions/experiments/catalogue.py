@@ -15,6 +15,15 @@ from explorer.format import UnitFormatter
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions
 from explorer.questions.experiments import drive, regen, road, words
+from explorer.questions.experiments.guessed import (
+    AGAINST_WIND,
+    FASTER,
+    GAINED,
+    HARDER,
+    LOST,
+    THROTTLED,
+    Scale,
+)
 from explorer.questions.experiments.results import ONE_EVENT, SERIES
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.questions.experiments.words import Explanation
@@ -71,6 +80,8 @@ class Experiment:
         Key of the experiment before it that it is meant to turn round.
     shows_on : str
         Key of a build to start from on which neither run cuts out and it turns that round.
+    guessed : Scale, optional
+        Where its answers stand on force against speed, where that explains what comes out.
     """
 
     key: str
@@ -89,6 +100,7 @@ class Experiment:
     plans: tuple[RegenPlan, RegenPlan] = (ONE_EVENT, ONE_EVENT)
     flips: str = ""
     shows_on: str = ""
+    guessed: Scale | None = None
 
     @property
     def answers(self) -> Options:
@@ -214,7 +226,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "What happens to top speed?", FASTER_SLOWER,
         both(as_it_is, lambda i: {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
-        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation, shows_on="road",
+        drive.faster_or_slower, drive.sprocket, drive.gearing_derivation, shows_on="road", guessed=FASTER,
     ),
     Experiment(
         "sprocket_power", "The same sprocket, less power",
@@ -224,6 +236,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(_little_line, lambda i: _little_line(i) | {"rear_teeth": i["rear_teeth"] - MORE_TEETH_OFF}),
         lambda i, w: (f"{i['rear_teeth']:.0f} teeth", f"{i['rear_teeth'] - MORE_TEETH_OFF:.0f} teeth"),
         drive.faster_or_slower, drive.sprocket, drive.gearing_derivation, flips="sprocket", shows_on="road",
+        guessed=FASTER,
     ),
     Experiment(
         "cold_pack", "A cold pack",
@@ -243,7 +256,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         "How much top speed is gone?",
         (("none", "Next to none"), ("some", "Up to a tenth"), ("much", "More than a tenth")),
         both(lambda i: {"charge": 95.0}, lambda i: {"charge": 40.0}), _plain("95 % charge", "40 % charge"),
-        road.speed_lost, road.half_empty, road.voltage_derivation, VOLTAGE,
+        road.speed_lost, road.half_empty, road.voltage_derivation, VOLTAGE, guessed=LOST,
     ),
     Experiment(
         "field_weakening", "Field weakening",
@@ -254,35 +267,36 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         both(lambda i: {"field_weakening": 0.0}, lambda i: {"field_weakening": weakening(i)}),
         lambda i, w: ("no field weakening", f"{w('current', weakening(i))} peak"),
         drive.faster_or_slower, drive.field_weakening, drive.weakening_derivation, caution=cautions.HOT,
-        flips="sprocket_power", shows_on="own",
+        flips="sprocket_power", shows_on="own", guessed=FASTER,
     ),
     Experiment(
         "regen", "Regen into a full pack",
         lambda i, w: f"You set off and brake on regen for {ONE_EVENT.duration:.0f} seconds, which pushes "
                      f"{w('current', regen.current(i))} back into the pack: once with a full pack, once "
-                     f"starting from {regen.LOWER:.0f} % of charge.",
-        "Which start keeps the fullest cell below its highest voltage?",
+                     f"starting from {regen.LOWER:.0f} % charge.",
+        "Which start keeps the fullest cell below its maximum voltage?",
         (("both", "Both"), ("lower", "Only the lower one"), ("none", "Neither")),
         both(regen.from_full, regen.from_lower), _plain("starting full", f"starting from {regen.LOWER:.0f} %"),
         regen.outcome, regen.explain, regen.derivation, CELL, cautions.COLD_CHARGE,
     ),
     Experiment(
         "regen_series", "Regen lap after lap",
-        lambda i, w: f"You start at {regen.START:.0f} % of charge and brake on regen for {SERIES.duration:.0f} "
+        lambda i, w: f"You start at {regen.START:.0f} % charge and brake on regen for {SERIES.duration:.0f} "
         f"seconds, which pushes {w('current', regen.current(i))} back into the pack: once, then {SERIES.events} "
         f"times with {SERIES.pause:.0f} seconds between, and nothing drawn.",
         f"What does the fullest cell do in the series of {SERIES.events}?",
-        (("same", "Peaks at the same voltage each time"), ("higher", "Peaks higher each time, and stays allowed"),
-         ("over", "Once is allowed, the last one is too high"), ("none", "Even once is not allowed")),
+        (("same", "Peaks at the same voltage each time"), ("higher", "Peaks higher each time, but stays within "
+                                                                     "its limit"),
+         ("over", "Once is fine, the last one goes too high"), ("none", "Even once is too much")),
         both(regen.from_near_full, regen.from_near_full), _plain("once", f"{SERIES.events} in a row"),
         regen.series_outcome, regen.explain_series, regen.derivation, CELL, cautions.COLD_CHARGE,
         plans=(ONE_EVENT, SERIES),
     ),
     Experiment(
         "heavier_rider", "A heavier rider",
-        lambda i, w: f"Your friend takes the bike: {w('mass', 20.0)} more than your {w('mass', i['rider_mass'])}, "
-        "sitting just as you do.",
-        "Which suffers more, in percent?",
+        lambda i, w: f"Your friend takes the bike: {w('mass', 20.0)} more than your "
+                     f"{w('mass', i['rider_mass'])}, in the same riding position.",
+        "Which changes more, in percent?",
         (("time", "The time to a low speed"), ("top", "Top speed"),
          ("neither", "Neither, or both alike")),
         both(as_it_is, lambda i: {"rider_mass": i["rider_mass"] + 20.0}),
@@ -292,7 +306,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     Experiment(
         "hill_start", "Hill start",
         lambda i, w: f"You pull away flat out twice: once on the flat, once on a hill of {HILL:.0f} %.",
-        "How much longer does the hill take to the same low speed?",
+        "How much longer does it take to reach the same low speed on the hill?",
         (("little", "Up to half as long again"), ("much", "More than half as long again"),
          ("never", "It hardly gets moving on the hill")),
         both(lambda i: {"slope": 0.0}, lambda i: {"slope": HILL}),
@@ -304,20 +318,20 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         lambda i, w: f"A motor whose iron saturates: at {w('current', _limit(i, 'phase')[1])} peak, your phase "
         "limit, its torque per amp is down 10 %. You raise the phase limit by half.",
         "How much harder is its hardest pull?",
-        (("all", "By half as well"), ("less", "By less than half"), ("none", "Hardly, if at all")),
+        (("all", "By half, too"), ("less", "By less than half"), ("none", "Hardly, if at all")),
         both(_saturating, lambda i: _saturating(i) | {_limit(i, "phase")[0]: 1.5 * _limit(i, "phase")[1]}),
         _plain("as it is", "half as much phase current again"), drive.pull_outcome, drive.saturation,
-        drive.drive_derivation, caution=cautions.HOT,
+        drive.drive_derivation, caution=cautions.HOT, guessed=HARDER,
     ),
     Experiment(
         "tuck", "Sit up or tuck in",
         lambda i, w: "The same pull twice, with the page's typical drag areas: sitting upright, then tucked down "
         "behind the bars.",
         "How much top speed does that gain?",
-        (("little", "By less than 3 %"), ("some", "By 3 to 10 %"), ("much", "By more than 10 %")),
+        (("little", "Less than 3 %"), ("some", "3 to 10 %"), ("much", "More than 10 %")),
         both(lambda i: {"posture": "upright", "drag_area": None},
              lambda i: {"posture": "tucked", "drag_area": None}),
-        _plain("upright", "tucked"), road.speed_gained, road.tuck, road.drag_derivation,
+        _plain("upright", "tucked"), road.speed_gained, road.tuck, road.drag_derivation, guessed=GAINED,
     ),
     Experiment(
         "headwind", "Into the wind",
@@ -328,7 +342,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
          ("much", "More than two thirds")),
         both(as_it_is, lambda i: {"headwind": i["headwind"] + 20.0}),
         lambda i, w: ("as it is", f"{_wind(w)} more headwind"), road.wind_outcome, road.headwind,
-        road.drag_derivation, shows_on="trail",
+        road.drag_derivation, shows_on="trail", guessed=AGAINST_WIND,
     ),
     Experiment(
         "half_throttle", "Half throttle",
@@ -339,15 +353,15 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (("same", "Hardly slower than full, if at all"), ("between", "Clearly slower, but well over half as fast"),
          ("half", "About half as fast, or less")),
         both(lambda i: {"throttle": 100.0}, _throttled), _plain("full throttle", "half throttle"),
-        drive.throttle_outcome, drive.half_throttle, drive.drive_derivation,
+        drive.throttle_outcome, drive.half_throttle, drive.drive_derivation, guessed=THROTTLED,
     ),
     Experiment(
         "pack_or_resistance", "A bigger pack or a better one",
         lambda i, w: "Two packs on offer for your bike. The first holds half as much again "
-        f"({w('capacity', 5400.0 * i['capacity'])} instead of {w('capacity', 3600.0 * i['capacity'])}) at "
-        f"your pack's "
-        f"resistance of {w('resistance', _resistance(i) / 1000.0)}. The second holds what yours does, at "
-        f"{w('resistance', _resistance(i) / 1500.0)}.",
+                     f"({w('capacity', 5400.0 * i['capacity'])} instead of "
+                     f"{w('capacity', 3600.0 * i['capacity'])}) with your pack's resistance of "
+                     f"{w('resistance', _resistance(i) / 1000.0)}. The second holds the same as yours, with "
+                     f"{w('resistance', _resistance(i) / 1500.0)}.",
         "Which one sags less in this pull?",
         (("bigger", "The one with more amp-hours"), ("better", "The one with less resistance"),
          ("same", "Both about alike")),
@@ -358,9 +372,9 @@ EXPERIMENTS: tuple[Experiment, ...] = (
     ),
     Experiment(
         "tyre", "A smaller tyre and the speedometer",
-        lambda i, w: "You fit a rear tyre that is 5 % smaller around. The speedometer counts motor turns "
-                     "and was right with the old one; nobody changes its setting.",
-        "What does it show at top speed, against the true speed?",
+        lambda i, w: "You fit a rear tyre that is 5 % smaller around. The speedometer counts motor turns and "
+                     "was right with the old tyre; its setting stays as it was.",
+        "At top speed, how does it read against the true speed?",
         (("right", "The true speed"), ("much", "It reads high"), ("little", "It reads low")),
         _smaller_tyre, _plain("old tyre", "smaller tyre"), road.display_outcome, road.tyre, road.tyre_derivation,
     ),

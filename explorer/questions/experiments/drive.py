@@ -35,9 +35,9 @@ def phase_current(two: TwoRuns) -> Explanation:
     """More phase current."""
     held = two.time_under(0, "phase current")
     if held > 0.05:
-        holding = f"The phase limit itself held for {two.fmt('time', held)} of the first run."
+        holding = f"The phase limit was what held it back for {two.fmt('time', held)} of the first run."
     else:
-        holding = "The phase limit itself never held in the first run."
+        holding = "The phase limit was never what held it back in the first run."
     because = paragraph(
         "**Phase current makes torque**: so much per amp.",
         holding,
@@ -71,10 +71,10 @@ def line_current(two: TwoRuns) -> Explanation:
     fmt, runs = two.fmt, two.runs
     held = two.time_under(0, "line current")
     if held > 0.05:
-        holding = f"The line limit held for {fmt('time', held)} of the first run."
+        holding = f"The line limit held it back for {fmt('time', held)} of the first run."
     else:
         drawn = fmt("current", runs.line_current[0].max())
-        holding = f"The line limit never held in the first run: it drew at most {drawn}."
+        holding = f"The line limit never held it back in the first run: it drew at most {drawn}."
     power = (runs.pack_voltage * runs.line_current).max(axis=1)
     way = "" if two.top.min() < 1 else sooner(fmt, 0.9 * two.top.min(), _most_of_it(two))
     because = paragraph(
@@ -102,14 +102,15 @@ def sprocket(two: TwoRuns) -> Explanation:
     turns = either(two.fmt, "motor speed", (two.fastest(row).motor_speed for row in (0, 1)))
     if two.top_change > 0 and before in VOLTAGE_HOLDS:
         rule = (
-            "The motor had run out of voltage; spinning slower for the same speed leaves it voltage to "
-            "push current with."
+            "The motor had run out of voltage; spinning slower at the same road speed leaves it voltage to push "
+            "current with."
         )
     elif two.top_change > 0:
-        rule = "The motor spins slower at each speed, and here that is worth more than the drive it costs."
+        rule = "The motor spins slower at each road speed, and here that is worth more than the drive it costs."
     elif "line current" in (before, after) and two.top_change == 0:
         rule = (
-            "Line current times voltage is power, and **gearing makes no power**: the road takes as much as before."
+            "Line current times voltage is power, and **gearing makes no power**: the road load is the same as "
+            "before."
         )
     elif after in TORQUE_HOLDS and two.top_change < 0:
         rule = "Torque is at its limit, and taller gearing turns it into less drive."
@@ -141,12 +142,9 @@ def field_weakening(two: TwoRuns) -> Explanation:
     instants = [two.fastest(row) for row in (0, 1)]
     used = abs(instants[1].i_d)
     if used < 1:
-        text = (
-            f"Where it is fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} is "
-            "the limit there."
-        )
+        text = f"At its fastest none of it is used, because {two.held_by(two.top_limit(1), 1)} is the limit there."
     else:
-        text = f"Where it is fastest, {fmt('current', used)} peak go into weakening the field."
+        text = f"At its fastest, {fmt('current', used)} peak goes into weakening the field."
         if two.top_limit(0) in VOLTAGE_HOLDS and two.top_change > 0:
             text += " Before, back-EMF had caught up with the pack's voltage; a weaker field makes less of it."
     heat = either(fmt, "power", (_copper(now) for now in instants), 2)
@@ -183,8 +181,8 @@ def saturation(two: TwoRuns) -> Explanation:
     currents = either(fmt, "current", (now.phase_current for now in instants))
     lost = [f"{100 * (1 - now.flux_share):.0f} %" for now in instants]
     because = paragraph(
-        f"Saturated iron adds less torque for each amp more. At the hardest pull the phase current goes {currents}"
-        f" peak, and torque per amp is down {lost[0]} before and {lost[1]} after."
+        "Saturated iron adds less torque for each extra amp. At the hardest pull the phase current goes "
+        f"{currents} peak, and torque per amp is down {lost[0]} before and {lost[1]} after."
         if "before and after" not in currents
         else f"At the hardest pull the phase current is {currents}: the phase limit is not what holds there.",
         "Heat in the winding still rises with the square of the current.",
@@ -205,15 +203,16 @@ def half_throttle(two: TwoRuns) -> Explanation:
     asked = [build.controller.throttle * build.controller.phase_current_limit for build in two.builds]
     currents = either(two.fmt, "current", (now.phase_current for now in instants))
     text = (
-        f"Phase current asked for: {either(two.fmt, 'current', asked)} peak. Used where it is fastest: {currents}."
+        f"Phase current the throttle asks for: {either(two.fmt, 'current', asked)} peak. Used at its fastest: "
+        f"{currents}."
     )
     if two.top_limit(1) != "throttle":
-        text += " At the end of the second run it is not the throttle that holds it back."
+        text += " At the end of the second run the throttle is not what holds it back."
     because = paragraph(
         text,
         strongest_drive(two),
         limits_at_the_top(two),
-        "Some controllers read the throttle as speed or as power; those feel different.",
+        "Some controllers treat the throttle as a speed or power command; those feel different.",
     )
     return Explanation(paragraph(tops(two), launch(two)), because)
 

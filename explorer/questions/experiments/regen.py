@@ -23,7 +23,10 @@ USUAL = 40.0
 """Regen current that is tried where the build has none, A."""
 ALIKE = 0.005
 """Peaks of a series that are no further apart count as the same, V."""
-BECAUSE = "Current pushed back lifts every cell by the current times its own resistance, and charges it as well."
+BECAUSE = (
+    "Current pushed back raises every cell's voltage by the current times the cell's resistance, and "
+    "charges it as well."
+)
 
 
 def current(inputs: dict[str, Any]) -> float:
@@ -89,8 +92,7 @@ def explain(two: TwoRuns) -> Explanation:
     limit = two.fmt("cell voltage", events.limit)
     full, lower = (_against(two, max(peaks(found)), events.limit) for found in events_of(two))
     happened = (
-        f"Starting full, the fullest cell {full} the {limit} it may have; "
-        f"starting from {LOWER:.0f} %, it {lower} that."
+        f"Starting full, the fullest cell {full} its {limit} maximum; starting from {LOWER:.0f} %, it {lower} that."
     )
     return Explanation(happened, paragraph(BECAUSE, _where(two, events, "such an event"), _reduced(two)))
 
@@ -103,7 +105,7 @@ def explain_series(two: TwoRuns) -> Explanation:
     fmt, found, limit = two.fmt, peaks(series), two.fmt("cell voltage", series.limit)
     more = fmt("cell voltage", (found[-1] - found[0]) / (SERIES.events - 1), 3)
     happened = (
-        f"Braking once, the fullest cell {_against(two, found[0], series.limit)} the {limit} it may have; the last "
+        f"Braking once, the fullest cell {_against(two, found[0], series.limit)} its {limit} maximum; the last "
         f"of {SERIES.events} {_against(two, found[-1], series.limit)} that."
     )
     returned = fmt("charge", SERIES.events * float(series.event.returned_charge()), 1)
@@ -146,12 +148,12 @@ def _where(two: TwoRuns, events: Braking, what: str) -> str:
     fmt, flowing = two.fmt, float(events.event.current)
     regen = fmt.at_most("current", flowing, 0 if flowing >= 10 else 1)
     if events.status == -3:
-        return f"At {regen} even a nearly empty pack would go too high."
+        return f"At {regen} even a nearly empty pack would go over its limit."
     if events.highest_charge >= 1:
         return f"At {regen} {what} may start from a full pack."
     return (
-        f"At {regen} {what} may start from {fmt.at_most('charge', events.highest_charge, 1)} of charge "
-        f"or less: {fmt.at_least('voltage', events.volts_below_full)} below full."
+        f"At {regen} {what} may start from {fmt.at_most('charge', events.highest_charge, 1)} charge or less: "
+        f"{fmt.at_least('voltage', events.volts_below_full)} below full."
     )
 
 
@@ -162,7 +164,7 @@ def _reduced(two: TwoRuns) -> str:
     flowing = float(events.event.current)
     regen = two.fmt.at_most("current", flowing, 0 if flowing >= 10 else 1)
     asked = two.fmt("current", two.builds[0].controller.regen_current)
-    return f"{asked} is more than the cells can take today; {regen} is their limit."
+    return f"{asked} is more than the cells can take today; their limit is {regen}."
 
 
 def derivation(two: TwoRuns) -> list[Step]:
@@ -181,6 +183,6 @@ def numbers(two: TwoRuns) -> list[tuple[str, ...]]:
     return [
         ("charge at the start", *(fmt("charge", build.conditions.charge) for build in two.builds)),
         ("fullest cell, highest", *(fmt("cell voltage", max(peaks(one)), 3) for one in events)),
-        ("it must stay below", *(fmt("cell voltage", one.limit, 3) for one in events)),
+        ("its maximum", *(fmt("cell voltage", one.limit, 3) for one in events)),
         ("allowed", *may),
     ]

@@ -15,6 +15,7 @@ from physics.components.cell import chemistry
 from physics.scenarios.charging import ChargeEvent, fullest_cell_voltages
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
+from physics.studies.force import ForceAgainstSpeed, around_cap, force_against_speed
 from physics.studies.headroom import MARGIN
 from physics.studies.headroom_curves import RegenPlan, charge_event, needed
 
@@ -73,6 +74,13 @@ def both_runs(before: Build, after: Build, duration: float) -> RunResult:
         Two rows.
     """
     return run([before, after], duration)
+
+
+@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
+def forces(before: Build, after: Build, end: float, points: int) -> ForceAgainstSpeed:
+    """Force against speed of both builds, from a standstill to `end`, m/s."""
+    caps = [build.controller.speed_cap for build in (before, after)]
+    return force_against_speed([before, after], around_cap(np.linspace(0.0, end, points), caps))
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)

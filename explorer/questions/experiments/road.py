@@ -52,7 +52,7 @@ def cold_pack(two: TwoRuns) -> Explanation:
         text += f" The sag is {ratio:.2f} times as deep."
     gain = runs.pack_temperature[1, -1] - runs.pack_temperature[1, 0]
     rise = fmt("temperature difference", gain, 1)
-    warms = f"The cold pack warms itself by {rise} on the way." if gain > 0.1 else ""
+    warms = f"The cold pack warms itself by {rise} during the run." if gain > 0.1 else ""
     return Explanation(paragraph(sags(two), tops(two)), paragraph(text, limits_at_the_top(two), warms))
 
 
@@ -212,10 +212,10 @@ def headwind(two: TwoRuns) -> Explanation:
     gone = max(two.top[0] - two.top[1], 0.0)
     loss = f"It loses {gone / wind:.0%}".replace("%", " %") + " of the wind's speed."
     speeds = either(fmt, "speed", (now.speed + now.build.conditions.headwind for now in instants))
-    text = f"Drag depends on airspeed: {speeds} where it is fastest."
+    text = f"Drag depends on airspeed: {speeds} at its fastest."
     drags = f"Drag there: {either(fmt, 'force', (now.drag_force for now in instants))}."
     if instants[0].drag_force < 0:
-        drags += " Below zero, the wind pushes."
+        drags += " Negative: the wind pushes."
     same_power = ""
     if gone > 0 and change((now.speed * now.drive_force for now in instants), 0.01) == 0:
         same_power = "The power at the wheel is the same in both; a slower bike turns it into more drive."
@@ -243,7 +243,7 @@ def pack_or_resistance(two: TwoRuns) -> Explanation:
     speeds = [fmt("speed", value, 1) for value in two.top]
     alike = change(two.top, ALIKE_SPEED) == 0
     fast = (
-        f"Both are about as fast: {speeds[0]} and {speeds[1]}."
+        f"Both are about equally fast: {speeds[0]} and {speeds[1]}."
         if alike
         else (f"The highest speed: {speeds[0]} with more amp-hours, {speeds[1]} with less resistance.")
     )
@@ -280,7 +280,7 @@ def tyre(two: TwoRuns) -> Explanation:
         f"At a true {true} it shows {shown}: the smaller tyre turns more often over the same road. A "
         f"constant of 1,000 that was right before would have to be {constant:.0f}."
     )
-    gears = f"A smaller tyre also gears the bike down. The motor's speed where it is fastest: {turns}."
+    gears = f"A smaller tyre also gears the bike down. Motor speed at its fastest: {turns}."
     because = paragraph(gears, limits_at_the_top(two))
     return Explanation(paragraph(happened, tops(two), launch(two)), because)
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import streamlit as st
 
+from explorer.charts import parts
 from explorer.components.live_chart import live_chart
 from explorer.format import spelled
 from explorer.frame.layout import numbers, say, show_derivation, warn
@@ -14,10 +15,11 @@ from explorer.inputs.presets import STARTS
 from explorer.page import cautions
 from explorer.page.page import Page
 from explorer.page.words import STANDS
-from explorer.questions.experiments import chart, regen, words
+from explorer.questions.experiments import chart, force_chart, regen, words
 from explorer.questions.experiments.catalogue import BY_KEY, CELL, CUT, EXPERIMENTS, VOLTAGE, Experiment
-from explorer.questions.experiments.results import both_runs, braking
+from explorer.questions.experiments.results import both_runs, braking, forces
 from explorer.questions.experiments.two_runs import TwoRuns
+from explorer.questions.experiments.words import FORCE
 from explorer.state.link_entries import EXPERIMENT, PROJECTOR
 from explorer.state.share_link import address
 from explorer.state.state import current, whole_link
@@ -25,7 +27,7 @@ from explorer.state.state import current, whole_link
 TITLE = "Experiments: guess first, then look"
 KEY = "experiments"
 _KEPT = f"{KEY}:kept"
-LARGE = 360
+LARGE = 380
 """Height of the chart beside large type, so that it and the verdict stand on 1024 by 768."""
 COURSE = 5
 """Experiments after which what was guessed and what came out is shown together; the first so many make a course."""
@@ -130,9 +132,17 @@ def _answer(page: Page, chosen: Experiment, guess: str, memory: dict[str, Any]) 
     came = memory["came"]
     came[chosen.key] = (chosen.title, labels[guess], labels[right], right)
     say(KEY, f"{words.judged(labels[guess], labels[right])} {explanation.happened}")
-    figure, height = _figure(chosen, two)
-    height = LARGE if st.session_state[PROJECTOR] else height
-    live_chart(figure, key=f"chart_{KEY}_{chosen.chart}", height=height, alt=words.alt(two.names, explanation))
+    view = _view(chosen)
+    if chosen.guessed is not None and view == FORCE:
+        found = forces(*two.builds, force_chart.last_speed(two), force_chart.POINTS)
+        shown = (guess, labels[guess])
+        figure, height = force_chart.figure(found, two, chosen.guessed, shown, labels[right]), force_chart.HEIGHT
+    else:
+        figure, height = _figure(chosen, two)
+    if st.session_state[PROJECTOR]:
+        figure, height = parts.large(figure), LARGE
+    key = f"chart_{KEY}_{view if view == FORCE else chosen.chart}"
+    live_chart(figure, key=key, height=height, alt=words.alt(two.names, explanation))
     say(f"{KEY}_because", words.because(explanation))
     if elsewhere := _elsewhere(chosen, right, came):
         say(f"{KEY}_alike", elsewhere)
@@ -143,6 +153,23 @@ def _answer(page: Page, chosen: Experiment, guess: str, memory: dict[str, Any]) 
     if chosen.chart != CELL:
         faster = int(two.top.argmax())
         warn(cautions.speed_ratings(two.builds[faster], float(two.top[faster]), page.fmt))
+
+
+def _view(chosen: Experiment) -> str:
+    """Which chart is looked at; some have only the one over time."""
+    if chosen.guessed is None:
+        return ""
+    key = f"{KEY}_view"
+    st.session_state.setdefault(key, next(iter(words.VIEWS)))
+    view = st.segmented_control(
+        "View",
+        list(words.VIEWS),
+        format_func=words.VIEWS.__getitem__,
+        key=key,
+        required=True,
+        label_visibility="collapsed",
+    )
+    return view or ""
 
 
 def _elsewhere(chosen: Experiment, right: str, came: dict[str, Any]) -> str:
@@ -166,7 +193,8 @@ def _figure(chosen: Experiment, two: TwoRuns) -> tuple[dict[str, Any], int]:
     display = None
     if chosen.key == "tyre":
         display = two.runs.speed[1] * (two.fastest(0).radius / two.fastest(1).radius)
-    return chart.speed_figure(two.runs, two.names, two.fmt, display), chart.HEIGHT
+    large = st.session_state[PROJECTOR]
+    return chart.speed_figure(two.runs, two.names, two.fmt, display, large), chart.HEIGHT
 
 
 def _onward(chosen: Experiment, memory: dict[str, Any]) -> None:

@@ -21,7 +21,7 @@ INTRO = (
     "For newcomers and for teaching. Each changes **one thing** on the build on this page, so the "
     "answers are for your own bike: change the build and an answer may flip. The first five make a short course."
 )
-LINK, UNKNOWN = "Link to this experiment", "The link asks for an experiment that this page does not have."
+LINK, UNKNOWN = "Link to this experiment", "The link asks for an experiment this page does not have."
 LINK_HELP = "Opens the page on this build, with this experiment ready to guess. Hand it out to a class."
 PROJECTOR = "Projector: this experiment alone, large"
 PROJECTOR_HELP = "For a class, at 1024 × 768 and up. Printed from here, an experiment takes one page."
@@ -29,10 +29,14 @@ CHOICE, RUN, RUN_HELP, AGAIN = "Experiment", "Run both", "Guess first.", "Guess 
 STANDS_STILL = "With this build on this day the bike does not move in either run. Change one of them first."
 WHY, IN_NUMBERS = "Show me why: equations and sources", "Both runs in numbers"
 
+FORCE = "force"
+VIEWS = {"time": "Over time", FORCE: "Force, with your guess"}
+"""Charts of an experiment whose answers stand on force against speed."""
 BEFORE_AND_AFTER = ("Before the change", "After the change")
 AFTER_A_CUT_OUT = (
-    "From there the bike only coasts, so top speed and times compare nothing here. Less line current, more charge "
-    "or a warmer pack keeps the BMS from cutting out; to see what the change itself does, set one of them first."
+    "From there the bike only coasts, so comparing top speeds and times means nothing here. Less line current, "
+    "more charge or a warmer pack keeps the BMS from cutting out; set one of them first to see what the change "
+    "itself does."
 )
 VOLTAGE_HOLDS = ("voltage", "field weakening")
 
@@ -54,8 +58,8 @@ def judged(guess: str, right: str) -> str:
     if guess == right:
         return f":primary[:material/check_circle:] **You guessed right: {_lower(right)}.**"
     return (
-        f":primary[:material/lightbulb:] **Not what you guessed.** You said: {_lower(guess)}. "
-        f"On this build it is: **{_lower(right)}.**"
+        f":primary[:material/lightbulb:] **Not what you guessed.** You said: {_lower(guess)}. On this build the "
+        f"answer is: **{_lower(right)}.**"
     )
 
 
@@ -156,7 +160,7 @@ def sooner(fmt: UnitFormatter, speed: float, times: FloatArray) -> str:
     way = change(times, ALIKE_TIME)
     if way == 0:
         return f"It gets to {at} about as soon: {texts[0]} before, {texts[1]} after."
-    return f"It is at {at} {'later' if way > 0 else 'sooner'}: after {texts[1]} instead of {texts[0]}."
+    return f"It reaches {at} {'later' if way > 0 else 'sooner'}: after {texts[1]} instead of {texts[0]}."
 
 
 def cut_out(two: TwoRuns, ends: tuple[str, str] = BEFORE_AND_AFTER) -> Explanation:
@@ -179,7 +183,7 @@ def cut_out(two: TwoRuns, ends: tuple[str, str] = BEFORE_AND_AFTER) -> Explanati
         happened.append(f"{start} the pack **cuts out** after {fmt('time', when)}, at {speed}.")
         why.append(
             f"{start} the {RULES[runs.cut_out_rule[row]]} rule trips, at "
-            f"{fmt('current', runs.cut_out_current[row])} of line current with the weakest cell at "
+            f"{fmt('current', runs.cut_out_current[row])} line current with the weakest cell at "
             f"{fmt('cell voltage', runs.cut_out_cell_voltage[row])}."
         )
     return Explanation(paragraph(*happened), paragraph(*why, AFTER_A_CUT_OUT))
@@ -192,8 +196,8 @@ def limits_at_the_top(two: TwoRuns) -> str:
     before, after = (two.held_by(two.top_limit(row), row) for row in (0, 1))
     if two.top_limit(0) == two.top_limit(1):
         same = before if before == after else before.split(" (")[0]
-        return f"Where it is fastest, {same} holds it back in both runs."
-    return f"Where it is fastest, {before} holds it back before the change; after it, {after} does."
+        return f"At its fastest, {same} holds it back in both runs."
+    return f"At its fastest, {before} holds it back before the change, {after} after it."
 
 
 def limits_on_the_way(two: TwoRuns) -> str:
@@ -205,7 +209,7 @@ def limits_on_the_way(two: TwoRuns) -> str:
     if two.low_limit(0) == two.low_limit(1):
         same = before if before == after else before.split(" (")[0]
         return f"Up to {at}, {same} holds it back longest in both runs."
-    return f"Up to {at}, {before} holds it back longest before the change; after it, {after} does."
+    return f"Up to {at}, {before} holds it back longest before the change, {after} after it."
 
 
 def strongest_drive(two: TwoRuns) -> str:
@@ -240,7 +244,7 @@ def numbers(two: TwoRuns) -> list[tuple[str, ...]]:
         row("energy from the cells", "energy", runs.energy_used),
         row("cut-out after", "time", runs.cut_out_time),
     ]
-    rows.append(("limit where it is fastest", two.top_limit(0), two.top_limit(1)))
+    rows.append(("limit at its fastest", two.top_limit(0), two.top_limit(1)))
     return rows
 
 

@@ -17,9 +17,10 @@ from physics.components.road_load import POSTURES
 from physics.studies.force import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
 from physics.studies.force.front_wheel import throttle_for_acceleration
 from physics.studies.power_levels import LevelRuns, level_runs
+from physics.units import to_si
 
-FEEL_SPEED = 20 / 3.6
-"""Speed at which pull is drawn against throttle: slow enough that the phase limit decides."""
+FEEL_SPEED = {"metric": 20 / 3.6, "US": float(to_si(15.0, "mph"))}
+"""Speed at which pull is drawn against throttle, by units: slow enough that the phase limit decides."""
 
 _POINTS = 61
 
@@ -33,10 +34,10 @@ class FrontAnswer:
     marks : FrontWheel
         Marks against speed.
     at : int
-        Which of its speeds is FEEL_SPEED.
+        Which of its speeds pull is drawn at.
     throttle : array, shape (t,)
     force : array, shape (levels, t), N
-        At FEEL_SPEED.
+        At that speed.
     holds, light_holds : array, shape (levels,), A peak
         Phase limits at which full throttle just fails to lift the front, and just makes it light; infinite where
         none is needed.
@@ -54,12 +55,12 @@ class FrontAnswer:
 
     @property
     def gain_per_tenth(self) -> NDArray[np.float64]:
-        """Acceleration that a tenth of the throttle adds at FEEL_SPEED, m/s2, shape (levels,)."""
+        """Acceleration that a tenth of the throttle adds there, m/s2, shape (levels,)."""
         return 0.1 * self.marks.force_per_throttle[:, self.at] / self.marks.mass
 
     @property
     def room_to_lift(self) -> NDArray[np.float64]:
-        """Throttle between light and lifted at FEEL_SPEED, shape (levels,); NaN where it does not lift."""
+        """Throttle between light and lifted there, shape (levels,); NaN where it does not lift."""
         return self.marks.lift_throttle[:, self.at] - self.marks.light_throttle[:, self.at]
 
     def load_left(self, level: int) -> float:
@@ -79,7 +80,9 @@ class FrontAnswer:
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def front_answer(build: Build, low_speed: float, target_speed: float, duration: float) -> FrontAnswer:
+def front_answer(
+    build: Build, low_speed: float, target_speed: float, duration: float, feel_speed: float = FEEL_SPEED["metric"]
+) -> FrontAnswer:
     """Marks, limits and runs of every power level.
 
     Parameters
@@ -90,19 +93,21 @@ def front_answer(build: Build, low_speed: float, target_speed: float, duration: 
         The speeds whose times are compared; marks are worked out to a little above the target.
     duration : float, s
         Length of the runs.
+    feel_speed : float, m/s
+        At which pull is drawn against throttle.
 
     Returns
     -------
     FrontAnswer
     """
-    fastest = max(1.15 * target_speed, 2 * FEEL_SPEED)
-    speed = np.union1d(np.linspace(0.0, fastest, _POINTS), [FEEL_SPEED])
+    fastest = max(1.15 * target_speed, 2 * feel_speed)
+    speed = np.union1d(np.linspace(0.0, fastest, _POINTS), [feel_speed])
     throttle = np.linspace(0.0, 1.0, 101)
     return FrontAnswer(
         front_wheel(build, speed),
-        int(np.searchsorted(speed, FEEL_SPEED)),
+        int(np.searchsorted(speed, feel_speed)),
         throttle,
-        force_against_throttle(build, FEEL_SPEED, throttle),
+        force_against_throttle(build, feel_speed, throttle),
         phase_limit_that_holds(build, fastest=fastest),
         phase_limit_that_holds(build, fraction=0.5, fastest=fastest),
         level_runs(build, low_speed, target_speed, duration),
@@ -110,7 +115,7 @@ def front_answer(build: Build, low_speed: float, target_speed: float, duration: 
 
 
 def posture_limits(inputs: dict[str, Any], level: PowerLevel, fastest: float) -> dict[str, float]:
-    """The phase limit at which the front just stays down, for each seat position.
+    """The phase limit at which the front just stays down, for each riding position.
 
     Parameters
     ----------
@@ -124,8 +129,8 @@ def posture_limits(inputs: dict[str, Any], level: PowerLevel, fastest: float) ->
     Returns
     -------
     dict of str to float, A peak
-        Seat position to limit; infinite where none is needed. One that no build can have, as the balance
-        point would lie before the front axle, is left out.
+        Riding position to limit; infinite where none is needed. One that no build can have, as the centre
+        of gravity would lie ahead of the front axle, is left out.
     """
     builds: dict[str, Build] = {}
     for seat in POSTURES:
@@ -142,6 +147,8 @@ def _limits(builds: tuple[Build, ...], level: PowerLevel, fastest: float) -> lis
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def throttle_for(build: Build, acceleration: float) -> NDArray[np.float64]:
-    """The throttle that gives an acceleration at FEEL_SPEED in each level; NaN where none does."""
-    return throttle_for_acceleration(build, acceleration, FEEL_SPEED)
+def throttle_for(
+    build: Build, acceleration: float, feel_speed: float = FEEL_SPEED["metric"]
+) -> NDArray[np.float64]:
+    """The throttle that gives an acceleration at a speed, m/s, in each level; NaN where none does."""
+    return throttle_for_acceleration(build, acceleration, feel_speed)

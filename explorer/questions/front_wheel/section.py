@@ -12,7 +12,7 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.day import THROTTLE
 from explorer.page.page import Page
 from explorer.questions.front_wheel import chart, words
-from explorer.questions.front_wheel.results import front_answer, posture_limits, throttle_for
+from explorer.questions.front_wheel.results import FEEL_SPEED, front_answer, posture_limits, throttle_for
 from physics.units import to_si
 
 TITLE = "At what throttle does the front wheel go light, and lift?"
@@ -22,7 +22,8 @@ LOW_SPEED = {"metric": (50, "km/h"), "US": (30, "mph")}
 def draw(page: Page) -> None:
     """Verdict, two charts, feel, the levels side by side, caution."""
     low_speed = float(to_si(*LOW_SPEED[page.fmt.system]))
-    answer = front_answer(page.build, low_speed, page.target_speed, page.duration)
+    feel_speed = FEEL_SPEED[page.fmt.system]
+    answer = front_answer(page.build, low_speed, page.target_speed, page.duration, feel_speed)
     marks, used = answer.marks, answer.level_in_use(page.inputs, page.build.controller)
     seats = posture_limits(page.inputs, marks.levels[used], float(marks.speed[-1]))
     wanted = INPUTS["throttle_pull"].si(page.inputs["throttle_pull"])
@@ -45,7 +46,7 @@ def draw(page: Page) -> None:
     st.caption(prose(words.note(page)))
     with st.container(key="verdict_front_wheel_feel"):
         st.markdown(prose(words.feel(page, answer)))
-        st.markdown(prose(words.throttle(page, answer, throttle_for(page.build, wanted))))
+        st.markdown(prose(words.throttle(page, answer, throttle_for(page.build, wanted, feel_speed))))
     with st.container(key="front_wheel_inputs"):
         sidebar.in_place(THROTTLE)
     st.markdown(words.SIDE_BY_SIDE)

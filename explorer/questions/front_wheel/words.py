@@ -49,9 +49,9 @@ def _name(answer: FrontAnswer, level: int) -> str:
 def _does(page: Page, answer: FrontAnswer, level: int) -> str:
     light, lift = (answer.marks.least(name)[level] for name in ("light_throttle", "lift_throttle"))
     if np.isfinite(lift):
-        return f"the front wheel lifts from {page.fmt('share', lift)} of throttle."
+        return f"the front wheel lifts from {page.fmt('share', lift)} throttle."
     if np.isfinite(light):
-        return f"the front wheel goes light from {page.fmt('share', light)} of throttle, but stays down."
+        return f"the front wheel goes light from {page.fmt('share', light)} throttle, but stays down."
     return "the front wheel stays planted at full throttle."
 
 
@@ -103,7 +103,7 @@ def _limits(page: Page, answer: FrontAnswer, used: int, seats: dict[str, float])
     others = [f"{name} {_amperes(page, value)}" for name, value in seats.items() if name != seat]
     elsewhere = f" ({', '.join(others)})" if others else ""
     return (
-        f"For this rider, sitting {seat}, **the front stays down up to {_amperes(page, limit)} peak of phase "
+        f"For this rider, sitting {seat}, **the front stays down up to {_amperes(page, limit)} peak phase "
         f"current**{elsewhere}."
     )
 
@@ -114,11 +114,11 @@ def feel(page: Page, answer: FrontAnswer) -> str:
     gains = [fmt.digits("acceleration", value) for value in answer.gain_per_tenth]
     numbers = [level.name.removeprefix("Level ") for level in marks.levels]
     text = (
-        f"**Feel in numbers:** at {fmt('speed', FEEL_SPEED)}, a tenth of the throttle adds {joined(gains)} "
-        f"{fmt.unit('acceleration')} in levels {joined(numbers)}. More is snappier."
+        f"**Feel:** at {fmt('speed', FEEL_SPEED[page.fmt.system])}, each 10 % of throttle adds {joined(gains)} "
+        f"{fmt.unit('acceleration')} in level{'s' if numbers[1:] else ''} {joined(numbers)}. More is snappier."
     )
     room = [
-        f"{fmt('share', value)} of the throttle's travel in {level.name}"
+        f"{fmt('share', value)} of throttle travel in {level.name}"
         for level, value in zip(marks.levels, answer.room_to_lift, strict=True)
         if np.isfinite(value)
     ]
@@ -131,10 +131,13 @@ def throttle(page: Page, answer: FrontAnswer, found: NDArray[np.float64]) -> str
     """The throttle that gives the acceleration wanted, level by level."""
     fmt, wanted = page.fmt, INPUTS["throttle_pull"].si(page.inputs["throttle_pull"])
     parts = [
-        f"{fmt('share', value)} in {level.name}" if np.isfinite(value) else f"not even full in {level.name}"
+        f"{fmt('share', value)} in {level.name}"
+        if np.isfinite(value)
+        else (f"not even at full throttle in {level.name}")
         for level, value in zip(answer.marks.levels, found, strict=True)
     ]
-    return f"**Throttle for {fmt('acceleration', wanted)}** at {fmt('speed', FEEL_SPEED)}: {joined(parts)}."
+    at = fmt("speed", FEEL_SPEED[fmt.system])
+    return f"**Throttle for {fmt('acceleration', wanted)}** at {at}: {joined(parts)}."
 
 
 def note(page: Page) -> str:
@@ -145,8 +148,8 @@ def note(page: Page) -> str:
         "nothing holding the front down"
     )
     if page.build.bike.hold_front_down:
-        return f"{text}; in the runs in the table below, rider or wheelie control keeps it down."
-    return f"{text}, as in the runs in the table below."
+        return f"{text}; in the runs in the table below, the rider or wheelie control keeps it down."
+    return f"{text}, as in the table below."
 
 
 def derivation(page: Page) -> list[Step]:
@@ -159,7 +162,7 @@ def derivation(page: Page) -> list[Step]:
         lift,
         *(step for step in drive(now, page.fmt) if step.unit == "N m/A"),
         Step(
-            "Phase current that gives that drive",
+            "Phase current for that drive force",
             r"i_q = \frac{1}{k}\left(\frac{F_{lift}\,r}{G\,\eta} + T_{iron}\right)",
             f"({put(lift.value, 5)} × {put(now.radius)} / ({put(now.ratio, 5)} × {put(now.efficiency)}) + "
             f"{put(now.iron_torque)}) / {put(now.torque_per_ampere, 5)}",
@@ -180,7 +183,7 @@ def alt_speed(verdict: str) -> str:
 
 def alt_throttle(page: Page) -> str:
     """What the chart against throttle shows."""
-    return f"Drive force against throttle at {page.fmt('speed', FEEL_SPEED)} for each power level."
+    return f"Drive force against throttle at {page.fmt('speed', FEEL_SPEED[page.fmt.system])} for each power level."
 
 
 def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
@@ -191,7 +194,7 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
 
     def throttle(name: str) -> list[str]:
         least = marks.least(name)
-        return [fmt("share", least[level]) if np.isfinite(least[level]) else "not at full" for level in levels]
+        return [fmt("share", least[level]) if np.isfinite(least[level]) else "never" for level in levels]
 
     def time(values: NDArray[np.float64]) -> list[str]:
         return [fmt("time", values[level]) if np.isfinite(values[level]) else "not reached" for level in levels]
@@ -210,7 +213,7 @@ def side_by_side(page: Page, answer: FrontAnswer) -> pd.DataFrame:
         "Top speed limited by": [LIMITS[limit] for limit in runs.holding_limit],
         "BMS limit left": [allowance(level) for level in levels],
         "Weakest cell above cut-out by": [fmt("cell voltage", value) for value in runs.cell_margin],
-        "Strongest pull": [fmt("acceleration", value) for value in runs.highest_acceleration],
+        "Hardest pull": [fmt("acceleration", value) for value in runs.highest_acceleration],
         "Throttle where the front goes light": throttle("light_throttle"),
         "Throttle where the front lifts": throttle("lift_throttle"),
         "Phase limit that keeps the front down (peak)": [

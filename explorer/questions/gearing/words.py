@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from explorer.derivations.derivation import Step, fastest, put
 from explorer.derivations.motor import back_emf, drive
 from explorer.derivations.sources import GEARING, MACHINE
-from explorer.format import plain_number
+from explorer.format import plain_number, with_minus
 from explorer.page import cautions as page_cautions
 from explorer.page.page import Page
 from explorer.page.words import STANDS, within
@@ -26,7 +26,7 @@ from physics.units import from_si
 MAP_SHOWS, TIME_TO, PAIRS = "The map shows", "Time to", "Pairs"
 NEAR, ALL = "Near this pair", "All pairs"
 VIEWS = ("Top speed", "Time", "Pull", "Motor speed", "Chain fit")
-TRY_HELP = "Fits this pair and keeps the old build as the baseline. Undo takes it back."
+TRY_HELP = "Fits this pair and keeps the old build as the baseline. Undo reverses it."
 
 # the chain on the bike
 CHAIN = "The chain on the bike"
@@ -34,7 +34,7 @@ CHAIN_FIELDS = {
     "size": "Size", "links": "Links", "front": "Now on front", "rear": "Now on rear",
     "forward": "Axle can move forward", "back": "Axle can move back",
 }  # fmt: skip
-CHAIN_ASSUMED = "Not entered yet, so a usual length is assumed. Count the links of your own chain."
+CHAIN_ASSUMED = "Not entered yet, so a usual length is assumed. Count the links of your chain."
 
 COMPROMISE_ALT = "Top speed against time to the chosen speed, one mark for each pair of sprockets."
 
@@ -53,7 +53,7 @@ def verdict(answer: GearingAnswer, page: Page) -> str:
     if not table.settled[here]:
         text += f" after {fmt('time', page.duration, 0)}, still gaining"
     if np.isfinite(table.time_to_speed[here]):
-        text += f"; it is at {fmt('speed', table.speed)} after {fmt('time', table.time_to_speed[here], 2)}"
+        text += f"; it reaches {fmt('speed', table.speed)} in {fmt('time', table.time_to_speed[here], 2)}"
     limit = LIMITS[table.holding_limit[here]]
     held = {HELD_BY_VOLTAGE: "voltage", HELD_BY_POWER: "power"}.get(int(table.held[here]), "")
     named = f"{held} ({limit})" if held and limit != held else held or limit
@@ -70,10 +70,10 @@ def _tooth(answer: GearingAnswer, page: Page) -> str:
     amount = f"{abs(change):.1f} {page.fmt.unit('speed')}"
     if change >= 0.05:
         pull = 1 - (table.rear_teeth[here] - 1) / table.rear_teeth[here]
-        return f"one tooth less at the rear makes it {amount} faster and costs {100 * pull:.0f} % of its pull."
+        return f"one tooth fewer at the rear makes it {amount} faster and costs {100 * pull:.0f} % of the pull."
     if change > -0.05:
-        return "one tooth less at the rear would not make it faster, and costs pull."
-    return f"one tooth less at the rear makes it {amount} slower, and costs pull as well."
+        return "one tooth fewer at the rear would not make it faster, and would cost pull."
+    return f"one tooth fewer at the rear makes it {amount} slower, and costs pull as well."
 
 
 def _suggestion(answer: GearingAnswer, page: Page) -> str:
@@ -82,19 +82,19 @@ def _suggestion(answer: GearingAnswer, page: Page) -> str:
     if np.isfinite(table.cut_out_time[table.done]).all():
         by_heat = page.run.cut_out_rule_names() == ["pack temperature"]
         instead = "a pack that is neither too cold nor too hot" if by_heat else "less line current"
-        return f"**The pack cuts out with every pair here:** no sprocket fixes that; {instead} does."
+        return f"**The pack cuts out with every pair here:** no sprocket fixes that; {instead} will."
     if best is None:
         top = fastest_pair(table)
         if 3.6 * table.top_speed[top] < STANDS:
             return "**No pair here gets the bike moving.**"
         how = "without a cut-out" if reaches(table.top_speed, page.target_speed).any() else within(page)
         return (
-            f"**No pair here reaches {target} {how}**; {pair_name(table, top)} comes nearest, with "
+            f"**No pair here reaches {target} {how}**; {pair_name(table, top)} comes closest, with "
             f"{fmt.apart('speed', table.top_speed[top], page.target_speed)}."
         )
     timed = np.isfinite(table.time_to_speed[best])
     if table.ratio[best] == table.ratio[answer.here]:
-        own, better = pair_name(table, answer.here), f"at {speed} sooner" if timed else "faster"
+        own, better = pair_name(table, answer.here), f"quicker to {speed}" if timed else "faster"
         return f"**Keep {own}:** of the pairs that reach {target}, none is {better}."
     if not timed:
         text = f"**Try {pair_name(table, best)}:** of the pairs that reach {target} it is the fastest, with "
@@ -127,14 +127,14 @@ def chain_words(answer: GearingAnswer, page: Page) -> str:
     for index in indices:
         move = fit.axle_move[index]
         if fit.fits[index]:
-            how = "where the axle is"
+            how = "with the axle where it is"
             if abs(move) >= 0.0005:
                 way = "back" if move > 0 else "forward"
                 how = f"with the axle {fmt('length', abs(move), 1 if metric else 2)} {way}"
             texts.append(f"{pair_name(table, index)} fits {how}")
         else:
             away = (
-                "the chain cannot close"
+                "the chain will not reach"
                 if np.isnan(move)
                 else (
                     f"the axle would have to move {fmt('length', abs(move), 0 if metric else 2)} "
@@ -160,12 +160,12 @@ def cautions(answer: GearingAnswer, page: Page) -> list[str]:
     free = no_load_speed(build.motor.kv_rpm_per_volt, page.run.rest_voltage[0, 0], build.controller.modulation)
     texts.append(
         f"The motor turns {fmt('motor speed', table.motor_speed[answer.here])} at top speed, and up to "
-        f"{fmt('motor speed', free)} with the wheel off the ground or downhill, more with field "
-        "weakening: both must stay below the motor maker's limit."
+        f"{fmt('motor speed', free)} downhill or with the wheel off the ground, more with field weakening: both "
+        "must stay below the motor maker's limit."
     )
     texts.append(
-        "Fit sprockets to match the chain's pitch; check alignment, slack with the rider aboard, and "
-        "that nothing rubs. Never touch a chain that can move."
+        "Fit sprockets to match the chain's pitch; check alignment, slack with the rider aboard, and that "
+        "nothing rubs. Keep your hands off a chain that can move."
     )
     if table.front_lift_ratio[answer.here] < 1:
         texts.append("With this pair the bike pulls hard enough to lift the front wheel.")
@@ -255,7 +255,7 @@ def _chain_view(answer: GearingAnswer, page: Page) -> MapView:
         f"{round(move, digits) + 0.0:+.{digits}f}" if fits else f"{links:.0f}"
         for move, fits, links in zip(from_si(fit.axle_move, fmt.label("length")), fit.fits, fit.links, strict=True)
     ]
-    texts = ["0" if float(text) == 0 else text for text in texts]
+    texts = ["0" if float(text) == 0 else with_minus(text) for text in texts]
     return MapView(f"Axle moves by, {fmt.unit('length')}, or links needed", np.where(fit.fits, 1.0, 0.0), texts)
 
 
@@ -304,8 +304,8 @@ def derivation(page: Page) -> list[Step]:
             f"{put(now.rest_voltage, 5)} − {put(now.sag)}",
             now.pack_voltage,
             "V",
-            "U₀ rest voltage, V; ΔU sag, V. Back-EMF below it leaves room for current; the nearer, the less. Fewer "
-            "rear teeth lower the back-EMF at each speed, and the pull with it",
+            "U₀ rest voltage, V; ΔU sag, V. Back-EMF below it leaves room for current; the closer, the less. "
+            "Fewer rear teeth lower the back-EMF at each speed, and the pull with it",
             MACHINE,
             digits=4,
         ),

@@ -44,7 +44,7 @@ def against_current(answer: HeadroomAnswer, build: Build, wanted: float, fmt: Un
         x_now=float(answer.today.current if answer.today.allowed else build.controller.regen_current),
         needed=_needed(answer, flat),
         wanted=wanted,
-        name="needed with today's pack",
+        name="needed at today's temperature",
         key=f"current {answer.current[-1]:g}",
     )
     layout = figure["layout"]
@@ -73,7 +73,7 @@ def against_temperature(answer: HeadroomAnswer, build: Build, wanted: float, fmt
         x_now=float(fmt.number("temperature", answer.pack_temperature)),
         needed=_needed(answer, flat),
         wanted=wanted,
-        name="needed with your regen" if answer.current_limit == REGEN else "needed with what the cells take",
+        name="needed for your regen" if answer.current_limit == REGEN else "needed for what the cells take",
         key=f"temperature {unit}",
     )
     layout = figure["layout"]
@@ -121,9 +121,7 @@ def _figure(
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "xaxis": parts.axis(title, range=[float(x[0]), float(x[-1])]),
             "yaxis": parts.axis(axis, range=parts.steady(0, 1.08 * highest, steps=4)),
             "shapes": [] if flat else [parts.level(wanted, colour="@amber", dash="dash")],

@@ -16,6 +16,7 @@ from explorer.derivations.sources import (
     COLD_CHARGING,
     FORCE_BALANCE,
 )
+from explorer.format import joined
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.page.regen import FLAT, plan_of
@@ -27,9 +28,14 @@ from physics.studies.headroom import CELL_MAXIMUM, NOTHING, OVERVOLTAGE
 from physics.studies.headroom_curves import COLD_CURRENT, REGEN, HeadroomAnswer, ride_off_distance
 
 _LONGEST_RIDE = 6 * 3600.0
+_TEMPERATURES = {
+    "metric": (0.0, 5.0, 10.0, 15.0, 20.0, 30.0, 40.0),
+    "US": (32.0, 40.0, 50.0, 60.0, 70.0, 85.0, 105.0),
+}
+"""Rows of the table, in the rider's unit."""
 WORTH_SAYING = 0.02
 """Of charge: what must be gained by knowing the current of a measurement to be worth a sentence."""
-_DECIDES = {CELL_MAXIMUM: "cells' highest voltage", OVERVOLTAGE: "BMS over-voltage limit"}
+_DECIDES = {CELL_MAXIMUM: "cells' maximum voltage", OVERVOLTAGE: "BMS over-voltage limit"}
 
 
 def is_flat(page: Page) -> bool:
@@ -66,7 +72,7 @@ def _outside(page: Page, answer: HeadroomAnswer) -> str:
 def _parts(page: Page, answer: HeadroomAnswer) -> Iterator[str]:
     today = answer.today
     if today.status == -3:
-        yield f"**No regen {_before(page, answer)}:** it would take even a nearly empty pack too high."
+        yield f"**No regen {_before(page, answer)}:** even a nearly empty pack would go over its limit."
         yield "Use the brakes, or plan a shorter descent." if answer.by_descent else "Lower the current."
     elif today.binding == NOTHING:
         lead = f"{_lower(page, answer)}{'; it' if _lower(page, answer) else 'Regen'} may start from a full pack"
@@ -97,10 +103,10 @@ def _lower(page: Page, answer: HeadroomAnswer) -> str:
 def _lead(page: Page, answer: HeadroomAnswer) -> str:
     fmt, today, lower = page.fmt, answer.today, _lower(page, answer)
     if is_flat(page):
-        what = f"tart at {fmt.at_most('charge', today.highest_charge)} of charge or less"
+        what = f"tart at {fmt.at_most('charge', today.highest_charge)} charge or less"
         return f"{lower} and s{what}" if lower else f"S{what}"
-    what = f"est {fmt.at_least('voltage', today.volts_below_full)} below full"
-    return f"{lower} and r{what}" if lower else f"R{what}"
+    what = f"tart {fmt.at_least('voltage', today.volts_below_full)} below full"
+    return f"{lower} and s{what}" if lower else f"S{what}"
 
 
 def _where(page: Page, answer: HeadroomAnswer) -> str:
@@ -109,8 +115,8 @@ def _where(page: Page, answer: HeadroomAnswer) -> str:
         missing = fmt.at_least("capacity", amp_seconds_below(page, answer))
         return f", {missing} or {fmt.at_least('energy', today.energy_below_full)} below full"
     return (
-        f", at {fmt.at_most('voltage', today.highest_rest_voltage)} or less "
-        f"({fmt.at_most('charge', today.highest_charge)} of charge)"
+        f", at {fmt.at_most('voltage', today.highest_rest_voltage)} or less at rest "
+        f"({fmt.at_most('charge', today.highest_charge)} charge)"
     )
 
 
@@ -125,13 +131,13 @@ def _before(page: Page, answer: HeadroomAnswer) -> str:
     current = current_text(page, float(answer.today.current))
     at = f"with the pack at {fmt('temperature', answer.pack_temperature)}"
     if answer.by_descent:
-        return f"before {fmt('distance', plan.descent_height)} of descent at {current} of regen, {at}"
+        return f"for {fmt('distance', plan.descent_height)} of descent at {current} of regen, {at}"
     if plan.stop_speed > 0:
         stops = f"{plan.events} stops in a row" if plan.events > 1 else "one stop"
-        return f"before {stops} from {fmt('speed', plan.stop_speed)} by regen of {current}, {at}"
+        return f"for {stops} from {fmt('speed', plan.stop_speed)} at {current} of regen, {at}"
     each = fmt("time", plan.duration, 0)
-    times = f"{plan.events} times {each} in a row" if plan.events > 1 else f"once for {each}"
-    return f"before regen of {current} acts {times}, {at}"
+    times = f"{plan.events} events of {each} in a row" if plan.events > 1 else f"one event of {each}"
+    return f"for {times} at {current} of regen, {at}"
 
 
 def current_text(page: Page, current: float) -> str:
@@ -146,16 +152,16 @@ def why_less_current(page: Page, answer: HeadroomAnswer) -> str:
     fmt, pack = page.fmt, page.build.pack
     control = page.build.controller
     regen, more = fmt("current", control.regen_current), fmt("share", control.overshoot)
-    text = f"{regen}{f' and {more} of overshoot are' if control.overshoot else ' is'} "
+    text = f"{regen}{f' plus {more} overshoot is' if control.overshoot else ' is'} "
     text += "more than the cells may be charged with"
     if answer.current_limit == COLD_CURRENT:
         full = fmt("temperature", answer.full)
-        text += f" this cold: below {full} they take a fifth of the current that would fill them in an hour"
+        text += f" this cold: below {full} they take only 0.2C, a fifth of the current that fills them in an hour"
         return text + ", unless their maker allows less."
     rating = fmt("current", float(page.batch["pack.charge_current"][0]))
     if pack.charge_current is None:
         typical = f"{rating} is typical for {INPUTS['capacity'].text(pack.capacity_ah)}"
-        return f"{text}: {typical}. Enter their maker's figure if you have it."
+        return f"{text}: {typical}. Enter the cell maker's figure if you have it."
     return f"{text} ({rating})."
 
 
@@ -183,8 +189,8 @@ def volts_cannot_tell(page: Page) -> str:
     pack = page.build.pack
     low, high = pack.cells_in_series * open_circuit_voltage(pack.chemistry, np.array([0.4, 0.9]))
     return (
-        "Count amp-hours here; voltage cannot tell: between 40 and 90 % of charge an iron-phosphate "
-        f"pack's rest voltage moves by {page.fmt('voltage', high - low)} in total."
+        "Go by amp-hours here, not volts: between 40 and 90 % charge an iron-phosphate pack's rest voltage "
+        f"moves by only {page.fmt('voltage', high - low)}."
     )
 
 
@@ -194,42 +200,42 @@ def measuring_helps(page: Page, answer: HeadroomAnswer) -> str:
     if measured is None or not measured.allowed:
         return ""
     gain = guessed.charge_below_full - measured.charge_below_full
-    text = "The pack's resistance is not measured, so the highest usual value counts"
-    known = "if you measure it and it is typical"
+    text = "The pack's resistance has not been measured, so the highest usual value is assumed"
+    known = "if it turns out to be typical"
     if pack.resistance is not None:
         if gain < WORTH_SAYING:
             return ""
         pull = fmt("current", float(page.batch["pack.resistance_current"][0]))
-        text = f"It is not known at what current the resistance was measured, so {pull} counts, the safe side"
+        text = f"You have not entered the current the resistance was measured at, so {pull} is assumed, to be safe"
         known = f"if it was {fmt('current', pack.capacity_ah)}"
     if not guessed.allowed:
         return f"{text}; {known}, regen is allowed."
     if is_flat(page):
-        less = fmt.at_most("charge", gain) + " of charge"
+        less = fmt.at_most("charge", gain) + " charge"
     else:
         less = fmt.at_most("voltage", guessed.volts_below_full - measured.volts_below_full)
-    return f"{text}; {known}, it needs {less} less."
+    return f"{text}; {known}, you need {less} less."
 
 
 def way_there(page: Page, answer: HeadroomAnswer) -> str:
     """How far the pack is from that now, and what rides it off."""
     fmt = page.fmt
     if is_flat(page):
-        now = f"Today the pack is at {fmt('charge', page.build.conditions.charge)} of charge"
+        now = f"Today the pack is at {fmt('charge', page.build.conditions.charge)} charge"
     else:
         now = f"Today the pack rests at {fmt('voltage', answer.rest_voltage_now)}"
     energy = float(answer.today.energy_to_ride_off)
     if energy <= 0:
         return f"{now}: low enough."
     if now.endswith(f" {fmt('voltage', answer.today.highest_rest_voltage)}"):
-        return f"{now}: use up a last {fmt('energy', energy, 1)} first."
+        return f"{now}: use up the last {fmt('energy', energy, 1)} first."
     asked = INPUTS["ride_off_speed"].si(page.inputs["ride_off_speed"])
     per_metre, steady = cruise(page, asked)
     distance, time = ride_off_distance(answer, per_metre, steady)
     text = f"{now}: use up {fmt('energy', energy)} first"
     if time > _LONGEST_RIDE or not np.isfinite(distance):
         return f"{text}. On this slope and in this wind, riding hardly uses any charge."
-    return f"{text}, which is {fmt('road distance', distance)} at {fmt('speed', steady)}, or {_minutes(time)}."
+    return f"{text}, about {fmt('road distance', distance)} at {fmt('speed', steady)} ({_minutes(time)})."
 
 
 def _half_width(page: Page, path: str) -> float:
@@ -246,19 +252,13 @@ def holds_when(page: Page) -> str:
     if colder:
         parts.append(f"a pack {fmt('temperature difference', colder)} colder")
     if charge:
-        parts.append(f"a fullest cell {fmt('share', charge, 1)} fuller")
+        parts.append(f"the fullest cell {fmt('share', charge, 1)} fuller")
     if plan_of(page).stop_speed > 0:
-        parts.append("stops that return the most they may")
+        parts.append("stops that put back as much as they can")
     if page.build.controller.overshoot:
-        parts.append(f"a current that overshoots by {fmt('share', page.build.controller.overshoot)}")
-    if not parts:
-        return ""
-    *others, last = parts
-    return (
-        f"It holds even with {', '.join(others)} and {last}, all at once."
-        if others
-        else (f"It holds even with {last}.")
-    )
+        parts.append(f"{fmt('share', page.build.controller.overshoot)} current overshoot")
+    together = ", all at once" if parts[1:] else ""
+    return f"This still holds with {joined(parts)}{together}." if parts else ""
 
 
 def rule_of_thumb(page: Page, answer: HeadroomAnswer) -> str:
@@ -285,7 +285,7 @@ def _enough_for(page: Page, answer: HeadroomAnswer) -> str:
             return f"Your planned {fmt('voltage', wanted)} is not enough for {warm_regen} at any temperature shown."
         last = answer.temperature[warm][-1]
         between = f"{fmt('temperature', answer.temperature[first])} to {fmt('temperature', last)}"
-        return f"{plan} for {warm_regen} with a pack of {between}."
+        return f"{plan} for {warm_regen} with the pack at {between}."
     enough = answer.volts_by_current <= wanted
     if enough.all():
         text = f"{plan} for any regen current up to {fmt('current', answer.current[-1])}"
@@ -295,8 +295,8 @@ def _enough_for(page: Page, answer: HeadroomAnswer) -> str:
         text = f"{plan} for no regen current at all"
     text += " at today's pack temperature"
     if from_there:
-        return f"{text}, and for {warm_regen} from {fmt('temperature', answer.temperature[first])} up."
-    return f"{text}, but for {warm_regen} at none of the temperatures shown."
+        return f"{text}, and for {warm_regen} at {fmt('temperature', answer.temperature[first])} and above."
+    return f"{text}, but not for {warm_regen} at any temperature shown."
 
 
 def derivation(page: Page, answer: HeadroomAnswer) -> list[Step]:
@@ -312,8 +312,8 @@ def derivation(page: Page, answer: HeadroomAnswer) -> list[Step]:
                 f"{put(warm)} − {put(cold)}",
                 warm - cold,
                 "°C",
-                f"the {'lowest' if status == -1 else 'highest'} temperature at which the pack may be charged, with "
-                "what the entered one may be off, and the pack's own, °C",
+                f"the {'lowest' if status == -1 else 'highest'} temperature at which the pack may be charged, "
+                "allowing for the error in the one entered, and the pack's own, °C",
                 CHARGING_WINDOW,
             )
         ]
@@ -327,15 +327,15 @@ def _stop(page: Page, answer: HeadroomAnswer) -> Step:
     """How long the full current takes to push in what one stop returns."""
     current, time = float(answer.event.current), float(answer.event.duration)
     return Step(
-        "One stop, as time at full current",
+        "One stop, as time at full regen current",
         r"t = \frac{Q}{I}",
         f"{put(current * time)} / {put(current)}",
         time,
         "s",
-        f"I regen current, A; Q the most that a stop by regen alone from {put(plan_of(page).stop_speed * 3.6, 3)} "
-        "km/h returns, A s: its power over the rest voltage at half charge (a fuller pack takes less), summed over "
-        "the stop, with more weight and less drag, tyre resistance and wind, as much as may be. A stop's own "
-        "current fades: all of it at full current is the safe side",
+        f"I regen current, A; Q the most a stop from {put(plan_of(page).stop_speed * 3.6, 3)} km/h on regen "
+        "alone can put back, A s: its power over the rest voltage at half charge (a fuller pack takes less), "
+        "summed over the stop, with weight, drag, rolling resistance and wind off by as much as they plausibly "
+        "may be. In a real stop the current fades; counting all of it at full current is the safe side",
         f"{FORCE_BALANCE}; {CHARGE_COUNT}",
     )
 
@@ -347,7 +347,7 @@ def _allowed_current(page: Page, answer: HeadroomAnswer) -> Step:
     cold = answer.current_limit == COLD_CURRENT and COLD_CHARGE_RATE * capacity <= rating
     top = f"{put(COLD_CHARGE_RATE)} × {put(capacity)}" if cold else put(rating)
     return Step(
-        "Most regen the cells take",
+        "Maximum regen the cells take",
         r"I = \frac{0.2\,C}{1 + o}" if cold else r"I = \frac{I_c}{1 + o}",
         f"{top} / (1 + {put(over)})",
         answer.allowed_current,
@@ -364,19 +364,19 @@ def _below(page: Page) -> str:
 
 def alt_current(page: Page, answer: HeadroomAnswer) -> str:
     """What the chart against regen current shows."""
-    return f"{_below(page)} that is needed, against regen current. {answer.today.message}"
+    return f"{_below(page)} needed, against regen current. {answer.today.message}"
 
 
 def alt_temperature(page: Page) -> str:
     """What the chart against pack temperature shows."""
-    return f"{_below(page)} that is needed, against pack temperature."
+    return f"{_below(page)} needed, against pack temperature."
 
 
 def table(page: Page) -> pd.DataFrame:
     """How far below full for some temperatures and currents."""
     currents = np.array([5.0, 10.0, 20.0, 40.0, 60.0, 80.0])
-    celsius = np.array([0.0, 5.0, 10.0, 15.0, 20.0, 30.0, 40.0])
-    kelvin = celsius + 273.15
+    shown = np.array(_TEMPERATURES[page.fmt.system])
+    kelvin = page.fmt.si("temperature", shown)
     answer = needed(page, currents[None, :], kelvin[:, None])
     rows = []
     for index, temperature in enumerate(kelvin):

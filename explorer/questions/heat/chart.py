@@ -106,16 +106,14 @@ def _figure(
             level = float(fmt.number("temperature", thresholds[row]))
             highest = max(highest, level)
             shapes.append(parts.level(level, colour=LOOKS[part]["colour"], dash="dot"))
-            what = "pack cuts out" if part == "pack" else f"{part} folds back"
+            what = "pack cuts out" if part == "pack" else f"{part} cuts power"
             notes.append(parts.level_name(f"{what}, {fmt('temperature', thresholds[row])}", level, left=True))
     lowest = min(float(np.min(trace["y"])) for trace in data)
     room = 0.08 * max(highest - lowest, 5.0)
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "xaxis": parts.axis(title, range=ends),
             "yaxis": parts.axis(
                 f"temperature, {fmt.unit('temperature')}", range=[lowest - room, highest + 2 * room]

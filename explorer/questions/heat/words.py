@@ -14,10 +14,10 @@ from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, RepeatedPulls
 from physics.simulation.thermal import HEATED_PARTS
 from physics.studies.full_power import CUT_OUT_FIRST, EMPTY_FIRST, HEAT_LIMITS, FullPower, thresholds
 
-WORKING = "Riding the pulls one after another ..."
+WORKING = "Running the pulls one after another ..."
 NOTE_HELD = (
-    "Worked out as if the BMS never cut out, so you see the heat even where it would. How fast parts "
-    "heat and cool is typical, not measured; airflow may cool them twice as fast."
+    "Worked out as if the BMS never cut out, so you see the heat even where it would. Heating and cooling rates "
+    "are typical, not measured; airflow may cool parts twice as fast."
 )
 NOTE_PULLS = "Each pull is flat out from a standstill; in between the throttle is shut and everything cools."
 SOON = 0.05
@@ -32,7 +32,7 @@ def held_verdict(page: Page, held: FullPower) -> str:
     at = fmt("temperature", held.thresholds[0, held.first_part[0]])
     if status == HEAT_LIMITS and held.time[0] < SOON:
         does = "the pack may not discharge" if part == "pack" else "the controller already cuts power"
-        return f"**No full power today:** the {_NAMES[part]} starts at its limit of {at} or above, so {does}."
+        return f"**No full power today:** the {_NAMES[part]} starts at or above its limit of {at}, so {does}."
     if status == HEAT_LIMITS:
         does = "cuts out" if part == "pack" else "cuts power"
         text = f"**Full power lasts {long(held.time[0])}:** then the {_NAMES[part]} reaches {at} and {does}."
@@ -42,7 +42,7 @@ def held_verdict(page: Page, held: FullPower) -> str:
         return text
     if status == CUT_OUT_FIRST:
         start = (
-            f"**Heat is not the limit: the {RULES[held.cut_out_rule[0]]} rule cuts out after "
+            f"**Heat is not the limit: the {RULES[held.cut_out_rule[0]]} rule trips after "
             f"{long(held.cut_out_time[0])}.** "
         )
     elif status == EMPTY_FIRST and held.empty_time[0] < SOON:
@@ -54,7 +54,7 @@ def held_verdict(page: Page, held: FullPower) -> str:
     hottest = fmt("temperature", held.highest[0, held.first_part[0]])
     if held.fraction[0, held.first_part[0]] >= 1:
         return f"{start}Past that, the {_NAMES[part]} would reach {at} after {long(held.time[0])}."
-    does = "it cuts out" if part == "pack" else "it cuts power"
+    does = "it cuts out" if part == "pack" else "the controller cuts power"
     return f"{start}The {_NAMES[part]} comes closest to its limit: {hottest}; at {at} {does}."
 
 
@@ -63,7 +63,7 @@ def pulls_verdict(page: Page, pulls: RepeatedPulls) -> str:
     fmt, count = page.fmt, int(pulls.pulls[0])
     if int(pulls.status[0]) == CUT_OUT_STOPS:
         rule = RULES[int(pulls.used[0, min(count, pulls.used.shape[1] - 1)].argmax())]
-        start = f"**Pull {count + 1} ends in a cut-out by the {rule} rule.** "
+        start = f"**Pull {count + 1} ends in a cut-out on the {rule} rule.** "
     else:
         start = f"**All {count} pulls are fine.** "
     after, limits = pulls.temperatures_after[0], thresholds(page.build)[:, 0]
@@ -75,7 +75,7 @@ def pulls_verdict(page: Page, pulls: RepeatedPulls) -> str:
     text += f"{fmt('temperature', after[last, nearest])} of {fmt('temperature', limits[nearest])}."
     folded = [row for row in (1, 3) if after[last, row] >= limits[row]]
     if folded:
-        text += f" The {' and the '.join(_NAMES[HEATED_PARTS[row]] for row in folded)} already cuts power."
+        text += f" Heat in the {' and the '.join(_NAMES[HEATED_PARTS[row]] for row in folded)} already cuts power."
     if last > 0:
         climb = after[last, nearest] - after[last - 1, nearest]
         still = f"still rises by {fmt('temperature difference', climb, 1)} a pull"
@@ -123,7 +123,7 @@ def derivation(page: Page) -> list[Step]:
             "power",
         ),
         Step(
-            "How fast that heats the winding, at first",
+            "How fast that heats the winding at first",
             r"\frac{dT}{dt} = \frac{P_w}{C_w}",
             f"{put(copper, 5)} / {put(m.winding_heat_capacity)}",
             copper / m.winding_heat_capacity,

@@ -45,9 +45,7 @@ def figure(hill: HillStart, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(f"rear teeth, with {front} at the front"),
             "yaxis": parts.axis("slope, %", range=[0, top]),

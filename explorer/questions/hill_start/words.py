@@ -20,7 +20,8 @@ CAUTION = (
     "passenger only where the makers' instructions and local law allow one; kerbs can bend rims and damage tyres."
 )
 NOTE = (
-    "With everything as much worse as it may well be. On the steepest slope it barely moves off, so plan on less."
+    "Every input is taken as bad as it plausibly may be. On the steepest slope it barely moves off, so plan on "
+    "less."
 )
 
 
@@ -66,15 +67,15 @@ def verdict(page: Page, hill: HillStart) -> str:
     name, angle = hill.levels[row].name, float(hill.angle[row, 0])
     if angle <= 0:
         return f"**In {name} it may not even start on the level:** {ENDS[hill.end[row, 0]]}."
-    text = f"**In {name} it starts on slopes up to {slope(angle)}:** on anything steeper {ENDS[hill.end[row, 0]]}."
+    text = f"**In {name} it starts on slopes up to {slope(angle)}:** on anything steeper, {ENDS[hill.end[row, 0]]}."
     time, still = (float(values[row, 0]) for values in (hill.time, hill.still_time))
     if still <= 0:
         text += " Motor or controller is so hot that it cuts power at once."
     elif math.isfinite(still):
-        text += f" At full throttle heat cuts the power after {seconds(time)} at a crawl"
+        text += f" At full throttle, heat cuts power after {seconds(time)} at a crawl"
         text += f", or after {seconds(still)} standing still."
     else:
-        text += " Heat is not what ends it."
+        text += " Heat is not the limit."
     return f"{text} From a standstill both wheels climb a kerb of up to {_kerb(page, float(hill.kerb[row, 0]))}."
 
 
@@ -114,8 +115,9 @@ def derivation(page: Page, hill: HillStart) -> list[Step]:
             f"{put(force, 5)} / ({put(mass, 5)} × {put(STANDARD_GRAVITY, 6)})",
             force / (mass * STANDARD_GRAVITY),
             "",
-            "s slope, rad; c rolling resistance over load; F drive force at full throttle, at a crawl, as entered, "
-            "N; m mass, kg; a headwind counts as force. Left out: a run-up, loose ground, a rider who shifts",
+            "s slope, rad; c rolling resistance over load; F drive force at full throttle, at a crawl, as "
+            "entered, N; m mass, kg; a headwind counts as force. Left out: a run-up, loose ground, a rider who "
+            "moves",
             FORCE_BALANCE,
         ),
         Step(
@@ -172,5 +174,5 @@ def on_the_sheet(page: Page, hill: HillStart) -> str:
     """The slope and the time in a few words."""
     row = used(page, hill)
     if hill.angle[row, 0] <= 0:
-        return "perhaps not even the level"
+        return "maybe not even the level"
     return f"up to {slope(float(hill.angle[row, 0]))}, for {seconds(float(hill.still_time[row, 0]))}"

@@ -44,9 +44,7 @@ def band(
         parts.line(x, y, "this build", "@blue", hover=hover, **parts.PLAIN),
     ]
     layout = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
-        "legend": parts.LEGEND,
+        **parts.LAYOUT,
         "xaxis": parts.axis("time, s", range=[0, float(axis[-1])]),
         "yaxis": parts.axis(f"{title}, {unit}"),
         "uirevision": f"sure {title} {unit} {axis[-1]:g}",
@@ -101,7 +99,7 @@ def doubt(names: Sequence[str], first: ArrayLike, low: ArrayLike, high: ArrayLik
         "bargap": 0.3,
         "hovermode": "closest",
         "xaxis": parts.axis(
-            "share of the doubt, %", range=[0, float(min(100, 1.1 * upper.max(initial=10)))], fixedrange=True
+            "share of the uncertainty, %", range=[0, float(min(100, 1.1 * upper.max(initial=10)))], fixedrange=True
         ),
         "yaxis": {
             "automargin": True,

@@ -84,7 +84,7 @@ def _band(page: Page, likely: Likely) -> None:
 def _doubt(ranked: Sensitivity) -> None:
     """What brings the doubt."""
     outcome = words.OUTCOMES[_choose(f"{KEY}_outcome", words.DOUBT_IN, words.OUTCOMES)]
-    names = [words.name(item) for item in ranked.tolerances]
+    names = [prose(words.name(item)) for item in ranked.tolerances]
     live_chart(
         chart.doubt(names, ranked.first[outcome], ranked.low[outcome], ranked.high[outcome], words.title(outcome)),
         key=f"chart_{KEY}_shares",

@@ -31,16 +31,16 @@ NAMES = {
     "bike.drag_area": "drag area",
     "bike.rolling_coefficient": "rolling resistance",
     "pack.resistance": "pack resistance",
-    "motor.kv_rpm_per_volt": "motor's speed constant",
+    "motor.kv_rpm_per_volt": "motor Kv",
     "bike.bike_mass": "weight",
     "conditions.air_temperature": "air temperature",
     "conditions.pack_temperature": "pack temperature",
     "conditions.headwind": "wind",
     "conditions.charge": "charge",
-    "pack.charge_spread": "weakest cell's charge deficit",
-    "pack.cold_growth": "growth of resistance in the cold",
+    "pack.charge_spread": "weakest-cell charge deficit",
+    "pack.cold_growth": "resistance growth in the cold",
     "pack.lead_resistance": "leads and connectors",
-    "controller.modulation": "highest motor voltage",
+    "controller.modulation": "maximum motor voltage",
     "motor.magnet_weakening": "magnets weakening with heat",
     "motor.saturation_current": "torque falling off at high current",
     "motor.inductance_saturation_current": "inductance falling at high current",
@@ -48,9 +48,9 @@ NAMES = {
     "pack.protection.continuous_current": "pack's rated current",
     "pack.protection.peak_current": "pack's rated peak current",
     "driveline.primary_ratio": "gearing",
-    "motor.phase_resistance": "motor's resistance",
-    "motor.phase_inductance": "motor's inductance",
-    "bike.rolling_radius": "tyre's size",
+    "motor.phase_resistance": "motor resistance",
+    "motor.phase_inductance": "motor inductance",
+    "bike.rolling_radius": "tyre size",
     "controller.line_current_limit": "line limit",
     "controller.phase_current_limit": "phase limit",
 }
@@ -67,10 +67,12 @@ _HOW = {
     "conditions.headwind": "Ride both ways and take the mean, or wait for calm.",
     "pack.charge_spread": "Read every cell's voltage in the BMS app, rested, at a low charge.",
     "pack.cold_growth": "cold_growth",
-    "pack.lead_resistance": "With a display at the controller and the BMS app on one pull: the difference of their "
-    "volts over the amps.",
-    "controller.modulation": "Read in the controller's manual whether it overmodulates or keeps some voltage back.",
-    "motor.magnet_weakening": "Read on the motor's data sheet what its magnets are: neodymium or samarium-cobalt.",
+    "pack.lead_resistance": "Compare the controller's volts with those in the BMS app during a pull: the "
+    "difference over the amps.",
+    "controller.modulation": (
+        "Check the controller's manual for whether it overmodulates or holds some voltage back."
+    ),
+    "motor.magnet_weakening": "Check the motor's data sheet for its magnets: neodymium or samarium-cobalt.",
     "motor.saturation_current": "Compare the launch at half and at full phase limit: twice the current, less than "
     "twice the acceleration.",
     "motor.inductance_saturation_current": "Ask the motor's maker: it takes a test bench.",
@@ -81,9 +83,9 @@ _WORTH_A_WORD = 0.03
 """Share of the doubt below which a typical value is not worth measuring next."""
 
 LEFT_OUT = (
-    " What you have not entered of leads, the highest motor voltage, magnets and saturation may be as most bikes "
-    "have it. The band beside the run leaves saturation out, which takes up to a tenth of the torque at the phase "
-    "limit."
+    " Leads, maximum motor voltage, magnets and saturation that you have not entered count as unknown, within what "
+    "most bikes have. The band on the run leaves out saturation, which costs up to a tenth of the torque at the "
+    "phase limit."
 )
 BAND_OF, DOUBT_IN = "Band of", "Uncertainty in"
 CURVES = {
@@ -100,9 +102,9 @@ OUTCOMES = {"Top speed": "top_speed", "Weakest cell": "minimum_cell_voltage"}
 _TITLES = {"top_speed": "top speed", "minimum_cell_voltage": "the weakest cell's lowest voltage"}
 
 CAUTION = (
-    "Chances count only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. "
-    "Even a rare cut-out leaves you without drive where it happens: keep a margin. Measure on closed "
-    "ground; leave measuring inside a pack to trained people."
+    "These chances cover only the unknowns named here, not a worn part, a wrong setting, a crest or traffic. "
+    "Even a rare cut-out leaves you without drive wherever it happens: keep a margin. Measure on closed ground; "
+    "leave measuring inside a pack to trained people."
 )
 
 
@@ -125,7 +127,7 @@ def running(count: int) -> str:
 
 def band_alt(title: str) -> str:
     """The band in words."""
-    return f"Band of {title} against time: nine in ten runs are inside it."
+    return f"Band of {title} against time: nine runs in ten are inside it."
 
 
 def doubt_alt(outcome: str, ranked: Sensitivity) -> str:
@@ -147,7 +149,7 @@ def verdict(page: Page, likely: Likely) -> str:
     )
     first, _, last = likely.time_to_target
     if math.isfinite(last):
-        text += f", and take {fmt.digits('time', first)} to {fmt('time', last)} to {target}"
+        text += f", and take {fmt.digits('time', first)} to {fmt('time', last)} to reach {target}"
     elif math.isfinite(first):
         text += f"; {target} takes {fmt('time', first)} or more in all but one run in twenty"
     text += f". {_cut_out(likely)}"
@@ -170,9 +172,12 @@ def between(low: str, high: str) -> str:
 def _chance(chance: Chance, what: str) -> str:
     """A chance with its sampling error, as a rider would say it."""
     if chance.count == chance.of:
-        return f"All but certain {what}: all of {chance.of:,} runs do, a chance above {_percent(chance.low)}."
+        return f"Almost certain {what}: all {chance.of:,} runs do, so the chance is above {_percent(chance.low)}."
     if not chance.count:
-        return f"Next to no chance {what}: none of {chance.of:,} runs does, a chance below {_percent(chance.high)}."
+        return (
+            f"Next to no chance {what}: none of {chance.of:,} runs does, so the chance is below "
+            f"{_percent(chance.high)}."
+        )
     digits = 0 if chance.low > 0.01 and chance.high < 0.99 else 1
     ends = f"{100 * chance.low:.{digits}f} to {100 * chance.high:.{digits}f} %"
     return f"The chance {what} is about {_percent(chance.estimate)} (sampling error: {ends})."
@@ -186,7 +191,7 @@ def _percent(fraction: float) -> str:
 def _cut_out(likely: Likely) -> str:
     chance = likely.cuts_out
     if not chance.count:
-        return f"The pack cuts out in none of them: a chance below {_percent(chance.high)}."
+        return f"The pack cuts out in none of them, so the chance is below {_percent(chance.high)}."
     if chance.count == chance.of:
         return "The pack cuts out in all of them."
     between = f"{100 * chance.low:.1f} to {100 * chance.high:.1f} %"
@@ -196,11 +201,11 @@ def _cut_out(likely: Likely) -> str:
 def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> str:
     """What to measure next, what it would bring, and how."""
     if ranked is None:
-        return "The ranking was stopped: what to measure next is not known."
+        return "The ranking was stopped, so there is no advice on what to measure next."
     speed = _most(ranked, "top_speed")
     if speed is None:
         if any(item.half_width for item in ranked.tolerances):
-            return "None of the unknowns moves the top speed."
+            return "None of the unknowns changes the top speed."
         return "Nothing is uncertain: every unknown is set to ±0."
     index, rival = speed
     first, known = np.clip(ranked.first["top_speed"], 0, 1), ranked.tolerances
@@ -211,15 +216,15 @@ def next_measurement(page: Page, likely: Likely, ranked: Sensitivity | None) -> 
     half = (high - low) / 2
     left = half * (1 - float(first[index])) ** 0.5
     unit = page.fmt.unit("speed")
-    what = f"{name(known[index])}, which is typical" if index in typical else name(known[index])
+    what = f"{name(known[index])}, so far typical" if index in typical else name(known[index])
     text = (
-        f"**Measure next: {what}.** It makes up about {100 * first[index]:.0f} % of the uncertainty "
-        f"in top speed. Known exactly, it would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
+        f"**Measure next: {what}.** It accounts for about {100 * first[index]:.0f} % of the uncertainty in top "
+        f"speed; knowing it exactly would shrink ±{page.fmt.number('speed', half):.1f} {unit} to "
         f"±{page.fmt.number('speed', left):.1f} {unit}. How: {measured_by(page, known[index])}"
     )
     if rival is not None:
         more = first[rival] > first[index]
-        text += f" The {name(known[rival])} {'matters more still' if more else 'may matter as much'}."
+        text += f" The {name(known[rival])} {'matters even more' if more else 'may matter as much'}."
     cell = _most(ranked, "minimum_cell_voltage")
     if cell is not None:
         where = "the same" if cell[0] == index else f"the {name(known[cell[0]])}"
@@ -257,7 +262,7 @@ def _most(ranked: Sensitivity, outcome: str) -> tuple[int, int | None] | None:
 def counted(inputs: dict[str, Any]) -> str:
     """What ± means, and which typical values count as less well known than the slider says."""
     text = (
-        "± holds the true value 95 times in 100; air temperature, and a pack resistance you never "
+        "The true value lies within ± 95 times in 100; air temperature, and a pack resistance you never "
         "measured, may be anywhere inside it. Unknowns are assumed to be independent of each other."
     )
     if inputs["drag_area"] is None and inputs["sure_drag"] < TYPICAL_DRAG:
@@ -266,8 +271,10 @@ def counted(inputs: dict[str, Any]) -> str:
         text += f" The pack's resistance is a typical value, so it counts as ±{TYPICAL_RESISTANCE:.0f} %."
     if inputs["cold_growth"] is None:
         text += (
-            " How resistance grows in the cold is a typical value, so it counts as what cells of the kind show: up "
-            f"to {unmeasured_cold_growth(inputs['chemistry']).half_width:.0%} more.".replace("%", " %")
+            " How resistance grows in the cold is a typical value, so it counts as whatever cells of that "
+            f"chemistry show: up to {unmeasured_cold_growth(inputs['chemistry']).half_width:.0%} more.".replace(
+                "%", " %"
+            )
         )
     return text + LEFT_OUT
 
@@ -280,13 +287,13 @@ def title(outcome: str) -> str:
 def note(likely: Likely, ranked: Sensitivity | None) -> str:
     """How it was worked out."""
     count = f"{likely.count:,}"
-    text = f"{count} runs, each with every unknown drawn afresh (Sobol' points, the same ones every time)."
+    text = f"{count} runs, each with every unknown drawn afresh (Sobol' points, the same every time)."
     if ranked is None:
         return text
     return (
-        f"{text} A bar is the share of the spread that would go away if that unknown alone were known "
-        f"exactly (first-order Sobol' index after Saltelli and others, 2010, from {ranked.runs:,} more "
-        "runs); the thin line through its end is its 95 % interval."
+        f"{text} A bar is the share of the spread that would vanish if only that unknown were known exactly "
+        f"(first-order Sobol' index after Saltelli and others, 2010, from {ranked.runs:,} more runs); the thin "
+        "line through its end is its 95 % interval."
     )
 
 
@@ -347,7 +354,7 @@ def derivation(chance: Chance) -> list[Step]:
             f"{count} / {of}",
             count / of,
             "",
-            "k runs in which it holds; n runs, each of a build drawn from what is known about every value",
+            "k runs in which it happens; n runs, each of a build drawn from what is known about every value",
             SAMPLING,
         )
     ]

@@ -107,11 +107,9 @@ def ladder_figure(answer: LimitAnswer, mine: float) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
-            "xaxis": parts.axis("line current limit, A", range=[float(answer.tried[0]), last]),
+            "xaxis": parts.axis("line limit, A", range=[float(answer.tried[0]), last]),
             "yaxis": parts.axis("BMS limit used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),
             "shapes": shapes,
             "annotations": notes,

@@ -27,9 +27,8 @@ NOTE = (
 )
 TABLE = "Table to print"
 CAUTION = (
-    "The pack maker's current rating comes before any limit shown here. Hard pulls age cold cells long "
-    "before the BMS cuts out. If it gets in the way, the answer is less current, never looser BMS "
-    "settings."
+    "The pack maker's current rating comes before any limit shown here. Hard pulls age cold cells long before "
+    "the BMS trips. Where the BMS cuts out, the answer is less current, never looser BMS settings."
 )
 
 
@@ -38,7 +37,7 @@ def verdict(page: Page, answer: LimitAnswer) -> str:
     limits, fmt, index = answer.limits, page.fmt, (answer.row, answer.column)
     status, limit = limits.status[index], limits.limit[index]
     warmth, charge = limits.temperature[answer.row], limits.charge[answer.column]
-    where = f"with the pack at {fmt('temperature', warmth)} and {fmt('charge', charge)} of charge"
+    where = f"with the pack at {fmt('temperature', warmth)} and {fmt('charge', charge)} charge"
     mine = at_mine(page, answer)
     if status == NO_LIMIT_NEEDED:
         return (
@@ -49,7 +48,10 @@ def verdict(page: Page, answer: LimitAnswer) -> str:
     case = limits.cases[limits.case[index]]
     binds = what_happens(limits.rule[index], case, fmt)
     if status == NONE_SURVIVES:
-        return f"**No line limit is low enough today** for {described(page)} {where}: at any, {binds}. {mine}"
+        return (
+            f"**No line limit is low enough today** for {described(page)} {where}: whatever the limit, "
+            f"{binds}. {mine}"
+        )
     elsewhere = "" if _here(answer) else " with a warmer or fuller pack"
     return (
         f"**Today, {fmt('current', limit)} or less.** {where[:1].upper()}{where[1:]}, {described(page)} "
@@ -60,9 +62,7 @@ def verdict(page: Page, answer: LimitAnswer) -> str:
 
 def what_happens(binds: int, case: WorseCase, fmt: UnitFormatter) -> str:
     """What a rule or a rating does, and in which case."""
-    does = (
-        "cuts out" if binds < len(RULES) else "is passed" if binds == PEAK_RATING else ("is exceeded for too long")
-    )
+    does = "trips" if binds < len(RULES) else "is passed" if binds == PEAK_RATING else ("is exceeded for too long")
     clause = with_case(case, fmt)
     return f"{clause and clause + ', '}{binding(binds)} {does}"
 
@@ -81,7 +81,7 @@ def at_mine(page: Page, answer: LimitAnswer) -> str:
     worst, entered = int(np.argmax(used)), int(answer.mine.binds[0, 0])
     mine = fmt("current", page.build.controller.line_current_limit)
     if used[worst] >= 1:
-        return f"Your {mine} **would cut out** in that pull, by the {RULES[worst]} rule."
+        return f"Your {mine} **would cut out** in that pull, on the {RULES[worst]} rule."
     if entered >= 0:
         return f"Your {mine} **is too much** in that pull: {what_happens(entered, limits.cases[0], fmt)}."
     some = f"{fmt('share', used[worst])} of the {RULES[worst]} limit used"
@@ -96,11 +96,11 @@ def at_mine(page: Page, answer: LimitAnswer) -> str:
         return f"Your {mine} is **marginal**: as entered it holds, with {some}, but {happens}."
     index = answer.row, answer.column
     if page.build.controller.line_current_limit > limits.limit[index]:
-        but = "with nothing in hand"
+        but = "with nothing to spare"
         if not _here(answer):
             but = "not with every warmer or fuller pack"
         elif limits.rule[index] == CONTINUOUS_RATING:
-            but = "some lower limits would not: they are drawn for longer"
+            but = "some lower limits would not: the bike draws them for longer"
         return f"Your {mine} holds at exactly this temperature and charge, with {some}, but {but}."
     return f"Your {mine} **holds**, with {some}."
 

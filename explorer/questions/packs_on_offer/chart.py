@@ -44,15 +44,13 @@ def figure(answer: BurstAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     gives = bool(answer.asked.gives[0])
     hover = f"{power:.1f} kW for {seconds:.0f} s: {'' if gives else 'not '}given<extra></extra>"
     symbol = "diamond" if gives else "x"
-    data.append(parts.points([seconds], [power], "asked for", "@text", symbol, hover=hover, size=13))
+    data.append(parts.points([seconds], [power], "wanted", "@text", symbol, hover=hover, size=13))
     top = 1.12 * max(power, float(fmt.number("power", answer.power.max())))
     ticks = [1, 2, 5, 10, 20, 60, 120, 300]
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "xaxis": parts.axis(
                 "held for, s",
                 type="log",
@@ -60,7 +58,7 @@ def figure(answer: BurstAnswer, fmt: UnitFormatter) -> dict[str, Any]:
                 tickvals=ticks,
                 ticktext=[str(tick) for tick in ticks],
             ),
-            "yaxis": parts.axis("largest power, kW", range=[0, top]),
+            "yaxis": parts.axis("maximum power, kW", range=[0, top]),
             "uirevision": "burst",
         },
     }

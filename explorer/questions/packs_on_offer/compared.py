@@ -21,21 +21,20 @@ from physics.units import from_si
 NAME, MINE = "pack", "the pack now"
 WORKING = "Comparing the packs"
 OFFERS = "Packs on offer: enter two or three"
-TRY, TRY_HELP = "Try", "Fits this pack and keeps the old build as the baseline. Undo takes it back."
+TRY, TRY_HELP = "Try", "Fits this pack and keeps the old build as the baseline. Undo reverses it."
 ENTER = (
-    "Enter what the seller says; amp-hours are enough to start with. Without a current rating the page uses "
-    "what is typical for the amp-hours, and counts on half of that: ask for it. Without a resistance it uses "
-    "what is typical for the rating, without a mass what is typical for the energy, and without a "
-    "chemistry that of your present pack."
+    "Enter what the seller says; amp-hours are enough to start with. Without a current rating the page takes what "
+    "is typical for the amp-hours, and counts on half of that: ask for it. It fills in the rest: a resistance "
+    "typical of the rating, a weight typical of the energy, and the chemistry of your present pack."
 )
 COMPARED = (
-    "Each pack runs with the highest line limit it survives today, for the pull and margin set under "
-    "“What line limit is safe from a cut-out today?”; the controller must be able to draw that much. "
-    "Resistance: 10 s, 25 °C, half charge. The power is held from today's charge."
+    "Each pack runs with the highest line limit it survives today, for the pull and margin set under “What line "
+    "limit is safe from a cut-out today?”; the controller must be able to draw that much. Resistance: after 10 "
+    "s at 25 °C and half charge. Power is held starting from today's charge."
 )
 CAUTION = (
-    "Another pack may need another charger, fuse and wiring; a higher current or voltage must suit "
-    "controller, cables and connectors too. What a seller states is not what a cell maker guarantees."
+    "Another pack may need another charger, fuse and wiring; controller, cables and connectors must be rated "
+    "for its current and voltage too. What a seller states is not what a cell maker guarantees."
 )
 
 
@@ -104,7 +103,7 @@ def _rows(fmt: UnitFormatter, power: str, page: Page) -> list[str]:
         f"{power} at {fmt('temperature', WARM)} for",
         "below full before regen",
         f"range at {speed}",
-        f"price for each {fmt.unit('speed')} gained",
+        f"price per {fmt.unit('speed')} gained",
     ]
 
 
@@ -150,7 +149,7 @@ def _cost(pair: tuple[Offer, PackAnswer], present: PackAnswer, fmt: UnitFormatte
     per_speed = pair[1].price_per_speed(pair[0].price, present)
     if math.isnan(per_speed):
         return ""
-    return f", for {per_speed / float(fmt.number('speed', 1.0)):,.0f} each {fmt.unit('speed')} gained"
+    return f", at {per_speed / float(fmt.number('speed', 1.0)):,.0f} per {fmt.unit('speed')} gained"
 
 
 def _name(offer: Offer) -> str:

@@ -1,4 +1,4 @@
-"""Burst power and pre-warming, cached, and packs on offer, judged beside the page. Numbers only."""
+"""Burst power, cached, and packs on offer, judged beside the page. Numbers only."""
 
 from __future__ import annotations
 
@@ -13,13 +13,10 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.page.regen import plan_of as regen_plan
 from explorer.page.results import BY_BUILD, LIMIT_STEP, axis_with
-from explorer.page.tolerances import tolerances
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.scenarios.burst import Burst, burst_power, largest_power
-from physics.scenarios.pull import Pull
 from physics.studies.packs_on_offer import Offer, OfferPlan, PackAnswer, fitted, judged, mass_of
-from physics.studies.pre_warming import PreWarming, pre_warming
 from physics.studies.uncertainty import Tolerance
 
 _TIMES = np.geomspace(1.0, 300.0, 13)
@@ -63,16 +60,6 @@ def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
     times, temperatures = np.meshgrid(_TIMES, axis)
     most = largest_power(build, times.ravel(), temperatures.ravel()).reshape(times.shape)
     return BurstAnswer(burst_power(build, power, seconds), _TIMES, axis, most, int(np.searchsorted(axis, now)))
-
-
-def warming_of(page: Page) -> PreWarming:
-    """What pre-warming changes in the pull that the rider's line limit must survive."""
-    return _warming(page.build, page.pull, asked(page)[1], page.pull_margin, tolerances(page.inputs))
-
-
-@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def _warming(build: Build, pull: Pull, seconds: float, margin: float, known: tuple[Tolerance, ...]) -> PreWarming:
-    return pre_warming(build, pull, _temperatures(build)[1], seconds, margin, LIMIT_STEP, tolerances=known)
 
 
 def _temperatures(build: Build) -> tuple[float, NDArray[np.float64]]:

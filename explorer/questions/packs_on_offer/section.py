@@ -8,14 +8,14 @@ import streamlit as st
 
 from explorer.frame import sidebar
 from explorer.frame.background_job import latest, watch
-from explorer.frame.layout import numbers, say, show, show_derivation, warn
+from explorer.frame.layout import say, show, show_derivation, warn
 from explorer.frame.prose import prose
 from explorer.inputs.catalogue import BURST
 from explorer.page.page import Page
 from explorer.page.tolerances import rating, tolerances
 from explorer.page.words import faults
 from explorer.questions.packs_on_offer import chart, compared, offers, words
-from explorer.questions.packs_on_offer.results import Judged, asked, burst_answer, judging, plan_of, warming_of
+from explorer.questions.packs_on_offer.results import Judged, asked, burst_answer, judging, plan_of
 from explorer.state.names import as_markdown
 from explorer.state.state import current
 from physics.build.fields import BuildError
@@ -29,7 +29,7 @@ POWER = f"{KEY}_power"
 
 
 def draw(page: Page) -> None:
-    """Packs on offer and their table, then the present pack: power against time, what pre-warming changes."""
+    """Packs on offer and their table, then the present pack: power against time."""
     found = _that_fit(page, offers.offers(page))
     if found:
         _compare(page, found)
@@ -51,7 +51,6 @@ def draw(page: Page) -> None:
         note=words.NOTE,
         table=lambda: words.table(page, answer),
     )
-    numbers("burst_warming", lambda: words.warming_table(page, warming_of(page)), words.WARMING)
     warn(words.CAUTION)
 
 

@@ -1,4 +1,4 @@
-"""Burst power in words: verdict, what warming gains, its derivation, the numbers, the caution."""
+"""Burst power in words: verdict, what a warmer pack gives, its derivation, the numbers, the caution."""
 
 from __future__ import annotations
 
@@ -13,10 +13,8 @@ from explorer.questions.packs_on_offer.results import BurstAnswer
 from physics.components import pack as components
 from physics.limits import RULES
 from physics.scenarios.burst import ENDS
-from physics.studies.pre_warming import PreWarming
 
-NOTE = "Pack and BMS only, with the controller's overshoot; the motor may not be able to use it all."
-WARMING = "The same pack, pre-warmed"
+NOTE = "Pack and BMS only, controller overshoot included; the motor may not be able to use it all."
 CAUTION = (
     "Warm a pack only as its maker allows: slowly, evenly, never with a flame or heat gun, and never unattended. "
     "Smell, smoke or a swollen pack: stop, get away, and leave it to trained people."
@@ -39,7 +37,7 @@ def verdict(page: Page, answer: BurstAnswer) -> str:
     most = f"The most it gives for {fmt('time', burst.seconds[0], 0)} is {fmt('power', burst.largest_power[0])}"
     if burst.gives[0]:
         end = ENDS[burst.largest_end[0]]
-        above = _WHY.get(end, f"the {end} rule cuts out")
+        above = _WHY.get(end, f"the {end} rule trips")
         used = int(burst.used[0].argmax())
         text = f"**Yes: it gives {wanted}**, at {fmt('current', burst.current[0])} and no less than " + (
             f"{fmt('cell voltage', burst.minimum_cell_voltage[0])} in the weakest cell"
@@ -48,11 +46,11 @@ def verdict(page: Page, answer: BurstAnswer) -> str:
             text += f", using {fmt('share', burst.used[0, used])} of the {RULES[used]} limit"
         return f"{text}. {most}; beyond that {above}."
     end = ENDS[burst.end[0]]
-    why = _WHY.get(end, f"the {end} rule cuts out")
+    why = _WHY.get(end, f"the {end} rule trips")
     if burst.time[0] < 0.05:
         return f"**No: not {wanted}**, not even for a moment: {why}. {most}."
     after = fmt("time", burst.time[0])
-    return f"**No: not {wanted}.** After {after} {why}. {most}."
+    return f"**No: not {wanted}.** After {after}, {why}. {most}."
 
 
 def warmer(page: Page, answer: BurstAnswer) -> str:
@@ -74,12 +72,12 @@ def warmer(page: Page, answer: BurstAnswer) -> str:
         )
         return (
             f"At {fmt('temperature', today)} it gives next to nothing{cold}. Pre-warmed to "
-            f"{fmt('temperature', warm)} it gives {fmt('power', at[-1])} for {fmt('time', seconds, 0)}."
+            f"{fmt('temperature', warm)}, it gives {fmt('power', at[-1])} for {fmt('time', seconds, 0)}."
         )
     gain = at[-1] / at[answer.today] - 1
     if gain < 0.02:
         warmed, span = fmt("temperature", warm), fmt("time", seconds, 0)
-        return f"Pre-warming it to {warmed} would gain next to nothing over {span}."
+        return f"Pre-warming to {warmed} would gain next to nothing over {span}."
     return (
         f"Pre-warmed to {fmt('temperature', warm)}, the same pack gives {fmt('power', at[-1])} for "
         f"{fmt('time', seconds, 0)}; as it is, {fmt('power', at[answer.today])}."
@@ -88,7 +86,7 @@ def warmer(page: Page, answer: BurstAnswer) -> str:
 
 def alt(page: Page, answer: BurstAnswer) -> str:
     """What the chart shows."""
-    return f"Largest power of the pack against time. {verdict(page, answer).replace('*', '')}"
+    return f"Maximum pack power against time. {verdict(page, answer).replace('*', '')}"
 
 
 def derivation(page: Page, power: float, seconds: float) -> list[Step]:
@@ -108,13 +106,13 @@ def derivation(page: Page, power: float, seconds: float) -> list[Step]:
     steps = [
         *pack.resistance(build, min(current, peak)),
         Step(
-            f"The most such a pack can give after {seconds:g} s, whatever its BMS says",
+            f"The most such a pack can give after {seconds:g} s, whatever its BMS allows",
             r"P_{most} = \frac{U_0^2}{4 R}",
             f"{put(full, 5)}² / (4 × {put(1000 * least)} / 1000)",
             most,
             "W",
-            "U₀ rest voltage, V; R resistance after that time at that current, mΩ. At half the rest voltage: far "
-            "below what cells allow",
+            "U₀ rest voltage, V; R resistance after that time at that current, mΩ. That is at half the rest "
+            "voltage, far below what cells allow",
             PEAK_POWER,
             "power",
         ),
@@ -122,13 +120,13 @@ def derivation(page: Page, power: float, seconds: float) -> list[Step]:
     if power < 0.99 * most:
         steps.append(
             Step(
-                "Current at the power you ask for",
+                "Current at the power you want",
                 r"I = \frac{U_0 - \sqrt{U_0^2 - 4 R P}}{2 R}",
                 f"({put(full, 6)} − √({put(full, 6)}² − 4 × {put(1000 * at, 5)} / 1000 × {put(power, 6)})) / "
                 f"(2 × {put(1000 * at, 5)} / 1000)",
                 current,
                 "A",
-                "P power, W. Falling charge and heat in the pack shift it a little on the way",
+                "P power, W. Falling charge and warming of the pack shift it a little on the way",
                 CONTROLLER,
             )
         )
@@ -144,25 +142,3 @@ def table(page: Page, answer: BurstAnswer) -> pd.DataFrame:
         name = f"pack {fmt('temperature', temperature)}" + (" (today)" if row == answer.today else "")
         columns[name] = [fmt("power", value) for value in answer.power[row]]
     return pd.DataFrame(columns)
-
-
-def warming_table(page: Page, warming: PreWarming) -> pd.DataFrame:
-    """What the same bike does with the pack at several temperatures, for the pull of the line limit's section."""
-    fmt = page.fmt
-    rows = []
-    for index, temperature in enumerate(warming.temperature):
-        limit = float(warming.line_limit[index])
-        holds = {0.0: "none holds", np.inf: "none needed"}.get(limit) or fmt("current", limit)
-        rows.append(
-            {
-                "pack": fmt("temperature", temperature) + (" (today)" if index == warming.today else ""),
-                "resistance": fmt("resistance", warming.resistance[index]),
-                "line limit": holds,
-                "top speed": fmt("speed", warming.top_speed[index]),
-                "weakest cell": fmt("cell voltage", warming.minimum_cell_voltage[index]),
-                "BMS limit used": fmt("share", warming.used[index].max()),
-                f"power for {fmt('time', warming.seconds, 0)}": fmt("power", warming.burst[index]),
-                "heat to warm it": fmt("energy", warming.energy[index]) if warming.energy[index] > 0 else "",
-            }
-        )
-    return pd.DataFrame(rows)

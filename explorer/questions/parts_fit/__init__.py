@@ -1,4 +1,4 @@
-"""Do the parts fit each other: voltages, frequencies, currents, tyre and chain, each against what it may be."""
+"""Do the parts go together: voltages, frequencies, currents, tyre and chain, each against what it may be."""
 
 from explorer.questions.parts_fit.section import TITLE, draw
 

@@ -21,13 +21,13 @@ from physics.studies.parts_fit import PartsFit
 from physics.studies.speed_ratings import Rating
 
 CAUTION = (
-    "Above 60 V DC a touch can kill, and a short circuit burns at any voltage. Wiring, fuses and "
-    "contactors of such a pack are work for people trained for it, following the makers' instructions "
-    "and local law. The list says what a part must carry, never which wire or fuse to buy; a part that "
-    "fits here is not necessarily safe."
+    "Above 60 V DC a touch can kill, and a short circuit burns at any voltage. Leave the wiring, fuses and "
+    "contactors of such a pack to people trained for it, who follow the makers' instructions and local law. The "
+    "list says what a part must carry, never which wire or fuse to buy; a part that matches here is not "
+    "necessarily safe."
 )
 NOT_KNOWN = "not known"
-FITS, WRONG, LOOK = "fits", "**does not fit**", "look closer"
+FITS, WRONG, LOOK = "fits", "**mismatch**", "check"
 HIGH, LOW = "high voltage", "low voltage"
 
 
@@ -47,13 +47,12 @@ _LINES = {
         "voltage", ("controller_voltage",),
     ),
     study.BACK_EMF: _Line(
-        "Back-EMF of the motor when the wheel spins free",
-        "the motor's back-EMF reaches {value} with the wheel spinning free, the controller withstands "
-        "{limit}",
+        "Back-EMF with the wheel off the ground",
+        "the motor's back-EMF reaches {value} with the wheel off the ground, the controller withstands {limit}",
         "voltage", ("back_emf", "controller_voltage"),
     ),
     study.ELECTRICAL_FREQUENCY: _Line(
-        "Electrical frequency then",
+        "Electrical frequency there",
         "the motor then runs at {value}, the controller follows up to {limit}",
         "frequency", ("electrical_frequency",),
     ),
@@ -68,7 +67,7 @@ _LINES = {
         "phase", ("bike_mass", "rider_mass", "wheelbase", "bike_balance", "bike_height", "seat_height"),
     ),
     study.PEAK_CURRENT: _Line(
-        "Highest line current, and the pack's peak",
+        "Highest line current, and the pack's peak current",
         "the run draws {value}, the pack's peak current is {limit}",
         "current", ("peak_current",),
     ),
@@ -114,7 +113,7 @@ _LINES = {
     ),
     study.VOLTAGE_CLASS: _Line(
         "Full pack, and the low-voltage limit",
-        "At {value} when full it counts as high voltage: above {limit} DC",
+        "At {value} when full, it counts as high voltage (above {limit} DC)",
         "voltage", ("cells",),
     ),
 }  # fmt: skip
@@ -149,15 +148,15 @@ def verdict(page: Page, found: PartsFit) -> str:
     wrong, look, unknown = ([line for line in states if states[line] == word] for word in (WRONG, LOOK, NOT_KNOWN))
     texts = []
     if wrong:
-        start = "One thing does not fit" if len(wrong) == 1 else f"{len(wrong)} things do not fit"
+        start = "One mismatch" if len(wrong) == 1 else f"{len(wrong)} mismatches"
         texts.append(f"**{start}:** {'; '.join(_says(line, found, page.fmt, page.build) for line in wrong)}.")
     else:
-        texts.append("**As far as is known, the parts fit.**")
+        texts.append("**No mismatch found.**")
     if look:
-        texts.append(f"Look closer: {'; '.join(_says(line, found, page.fmt, page.build) for line in look)}.")
+        texts.append(f"Check: {'; '.join(_says(line, found, page.fmt, page.build) for line in look)}.")
     if unknown:
         names = joined([_SHORT[line] for line in unknown])
-        texts.append(f"Not known, so not checked: {names}.")
+        texts.append(f"Not entered, so not checked: {names}.")
     if states[study.VOLTAGE_CLASS] == HIGH:
         texts.append(f"{_says(study.VOLTAGE_CLASS, found, page.fmt, page.build)}.")
     return " ".join(texts)
@@ -166,7 +165,7 @@ def verdict(page: Page, found: PartsFit) -> str:
 _SHORT = {
     study.PACK_VOLTAGE: "the controller's voltage rating",
     study.BACK_EMF: "the back-EMF it withstands",
-    study.ELECTRICAL_FREQUENCY: "its highest electrical frequency",
+    study.ELECTRICAL_FREQUENCY: "its maximum electrical frequency",
     study.PEAK_CURRENT: "the pack's peak current",
     study.PEAK_TIME: "its continuous current",
     study.FUSE: "the fuse",
@@ -222,8 +221,8 @@ def table(page: Page, found: PartsFit) -> pd.DataFrame:
                 "what": look.name,
                 "this build": _number(look.quantity, rating.value, page.fmt),
                 "allowed": allowed,
-                "the limit is": f"{MARKS[known]} {WORDS[known]}" if known in WORDS else known,
-                "so it": state(line, rating, page.inputs),
+                "limit from": f"{MARKS[known]} {WORDS[known]}" if known in WORDS else known,
+                "result": state(line, rating, page.inputs),
             }
         )
     return pd.DataFrame(rows)
@@ -234,10 +233,10 @@ def duty(page: Page, found: PartsFit) -> str:
     duty, fmt = found.duty, page.fmt
     return (
         f"What fuse, cable and connector must carry in this run: up to {fmt('current', duty.highest)}, "
-        f"{fmt('current', duty.root_mean_square)} root mean square over {fmt('time', duty.time, 0)}, and "
-        f"{duty.square_integral:,.0f} A²s (I²t). Compare that with the makers' curves and short-time "
-        "ratings: what is above a continuous rating may still be allowed for that long. The back-EMF and "
-        "the frequency are those of a wheel that spins free on a full pack, field weakening and all."
+        f"{fmt('current', duty.root_mean_square)} RMS over {fmt('time', duty.time, 0)}, and "
+        f"{duty.square_integral:,.0f} A²s (I²t). Compare that with the makers' curves and short-time ratings: "
+        "what is above a continuous rating may still be allowed for that long. Back-EMF and frequency are for a "
+        "wheel off the ground on a full pack, field weakening included."
     )
 
 
@@ -281,7 +280,7 @@ def derivation(page: Page, found: PartsFit) -> list[Step]:
             MACHINE,
         ),
         Step(
-            "Root mean square of the line current",
+            "RMS line current",
             r"I_{rms} = \sqrt{\frac{\int I^2\,dt}{t}}",
             f"√({put(found.duty.square_integral, 6)} / {put(found.duty.time)})",
             found.duty.root_mean_square,
@@ -290,7 +289,7 @@ def derivation(page: Page, found: PartsFit) -> list[Step]:
             "Definition; I²t of fuses: IEC 60269-1, from memory",
         ),
         Step(
-            "Pull of the chain at the phase limit",
+            "Chain pull at the phase limit",
             r"F = M / r",
             f"{put(torque)} / {put(torque / pull)}",
             pull,
@@ -314,13 +313,13 @@ def _winding(page: Page) -> list[Step]:
     capacity, cold, hot = build.motor.winding_heat_capacity, start - 38.15, end - 38.15
     return [
         Step(
-            "How long the winding can take the phase limit if it kept all its heat",
+            "How long the winding can take the phase limit if no heat left it",
             r"t = \frac{C}{P'}\,\ln\frac{235 + T_2}{235 + T_1}",
             f"{put(capacity)} / {put(per_kelvin, 5)} × ln({put(hot, 5)} / {put(cold, 5)})",
             study.time_to_foldback(build),
             "s",
-            "C heat capacity of the winding, J/K; P′ = (3/2) I² R / 255 rise of the copper's heat, W/K; T₁ now, T₂ "
-            "where the limits fold back, °C",
+            "C heat capacity of the winding, J/K; P′ = (3/2) I² R / 255 growth of the copper loss, W/K; T₁ now, "
+            "T₂ where the controller cuts power, °C",
             COPPER,
         )
     ]

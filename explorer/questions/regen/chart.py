@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from explorer.charts import parts
-from explorer.format import UnitFormatter, spelled
+from explorer.format import UnitFormatter
 from physics.studies.day.regen import LAMP_MAY, LAMP_MUST, RegenAnswer
 
 HEIGHT = 360
@@ -31,7 +31,7 @@ def figure(answer: RegenAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     )
     levels = [float(fmt.number("acceleration", level)) for level in (LAMP_MAY, LAMP_MUST)]
     data = [
-        parts.line(speed, slowing, spelled("slowing by regen, drag and tyres", fmt.system), "@blue", width=2.6,
+        parts.line(speed, slowing, "deceleration: regen, drag and tyres", "@blue", width=2.6,
                    hover=f"%{{x:.0f}} {unit}: %{{y:.2f}} {slow}"),
         parts.line(speed, line, "current into the pack", "@amber", dash="longdash", xaxis="x2", yaxis="y2",
                    hover=f"%{{x:.0f}} {unit}: %{{y:.0f}} A"),
@@ -41,20 +41,18 @@ def figure(answer: RegenAnswer, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(range=ends, showticklabels=False),
             "yaxis": parts.axis(
-                f"slowing, {slow}", range=[0, 1.15 * float(max(np.max(slowing), levels[1]))], domain=[0.44, 1]
+                f"deceleration, {slow}", range=[0, 1.15 * float(max(np.max(slowing), levels[1]))], domain=[0.44, 1]
             ),
             "xaxis2": parts.axis(f"speed, {unit}", range=ends, matches="x", anchor="y2"),
             "yaxis2": parts.axis("A", range=[1.15 * low, 1.15 * high], domain=[0.0, 0.32]),
             "shapes": [parts.level(level, colour="@muted", dash="dot") for level in levels],
             "annotations": [
                 parts.level_name(text, level, left=True)
-                for text, level in zip(("brake lamp may be lit above", "must be lit above"), levels, strict=True)
+                for text, level in zip(("brake light may come on above", "must come on above"), levels, strict=True)
             ],
             "uirevision": f"regen {unit}",
         },

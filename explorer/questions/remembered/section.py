@@ -20,7 +20,7 @@ from physics.build import Build
 from physics.fitting.recollection import CUT_OUT, HELD
 from physics.studies.recollection.predict import rides
 
-TITLE = "What do my memories of the ride say about my bike?"
+TITLE = "What do the numbers I remember say about my bike?"
 KEY = "remembered"
 WAIT = 1.0
 """Seconds after an entry before bikes are tried: the next one may follow."""

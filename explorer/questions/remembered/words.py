@@ -32,27 +32,29 @@ from physics.studies.recollection import NextFact
 WHAT, VALUE, AT, SURE, LEVEL, FRONT, REAR = (
     "what happened", "value", "at", "how sure", "level", "front", "rear",
 )  # fmt: skip
-AT_HELP = "The speed for a time, the line limit for a cut-out, the current for a voltage; blank for the others."
-SURE_HELP = "Noted: read off and written down. Vague: may be twice as far off as one you remember."
+AT_HELP = (
+    "The speed for a time, the line limit for a cut-out, the current for a voltage; leave blank for the others."
+)
+SURE_HELP = "Noted: read off and written down. Vague: may be off by twice as much as one you remember."
 THEN_HELP = "As it was then. A new fact starts with today's."
 TABLE_ALT = "What you remember of your rides, one fact per row."
 ASK = (
-    "**Write down what you remember of your rides**, a fact in each row: a top speed, a time to a speed, the line "
-    "limit at which the pack cut out and after how many seconds, one at which it held, the throttle at which the "
-    "front went light, the voltage under a known current. Two or three facts of different kinds already say a lot "
-    "about the bike; how it stood then (charge, temperature, level, sprockets) counts as much as the number."
+    "**Write down what you remember of your rides**, one fact per row: a top speed; a time to a speed; the line "
+    "limit at which the pack cut out, and after how many seconds; one at which it held; the throttle at which "
+    "the front went light; the voltage at a known current. Two or three facts of different kinds already say a "
+    "lot about the bike; its state at the time (charge, temperature, level, sprockets) matters as much as the "
+    "number."
 )
 CLEAR, APPLY = "Clear the facts", "Use these values"
 APPLY_HELP = (
-    "Puts the values the facts give, and how well each is now known, into your build; the old build "
-    "becomes the baseline. It can be undone, and the facts are not counted twice."
+    "Puts the values these facts give, and how well each is now known, into your build; the old build becomes "
+    "the baseline. Undo reverses it, and no fact is counted twice."
 )
 USED = "Your build already has what the facts gave; “before” means before they were used."
 STOPPED = "Stopped before anything was found. Any change starts it again."
 CAUTION = (
-    "Do not go looking for facts that can hurt you: never provoke a cut-out, a wheelie or a top speed "
-    "for one. Ride on a closed course, within the makers' limits. Leave measuring on a pack above 60 V "
-    "DC to trained people."
+    "Do not chase facts that can hurt you: never provoke a cut-out, a wheelie or a top speed for one. Ride on a "
+    "closed course, within the makers' limits. Leave measuring on a pack above 60 V DC to trained people."
 )
 FACTS_AGAINST = "Each fact against the bike that fits best"
 
@@ -60,15 +62,15 @@ _NAMES = {
     "bike.drag_area": ("drag area", "area", 2),
     "bike.rolling_coefficient": ("rolling resistance", "share", 1),
     "pack.resistance": ("pack resistance", "resistance", 0),
-    "motor.kv_rpm_per_volt": ("motor's speed constant", "", 1),
-    "bike.bike_mass": ("weight of the bike", "mass", 0),
-    "pack.charge_spread": ("weakest cell's charge deficit", "charge", 1),
-    "pack.cold_growth": ("growth of the pack's resistance in the cold", "", 2),
+    "motor.kv_rpm_per_volt": ("motor Kv", "", 1),
+    "bike.bike_mass": ("bike weight", "mass", 0),
+    "pack.charge_spread": ("weakest-cell charge deficit", "charge", 1),
+    "pack.cold_growth": ("pack resistance growth in the cold", "", 2),
     "pack.capacity_ah": ("capacity", "capacity", 1),
     "pack.protection.continuous_current": ("pack's rated current", "current", 0),
     "pack.protection.peak_current": ("pack's rated peak current", "current", 0),
-    "motor.phase_resistance": ("motor's phase resistance", "resistance", 1),
-    "motor.phase_inductance": ("motor's phase inductance", "inductance", 0),
+    "motor.phase_resistance": ("motor phase resistance", "resistance", 1),
+    "motor.phase_inductance": ("motor phase inductance", "inductance", 0),
     RADIUS: ("rolling radius of the rear tyre", "length", 0),
     RATIO: ("reduction to the wheel", "", 2),
     HEIGHT: ("height of the centre of gravity", "length", 0),
@@ -137,8 +139,8 @@ def waiting(rows: Sequence[Memory]) -> str:
     if not places:
         return ""
     if len(places) == 1:
-        return f"Row {places[0]} waits for what is still blank, and counts once it is filled in."
-    return f"Rows {joined(places)} wait for what is still blank, and count once it is filled in."
+        return f"Row {places[0]} is incomplete and counts once it is filled in."
+    return f"Rows {joined(places)} are incomplete and count once they are filled in."
 
 
 def running(samples: int, rides: int) -> str:
@@ -198,8 +200,8 @@ def too_few(found: Recollected) -> str:
         return STOPPED
     return (
         f"Of {found.samples:,} simulated bikes, only about {found.effective:.0f} match your facts; it takes "
-        f"{LEAST_EFFECTIVE:.0f} to conclude anything. Choose “vague” where you are not sure, check charge and "
-        "settings of that day, or widen what is known under “How sure is this?”."
+        f"{LEAST_EFFECTIVE:.0f} to conclude anything. Choose “vague” where you are not sure, check that day's "
+        "charge and settings, or widen the ± under “How sure is this?”."
     )
 
 
@@ -272,17 +274,17 @@ def expected(item: NextFact, page: Page, value: float | None = None) -> str:
 def alt(findings: Sequence[Finding], fmt: UnitFormatter) -> str:
     """The chart in words."""
     parts = "; ".join(f"{name(item.name)} {interval(item, fmt)}" for item in findings)
-    return f"What was known of each unknown before the facts and after them: {parts}."
+    return f"What was known about each unknown before and after the facts: {parts}."
 
 
 def note(found: Recollected) -> str:
     """How it was worked out."""
     return (
-        f"{found.samples:,} bikes drawn from what is known under “How sure is this?”, in stages ever nearer to the "
+        f"{found.samples:,} bikes drawn from the ± under “How sure is this?”, in stages ever closer to the "
         "facts (adaptive multiple importance sampling after Cornuet and others, 2012), each run for every ride, "
-        "each ride with its own wind, charge and temperature. Effective sample "
-        f"size {found.effective:.0f} (Kish, 1965). Intervals hold nine in ten. One memory in twenty is taken "
-        "to be plain wrong: common practice, no source. Rides are flat out from a standstill on a level road."
+        f"each ride with its own wind, charge and temperature. Effective sample size {found.effective:.0f} "
+        "(Kish, 1965). Intervals cover nine in ten. One memory in twenty is assumed to be plain wrong: common "
+        "practice, no source. Rides are flat out from a standstill on a level road."
     )
 
 

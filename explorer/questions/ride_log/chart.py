@@ -65,9 +65,7 @@ def whole_ride(
         if times:
             data.append(parts.line(times, speeds, kind, colour, hover=hover, dash=dash, width=width))
     layout = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
-        "legend": parts.LEGEND,
+        **parts.LAYOUT,
         "xaxis": parts.axis("time, s", range=[0, float(time[-1])]),
         "yaxis": parts.axis(f"speed, {unit}", rangemode="tozero"),
         "uirevision": f"ride {time[-1]:.1f} {unit}",
@@ -138,9 +136,7 @@ def pull(
     data: list[dict[str, Any]] = []
     ends = [float(clock[0]), float(clock[-1])]
     layout: dict[str, Any] = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
-        "legend": parts.LEGEND,
+        **parts.LAYOUT,
         "uirevision": f"pull {segment.start:.1f} {fmt.unit('speed')}",
     }
     for panel, (name, quantity, domain) in enumerate(_PANELS, start=1):

@@ -15,7 +15,7 @@ from physics.build.batch import Batch
 from physics.ridelog import synthetic_log, write_csv
 from physics.scenarios.ride import Leg, ride
 
-NAME = "invented_ride.csv"
+NAME, COLD_NAME = "invented_ride.csv", "invented_cold_ride.csv"
 SEED = 7
 OFF = {
     "pack.resistance": 58 / 52,
@@ -56,10 +56,14 @@ def _build(preset: str) -> Build:
     return make_build(PRESETS.get(preset, PRESETS[FIRST]).values())
 
 
+COLD = {"conditions.pack_temperature": 279.15, "conditions.air_temperature": 279.15, "conditions.charge": 0.7}
+"""Another day, K, and less charge. Invented."""
+
+
 @functools.cache
-def demo_csv(preset: str) -> bytes:
+def demo_csv(preset: str, cold: bool = False) -> bytes:
     """The demo log of a preset as a file: what a logger with ten readings a second would have written."""
-    ridden = ride(_build(preset).change(truly(preset)), LEGS)
+    ridden = ride(_build(preset).change(truly(preset) | (COLD if cold else {})), LEGS)
     others = {name: values for name, values in ridden.logged(0).items() if name != "controller_temperature"}
     log = synthetic_log(
         ridden.time,
@@ -68,7 +72,7 @@ def demo_csv(preset: str) -> bytes:
         ridden.line_current[0],
         others=others,
         dropouts=1,
-        seed=SEED,
+        seed=SEED + cold,
     )
     log.frame["speed"] = log.frame["speed"].abs()
     log.frame["throttle"] = log.frame["throttle"].clip(0.0, 1.0)

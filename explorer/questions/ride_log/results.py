@@ -62,7 +62,7 @@ class Predicted:
 
 def _log_key(log: RideLog) -> Any:
     held = source()
-    return held.token, tuple(sorted(held.columns.items(), key=str)), held.reverse_current, len(log.frame)
+    return held.token, *held.choices, len(log.frame)
 
 
 def segments_of(log: RideLog) -> tuple[Segment, ...]:

@@ -9,11 +9,11 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.frame.layout import numbers, show, show_derivation, warn
-from explorer.frame.prose import prose
+from explorer.frame.prose import prose, table_spelled
 from explorer.inputs.to_build import make_build
 from explorer.page.page import Page
 from explorer.page.words import faults
-from explorer.questions.ride_log import chart, columns, parts, results, words
+from explorer.questions.ride_log import chart, columns, over_time, parts, results, two_rides, words
 from explorer.questions.ride_log import source as log_source
 from explorer.questions.ride_log.source import KEY
 from explorer.questions.ride_log.upload import choose
@@ -31,6 +31,13 @@ _MOST_SENTENCES, _MOST_ROWS = 60, 200
 
 
 def draw(page: Page) -> None:
+    """One ride, then several."""
+    _one_ride(page)
+    over_time.draw(page)
+    two_rides.draw(page)
+
+
+def _one_ride(page: Page) -> None:
     """Choose a log; then verdict, fits, prediction, parts, columns."""
     source = log_source.source()
     if source.data is None:
@@ -90,7 +97,7 @@ def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -
 
 def _fitted(page: Page, fit: LogFit, log: RideLog) -> None:
     """The table of fitted values, and what can be done with them."""
-    st.dataframe(words.fit_table(fit, page.fmt), hide_index=True)
+    st.dataframe(table_spelled(words.fit_table(fit, page.fmt)), hide_index=True)
     identified = [item.key for item in fit.items if item.identified]
     picked = st.pills(
         words.TO_USE,

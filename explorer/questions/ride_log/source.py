@@ -7,7 +7,7 @@ only ever shown as plain text.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -68,6 +68,11 @@ class Source:
         self.token = hashlib.sha256(data).hexdigest()[:24]
         self.left_out, self.ridden = set(), None
 
+    @property
+    def choices(self) -> tuple[Hashable, ...]:
+        """What the rider chose about columns, to tell it from another choice."""
+        return tuple(sorted(self.columns.items(), key=str)), self.reverse_current
+
     def forget(self) -> None:
         """Let go of the file and of everything worked out of it."""
         self.data, self.name, self.token, self.demo, self.left_out, self.ridden = None, "", "", False, set(), None
@@ -106,18 +111,17 @@ def remembered(slot: str, key: Any, make: Callable[[], Any]) -> Any:
 def reading(pole_pairs: int) -> RideLog | LogError:
     """The log of the session's file, or why it cannot be read."""
     held = source()
-    key = (held.token, tuple(sorted(held.columns.items(), key=str)), held.reverse_current, pole_pairs)
+    key = (held.token, *held.choices, pole_pairs)
     with st.spinner(READING):
-        return remembered("log", key, lambda: _read(held, pole_pairs))
+        return remembered("log", key, lambda: read_as_chosen(held.data or b"", first_guesses(), pole_pairs))
 
 
-def _read(held: Source, pole_pairs: int) -> RideLog | LogError:
-    present = {guess.column for guess in first_guesses()}
+def read_as_chosen(data: bytes, guesses: list[ColumnGuess], pole_pairs: int) -> RideLog | LogError:
+    """A file as what the rider chose for its columns has it, or why it cannot be read."""
+    held, present = source(), {guess.column for guess in guesses}
     chosen = {name: choice for name, choice in held.columns.items() if name in present}
     try:
-        return read_log(
-            held.data or b"", columns=chosen or None, pole_pairs=pole_pairs, reverse_current=held.reverse_current
-        )
+        return read_log(data, columns=chosen or None, pole_pairs=pole_pairs, reverse_current=held.reverse_current)
     except LogError as error:
         return error
 
@@ -125,10 +129,11 @@ def _read(held: Source, pole_pairs: int) -> RideLog | LogError:
 def first_guesses() -> list[ColumnGuess]:
     """What every column of the file was taken for before the rider chose anything; empty for a GPX track."""
     held = source()
-    return remembered("guesses", held.token, lambda: _guesses(held.data or b""))
+    return remembered("guesses", held.token, lambda: guesses_of(held.data or b""))
 
 
-def _guesses(data: bytes) -> list[ColumnGuess]:
+def guesses_of(data: bytes) -> list[ColumnGuess]:
+    """What every column of a file is taken for by its name and numbers; empty for a GPX track."""
     if data[:200].lstrip(b"\xef\xbb\xbf\xff\xfe\x00 \t\r\n")[:1] == b"<" or len(data) > BYTE_CAP:
         return []
     try:

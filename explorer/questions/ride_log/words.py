@@ -19,9 +19,9 @@ from physics.ridelog.segments import MOST_PARTS, Segment
 from physics.ridelog.track import Track
 
 WHAT_IT_TAKES = (
-    "**Open a ride log and see where your bike differs from the build.** Any text table with at least "
-    "time and speed will do, better with pack voltage, line current, motor speed and throttle, whatever "
-    "the columns are called; or a GPX track."
+    "**Open a ride log and see where your bike differs from the build.** Any text table with at least time and "
+    "speed will do, whatever its columns are called, or a GPX track; pack voltage, line current, motor speed "
+    "and throttle tell more."
 )
 UNREADABLE = "This file cannot be read as a ride log:"
 READING, FITTING = "Reading the log", "Fitting"
@@ -29,10 +29,10 @@ NO_SPEED = "Without speed in the log there is nothing to compare a prediction wi
 
 PRIVACY = (
     "The log is read on the machine this page runs on, goes nowhere else, and is kept only until the "
-    "session ends or you press “Forget this log”."
+    "session ends or you press one of the “Forget” buttons."
 )
 INVENTED = (
-    "This is the invented ride of the demo bike: simulated, with noise, a lost stretch of speed and a worn tyre."
+    "This is an invented ride on the demo bike: simulated, with noise, a lost stretch of speed and a worn tyre."
 )
 CAUTION = (
     "Let the logger do the reading while you ride. Do coast-downs and pulls on a closed, straight, level "
@@ -46,15 +46,16 @@ CAVEAT = (
     "than about two seconds. They take mass, wind, capacity, chemistry and the motor's own drag from the "
     "build: 5 % too much mass reads as 5 % too much drag area."
 )
-UPLOAD, TAKE_DEMO, SAVE_DEMO, FORGET = (
+UPLOAD, TAKE_DEMO, SAVE_DEMO, FORGET, FORGET_OTHERS = (
     "A ride log: CSV, TSV or GPX", "Try an invented log", "Save the invented log", "Forget this log",
+    "Forget the other logs",
 )  # fmt: skip
 TO_USE, APPLY, SAVE_BUILD, SAVE_LOG = (
     "Values to use", "Put these into the build", "Save the fitted build", "Save the cleaned log",
 )  # fmt: skip
 RIDDEN = "The log was fitted with the build as it stood then, and is compared with the build as it is now."
 FIT_AGAIN = "Fit again with the build as it is"
-APPLY_HELP = "The old build becomes the baseline. Undo takes it back."
+APPLY_HELP = "The old build becomes the baseline. Undo reverses it."
 
 PREDICTED = ("predicted: as it is", "predicted: as fitted")
 PULL_NOTE = (
@@ -195,7 +196,7 @@ def misfit(now: Misfit, fitted: Misfit | None, fmt: UnitFormatter) -> str:
                 texts.append(fmt(quantity, one.spread[name], digits))
         return ", ".join(texts)
 
-    text = f"**In this pull, log and prediction differ by {all_of(now)}** (root mean square)"
+    text = f"**In this pull, log and prediction differ by {all_of(now)}** (RMS)"
     mean = now.mean["speed"]
     if np.isfinite(mean):
         way = "slower" if mean < 0 else "faster"
@@ -344,7 +345,7 @@ def residuals_note(item: Fitted) -> str:
     spread = float(np.sqrt(np.mean(item.fit.residuals**2)))
     return (
         f"{item.fit.n} readings, worth {item.fit.effective_n:.0f} independent ones; {spread:.3g} "
-        f"{item.unit} error (root mean square). The fit minimises: {item.loss}."
+        f"{item.unit} error (RMS). The fit minimises: {item.loss}."
     )
 
 

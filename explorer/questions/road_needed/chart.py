@@ -33,7 +33,7 @@ def figure(road: RoadNeeded, fmt: UnitFormatter) -> dict[str, Any]:
     data = [
         parts.line(run, speed, "run-up as entered", "@teal", dash="dash", hover=hover),
         parts.line(
-            marks, [top] * 3, "at the latest: hold and reaction", "@blue", width=2.6, hover=hover
+            marks, [top] * 3, "hold and reaction, at the latest", "@blue", width=2.6, hover=hover
         ),
     ]  # fmt: skip
     end = marks[-1]
@@ -51,9 +51,7 @@ def figure(road: RoadNeeded, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(f"distance, {length}", range=[0, 1.04 * max(end, 1.0)]),
             "yaxis": parts.axis(f"speed, {unit}", range=[0, 1.3 * max(top, 1.0)]),

@@ -17,12 +17,12 @@ from physics.components.braking import BRAKES, ENDS, braking_limit
 from physics.studies.day.road_needed import RoadNeeded, RoadPlan
 
 CAUTION = (
-    "This is arithmetic, not a safe distance. Brakes fade, tyres are cold, a rider brakes late. Test only on a "
-    "closed, empty, straight road with room behind its end and help at hand, in full riding gear, after trying the "
-    "brakes at half the speed; leave much more than the number above. The makers' instructions, whoever owns the "
-    "road and local law decide whether you ride there at all."
+    "This is arithmetic, not a safe distance. Brakes fade, tyres are cold, riders brake late. Test only on a "
+    "closed, empty, straight road with run-off at the end and help at hand, in full riding gear, after trying "
+    "the brakes at half the speed, and leave much more than the number above. The makers' instructions, whoever "
+    "owns the road and local law decide whether you ride there at all."
 )
-NOTE = "The dashed run-up is as entered; hold and stop stand where they end at the latest."
+NOTE = "Dashed: the run-up as entered. Hold and stop are drawn where they end at the latest."
 _STEP = 10.0
 
 
@@ -44,7 +44,7 @@ def verdict(page: Page, road: RoadNeeded) -> str:
     """The road that is needed, and its parts."""
     fmt = page.fmt
     if not np.isfinite(road.total):
-        return "**No road is long enough:** so steep downhill, these brakes do not stop the bike."
+        return "**No road is long enough:** on a downhill this steep these brakes cannot stop the bike."
     target, speed = fmt.entered("speed", page.target_speed), fmt("speed", road.speed)
     run_up = f"{fmt('distance', road.run_up)} to reach {target}"
     if not road.reached:
@@ -57,7 +57,7 @@ def verdict(page: Page, road: RoadNeeded) -> str:
     if road.reaction:
         parts.append(f"{fmt('distance', road.reaction)} before the brakes bite")
     parts.append(f"{fmt('distance', road.braking)} to stop from {speed}")
-    return f"**You need {rounded(page, road.total)} of road at least:** {', '.join(parts)}."
+    return f"**You need at least {rounded(page, road.total)} of road:** {', '.join(parts)}."
 
 
 def braking(page: Page, road: RoadNeeded) -> str:
@@ -65,12 +65,12 @@ def braking(page: Page, road: RoadNeeded) -> str:
     fmt, plan = page.fmt, plan_of(page)
     most, used = fmt("acceleration", road.limit_deceleration, 1), fmt("acceleration", road.deceleration, 1)
     which = {"both": "With both brakes", "front": "With the front brake alone", "rear": "With the rear brake alone"}
-    text = f"{which[plan.brakes]}, {ENDS[road.end]} at {most} of slowing from {fmt('speed', road.speed)}"
+    text = f"{which[plan.brakes]}, {ENDS[road.end]} at {most} of braking from {fmt('speed', road.speed)}"
     if road.by_rider:
-        text += f"; {used} is what is counted, as hardly a rider uses all of it"
+        text += f"; {used} is assumed, as few riders use all of it"
     case = with_case(road.case, fmt) or "with everything as entered"
     text += (
-        f". The run-up is the longest that may well be, {case}; the stop has the least drag and the most weight."
+        f". The run-up is the longest plausible one, {case}; the stop assumes the least drag and the most weight."
     )
     if page.build.controller.regen_current:
         text += " Regen is not counted: with a full or cold pack, or after a cut-out, there is none."
@@ -99,8 +99,8 @@ def derivation(page: Page, road: RoadNeeded) -> list[Step]:
             f"{put(road.speed)}² / (2 × {put(mean)})",
             road.braking,
             "m",
-            "a mean deceleration over the stop, m/s²: the smaller of what the rider achieves and what tyres and "
-            "balance allow, with slope. Left out: fading brakes, cold tyres, bumps, bends, the fork's dive, regen",
+            "a average deceleration over the stop, m/s²: the smaller of what the rider manages and what tyres "
+            "and balance allow, slope included. Left out: brake fade, cold tyres, bumps, bends, fork dive, regen",
             f"{STOPPING}. {FORCE_BALANCE}",
         ),
     ]
@@ -138,7 +138,7 @@ def table(page: Page, plan: RoadPlan) -> pd.DataFrame:
         rows.append(
             {
                 "brakes": brakes,
-                "most slowing": fmt("acceleration", force / float(np.ravel(stance.mass)[0]), 1),
+                "max. deceleration": fmt("acceleration", force / float(np.ravel(stance.mass)[0]), 1),
                 "at the road": fmt("force", force),
                 "ended by": ENDS[int(limit.end[0])],
             }

@@ -33,9 +33,7 @@ def figure(rule: RuleLimits, allowed: float, fmt: UnitFormatter) -> dict[str, An
             parts.line(speed, wheel, "at the wheel", "@teal", dash="longdash", hover=hover),
         ],
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(f"speed, {unit}"),
             "yaxis": parts.axis("power, kW", range=[0, 1.2 * max(float(shaft.max()), level)]),

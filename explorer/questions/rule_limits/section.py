@@ -11,7 +11,7 @@ from explorer.page.page import Page
 from explorer.questions.rule_limits import chart, words
 from explorer.questions.rule_limits.results import allowed, rule_of
 
-TITLE = "What do I set to keep within a rule?"
+TITLE = "What do I set to stay within the rules?"
 
 
 def draw(page: Page) -> None:

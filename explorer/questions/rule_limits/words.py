@@ -14,20 +14,20 @@ from physics.components.pack import rest_voltage
 from physics.studies.day.rule_limits import RuleLimits
 
 CAUTION = (
-    "A setting is not an approval. Whether and how power and speed are measured, and whether a bike so set may be "
-    "ridden at all, is for local law, your club and licensed practice to say; have it measured before relying on "
-    "it. Downhill a bike rolls past its speed cap."
+    "A setting is not an approval. Local law, your club and licensed practice decide how power and speed are "
+    "measured, and whether a bike set up like this may be ridden at all; have it measured before you rely on "
+    "it. Downhill, a bike rolls past its speed cap."
 )
 NOTE = (
-    "The most there can be with the line limit for the shaft: a full, rested, hot pack, a cold motor, all as "
-    "far off as it may well be."
+    "The most power possible with the line limit for the shaft: a full, rested, hot pack, a cold motor, and "
+    "every input off by as much as it plausibly may be."
 )
 
 
 def verdict(page: Page, rule: RuleLimits | None) -> str:
     """What to set."""
     if rule is None:
-        return "**Switch on what your rule limits:** power, speed or both."
+        return "**Switch on what the rules limit:** power, speed or both."
     parts = [text for text in (_power(page, rule), _speed(page, rule)) if text]
     return " ".join(parts)
 
@@ -40,11 +40,13 @@ def _power(page: Page, rule: RuleLimits) -> str:
     if rule.shaft == 0:
         return f"**No line limit keeps it within {at}:** even 1 A is too much."
     if math.isinf(rule.shaft):
-        return f"**No line limit is needed for {at}:** it makes {fmt.at_least('power', rule.highest)} at most."
-    text = f"**Set a line limit of {rule.shaft:.0f} A at most for {at} at the motor's shaft"
+        return (
+            f"**No line limit is needed for {at}:** the bike makes {fmt.at_least('power', rule.highest)} at most."
+        )
+    text = f"**Set a line limit of {rule.shaft:.0f} A at most for {at} at the motor shaft"
     text += "" if math.isinf(rule.wheel) else f", {rule.wheel:.0f} A for {at} at the wheel"
     text += ":** in every power level."
-    return f"{text} {rule.certain:.0f} A would do even if nothing at all were lost."
+    return f"{text} {rule.certain:.0f} A keeps to it even with no losses at all."
 
 
 def _speed(page: Page, rule: RuleLimits) -> str:
@@ -53,7 +55,7 @@ def _speed(page: Page, rule: RuleLimits) -> str:
         return ""
     limit, cap = fmt.entered("speed", speed), fmt.at_most("speed", rule.speed_cap)
     rpm = fmt.at_most("motor speed", rule.motor_speed)
-    return f"**Set the speed cap to {cap} ({rpm} of the motor) for {limit}:** a tyre may be larger than entered."
+    return f"**Set the speed cap to {cap} ({rpm} at the motor) for {limit}:** the tyre may be larger than entered."
 
 
 def derivation(page: Page, rule: RuleLimits) -> list[Step]:
@@ -64,14 +66,14 @@ def derivation(page: Page, rule: RuleLimits) -> list[Step]:
         full = float(rest_voltage(pack.chemistry, pack.cells_in_series, 1.0))
         steps.append(
             Step(
-                "Line current that can never be too much power",
+                "Line current that can never make too much power",
                 r"I = \frac{P}{U_{full}\,(1 + o)}",
                 f"{put(power, 6)} / ({put(full, 5)} × (1 + {put(over)}))",
                 power / full / (1 + over),
                 "A",
                 "P power allowed, W; U_full voltage of the full pack at rest, V; o overshoot of the controller. "
-                "What motor, controller, chain and pack lose at each speed lets in some more. Left out: smaller "
-                "losses than entered, rollers, and how the rule measures",
+                "Losses in motor, controller, chain and pack at each speed allow a little more. Left out: "
+                "losses smaller than entered, dyno rollers, and how the rules measure",
                 CONTROLLER,
                 "current",
             )

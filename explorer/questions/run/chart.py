@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from explorer.charts import parts, ribbon
+from explorer.charts import cursor, parts, ribbon
 from explorer.format import UnitFormatter
 from physics.simulation.result import RunResult
 
@@ -53,8 +53,10 @@ def figure(
     if baseline is not None:
         time, speed = parts.thinned(baseline.time, fmt.number("speed", baseline.speed[0]))
         data.append(parts.line(time, speed, "baseline", "@muted", hover=hover, **parts.FAINT))
-    time, speed = parts.thinned(run.time, fmt.number("speed", run.speed[0]))
-    data.append(parts.line(time, speed, "this build", "@blue", hover=hover, **parts.PLAIN))
+    time, *pack, speed = parts.thinned(*cursor.readings(run), fmt.number("speed", run.speed[0]))
+    read = f"{hover}<br>{cursor.READ.format(0, 1, 2)}"
+    numbers = np.column_stack(pack)
+    data.append(parts.line(time, speed, "this build", "@blue", hover=read, customdata=numbers, **parts.PLAIN))
 
     target = float(fmt.number("speed", target_speed))
     shapes = [parts.level(target, colour="@text", width=1.2)]
@@ -78,7 +80,7 @@ def figure(
         "margin": parts.MARGIN | ({} if several else {"t": 12}),
         "barmode": "overlay",
         "hovermode": "closest",
-        "meta": parts.RUN_CURSOR,
+        "meta": cursor.RUN,
         "uniformtext": ribbon.ONE_SIZE,
         "showlegend": several,
         "legend": parts.LEGEND,

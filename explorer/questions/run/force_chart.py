@@ -7,18 +7,29 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from explorer.charts import parts
+from explorer.charts import cursor, force, parts
 from explorer.charts.ribbon import LOOKS
 from explorer.format import UnitFormatter
-from physics.limits import FRONT_WHEEL, LIMITS
+from physics import limits
+from physics.limits import LIMITS
 from physics.simulation.result import RunResult
 from physics.studies.force import OWN_LIMITS, ForceAgainstSpeed
 
-_DASHES = ("dash", "dashdot", "dot", "longdash", "longdashdot", "dash")
-_LABELLED_AT = ((0.97, "right"), (0.08, "right"), (0.08, "left"), (0.08, "left"), (0.3, "left"), (0.6, "left"))
-"""Where along its visible part each limit's line carries its name, as a share of it, and to which side."""
+_LOOKS: dict[int, tuple[str, float, str]] = {
+    limits.PHASE_CURRENT: ("dash", 0.97, "right"),
+    limits.LINE_CURRENT: ("dashdot", 0.08, "right"),
+    limits.VOLTAGE: ("dot", 0.08, "left"),
+    limits.FIELD_WEAKENING: ("longdash", 0.08, "left"),
+    limits.THROTTLE: ("2px,5px", 0.6, "left"),
+    limits.FRONT_WHEEL: ("longdashdot", 0.3, "left"),
+    limits.REAR_GRIP: ("dash", 0.6, "left"),
+    limits.SPEED_CAP: ("solid", 0.85, "left"),
+}
+"""Dash of each limit's line; where along what is seen of it, as a share, its name stands, and to which side."""
+_THIN = {"width": 1.4, "showlegend": False}
 _ABOVE = 1.25
 """Height of the chart over the greatest force of the envelope."""
+PATH, TOP = "this run", "top speed, rested pack"
 
 
 def figure(
@@ -44,83 +55,58 @@ def figure(
     dict
         "data" and "layout".
     """
+    mass, top_force = float(found.mass[0]), _ABOVE * float(np.nanmax(found.force))
+    top = parts.steady(0.0, float(fmt.number("force", top_force)))[1]
+    in_sight = top / float(fmt.number("force", 1.0))
     speed = fmt.number("speed", found.speed)
-    force, road, own = (fmt.number("force", values) for values in (found.force, found.road_load, found.own))
-    top = parts.steady(0.0, _ABOVE * float(np.nanmax(force)))[1]
     data, notes = [], []
     for place, limit in enumerate(OWN_LIMITS):
-        name = LIMITS[limit] if limit != FRONT_WHEEL else "front wheel lifts"
-        seen = np.where((own[place, 0] >= 0) & (own[place, 0] <= top), own[place, 0], np.nan)
-        look = {"dash": _DASHES[place], "width": 1.4}
-        data.append(_line(speed, seen, name, f"@{LOOKS[LIMITS[limit]][0]}", found, fmt, **look))
-        notes.append(_name(name, speed, seen, *_LABELLED_AT[place], f"@{LOOKS[LIMITS[limit]][0]}"))
+        name = LIMITS[limit] if limit != limits.FRONT_WHEEL else "front wheel lifts"
+        dash, share, side = _LOOKS[limit]
+        colour = f"@{LOOKS[LIMITS[limit]][0]}"
+        seen = np.where((found.own[place, 0] >= 0) & (found.own[place, 0] <= in_sight), found.own[place, 0], np.nan)
+        data.append(force.curve(found.speed, seen, name, colour, mass, fmt, dash=dash, **_THIN))
+        notes.append(_name(name, speed, fmt.number("force", seen), share, side, colour))
     if baseline:
-        data.append(_line(speed, _forward(force[1]), "baseline", "@muted", found, fmt, **parts.FAINT))
-    data.append(_line(speed, road[0], "road load", "@text", found, fmt, dash="solid", width=1.6))
-    notes.append(_name("road load", speed, np.where(road[0] <= top, road[0], np.nan), 0.35, "left", "@text"))
-    data.append(
-        _line(speed, _forward(force[0]), "all limits together", "@blue", found, fmt, dash="solid", width=4.0)
-    )
-    path_speed, path_force = parts.thinned(
-        fmt.number("speed", run.speed[0]), fmt.number("force", run.drive_force[0])
-    )
-    hover = f"%{{x:.0f}} {fmt.unit('speed')}: %{{y:.0f}} {fmt.unit('force')}"
-    data.append(parts.line(path_speed, path_force, "this run", "@blue", hover=hover, dash="dot", width=2.0))
-    data.append(_crossing(found, speed, road[0], fmt))
+        old = force.forward(found.force[1])
+        data.append(force.curve(found.speed, old, "baseline", "@muted", float(found.mass[1]), fmt, **parts.FAINT))
+    road = found.road_load[0]
+    data.append(force.curve(found.speed, road, "road load", "@text", mass, fmt, **_THIN | {"width": 1.6}))
+    seen = fmt.number("force", np.where(road <= in_sight, road, np.nan))
+    notes.append(_name("road load", speed, seen, 0.35, "left", "@text"))
+    envelope = force.forward(found.force[0])
+    data.append(force.curve(found.speed, envelope, "all limits", "@blue", mass, fmt, width=4.0))
+    data.append(force.path(run, PATH, "@blue", fmt, dash="dot", width=2.0))
+    mark, words = _crossing(found, speed, fmt.number("force", road), fmt)
+    data.append(mark)
+    notes.append(words)
     end = float(speed[-1])
     target = float(fmt.number("speed", target_speed))
-    shape, words = parts.event(target, f"target {fmt.entered('speed', target_speed)}", end=end)
-    per_mass = top * float(fmt.number("acceleration", 1.0) / fmt.number("force", 1.0) / found.mass[0])
-    unit, acceleration = fmt.unit("force"), fmt.unit("acceleration")
+    shape, words = parts.event(target, f"target {fmt.entered('speed', target_speed)}", end=end, late=0.7)
+    notes.append(words | {"y": 0.0, "yanchor": "bottom"})  # under the road load, where no curve is
     layout = {
+        **parts.LAYOUT,
         "margin": parts.MARGIN | {"r": 56},
-        "hovermode": "closest",
-        "showlegend": True,
-        "legend": parts.LEGEND,
-        "xaxis": parts.axis(f"speed, {fmt.unit('speed')}", range=[0, end]),
-        "yaxis": parts.axis(f"force at the wheel, {unit}", range=[0, top]),
-        "yaxis2": parts.axis(
-            f"force over mass, {acceleration}",
-            range=[0, per_mass], overlaying="y", side="right", showgrid=False, tickmode="auto", nticks=6,
-            fixedrange=True,
-        ),
+        "meta": cursor.along(PATH),
+        **force.axes(end, top, mass, fmt),
         "shapes": [shape],
-        "annotations": [words, *notes],
-        "uirevision": f"force {end:g} {top:g} {unit}",
-    }  # fmt: skip
-    data.append({"type": "scatter", "x": [None], "y": [None], "yaxis": "y2", "showlegend": False})
-    return {"data": data, "layout": layout}
-
-
-def _forward(force: NDArray[Any]) -> NDArray[Any]:
-    return np.where(force > 0, force, np.nan)
-
-
-def _line(
-    speed: NDArray[Any], force: NDArray[Any], name: str, colour: str, found: ForceAgainstSpeed, fmt: UnitFormatter,
-    **look: Any,
-) -> dict[str, Any]:  # fmt: skip
-    """One line; hovering says force, power and force over mass. Limits carry their names themselves."""
-    newton = force / float(fmt.number("force", 1.0))
-    power, pull = fmt.number("power", newton * found.speed), fmt.number("acceleration", newton / found.mass[0])
-    hover = (
-        f"%{{x:.0f}} {fmt.unit('speed')}: %{{y:.0f}} {fmt.unit('force')}, "
-        f"%{{customdata[0]:.1f}} {fmt.unit('power')}, %{{customdata[1]:.2f}} {fmt.unit('acceleration')}"
-    )
-    in_legend = name in ("all limits together", "baseline")
-    numbers = np.column_stack([power, pull])
-    return parts.line(speed, force, name, colour, hover=hover, customdata=numbers, showlegend=in_legend, **look)
+        "annotations": notes,
+        "uirevision": f"force {end:g} {top:g} {fmt.unit('force')}",
+    }
+    return {"data": [*data, force.RIGHT_AXIS], "layout": layout}
 
 
 def _name(
-    name: str, speed: NDArray[Any], force: NDArray[Any], share: float, side: str, colour: str
+    name: str, speed: NDArray[Any], heights: NDArray[Any], share: float, side: str, colour: str, late: float = 0.8
 ) -> dict[str, Any]:
-    """A limit's name on its line; nothing where the line is out of sight."""
-    places = np.flatnonzero(np.isfinite(force))
+    """A limit's name on its line; beyond a share `late` of the axis before its place. Empty where out of sight."""
+    places = np.flatnonzero(np.isfinite(heights))
     place = int(places[round(share * (places.size - 1))]) if places.size else None
+    if place is not None and speed[place] > late * speed[-1]:
+        side = "right"
     return {
         "x": float(speed[place]) if place is not None else 0.0,
-        "y": float(force[place]) if place is not None else 0.0,
+        "y": float(heights[place]) if place is not None else 0.0,
         "text": name if place is not None else "",
         "showarrow": False,
         "xanchor": side,
@@ -132,11 +118,13 @@ def _name(
 
 def _crossing(
     found: ForceAgainstSpeed, speed: NDArray[Any], road: NDArray[Any], fmt: UnitFormatter
-) -> dict[str, Any]:
-    """The top speed: where envelope and road load cross."""
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The top speed, where envelope and road load cross, and its words."""
     at = float(found.top_speed[0])
     inside = 0 < at <= float(found.speed[-1])
     x = float(fmt.number("speed", at)) if inside else float("nan")
     y = float(np.interp(x, speed, road)) if inside else float("nan")
     hover = f"top speed, rested pack: {x:.0f} {fmt.unit('speed')}<extra></extra>"
-    return parts.points([x], [y], "top speed, rested pack", "@blue", "diamond", hover=hover, cliponaxis=True)
+    mark = parts.points([x], [y], TOP, "@blue", "diamond", hover=hover, cliponaxis=True, showlegend=False)
+    heights = np.where(np.arange(speed.size) == np.searchsorted(speed, x), y, np.nan)
+    return mark, _name(TOP, speed, heights, 0.0, "left", "@blue", late=0.5) | {"yshift": 6}

@@ -6,7 +6,7 @@ import numpy as np
 
 from explorer.charts.parts import steady
 from explorer.page.page import Page, once
-from physics.studies.force import ForceAgainstSpeed, force_against_speed
+from physics.studies.force import ForceAgainstSpeed, around_cap, force_against_speed
 
 POINTS = 81
 _BEYOND = 1.15
@@ -17,7 +17,8 @@ _BEYOND = 1.15
 def force_of(page: Page) -> ForceAgainstSpeed:
     """Row 0 is the build's, row 1, where there is one, the baseline's."""
     builds = [page.build, *([page.baseline] if page.baseline is not None else [])]
-    return force_against_speed(builds, np.linspace(0.0, fastest(page), POINTS))
+    caps = [build.controller.speed_cap for build in builds]
+    return force_against_speed(builds, around_cap(np.linspace(0.0, fastest(page), POINTS), caps))
 
 
 def fastest(page: Page) -> float:

@@ -49,11 +49,11 @@ def force(page: Page, found: ForceAgainstSpeed) -> str:
     top = float(found.top_speed[0])
     if top <= 0:
         held = fmt("force", found.road_load[0, 0])
-        return f"{fmt('force', pull)} at full throttle does not move it: the road holds back {held}."
+        return f"{fmt('force', pull)} does not move it: the road load is {held}."
     if np.isinf(top):
         return f"{first} The road load crosses it beyond the end of this chart."
     holds = LIMITS[found.limit[0, np.searchsorted(found.speed, top) - 1]]
-    meets = f"With the pack rested it meets the road load at {fmt('speed', top)}, held by {holds}"
+    meets = f"With the pack rested it meets the road load at {fmt('speed', top)}, limited by {holds}"
     sags = float(np.nanmax(page.run.speed[0]))
     lost = f"; the run, with its sag, gets to {fmt('speed', sags)}." if sags < top else "."
     return f"{first} {meets}{lost}"

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from explorer.charts import parts
+from explorer.charts import cursor, parts
 from explorer.format import UnitFormatter
 from physics.build import Build
 from physics.simulation.result import RunResult
@@ -101,10 +101,8 @@ def figure(run: RunResult, build: Build, fmt: UnitFormatter, baseline: RunResult
     high = float(max(np.nanmax(values) for values in voltages))
     room = 0.05 * max(high - low, 1.0)
     layout = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
-        "meta": parts.RUN_CURSOR,
-        "legend": parts.LEGEND,
+        **parts.LAYOUT,
+        "meta": cursor.RUN,
         "xaxis": parts.axis("time, s", range=[0, end], anchor="y2"),
         "yaxis": parts.axis("voltage, V", range=parts.steady(low - room, high + room), domain=[0.42, 1]),
         "yaxis2": parts.axis(

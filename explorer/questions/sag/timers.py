@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from explorer.charts import parts
+from explorer.charts import cursor, parts
 from explorer.page.words import UNTOUCHED
 from physics.limits import RULES
 from physics.simulation.result import RunResult
@@ -47,10 +47,8 @@ def figure(run: RunResult, active: list[str], baseline: RunResult | None = None)
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "meta": parts.RUN_CURSOR,
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
+            "meta": cursor.RUN,
             "showlegend": True,
             "xaxis": parts.axis("time, s", range=[0, end]),
             "yaxis": parts.axis("BMS limit used, %", range=[0, 115], tickvals=[0, 25, 50, 75, 100]),

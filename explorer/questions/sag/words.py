@@ -29,8 +29,8 @@ def verdict(page: Page) -> str:
     rest = f"{start} throughout" if start == end else f"{start} at the start and {end} at the end"
     return (
         f"**The pack sags by up to {fmt('voltage', run.sag[0, deepest])}**, at "
-        f"{fmt('current', run.line_current[0, deepest])} of line current. At rest it is {rest}; the "
-        f"lowest under load is {fmt('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
+        f"{fmt('current', run.line_current[0, deepest])} line current. At rest it is at {rest}; the lowest "
+        f"under load is {fmt('voltage', run.minimum_voltage[0])}. {words.weakest_cell(page)}"
     )
 
 

@@ -9,7 +9,7 @@ from explorer.frame.prose import prose, table_spelled
 from explorer.page.page import Page
 from explorer.questions.self_check import words
 
-TITLE = "What should my controller measure of the motor?"
+TITLE = "What should my controller measure on the motor?"
 
 
 def draw(page: Page) -> None:

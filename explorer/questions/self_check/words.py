@@ -17,11 +17,11 @@ from physics.typical.spread import Typical
 GIVEN_DOUBT = 0.1
 """Share by which an entered phase resistance may be off; common practice, no source."""
 NOTE = (
-    "Chain off, motor as warm as entered, full throttle for a moment, field weakening off. Controllers differ in "
-    "what they call resistance: one phase, or what lies between two wires, twice as much. Compare with both."
+    "Chain off, motor as warm as entered, field weakening off, full throttle for a moment. Some controllers "
+    "report the resistance of one phase, some that between two wires, which is twice as much. Compare both."
 )
 CAUTION = (
-    "A motor without load spins up at once: fix it firmly, keep hands, chain and clothing away, and follow the "
+    "An unloaded motor spins up at once: bolt it down, keep hands, chain and clothing away, and follow the "
     "controller maker's instructions. Above 60 V DC a touch can kill: wiring is for people trained for it."
 )
 
@@ -43,8 +43,9 @@ def verdict(page: Page, found: SelfCheck | None) -> str:
     speed, current = fmt("motor speed", found.speed.middle), fmt("current", found.current.middle, 1)
     resistance = fmt("resistance", found.phase_resistance.middle)
     return (
-        f"**Expect about {speed} without load at {fmt('voltage', found.voltage)}, {current} from the pack, and "
-        f"{resistance} a phase.** If it reports anything outside the range below, check Kv, resistance and wiring."
+        f"**Expect about {speed} with no load at {fmt('voltage', found.voltage)}, {current} from the pack, and "
+        f"{resistance} per phase.** If the controller reports anything outside the range below, check Kv, "
+        "resistance and wiring."
     )
 
 
@@ -63,7 +64,11 @@ def table(page: Page, found: SelfCheck) -> pd.DataFrame:
     ]
     return pd.DataFrame(
         [
-            {"": label, "expected": fmt(what, value.middle, digits), "fits from": _ends(fmt, what, value, digits)}
+            {
+                "": label,
+                "expected": fmt(what, value.middle, digits),
+                "acceptable range": _ends(fmt, what, value, digits),
+            }
             for label, what, value, digits in rows
         ]
     )
@@ -81,7 +86,7 @@ def derivation(page: Page, found: SelfCheck) -> list[Step]:
             f"{put(motor.kv_rpm_per_volt)} × {put(found.voltage, 5)} × {put(control.modulation)}",
             speed * 60 / (2 * math.pi),
             "rpm",
-            "K_v speed constant, rpm/V; U pack at rest, V; m modulation. Left out: what bearings take, 1 or 2 %",
+            "K_v speed constant, rpm/V; U pack at rest, V; m modulation. Left out: bearing drag, 1 or 2 %",
             MACHINE,
         ),
         Step(
@@ -91,8 +96,8 @@ def derivation(page: Page, found: SelfCheck) -> list[Step]:
             f"{put(speed, 5)}) × {put(speed, 5)}) / {put(found.voltage, 5)}",
             float(found.current.middle),
             "A",
-            "P₀ controller, W; T₀ + k ω drag of the iron, N m; ω motor speed, rad/s. Half to twice that is usual: "
-            "common practice, no source. Left out: windage, and copper, which has little to carry",
+            "P₀ controller, W; T₀ + k ω drag of the iron, N m; ω motor speed, rad/s. Half to twice that is "
+            "usual: common practice, no source. Left out: windage, and the small copper loss",
             CONTROLLER,
         ),
         Step(
@@ -101,8 +106,8 @@ def derivation(page: Page, found: SelfCheck) -> list[Step]:
             f"{put(1000 * motor.phase_resistance)} × (235 + {put(celsius)}) / (235 + 20)",
             1000 * float(found.phase_resistance.middle),
             "mΩ",
-            "R₂₀ at 20 °C, mΩ; T motor temperature, °C. Between two wires it is twice that. Left out: leads and "
-            "connectors of the motor",
+            "R₂₀ at 20 °C, mΩ; T motor temperature, °C. Between two wires it is twice that. Left out: motor "
+            "leads and connectors",
             COPPER,
         ),
     ]

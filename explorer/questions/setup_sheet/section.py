@@ -17,12 +17,12 @@ from explorer.questions.setup_sheet.sheet import Sheet, as_html
 from explorer.questions.speedometer import readings
 from explorer.questions.speedometer.results import pool
 from explorer.state.names import as_file_name, as_markdown
-from explorer.state.readings import complete
+from explorer.state.readings import are_invented, complete
 from explorer.state.share_link import address
 from explorer.state.state import current
 from physics.studies.speedometer import PooledCalibration
 
-TITLE = "What do I set today, and take to the garage?"
+TITLE = "What do I set today? Setup sheet and tank sticker"
 KEY = "setup_sheet"
 
 
@@ -73,9 +73,8 @@ def preview(sheet: Sheet) -> None:
 
 def calibration(page: Page) -> PooledCalibration | None:
     """The speedometer's constant from the rider's own readings; None while there are none."""
-    if readings.are_invented():
-        return None
-    return pool(page, complete(readings.readings()))
+    rows = readings.readings()
+    return None if are_invented(rows) else pool(page, complete(rows))
 
 
 def now() -> str:

@@ -15,7 +15,7 @@ from explorer.questions.setup_sheet.sticker import Sticker
 from physics.build.batch import Batch
 
 SAVE = "Save the tank sticker"
-SAVE_HELP = "50 × 150 mm, to cut out: what each band of rest voltage allows today. Print it at 100 %."
+SAVE_HELP = "50 × 150 mm, to cut out: what each band of rest voltage allows today. Print at 100 %."
 CAUTION = (
     "A prediction is not permission to ride. The brakes alone must stop the bike. A cut-out takes the drive away."
 )
@@ -42,10 +42,10 @@ def gather(page: Page, when: str) -> Sticker:
     temperature = fmt("temperature", float(Batch.of(page.build)["conditions.pack_temperature"][0]))
     target = fmt.entered("speed", page.target_speed)
     notes = [text for bound, text in LEGEND.items() if (bands.line == bound).any()] + [
-        "Pulls: with the limits as set" + (", and the way home kept." if bands.turn_back is not None else "."),
+        "Pulls: with the limits as set" + (", keeping enough to get home." if bands.turn_back is not None else "."),
     ]
     if bands.turn_back is not None and not math.isfinite(bands.turn_back):
-        notes.append("The way home is not safe from any charge today.")
+        notes.append("Today no charge is enough for a safe ride home.")
     return Sticker(
         name=page.build.name,
         when=when,

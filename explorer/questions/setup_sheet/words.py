@@ -36,6 +36,8 @@ from explorer.questions.rule_limits.results import rule_of
 from explorer.questions.setup_sheet.sheet import TODAY, Block, Sheet, Table
 from explorer.questions.speedometer.words import constant_text
 from explorer.questions.voltage_window.results import window_of
+from explorer.questions.warm_up import results as warming
+from explorer.questions.warm_up import words as warm_up
 from explorer.questions.way_home import words as way_home
 from explorer.state.names import as_markdown
 from physics.build.batch import Batch
@@ -50,8 +52,8 @@ from physics.units import rms_from_peak
 SAVE, WHAT_STANDS = "Save the setup sheet", "What is on the sheet"
 SAVE_HELP = "One self-contained HTML page; open it and print it on A4 or Letter."
 PRINT = (
-    "The sheet holds for the conditions printed on it. If it gets colder, or the pack is emptier or "
-    "older than entered, make a new one."
+    "The sheet is for the conditions printed on it. If it gets colder, or the pack is emptier or older than "
+    "entered, make a new one."
 )
 MAP = "For the pull and margin above. “free”: no limit needed; “none”: even the lowest limit cuts out."
 BLANKS = (
@@ -62,9 +64,9 @@ CAUTIONS = (
     "A prediction is not permission to ride. Test on closed ground, in riding gear, with brakes, chain "
     "and tyres checked and rated for the speed. Local law, the makers' instructions and licensed "
     "practice come before this sheet.",
-    "Plan so that the BMS never cuts out; never bypass, reset or loosen it to carry on. A cut-out takes "
-    "your drive away at once.",
-    "Lithium packs can burn, and above 60 V DC a touch can kill: work inside a pack is for people trained and "
+    "Plan so that the BMS never cuts out; never bypass, reset or loosen it to carry on. A cut-out takes your "
+    "drive away at once.",
+    "Lithium packs can burn, and above 60 V DC a touch can kill: leave work inside a pack to people trained and "
     "licensed for it.",
     "Regen is charging. Charging cold cells damages them permanently and can make them unsafe; without "
     "regen the brakes alone must stop the bike.",
@@ -195,7 +197,7 @@ def headroom_needed(page: Page) -> tuple[str, HeadroomAnswer]:
         return "0 V: regen even from full", answer
     if headroom.is_flat(page):
         amp_hours = fmt.at_least("capacity", headroom.amp_seconds_below(page, answer))
-        return f"{fmt.at_least('charge', today.charge_below_full)} of charge below full ({amp_hours})", answer
+        return f"{fmt.at_least('charge', today.charge_below_full)} charge below full ({amp_hours})", answer
     return f"{fmt.at_least('voltage', today.volts_below_full)} below full", answer
 
 
@@ -215,11 +217,14 @@ def _voltages(page: Page) -> list[tuple[str, str]]:
     rows.append(("Regen at most", regen.on_the_sheet(page, regen_of(page))))
     rows.append(("Road needed", road_needed.on_the_sheet(page, road_of(page))))
     rows.append(("Home needs above", way_home.on_the_sheet(page, home_of(page))))
-    rows.append(("Starts uphill on", hill_start.on_the_sheet(page, hill_of(page))))
+    rows.append(("Hill start up to", hill_start.on_the_sheet(page, hill_of(page))))
+    if warming.applies(page):
+        plan = warming.plan_of(page)
+        rows.append(("Warm-up", warm_up.on_the_sheet(fmt, plan.current, warming.warm_up_of(page))))
     rows.append(("Charge to", charge_to.on_the_sheet(page, charge_to_of(page))))
     today = answer.today
     if page.build.controller.regen_current and today.allowed and today.highest_charge < 1:
-        at = fmt.at_most("charge", today.highest_charge) + " of charge"
+        at = fmt.at_most("charge", today.highest_charge) + " charge"
         at = at if headroom.is_flat(page) else fmt.at_most("voltage", today.highest_rest_voltage)
         rows.append(("Regen only at or below", at))
     energy = float(today.energy_to_ride_off)
@@ -295,7 +300,7 @@ def _bike(page: Page, phase_as: str) -> list[tuple[str, str]]:
         ("Rear tyre", _text(page, "tyre")),
         ("Bike, rider with gear", f"{_text(page, 'bike_mass')}, {_text(page, 'rider_mass')}"),
         ("Seat", _text(page, "posture")),
-        ("", f"Not given, so check it: {LEGEND}."),
+        ("", f"Not given, so check these: {LEGEND}."),
     ]
 
 

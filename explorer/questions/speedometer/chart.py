@@ -79,7 +79,7 @@ def figure(
         _points(
             number(tests),
             number(legal_band(tests, vehicle_class)[1]),
-            "speeds it is tested at",
+            "test speeds",
             "line-ew-open",
             "@teal",
             "tested at %{x:.0f}: at most %{y:.1f} " + unit,

@@ -11,7 +11,8 @@ import streamlit as st
 from explorer.format import UnitFormatter
 from explorer.questions.speedometer import words
 from explorer.state.link_entries import READINGS
-from explorer.state.readings import HIGHEST, INVENTED, LOWEST, MOST, Reading
+from explorer.state.readings import HIGHEST, LOWEST, MOST, Reading, are_invented, invented
+from explorer.state.state import current
 
 KEY = "speedometer"
 FEWEST, SPARE = 5, 2
@@ -19,13 +20,10 @@ FEWEST, SPARE = 5, 2
 
 
 def readings() -> list[Reading]:
-    """Every row of the table."""
-    return st.session_state.setdefault(READINGS, list(INVENTED))
-
-
-def are_invented() -> bool:
-    """Whether the table still holds the readings it began with."""
-    return readings() == INVENTED
+    """Every row of the table; until something is entered, invented ones in the rider's units."""
+    if READINGS not in st.session_state or are_invented(st.session_state[READINGS]):
+        st.session_state[READINGS] = invented(current().units)
+    return st.session_state[READINGS]
 
 
 def clear() -> None:

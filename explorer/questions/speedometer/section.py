@@ -13,7 +13,7 @@ from explorer.page.page import Page
 from explorer.questions.speedometer import chart, words
 from explorer.questions.speedometer import readings as table
 from explorer.questions.speedometer.results import instrument, pool
-from explorer.state.readings import complete
+from explorer.state.readings import are_invented, complete
 from explorer.state.state import current
 
 TITLE = "Is my speedometer right, and what is its new constant?"
@@ -32,7 +32,7 @@ def draw(page: Page) -> None:
         table.edit(page.fmt)
         if readings:
             st.button(words.CLEAR, icon=":material/delete:", on_click=table.clear, key=f"{KEY}_clear")
-        if table.are_invented():
+        if are_invented(table.readings()):
             st.caption(words.INVENTED)
         inputs.in_place(SPEEDOMETER_READING)
     with right:

@@ -18,21 +18,21 @@ from physics.studies.legal_speed import fastest_wrong_reading, is_within_legal_b
 from physics.studies.speedometer import PooledCalibration, display_error, odometer_error, true_speed
 
 CAUTION = (
-    "The band is the one for type approval; what a modified bike's speedometer must show on the road is "
-    "for local law and the inspection body to say. Take readings at a steady speed on a closed, straight "
-    "road and let a helper or a recording note them: do not read two displays while riding."
+    "The band is the one for type approval; what a modified bike's speedometer must show on the road is for "
+    "local law and the inspection body to say. Take readings at a steady speed on a closed, straight road and "
+    "let a helper or a camera note them: do not read two displays while riding."
 )
 SOURCE = (
-    "Band: never reads low, and reads high by at most 10 % of the true speed + 4 km/h (UN Regulation No. "
-    "39, Revision 2, paragraph 5.4, 2018), the same for all classes at type approval. The test speeds "
-    "are from memory (paragraph 5.2.5)."
+    "Band: never reads low, and never high by more than 10 % of the true speed plus 4 km/h (UN Regulation No. "
+    "39, Revision 2, paragraph 5.4, 2018), the same for all classes at type approval. The test speeds are from "
+    "memory (paragraph 5.2.5)."
 )
 ASK = (
     "**Enter a pair of speeds** below, or better three pairs at different speeds: what the speedometer "
     "showed, and what GPS or a stopwatch over a measured stretch gave at the same moment."
 )
 CLEAR = "Clear the readings"
-INVENTED = "These four readings are invented, to show how it works. Type your own over them."
+INVENTED = "These four readings are invented, to show how it works. Type yours over them."
 READINGS_ALT = "Readings of the speedometer: indicated and measured speed."
 OTHER_PARTS = "What other sprockets or tyres would do"
 NO_BASELINE = (
@@ -99,14 +99,15 @@ def what_it_reads(ratio: float, top_speed: float, shown: float, fmt: UnitFormatt
     if abs(error) < 0.0005:
         return "As set, it shows the true speed."
     much = f"{plain_number(100 * abs(error), 1)} % {'high' if error > 0 else 'low'}"
-    true, surplus = odometer_error(100e3, error)
-    kilometres = fmt("road distance", 100e3, 0)
+    hundred = float(fmt.si("road distance", 100.0))
+    true, surplus = odometer_error(hundred, error)
     counted = "more than" if surplus > 0 else "less than"
     top = f"; at the build's top speed of {fmt('speed', top_speed, 1)} it shows "
     return (
-        f"As set, it reads {much}. When it shows {fmt('speed', shown, 1)} you are doing "
+        f"As set, it reads {much}. When it shows {fmt.entered('speed', shown)} you are doing "
         f"{fmt('speed', true_speed(shown, error), 1)}{top}{fmt('speed', top_speed * (1 + error), 1)}. An "
-        f"odometer on the same constant shows {kilometres} after {fmt('road distance', true, 1)}: "
+        f"odometer on the same constant shows {fmt('road distance', hundred, 0)} after "
+        f"{fmt('road distance', true, 1)}: "
         f"{fmt('road distance', abs(surplus), 1)} {counted} you rode."
     )
 
@@ -138,7 +139,7 @@ def legal(
     wrong = fmt("speed", fastest_wrong_reading(top_speed, vehicle_class), 1)
     return text + (
         f"A display inside the band may show as much as {wrong} at a true {fmt('speed', top_speed, 1)}; and "
-        f"where it shows {fmt('speed', shown, 1)}, you may be riding as little as "
+        f"when it shows {fmt.entered('speed', shown)}, you may be doing as little as "
         f"{fmt('speed', slowest_true_speed(shown, vehicle_class), 1)}."
     )
 
@@ -256,7 +257,7 @@ def derivation(indicated: float, measured: float, display: Instrument, fmt: Unit
             f"{put(constant, 6)} × {put(over, 5)} / {put(under, 5)}",
             constant * ratio,
             "",
-            f"k constant set now; v speeds, {unit}. Several readings: the least-squares line through them and zero",
+            f"k constant set now; v speeds, {unit}. With several readings: the least-squares line through zero",
             SPEEDOMETER,
             digits=5,
         ),

@@ -84,9 +84,7 @@ def figure(
     slowest = float(np.nanmax(time)) if np.isfinite(time).any() else 1.0
     title = "rest voltage of the pack, V"
     layout = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
-        "legend": parts.LEGEND,
+        **parts.LAYOUT,
         "showlegend": True,
         "xaxis": parts.axis(range=ends, showticklabels=False) if two else parts.axis(title, range=ends),
         "yaxis": parts.axis(

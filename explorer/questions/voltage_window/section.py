@@ -11,7 +11,7 @@ from explorer.page import cautions
 from explorer.page.page import Page
 from explorer.questions.voltage_window import chart, results, words
 
-TITLE = "Below what voltage is the target out of reach, and how many pulls is that?"
+TITLE = "How low can the pack get and still reach the target, and how many pulls is that?"
 
 
 def draw(page: Page) -> None:

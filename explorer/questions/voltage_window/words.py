@@ -14,11 +14,11 @@ from physics.limits import LIMITS, RULES
 from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, TARGET_MISSED, RepeatedPulls
 from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED, VoltageWindow
 
-WORKING = "Riding the pulls one after another ..."
+WORKING = "Running the pulls one after another ..."
 PULLS = "Pull by pull"
 CAUTION = (
-    "Count the ride back too: an emptier pack sags deeper and cuts out sooner, and a cut-out takes your "
-    "drive away at once. Let the pack cool as its maker asks before you charge it."
+    "Count the ride back too: an emptier pack sags deeper and cuts out sooner, and a cut-out takes your drive "
+    "away at once. Let the pack cool as its maker says before you charge it."
 )
 
 
@@ -37,11 +37,11 @@ def verdict(page: Page, window: VoltageWindow, now: float) -> str:
         emptiest = fmt("voltage", window.rest_voltage[0])
         return f"**{target} is reached {within} from any charge today**, down to {emptiest}.{_then(page)}"
     lowest, highest = window.lowest_rest_voltage, window.highest_rest_voltage
-    text = f"**{target} is out of reach {within} below {fmt('voltage', lowest)} at rest** " + (
-        f"({fmt('charge', window.lowest_charge)} of charge)"
+    text = f"**{target} {within} takes at least {fmt('voltage', lowest)} at rest** " + (
+        f"({fmt('charge', window.lowest_charge)} charge)"
     )
     if highest < window.rest_voltage[-1]:
-        text += f", **and above {fmt('voltage', highest)}**, where the pack cuts out first"
+        text += f", **and at most {fmt('voltage', highest)}**: any fuller and the pack cuts out first"
     today = f"{text}. Today's {fmt('voltage', now)}"
     if page.reaches_target and lowest < now <= highest:
         return f"{today} is {abs(fmt.difference('voltage', now, lowest)):.1f} V above that.{_then(page)}"
@@ -49,7 +49,7 @@ def verdict(page: Page, window: VoltageWindow, now: float) -> str:
         return f"{today} reaches it.{_then(page)}"
     if now < lowest:
         return f"{today} is {abs(fmt.difference('voltage', now, lowest)):.1f} V short."
-    return f"{today} is above that."
+    return f"{today} is too high."
 
 
 def _then(page: Page) -> str:
@@ -67,9 +67,9 @@ def how_many(page: Page, pulls: RepeatedPulls) -> str:
     if count == 0:
         return ""
     if count == 1:
-        return f"That is **1 pull**{held}."
+        return f"That leaves **1 pull**{held}."
     many = f"{results.MOST_PULLS} pulls or more" if count >= results.MOST_PULLS else f"{count} pulls"
-    return f"That is **{many}**{held} each time, with {values['pulls_rest']:g} min of rest between."
+    return f"That leaves **{many}**{held} each time, with {values['pulls_rest']:g} min of rest in between."
 
 
 def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str:
@@ -88,13 +88,13 @@ def what_ends_it(page: Page, pulls: RepeatedPulls, window: VoltageWindow) -> str
         return f"{end}."
     before, after = pulls.temperatures_before[0, 0, 0], pulls.temperatures_after[0, count - 1, 0]
     text = (
-        f"{end}; {fmt('charge', pulls.charge_left[0])} of charge is left by then. The pack goes from "
+        f"{end}; {fmt('charge', pulls.charge_left[0])} charge is left by then. The pack goes from "
         f"{fmt('temperature', before)} to {fmt('temperature', after)} over the pulls"
     )
     last = float(pulls.rest_voltage[0, count - 1])
     if last < window.lowest_rest_voltage - 0.1 and after > before:
-        return f"{text}, and warm like that it still reaches the target from {fmt('voltage', last)} at rest."
-    return f"{text}: its own heat is counted."
+        return f"{text}, and that warm it still reaches the target from {fmt('voltage', last)} at rest."
+    return f"{text}; that warmth is included."
 
 
 def derivation(page: Page) -> list[Step]:
@@ -115,7 +115,7 @@ def alt(page: Page, window: VoltageWindow, now: float) -> str:
 def note(count: int) -> str:
     """How to read the chart."""
     text = "Rest voltage: no load, settled for a few minutes."
-    return text + (" Each mark at the foot is the start of a pull." if count else "")
+    return text + (" Each mark along the bottom is the start of a pull." if count else "")
 
 
 def table(page: Page, window: VoltageWindow) -> pd.DataFrame:

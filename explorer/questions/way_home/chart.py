@@ -53,9 +53,7 @@ def figure(home: WayHome, distance: float, rest_now: float, fmt: UnitFormatter) 
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis("rest voltage of the pack, V", range=ends),
             "yaxis": parts.axis(f"range, {unit}", range=[0, 1.1 * float(max(entered.max(), way, 0.1))]),

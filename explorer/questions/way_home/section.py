@@ -11,7 +11,7 @@ from explorer.page.page import Page
 from explorer.page.results import home_of
 from explorer.questions.way_home import chart, results, words
 
-TITLE = "Down to what voltage can I still get home?"
+TITLE = "At what voltage do I have to turn back to get home?"
 
 
 def draw(page: Page) -> None:

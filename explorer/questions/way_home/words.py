@@ -18,8 +18,8 @@ from physics.studies.day.way_home import PEAK, PULLING_AWAY, STOP_EVERY, WayHome
 
 PULLS = "What is left after each pull"
 CAUTION = (
-    "A cut-out takes the drive away at once, in traffic too. Ride gently, and push it the rest of the way rather "
-    "than reset a protection. Local law says where the bike may be ridden at all."
+    "A cut-out takes the drive away at once, in traffic too. Ride gently, and push it the rest of the way "
+    "rather than reset the BMS. Local law says where the bike may be ridden at all."
 )
 
 
@@ -34,27 +34,27 @@ def verdict(page: Page, home: WayHome) -> str:
     way, speed = fmt("road distance", distance_of(page)), fmt.entered("speed", speed_of(page))
     if not home.reachable:
         if home.ranges[-1] <= 0:
-            text = f"**{speed} is too fast for the way home today:** from any charge the pack could cut out"
+            text = f"**{speed} is too fast for the way home today:** even a full pack could cut out"
             if home.ranges_entered[-1] <= 0:
                 return f"{text}."
-            return f"{text} if things are as much worse than entered as they may be."
+            return f"{text} if things are worse than entered, within what you know."
         most = fmt.at_most("road distance", home.ranges[-1])
         return f"**{way} home is too far at {speed}:** a full pack is good for {most}."
     back = fmt.at_least("voltage", home.rest_voltage)
     charge = fmt.at_least("charge", home.charge)
-    text = f"**Turn back at {back} at rest** ({charge} of charge): from there {way} home at {speed} is safe."
+    text = f"**Turn back at {back} at rest** ({charge} charge): from there you get the {way} home at {speed}."
     now = f"Today's {fmt('voltage', rest_voltage_now(page))}"
     if page.build.conditions.charge < home.charge:
-        return f"{text} {now} is not enough: it takes you {fmt.at_most('road distance', home.range_now)}."
+        return f"{text} {now} is not enough: it gets you {fmt.at_most('road distance', home.range_now)}."
     goes = fmt.at_most("road distance", home.range_now)
     entered = fmt("road distance", home.range_entered)
-    return f"{text} {now} takes you {goes} at worst, {entered} as entered; {_taken(page, home)}."
+    return f"{text} {now} gets you {goes} at worst, {entered} as entered; {_taken(page, home)}."
 
 
 def _taken(page: Page, home: WayHome) -> str:
     """The mean power, and what it takes over the distance."""
     per = page.fmt("energy per distance", home.energy_per_metre)
-    return f"{page.fmt('power', home.power)} or {per} on the way"
+    return f"the ride takes {page.fmt('power', home.power)} or {per}"
 
 
 def holds_when(page: Page, home: WayHome) -> str:
@@ -64,8 +64,8 @@ def holds_when(page: Page, home: WayHome) -> str:
     case = with_case(home.case, page.fmt) or "with everything as entered"
     keep = page.fmt("voltage", home.reserve_voltage)
     return (
-        f"It holds {case}. Below {keep} at rest the weakest cell no longer bears twice that power for ten seconds: "
-        "that much is kept in reserve."
+        f"This holds {case}. Below {keep} at rest the weakest cell can no longer give twice that power for ten "
+        "seconds, so that much is kept in reserve."
     )
 
 
@@ -75,22 +75,22 @@ def derivation(page: Page, home: WayHome) -> list[Step]:
         return []
     pack, speed = page.build.pack, speed_of(page)
     rest = rest_voltage_now(page)
-    left = "Left out: warmth of the pack on the way, bends, and power that is wasted"
+    left = "Left out: warming of the pack on the way, bends, and wasted power"
     steps = [
         Step(
-            "Energy that the way takes",
+            "Energy for the way home",
             r"e = e_v + s\,\frac{m_e v^2}{2\,\eta\,d}",
             f"{put(_steady(page, home))} + {put(_share(page))} × {put(_mass(page))} × {put(speed)}² / "
             f"(2 × {put(PULLING_AWAY)} × {put(STOP_EVERY)})",
             home.energy_per_metre,
             "J/m",
-            "e_v from the cells at the steady speed, where drive and road load balance, J/m; s share that is "
-            "stop-and-go; mₑ mass with wheels and rotor, kg; v speed, m/s; η of pulling away, d from stop to stop, "
-            "m: common practice, no source",
+            "e_v energy from the cells at the steady speed, where drive and road load balance, J/m; s "
+            "stop-and-go share; mₑ mass with wheels and rotor, kg; v speed, m/s; η of pulling away, d from stop "
+            "to stop, m: common practice, no source",
             FORCE_BALANCE,
         ),
         Step(
-            "Mean current",
+            "Average current",
             r"I = \frac{e\,v}{U_0}",
             f"{put(home.energy_per_metre)} × {put(speed)} / {put(rest)}",
             home.current,
@@ -110,8 +110,9 @@ def derivation(page: Page, home: WayHome) -> list[Step]:
                 f"{put(pack.capacity_ah)} × {put(speed)} / {put(mean)}",
                 home.range_entered,
                 "m",
-                "C capacity, Ah; I_m mean current on the way down, A; c_r charge at which the weakest cell just "
-                f"bears {PEAK:g} times the power for ten seconds with all its resistance built up. {left}",
+                "C capacity, Ah; I_m average current on the way down, A; c_r charge at which the weakest cell "
+                f"can just give {PEAK:g} times the power for ten seconds with all its resistance built up. "
+                f"{left}",
                 CHARGE_COUNT,
             )
         )

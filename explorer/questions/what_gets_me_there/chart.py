@@ -35,7 +35,7 @@ def figure(names: Sequence[str], shares: ArrayLike, reaches: ArrayLike, texts: S
     used, alone = 100 * np.asarray(shares, dtype=float), np.asarray(reaches, dtype=bool)
     kinds = (
         (alone, "reaches the target", "@teal/0.45", "@teal", ""),
-        (~alone, "not alone", "@muted/0.10", "@muted", "/"),
+        (~alone, "not on its own", "@muted/0.10", "@muted", "/"),
     )
     data = []
     for chosen, legend, fill, edge, pattern in kinds:
@@ -47,7 +47,9 @@ def figure(names: Sequence[str], shares: ArrayLike, reaches: ArrayLike, texts: S
                     "orientation": "h",
                     "name": legend,
                     "y": [names[i] for i in indices],
-                    "x": np.maximum(used[indices], 0.6) if legend != "not alone" else np.full(len(indices), 100.0),
+                    "x": np.maximum(used[indices], 0.6)
+                    if legend != "not on its own"
+                    else np.full(len(indices), 100.0),
                     "text": [texts[i] for i in indices],
                     "textposition": "auto",
                     "insidetextanchor": "start",
@@ -70,7 +72,7 @@ def figure(names: Sequence[str], shares: ArrayLike, reaches: ArrayLike, texts: S
         "bargap": 0.28,
         "hovermode": "closest",
         "legend": {"orientation": "h", "x": 0, "y": 1.01, "yanchor": "bottom"},
-        "xaxis": parts.axis("share of the range, %", range=[0, most], fixedrange=True),
+        "xaxis": parts.axis("share of its range, %", range=[0, most], fixedrange=True),
         "yaxis": {
             "automargin": True,
             "fixedrange": True,

@@ -22,17 +22,17 @@ _LEVERS = {
     "front_teeth": ("Front sprocket", "teeth", 0),
     "rolling_radius": ("Rear tyre", "tyre", 0),
     "throttle_ramp": ("Throttle ramp", "time", 1),
-    "bike_mass": ("Weight of the bike", "mass", 1),
+    "bike_mass": ("Bike weight", "mass", 1),
     "pack_resistance": ("Pack resistance", "resistance", 1),
     "pack_capacity": ("Pack capacity", "Ah", 1),
-    "pack_rating": ("Pack's continuous current", "current", 0),
+    "pack_rating": ("Pack continuous current", "current", 0),
     "cells_in_series": ("Cells in series", "", 0),
 }
 
 PLAIN = ("", "teeth", "A peak", "Ah")
 """Quantities that are the same in all units."""
 
-KINDS = {TODAY: "On the day", SETTING: "Settings of the controller", PART: "Other parts"}
+KINDS = {TODAY: "On the day", SETTING: "Controller settings", PART: "Other parts"}
 
 
 def name(lever: Lever) -> str:
@@ -85,11 +85,11 @@ def change_text(lever: Lever, present: float, value: float, fmt: UnitFormatter) 
     if lever.key == "drag_area":
         return text + _seat(value)
     if lever.key == "rolling_radius":
-        return text + (" tall" if value > present else " low")
+        return text + " diameter"
     if lever.key == "pack_capacity":
         return text + f" ({'more' if value > present else 'fewer'} cells in parallel)"
     if lever.key == "pack_rating":
-        return text + " (another pack, of cells made for more current)"
+        return text + " (another pack, with higher-current cells)"
     return text
 
 

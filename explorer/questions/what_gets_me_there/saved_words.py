@@ -25,12 +25,12 @@ def verdict(saved: Survival, page: Page) -> str:
     fmt = page.fmt
     rule, time = RULES[saved.rule], fmt("time", saved.time)
     found = [one for one in saved.savings if one.found]
-    cut = f"The {rule} rule cuts out after {time}, at {fmt('speed', saved.speed)}."
+    cut = f"The {rule} rule trips after {time}, at {fmt('speed', saved.speed)}."
     roll = ""
     if saved.roll_off >= SHORTEST:
         roll = f"Rolling off after {fmt.at_most('time', saved.roll_off)} would have saved it too."
     if not found:
-        least = roll.replace(" too.", ".") or "Even a second flat out is too long."
+        least = roll.replace(" too.", ".") or "Even one second flat out is too long."
         return f"**No single change would have saved this pull.** {cut} {least}"
     first = found[0]
     text = lever_words.change_text(first.lever, first.present, first.value, fmt)
@@ -38,7 +38,7 @@ def verdict(saved: Survival, page: Page) -> str:
     more = ["", ", or the other change below"][min(len(found) - 1, 1)]
     if len(found) > 2:
         more = f", or any one of the {len(found) - 1} other changes below"
-    held = f"The pack then stays on for all of {fmt('time', saved.duration, 0)} flat out, {margin(page)}."
+    held = f"The pack then stays on for all {fmt('time', saved.duration, 0)} flat out, {margin(page)}."
     return " ".join(part for part in (f"{start}{more}.", held, cut, _worst(saved, page), roll) if part)
 
 
@@ -58,14 +58,14 @@ def offer(saved: Survival, one: Saving, page: Page) -> str:
             " Set no more than “What line limit is safe from a cut-out today?” says: it covers warmer packs too."
         )
     if one.lever.key == "charge" and one.value > one.present:
-        instead += " A fuller pack leaves regen less room."
+        instead += " A fuller pack leaves less room for regen."
     return f"{text}  \n:small[{instead}]"
 
 
 def not_alone(saved: Survival) -> str:
     """Which levers cannot do it alone."""
     names = [lever_words.name(one.lever).lower() for one in saved.savings if not one.found]
-    return f"Not enough alone, as far as they go: {joined(names)}." if names else ""
+    return f"Not enough on their own, however far they go: {joined(names)}." if names else ""
 
 
 def cautions(saved: Survival) -> list[str]:
@@ -83,15 +83,15 @@ def derivation(saved: Survival, page: Page) -> list[Step]:
     if math.isfinite(saved.time):
         steps.append(
             Step(
-                "How much sooner to roll off",
+                "How much earlier to roll off",
                 r"\Delta t = t_c - t_r",
                 f"{put(saved.time, 5)} − {put(saved.roll_off, 5)}",
                 saved.time - saved.roll_off,
                 "s",
-                "t_c the cut-out as entered; t_r when to roll off, half a second before it opens in the worst "
-                f"of {len(saved.cases)} cases: common practice, no source. Left out: a rider who rides "
-                "otherwise because of the change, a pack that is not evenly warm, and what still "
-                "settles from before the pull",
+                "t_c the cut-out as entered; t_r when to roll off, half a second before the cut-out in the "
+                f"worst of {len(saved.cases)} cases: common practice, no source. Left out: a rider who rides "
+                "differently because of the change, a pack that is not evenly warm, and what is still settling "
+                "from before the pull",
                 PRACTICE,
                 digits=1,
             )

@@ -87,7 +87,7 @@ def _bars(page: Page, ways: Ways, verdict: str) -> None:
     if changes:
         live_chart(
             chart.figure(
-                [lever_words.name(change.lever) for change in changes],
+                [prose(lever_words.name(change.lever)) for change in changes],
                 [change.fraction for change in changes],
                 [change.status == REACHES for change in changes],
                 [words.bar_text(change, page) for change in changes],

@@ -27,14 +27,14 @@ from physics.studies.target.single_change import CUTS_OUT, NO_ROOM, NOT_SEARCHED
 YES = "reaches the target"
 SEARCHING = "Searching single changes and pairs"
 TWO_TOGETHER = "**Two together, each a smaller step than alone**"
-TRY, TRY_HELP = "Try it", "Makes the change and keeps the old build as the baseline. Undo takes it back."
+TRY, TRY_HELP = "Try it", "Makes the change and keeps the old build as the baseline. Undo reverses it."
 
 # the table of what may be changed
 ALLOWED = "What may change, how far, and at what price"
 CHANGE, ALLOW, LOW, HIGH, UNIT, PRICE = "change", "allow", "from", "to", "unit", "price"
 PRICE_HELP = "What the change costs, in any currency."
 ALLOWED_NOTE = (
-    "The ranges start from what is plausible for this build. A price gives the cost of each bit of speed gained."
+    "The ranges start from what is plausible for this build. Enter a price to see the cost of the speed gained."
 )
 
 IN_HAND = 0.2
@@ -61,11 +61,11 @@ CAUTIONS = {
         "Line limit: never above the pack maker's current rating, and low enough that the pack never cuts out."
     ),
     "pack_rating": (
-        "Another pack: what its seller states is taken as true here, and its cells as typical of that rating. Ask "
+        "Another pack: the page takes the seller's figures as true and the cells as typical of that rating. Ask "
         "for the cell maker's data sheet; charger, fuse and wiring must suit it too."
     ),
     "pack_capacity": (
-        "More cells in parallel: the rating is taken to grow with them. A BMS that stays the same allows no more."
+        "More cells in parallel: the current rating is assumed to grow with them. With the same BMS it does not."
     ),
 }
 
@@ -108,7 +108,7 @@ def _what_it_takes(ways: Ways, target: str, fmt: UnitFormatter) -> str:
         text += f" The biggest gain: {what[:1].lower()}{what[1:]}, which {gets}."
     if ways.pairs:
         pair = lever_words.pair_text(ways.pairs[0], fmt)
-        text += f" Two together do: {pair[:1].lower()}{pair[1:]}."
+        text += f" Two together do it: {pair[:1].lower()}{pair[1:]}."
     elif ways.complete:
         text += " No two together do either. Lower the target, or allow more."
     return text + stopped
@@ -116,7 +116,7 @@ def _what_it_takes(ways: Ways, target: str, fmt: UnitFormatter) -> str:
 
 def chart_alt(verdict: str) -> str:
     """The chart in words."""
-    return f"How much of its range each change uses to reach the target alone. {verdict}"
+    return f"How much of its range each change uses to reach the target on its own. {verdict}"
 
 
 def no_gain(changes: Sequence[Change]) -> str:
@@ -156,10 +156,10 @@ def _later(after: float, before: float, speed: str) -> str:
     if not np.isfinite(after):
         return f"{speed} {'no longer' if np.isfinite(before) else 'still not'} reached"
     if not np.isfinite(before):
-        return f"{speed} after {after:.1f} s, not reached now"
+        return f"{speed} after {after:.1f} s, which it does not reach now"
     difference = round(after, 1) - round(before, 1)
     if abs(difference) < 0.05:
-        return f"{speed} as soon as now"
+        return f"{speed} no sooner or later"
     return f"{speed} {abs(difference):.1f} s {'later' if difference > 0 else 'sooner'}"
 
 
@@ -167,14 +167,14 @@ def _margin(margin: float, before: float, fmt: UnitFormatter) -> str:
     change = round(100 * margin) - round(100 * before)
     text = f"{fmt('share', margin)} of the BMS limit left"
     text += f" ({'+' if change > 0 else '−'}{abs(change)})" if change else ", as now"
-    return f"only {text}, less than the {fmt('share', IN_HAND)} to keep in hand" if margin < IN_HAND else text
+    return f"only {text}, less than the {fmt('share', IN_HAND)} to keep in reserve" if margin < IN_HAND else text
 
 
 def _energy(energy: float, before: float, fmt: UnitFormatter) -> str:
     change = fmt.difference("energy per distance", energy, before)
     unit = fmt.unit("energy per distance")
     if abs(change) < 0.5:
-        return "energy as now"
+        return "same energy"
     return f"{abs(change):.0f} {unit} {'more' if change > 0 else 'less'}"
 
 
@@ -208,7 +208,7 @@ def cost_text(price_per_speed: float, fmt: UnitFormatter) -> str:
     if not np.isfinite(price_per_speed):
         return ""
     per = price_per_speed / float(fmt.number("speed", 1.0))
-    return f"{per:,.2f} for each {fmt.unit('speed')} gained."
+    return f"{per:,.2f} per {fmt.unit('speed')} gained."
 
 
 def reaching(changes: Sequence[Change]) -> list[Change]:
@@ -240,7 +240,7 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
         {
             "change": [text for text, *_ in rows],
             "what it does": [answer for _, answer, *_ in rows],
-            "share of the range, %": [round(100 * share) for _, _, share, *_ in rows],
+            "share of its range, %": [round(100 * share) for _, _, share, *_ in rows],
             f"top speed, {speed}": [of(outcome, "speed", "top_speed", 1) for *_, outcome, _ in rows],
             "then limited by": [LIMITS[outcome.holding_limit] if outcome else "" for *_, outcome, _ in rows],
             f"to {fmt('speed', single.goal.low_speed)}, s": [
@@ -251,7 +251,7 @@ def table(ways: Ways, page: Page) -> pd.DataFrame:
                 of(outcome, "cell voltage", "cell_margin", 2) for *_, outcome, _ in rows
             ],
             energy: [of(outcome, "energy per distance", "energy_per_distance", 1) for *_, outcome, _ in rows],
-            f"price for each {speed}": [round(price / per, 2) if price == price else None for *_, price in rows],
+            f"price per {speed}": [round(price / per, 2) if price == price else None for *_, price in rows],
         }
     )
 
@@ -300,7 +300,7 @@ def derivation(page: Page) -> list[Step]:
             "force",
         ),
         Step(
-            "Power the target asks for at the wheel",
+            "Power the target takes at the wheel",
             r"P = (F_d + F_r + F_s)\,v",
             f"({put(drag, 5)} + {put(rolling)}{climb}) × {put(speed)}",
             needed * speed,

@@ -1,1 +1,1 @@
-"""Plans of one day of riding: charging the night before, the way home, the road a test needs, braking by regen."""
+"""Plans of one day of riding: charging the night before, warming up, the way home, the road a test needs, regen."""

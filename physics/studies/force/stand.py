@@ -9,7 +9,7 @@ from physics.arrays import Floats
 from physics.build.batch import Batch
 from physics.components import load_transfer, motor, road_load
 from physics.simulation.machine import Machine
-from physics.simulation.operating_point import OperatingPoint, operating_point
+from physics.simulation.operating_point import SPEED_CAP_TIME, OperatingPoint, operating_point
 from physics.simulation.plant import Plant
 
 
@@ -74,6 +74,10 @@ class Stand:
         """Drive force at which the rear tyre slips with the front down, N, shape (..., n)."""
         slip = load_transfer.rear_slip_limit(self.stance, np.asarray(grip, dtype=float))
         return slip.at(*self.resistances(speed))
+
+    def cap_force(self, speed: Any, cap: ArrayLike) -> Floats:
+        """Drive force that brings the bike to its speed cap and holds it there, N, shape (..., n)."""
+        return self.road_load(speed) + self.machine.inertia / SPEED_CAP_TIME * (np.asarray(cap) - speed)
 
     def current_for(self, force: Any, speed: Any) -> Floats:
         """Torque current that a drive force needs, A, shape (..., n)."""

@@ -60,7 +60,7 @@ _OF_THE_PACK = ("pack.", "conditions.pack_temperature", "conditions.charge")
 _WORDS = {
     "pack.resistance": ("a pack resistance {} lower", "a pack resistance {} higher"),
     "pack.cold_growth": ("a pack resistance {} lower in the cold", "a pack resistance {} higher in the cold"),
-    "pack.charge_spread": ("a weakest cell lagging {} less", "a weakest cell lagging {} more"),
+    "pack.charge_spread": ("the weakest cell {} higher in charge", "the weakest cell {} lower in charge"),
     "conditions.pack_temperature": ("a pack {} colder", "a pack {} warmer"),
     "conditions.air_temperature": ("air {} colder", "air {} warmer"),
     "conditions.charge": ("{} less charge", "{} more charge"),
@@ -72,7 +72,7 @@ _WORDS = {
     "pack.protection.continuous_current": ("a pack rated for {} less current", "a pack rated for {} more current"),
     "pack.protection.peak_current": ("a rated peak current {} lower", "a rated peak current {} higher"),
     "driveline.primary_ratio": ("gearing {} taller", "gearing {} shorter"),
-    "motor.kv_rpm_per_volt": ("a motor speed constant {} lower", "a motor speed constant {} higher"),
+    "motor.kv_rpm_per_volt": ("a motor Kv {} lower", "a motor Kv {} higher"),
 }
 _UNITS = {"charge": "%", "charge_spread": "%", "headwind": "m/s", "bike_mass": "kg"}
 

@@ -221,7 +221,7 @@ def test_headroom_derivation_where_no_regen_is_allowed(pack, outside):
 def test_lift_leaves_no_load_on_the_front_wheel():
     """property: at the drive that lifts, the moment balance leaves nothing on the front wheel."""
     page = page_of()
-    lift = step(front_wheel.derivation(page), "Drive that lifts").value
+    lift = step(front_wheel.derivation(page), "Drive force that lifts").value
     load = front_wheel_load(Batch.of(page.build).stance(), lift, rolling_force=page.run.rolling_force[0, 0])
     assert abs(load[0]) < 1e-6
 

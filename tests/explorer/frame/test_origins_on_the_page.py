@@ -63,7 +63,7 @@ def test_what_cannot_be_used_is_said_and_nothing_entered_is_lost():
     for start in (
         "Cells in series: ",
         "Capacity: ",
-        "Pack rated for: ",
+        "Pack current rating: ",
         "Motor Kv",
         "Sprockets, ",
         "Rear tyre: ",
@@ -167,10 +167,10 @@ def test_a_speed_on_the_stand_fills_in_the_motor():
     for wrong, part in (
         ({"kv": "130/80"}, "both sprockets and the tyre"),
         ({"kv": "130/80", "front_teeth": "13", "tyre": "12-inch"}, "both sprockets"),
-        ({"kv": "130/80/3"}, "not two numbers"),
+        ({"kv": "130/80/3"}, "not a pair of numbers"),
         ({"kv": "x/80"}, "is not a number"),
         ({"kv": "130/0"}, "is not possible"),
-        ({"kv": "5/80", "front_teeth": "13/46", "tyre": "12-inch"}, "no such motor"),
+        ({"kv": "5/80", "front_teeth": "13/46", "tyre": "12-inch"}, "no motor of this kind"),
     ):
         assert part in answered(opened(), **wrong).error[0].value, wrong
 

@@ -14,9 +14,9 @@ from tests.explorer.pages import opened, page_of, written
     [
         ("110/70-17 54H", 150.0, ""),
         ("110/70-17 54J", 118.0, "more than the tyre's speed symbol J allows (100 km/h)"),
-        ("110/70-17", 118.0, "speed symbol J are made for (100 km/h): both tyres must carry L"),
+        ("110/70-17", 118.0, "speed symbol J are rated for (100 km/h): both tyres need L"),
         ("110/70-17", 90.0, ""),
-        ("580 mm", 131.0, "speed symbol M are made for (130 km/h): both tyres must carry N"),
+        ("580 mm", 131.0, "speed symbol M are rated for (130 km/h): both tyres need N"),
     ],
 )
 def test_speed_symbols(tyre, km_h, words):

@@ -44,7 +44,7 @@ def test_a_small_bike_of_which_little_is_known_may_well_pass_70_mph(own):
     ranked = sensitivity(own.build, known, own.duration, base=32, steps=60)
     said = words.next_measurement(own, found, ranked)
     assert "**Measure next: " in said
-    assert ", which is typical.**" in said
+    assert ", so far typical.**" in said
     assert "How: " in said
 
 

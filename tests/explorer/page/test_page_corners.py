@@ -17,12 +17,13 @@ from explorer.inputs.power_levels import level_in_use
 from explorer.inputs.to_build import make_build
 from explorer.questions.how_sure import results as results_sure
 from explorer.questions.voltage_window import results as voltage_window
+from physics.studies.day import warm_up
 from tests.explorer import corners, pairwise
 from tests.explorer.corners import SECTIONS, VALUES, folds_inside, makes_a_build, shown
 
 pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")
 
-SLOW = ("what_gets_me_there", "how_sure")
+SLOW = ("what_gets_me_there", "how_sure", "warm_up")
 """Sections that search beside the page; they are seen at fewer corners here."""
 QUICK = tuple(name for name in SECTIONS if name not in SLOW)
 EACH = 3
@@ -36,6 +37,7 @@ def less_work():
         patch.setattr(voltage_window, "MOST_PULLS", 4)
         patch.setattr(results_sure, "SAMPLES", 64)
         patch.setattr(results_sure, "BASE", 16)
+        patch.setattr(warm_up, "MOST_PULLS", 4)
         yield
 
 
@@ -72,7 +74,7 @@ def test_every_input_has_two_ends_and_off_where_it_can_be():
 def unfolded_at(place: int) -> tuple[str, ...]:
     """The sections of a row: the quick ones a few at a time, all in turn."""
     some = tuple(QUICK[(EACH * place + step) % len(QUICK)] for step in range(EACH))
-    return some + (SLOW[place // 6 % 2],) * (place % 6 == 5)
+    return some + (SLOW[place // 6 % len(SLOW)],) * (place % 6 == 5)
 
 
 @pytest.mark.parametrize("place", range(ROWS))

@@ -8,7 +8,7 @@ import re
 
 import numpy as np
 
-from explorer.format import UnitFormatter
+from explorer.format import UnitFormatter, spelled
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
@@ -31,9 +31,22 @@ from physics.build.batch import Batch
 from physics.scenarios.state import run_from, state_at
 from physics.simulation.run import run
 from tests.explorer.pages import SUPERMOTO, opened, written
-from tests.explorer.plain_words import BANNED, EXPLORER, SLIPS, TRADE, prose, slips, unsaid
+from tests.explorer.plain_words import (
+    BANNED,
+    BRITISH,
+    EXPLORER,
+    PHYSICS,
+    README,
+    SLIPS,
+    TRADE,
+    prose,
+    slips,
+    unsaid,
+)
 from tests.explorer.random_builds import sound_inputs
 
+UNIT_NAMES = "quantities.py"
+"""Holds how logs write their units, "metre" among them."""
 BUILDS, SOME, FEW = 200, 10, 2
 """Of all, those asked for their headroom, and those asked what takes many runs."""
 DURATION = 25.0
@@ -87,16 +100,41 @@ def test_every_phrase_of_the_source_is_one_a_rider_would_say():
     assert not said, "\n".join(said)
 
 
+def test_so_is_every_line_of_the_readme():
+    """property: the same of what is read first."""
+    said = [f"{line}: {fault}" for line in README.read_text("utf-8").splitlines() for fault in unsaid(line)]
+    assert not said, "\n".join(said)
+
+
+def test_beside_us_units_no_british_word_is_left():
+    """property: of the commonest spellings that differ, none is left in any text of the page or of the physics it
+    quotes, once the text is spelled for US units."""
+    left = [
+        f"{path.name}:{line}: {found[0]} in “{text[:90]}”"
+        for room in (EXPLORER, PHYSICS)
+        for path in sorted(room.rglob("*.py"))
+        for line, text in prose(path)
+        if " " in text and path.name != UNIT_NAMES and (found := BRITISH.search(spelled(text, "US")))
+    ]
+    assert not left, "\n".join(left)
+    assert BRITISH.search("the tyre")
+    assert not BRITISH.search(spelled("Tyres, the kerb and the centre; ageing aluminium", "US"))
+
+
 def test_the_lists_find_what_they_are_for():
     """property: the sentences these lists were made from are found, and what stands in their place is not."""
     old = (
         "uses none of any allowance", "The 3.0 V you plan are too few by 2.1 V", "Ride it off at",
         "the last digits leave 948 to 964 open", "A prediction is no permission", "What brings the doubt in speed",
-        "Go on with a copy",
+        "Go on with a copy", "57 A would do even if nothing at all were lost", "as much worse as it may well be",
+        "with nothing in hand", "(74 % of charge)", "goes light from 86 % of throttle", "ampere-hours to put in",
+        "all but certain to reach it", "one tooth less at the rear", "106 A root mean square", "the brake lamp",
     )  # fmt: skip
     new = (
         "stays inside every BMS limit", "Your planned 3.0 V is 2.1 V short", "Today's 77.3 V is 3.8 V above that.",
         "Rounding allows anything from 948 to 964.", "1 pull", "12 pulls", "it reads 3 % low", "−4 °C",
+        "57 A keeps to it even with no losses at all.", "with an 80 % margin", "an 11 A fuse", "a 110 A fuse",
+        "with nothing to spare", "(74 % charge)", "In Level 2 is", "each 10 % of throttle adds 0.4 g",
     )  # fmt: skip
     assert all(unsaid(text) for text in old)
     assert not any(unsaid(text) or slips(text) for text in new)
@@ -109,6 +147,13 @@ def test_the_lists_find_what_they_are_for():
         "2 readings is",
         "It ( so",
         "a  b",
+        "a 8 % margin",
+        "an 10 A fuse",
+        "1 are",
+        "2 is",
+        "1 stops",
+        "done,.",
+        "2 mismatches is",
     ):
         assert slips(text), text
     assert len({*BANNED, *TRADE, *SLIPS}) == len(BANNED) + len(TRADE) + len(SLIPS)
@@ -157,6 +202,16 @@ def test_no_sentence_of_200_random_builds_slips():
     """property: no word twice, no "1 pulls", no amount below zero beside its direction, number and verb agree."""
     wrong = [fault for page in pages() for fault in wrong_in(of_every_page(page))]
     assert not wrong, "\n".join(wrong)
+
+
+def test_one_number_says_one_thing():
+    """property: the answer and the tiles under it print top speed and time to the target alike."""
+    for page in pages():
+        sentence = words.headline(page)[1]
+        if re.search("tops out at|gaining at", sentence) and page.longer_run is None:
+            assert f" {words.top_speed(page)}." in sentence
+        if sentence.startswith("Reaches"):
+            assert f"after {words.time_to_target(page)}" in sentence
 
 
 def test_nor_does_a_plan():

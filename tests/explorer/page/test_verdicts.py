@@ -113,7 +113,7 @@ def headline(page):
 
 def why(page):
     text = f"{words.what_holds(page)} {words.pack_stays_closed(page)}"
-    return None, "rule cuts out at" in text
+    return None, "rule trips at" in text
 
 
 def metric(page):
@@ -166,7 +166,7 @@ def chances(page):
         page.build, page.target_speed, [Tolerance("bike.drag_area", 1e-9)], page.duration, count=2, curves=()
     )
     text = how_sure.verdict(page, sure)
-    return "All but certain" in text, "cuts out in all" in text
+    return "Almost certain" in text, "cuts out in all" in text
 
 
 def levels(page):

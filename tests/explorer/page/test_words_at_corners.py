@@ -136,8 +136,8 @@ def cruise_as_given(monkeypatch):
 def test_riding_off_is_told_where_riding_does_it(cruise_as_given):
     """hand-worked: 100 Wh = 360,000 J at 36 J/m is 10 km; at 11.1 m/s that is 901 s, 15 min."""
     text = way_there(99.0, 96.0, 360e3, 36.0)
-    assert text.endswith("use up 100 Wh first, which is 10.0 km at 40 km/h, or 15 min.")
-    assert way_there(99.04, 98.98, 7200.0, 36.0).endswith("99.0 V: use up a last 2.0 Wh first.")
+    assert text.endswith("use up 100 Wh first, about 10.0 km at 40 km/h (15 min).")
+    assert way_there(99.04, 98.98, 7200.0, 36.0).endswith("99.0 V: use up the last 2.0 Wh first.")
     assert "hardly uses any charge" in way_there(99.0, 96.0, 360e3, 0.1)  # 3,600 km
     assert way_there(95.0, 96.0, 0.0, 36.0).endswith("low enough.")
 

@@ -130,7 +130,7 @@ def test_no_link_gives_a_state_that_its_inputs_refuse(link):
 def test_baseline_that_makes_no_build_is_left_out_and_said():
     state = from_link({"base": "Odd", "base.tyre": "banana", "front_teeth": "13"})
     assert state.baseline is None
-    assert "The baseline's settings do not go together" in state.notes[0]
+    assert "The baseline's settings contradict each other" in state.notes[0]
     assert state.values["front_teeth"] == 13
 
 

@@ -111,13 +111,22 @@ def right(key: str, two: TwoRuns) -> set[str]:
 
 
 def test_the_judged_outcome_follows_from_the_runs():
-    """property: 200 random builds, every experiment that rides."""
-    wrong, judged = [], {}
+    """property: 200 random builds, every experiment that rides; where answers have a place on force against speed,
+    the second run ends in that of the right one."""
+    wrong, judged, misread = [], {}, []
     for experiment, two in all_runs():
         answer, accepted = experiment.judge(two), right(experiment.key, two)
+        if experiment.guessed is not None and answer != "cut":
+            scale = experiment.guessed
+            assert set(scale.answers) == {key for key, _ in experiment.options}
+            low, high = scale.span(two, answer)
+            came = (two.runs.drive_force if scale.of_force else two.runs.speed)[1].max()
+            if not low - NEAR * (1 + low) <= came <= high + NEAR * (1 + high):
+                misread.append((experiment.key, answer, low, came, high))
         judged.setdefault(experiment.key, set()).add(answer)
         if answer not in accepted:
             wrong.append((experiment.key, answer, accepted, two.top, two.low_time, two.deepest_sag))
+    assert not misread, misread[:20]
     assert not wrong, f"{len(wrong)}: " + "\n".join(map(str, wrong[:20]))
     assert set(judged) == {experiment.key for experiment in RIDDEN}
     assert all("cut" in answers and len(answers) >= 2 for answers in judged.values())

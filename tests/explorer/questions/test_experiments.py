@@ -7,14 +7,15 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
+from explorer.charts import parts
 from explorer.components.live_chart import pack
 from explorer.components.palette import DARK, LIGHT
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS, STARTS
-from explorer.questions.experiments import chart, results, words
+from explorer.questions.experiments import chart, force_chart, results, words
 from explorer.questions.experiments import regen as regen_words
 from explorer.questions.experiments.catalogue import BY_KEY, CELL, EXPERIMENTS
-from explorer.questions.experiments.results import ONE_EVENT, braking
+from explorer.questions.experiments.results import ONE_EVENT, braking, forces
 from explorer.questions.experiments.section import two_runs
 from explorer.questions.experiments.two_runs import TwoRuns
 from explorer.state import link_entries
@@ -165,7 +166,7 @@ def test_regen_says_no_in_the_cold_and_yes_to_little_current():
         again = fullest_cell_voltages(event, charge)[-1, -1]
         assert one.voltage[-1] == pytest.approx(float(again), abs=1e-4)  # steps of another length
     said = regen.explain(demo).because
-    assert "40 A is more than the cells can take today; 5.0 A is their limit" in said
+    assert "40 A is more than the cells can take today; their limit is 5.0 A" in said
     assert found[1].voltage.max() < found[1].limit == found[0].limit < found[0].voltage.max()
 
 
@@ -237,6 +238,55 @@ def test_figures_travel_and_use_known_colours(system):
         names = set(re.findall(r'"@([a-z]+)', text))
         assert names <= set(LIGHT) & set(DARK)
         assert len(text) < 60_000
+
+
+GUESSED = [experiment for experiment in EXPERIMENTS if experiment.guessed is not None]
+
+
+def test_what_came_out_lies_in_the_band_of_the_right_answer_alone():
+    """property: of the demo builds, in US units, read off the figure: band, mark, and a cross at each cut-out."""
+    cut = 0
+    for experiment in GUESSED:
+        labels = dict(experiment.answers)
+        for two in runs_together(experiment, [preset.values() for preset in PRESETS.values()], "US"):
+            found = forces(*two.builds, force_chart.last_speed(two), 41)
+            right = experiment.judge(two)
+            for guess in labels:
+                shown = guess, labels[guess]
+                made = force_chart.figure(found, two, experiment.guessed, shown, labels[right])
+                (band,), notes = made["layout"]["shapes"], [note["text"] for note in made["layout"]["annotations"]]
+                assert notes[0].lower() == f"your guess: {labels[guess]}".lower()
+                marks = [trace for trace in made["data"] if trace.get("mode") == "markers"]
+                crosses = [mark for mark in marks if mark["marker"]["symbol"] == "x"]
+                assert len(crosses) == np.isfinite(two.runs.cut_out_time).sum()
+                if right == "cut" or guess == "cut":
+                    cut += right == "cut"
+                    assert ("<b>cut-out before</b>" in notes) == np.isfinite(two.runs.cut_out_time[0])
+                    continue
+                axis = "y" if experiment.guessed.of_force else "x"
+                inside = band[f"{axis}0"] <= marks[1][axis][0] <= band[f"{axis}1"]
+                assert inside == (guess == right), (experiment.key, guess, right)
+                assert any(note.startswith("<b>came out:") for note in notes)
+            names = set(re.findall(r'"@([a-z]+)', pack(made, key="a", height=300, alt="b").decode()))
+            assert names <= set(LIGHT) & set(DARK)
+    assert cut
+
+
+def test_large_letters_are_eighteen_pixels_all():
+    """property: every letter of a chart before a class; what is drawn, and where, stays."""
+    two = runs_of(BY_KEY["half_empty"], PRESETS[SUPERMOTO].values())
+    for figure in (
+        chart.speed_figure(two.runs, two.names, two.fmt, large=True),
+        chart.voltage_figure(two.runs, two.names, two.fmt),
+    ):
+        made = parts.large(figure)
+        sizes = re.findall(
+            r'"size":(\d+)', pack({"data": [], "layout": made["layout"]}, key="", height=1, alt="").decode()
+        )
+        assert set(sizes) == {"18"}
+        assert all(trace["textfont"]["size"] == 18 for trace in made["data"] if trace["type"] == "bar")
+        for before, after in zip(figure["data"], made["data"], strict=True):
+            assert np.array_equal(before["x"], after["x"])
 
 
 def test_the_course_says_what_was_guessed_and_what_came_out():

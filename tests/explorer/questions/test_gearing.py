@@ -32,8 +32,8 @@ def test_gearing_answers_in_words():
     page = opened(GEARING, tyre="110/70-17")
     text = written(page)
     assert "12/56 does" in text
-    assert "At its top speed voltage holds it back: one tooth less at the rear makes it" in text
-    assert "faster and costs 2 % of its pull" in text
+    assert "At its top speed voltage holds it back: one tooth fewer at the rear makes it" in text
+    assert "faster and costs 2 % of the pull" in text
     assert "link chain:** 12/56 fits where the axle is" in text
     assert "speed symbol" in text
     assert "wheel off the ground" in text
@@ -44,7 +44,9 @@ def test_where_power_holds_the_page_says_teeth_do_not_help():
     page = opened(GEARING, line_3="60", rear_teeth="45", target="80")
     text = written(page)
     assert "At its top speed power (line current) holds it back" in text
-    assert "one tooth less at the rear would not make it faster" in text or "slower, and costs pull as well" in text
+    assert (
+        "one tooth fewer at the rear would not make it faster" in text or "slower, and costs pull as well" in text
+    )
 
 
 def test_the_suggested_pair_is_fitted_with_the_former_as_baseline():

@@ -31,7 +31,7 @@ def test_how_sure_answers_every_preset(preset, small):
     assert "Nine in ten runs top out between" in text
     assert "**Measure next: " in text
     assert "Saltelli" in text
-    assert "Chances count only the unknowns named here" in text
+    assert "These chances cover only the unknowns named here" in text
     assert "nan" not in text.lower().split()
 
 
@@ -63,7 +63,7 @@ def test_how_sure_can_be_stopped_and_says_so(monkeypatch):
     page.button(key="how_sure_stop").click().run()
     text = written(settled(page, KEY))
     assert "Stopped after" in text
-    assert "what to measure next is not known" in text
+    assert "no advice on what to measure next" in text
 
 
 def test_nothing_in_doubt_is_said(small):
@@ -85,7 +85,7 @@ def test_folded_it_computes_nothing(monkeypatch):
 
 def test_chances_in_words():
     assert words._chance(chance(0, 1024), "to x").startswith("Next to no chance to x: none of 1,024 runs does")
-    assert words._chance(chance(1024, 1024), "to x").startswith("All but certain to x: all of 1,024 runs do")
+    assert words._chance(chance(1024, 1024), "to x").startswith("Almost certain to x: all 1,024 runs do")
     assert "about 50 % (sampling error: 47 to 53 %)" in words._chance(chance(512, 1024), "to x")
 
 

@@ -24,7 +24,7 @@ def test_line_limit_follows_the_cold():
     cold = written(opened("line_limit", air_temperature=-10, charge=50))
     assert "No line limit is needed today" in warm
     assert "A or less.**" in cold
-    assert "Above that, with a pack resistance 80 % higher in the cold, the under-voltage rule cuts out" in cold
+    assert "Above that, with a pack resistance 80 % higher in the cold, the under-voltage rule trips" in cold
 
 
 @pytest.mark.parametrize(

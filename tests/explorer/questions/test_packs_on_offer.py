@@ -3,7 +3,6 @@
 import math
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from explorer.format import UnitFormatter
@@ -28,7 +27,7 @@ def test_the_cheapest_that_reaches_the_target():
     answers = (MINE, BETTER, replace(BETTER, time_to_target=12.0))
     text = compared.verdict(page, (SLOW, FAST, DEAR), MINE, answers)
     assert text.startswith("**Fast reaches 115 km/h**, the cheapest that does: after 14.0 s")
-    assert "with a line limit of 240 A, for 208 each km/h gained" in text
+    assert "with a line limit of 240 A, at 208 per km/h gained" in text
     assert not slips(text)
     assert not unsaid(text)
     unpriced = compared.verdict(page, (replace(FAST, price=None), DEAR), MINE, answers[1:])
@@ -122,11 +121,3 @@ def test_packs_on_the_page():
 def test_burst_says_yes_and_no():
     assert "**Yes: it gives 5.0 kW for 10 s**" in written(opened("packs_on_offer", burst_power=5))
     assert "**No: not 100.0 kW for 60 s" in written(opened("packs_on_offer", burst_power=100, burst_time=60))
-
-
-def test_pre_warmed_table():
-    page = rerun(opened("packs_on_offer", air_temperature=-5), "table_burst_warming")
-    table = next(frame.value for frame in page.dataframe if "resistance" in frame.value.columns)
-    assert len(table) == 4
-    resistances = [float(text.split()[0]) for text in table["resistance"]]
-    assert np.all(np.diff(resistances) < 0)

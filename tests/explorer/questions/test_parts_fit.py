@@ -1,4 +1,4 @@
-"""Do the parts fit each other: the list and its verdict, as a page gives them and as Streamlit shows them."""
+"""Do the parts go together: the list and its verdict, as a page gives them and as Streamlit shows them."""
 
 import pytest
 
@@ -35,8 +35,8 @@ def test_a_build_of_which_all_is_known():
     assert found[study.VOLTAGE_CLASS] == words.HIGH
     page = page_of("supermoto", **EVERY_RATING)
     verdict = words.verdict(page, found_of(page))
-    assert verdict.startswith("**As far as is known, the parts fit.**")
-    assert "At 100.8 V when full it counts as high voltage" in verdict
+    assert verdict.startswith("**No mismatch found.**")
+    assert "At 100.8 V when full, it counts as high voltage" in verdict
     assert "Not known" not in verdict
 
 
@@ -72,7 +72,7 @@ def test_every_line_is_written(preset, units):
     text = table.to_string() + words.verdict(page, found_of(page)) + words.duty(page, found_of(page))
     assert "inf" not in text
     assert "nan" not in text.lower()
-    assert set(table["the limit is"]) <= {"● given", "◐ typical", "○ from the demo", words.NOT_KNOWN}
+    assert set(table["limit from"]) <= {"● given", "◐ typical", "○ from the demo", words.NOT_KNOWN}
     sentences = f"{words.verdict(page, found_of(page))} {words.duty(page, found_of(page))}"
     assert not slips(sentences)
     assert not unsaid(sentences)
@@ -82,7 +82,7 @@ def test_the_page():
     """The verdict first, the list, the duty without any wire size, the caution; a fuse entered is judged."""
     page = opened("parts_fit", fuse_current=20, controller_voltage=20)
     text = written(page)
-    assert "things do not fit:**" in text
+    assert "mismatches:**" in text
     assert "a full pack is at" in text
     assert "the fuse is rated 20 A" in text
     assert "A²s" in text
@@ -100,9 +100,9 @@ def test_the_chain_that_was_entered():
 def test_where_a_limit_comes_from():
     """property: a rating that was entered is given, the demo's own is the demo's, one by a rule is typical."""
     page = page_of("supermoto", controller_voltage=110.0)
-    table = words.table(page, found_of(page)).set_index("what")["the limit is"]
+    table = words.table(page, found_of(page)).set_index("what")["limit from"]
     assert table["Full pack on the controller"] == "● given"
-    assert table["Highest line current, and the pack's peak"] == "○ from the demo"
+    assert table["Highest line current, and the pack's peak current"] == "○ from the demo"
     assert table["Regen current, and what the cells take today"] == "◐ typical"
     assert table["RMS current through the fuse"] == words.NOT_KNOWN
 

@@ -35,7 +35,7 @@ def test_words_numbers_and_chart(preset, system):
         assert len(words.stop_table(page, answer)) == 12
         for step in words.derivation(page, answer):
             check(step)
-        said = re.search(r"set at most ([\d.]+) A", text)
+        said = re.search(r"set ([\d.]+) A of regen at most", text)
         assert bool(said) == (answer.current_now > 0)
         assert not said or float(said[1]) <= answer.current_now
         more = re.findall(r"([\d.]+) A at ", text.partition("Lower down more:")[2].partition("at rest")[0])
@@ -44,7 +44,7 @@ def test_words_numbers_and_chart(preset, system):
 
 def test_section():
     text = written(opened("regen", air_temperature=25, charge=60))
-    assert "set at most" in text
+    assert "of regen at most" in text
     assert "the brakes must do" in text
     assert "The brakes alone must always" in text
     assert "No regen today" in written(opened("regen", air_temperature=-10))

@@ -87,7 +87,7 @@ def test_tables_and_both_systems(small):
     text = written(page)
     assert "**Nothing close to your build gives a top speed of 134" in text
     assert len(page.dataframe) >= 2
-    assert "km/h" not in text[text.index("Nothing close to your build") : text.index("Do not go looking")]
+    assert "km/h" not in text[text.index("Nothing close to your build") : text.index("Do not chase")]
 
 
 def test_what_is_entered_is_kept_or_refused_in_a_sentence():
@@ -99,7 +99,7 @@ def test_what_is_entered_is_kept_or_refused_in_a_sentence():
     assert not refused
     assert replace(rows[0], charge=0.95) == Memory(TOP_SPEED, **PINNED)
     assert rows[0].charge == pytest.approx(0.95)
-    assert words.waiting(rows).startswith("Row 1 waits")
+    assert words.waiting(rows).startswith("Row 1 is incomplete")
     rows, refused = facts.take(rows, {0: {words.VALUE: 900.0}}, page, False)
     assert (rows[0].value, len(refused)) == (None, 1)
     assert refused[0] == (

@@ -42,7 +42,7 @@ def test_words_numbers_and_chart(preset, system):
 
 def test_section():
     text = written(opened("road_needed"))
-    assert "of road at least" in text
+    assert "You need at least" in text
     assert "not a safe distance" in text
     assert "Regen is not counted" in text
     assert "No road is long enough" in written(opened("road_needed", slope=-15, road_deceleration=1))

@@ -36,7 +36,7 @@ def test_words_numbers_and_chart(system, changes):
 def test_section():
     assert rule_of(page_of()) is None
     text = written(opened("rule_limits"))
-    assert "Switch on what your rule limits" in text
+    assert "Switch on what the rules limit" in text
     assert "A setting is not an approval" in text
     assert "Set a line limit of" in written(opened("rule_limits", rule_power=5))
 

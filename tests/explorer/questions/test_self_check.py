@@ -23,7 +23,7 @@ def test_words_and_numbers(preset, system):
     assert len(words.table(page, found)) == 4
     for step in words.derivation(page, found):
         check(step)
-    answer = front_answer(page.build, FEEL_SPEED, page.target_speed, page.duration)
+    answer = front_answer(page.build, FEEL_SPEED["metric"], page.target_speed, page.duration)
     for wanted in (1.0, 30.0):
         text = front.throttle(page, answer, throttle_for(page.build, wanted))
         assert not re.search(r"\bnan\b|not known", text)

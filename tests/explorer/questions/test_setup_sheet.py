@@ -121,7 +121,7 @@ def test_the_riders_units_everywhere():
         ({"pack_temperature": 50.0}, "Headroom before regen", "no regen: pack too hot"),
         ({"regen": 0.0}, "Headroom before regen", "no regen is set"),
         ({"regen": 200.0, "pack_temperature": 6.0}, "Regen at most", "5.0 A"),
-        ({"chemistry": "lfp"}, "Regen only at or below", "% of charge"),
+        ({"chemistry": "lfp"}, "Regen only at or below", "% charge"),
         ({"target": 200.0}, "Lowest for 200 km/h", "out of reach within 30 s today"),
         ({"target": 20.0, "undervoltage": 1.5}, "Lowest for 20 km/h", "any, down to"),
         ({"undervoltage": 3.6, "charge": 20.0}, "Line limit, highest today", "none is low enough"),

@@ -47,7 +47,7 @@ def test_the_voltage_is_never_printed_too_low(preset):
     home = home_of(page)
     said = words.verdict(page, home)
     back, goes = (
-        float(re.search(text, said)[1]) for text in (r"Turn back at ([\d.]+) V", r"takes you ([\d.]+) km at")
+        float(re.search(text, said)[1]) for text in (r"Turn back at ([\d.]+) V", r"gets you ([\d.]+) km at")
     )
     assert home.rest_voltage <= back < home.rest_voltage + 0.1
     assert home.range_now - 100.0 < 1000.0 * goes <= home.range_now

@@ -168,7 +168,7 @@ def test_a_low_speed_that_only_one_of_two_reaches():
     said, nan = words._later, float("nan")
     assert said(nan, nan, "50 km/h") == "50 km/h still not reached"
     assert said(nan, 3.0, "50 km/h") == "50 km/h no longer reached"
-    assert said(3.0, nan, "50 km/h") == "50 km/h after 3.0 s, not reached now"
+    assert said(3.0, nan, "50 km/h") == "50 km/h after 3.0 s, which it does not reach now"
     assert said(3.4, 3.0, "50 km/h") == "50 km/h 0.4 s later"
 
 
@@ -176,7 +176,7 @@ def test_a_change_that_leaves_little_of_a_limit_says_so():
     """hand-worked: 2 % left of 27 %, and 45 % of 40 %."""
     fmt = UnitFormatter("metric")
     little = words._margin(0.02, 0.27, fmt)
-    assert little == "only 2 % of the BMS limit left (−25), less than the 20 % to keep in hand"
+    assert little == "only 2 % of the BMS limit left (−25), less than the 20 % to keep in reserve"
     assert words._margin(0.45, 0.40, fmt).endswith("of the BMS limit left (+5)")
 
 

@@ -11,7 +11,7 @@ from explorer.frame.bar import take_in
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import OWN
 from explorer.inputs.presets import PRESETS
-from explorer.state import build_files
+from explorer.state import build_files, json_files
 from explorer.state.share_link import MOST_BUILDS
 from explorer.state.state import State
 from tests.explorer.page.test_page import state_of
@@ -149,7 +149,7 @@ def test_damaged_files_give_what_is_sound(seed):
 def check(found: build_files.Opened):
     assert len(found.builds) <= MOST_BUILDS
     assert found.builds or found.sentences
-    assert len(found.sentences) <= build_files.MOST_SENTENCES + 1
+    assert len(found.sentences) <= json_files.MOST_SENTENCES + 1
     assert all(line.isprintable() and "<" not in line and len(line) < 700 for line in found.sentences)
     for name, values in found.builds:
         assert name

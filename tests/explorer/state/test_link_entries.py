@@ -80,7 +80,8 @@ def test_hand_worked():
 
 def test_what_was_never_entered_is_not_in_the_link():
     assert texts({}) == {}
-    assert texts({READINGS: [(a / 3.6, b / 3.6) for a, b in readings.INVENTED_KM_H], CHAIN: {}}) == {}
+    for units in ("metric", "US"):
+        assert texts({READINGS: readings.invented(units), CHAIN: {}}) == {}
 
 
 def test_a_cleared_table_stays_cleared():

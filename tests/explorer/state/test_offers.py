@@ -79,7 +79,7 @@ def test_a_damaged_file_keeps_its_builds_and_says_so_in_one_sentence(held):
     found = build_files.from_bytes(json.dumps(whole).encode())
     assert [name for name, _ in found.builds] == ["Wet"]
     assert found.offers == {}
-    assert found.sentences == ["The file's packs on offer could not be read; those on the page stay."]
+    assert found.sentences == ["The file's packs on offer could not be read; those on the page are kept."]
 
 
 def test_a_file_brings_its_packs_into_the_session():

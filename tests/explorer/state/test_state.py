@@ -150,3 +150,25 @@ def test_reset_and_preset_can_be_undone_and_keep_the_baseline():
     assert state.values["front_teeth"] == 13.0
     assert state.baseline["front_teeth"] == 13.0
     assert state.changed_from_baseline() == []
+
+
+def test_us_units_start_from_round_numbers_that_nobody_has_to_undo():
+    """property: 50 mph and 25 mph, not 49.7 and 24.9; what was typed stays, and nothing of it is in the link."""
+    state = State()
+    state.change("range_speed", 61.0)
+    state.units = "US"
+    shown = {key: spec.as_shown(state.values[key], "US") for key, spec in INPUTS.items() if spec.us_default}
+    assert shown.pop("range_speed") == 37.9  # 61 / 1.609344
+    assert shown == {key: INPUTS[key].us_default for key in shown}
+    assert (shown["speedo_shown"], shown["home_speed"]) == (50, 25)
+    assert state.values is state.values
+    assert not {"speedo_shown", "home_speed"} & set(state.link())
+    state.set_baseline(state.values)
+    assert not state.changed_from_baseline()
+    state.units = "metric"
+    assert (state.values["speedo_shown"], state.values["range_speed"]) == (80.0, 61.0)
+    assert not state.changed_from_baseline()
+    for spec in INPUTS.values():
+        if spec.us_default:
+            assert spec.low < spec.held(spec.us_default, "US") < spec.high
+            assert abs(spec.held(spec.us_default, "US") / spec.default - 1) < 0.05

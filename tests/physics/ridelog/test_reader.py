@@ -1,5 +1,6 @@
 """Reading ride logs: layouts, units, times, wrong rows, and what the report says of them."""
 
+import datetime
 import io
 
 import numpy as np
@@ -187,6 +188,23 @@ def test_temperatures_and_electrical_rpm():
     assert any("pole pairs" in s for s in without.report.sentences())
     with pytest.raises(ValueError, match="pole pairs"):
         factor_to_si("motor_speed", "electrical rpm")
+
+
+@pytest.mark.parametrize(
+    ("times", "date"),
+    [
+        (("2026-05-01T23:59:59Z", "2026-05-02T00:00:00Z"), datetime.date(2026, 5, 1)),
+        (("2026-05-02T01:30:00+02:00", "2026-05-02T01:30:01+02:00"), datetime.date(2026, 5, 1)),
+        (("1777680000", "1777680001"), datetime.date(2026, 5, 2)),
+        (("1777680000000", "1777680001000"), datetime.date(2026, 5, 2)),
+        (("0", "1"), None),
+        (("10:00:00", "10:00:01"), None),
+    ],
+)
+def test_the_date_of_a_log(times, date):
+    """hand-worked: 1777680000 s are 20 575 days from 1970-01-01, 2 May 2026; a date is kept in universal time."""
+    log = read_log(f"time,speed\n{times[0]},1\n{times[1]},2\n".encode())
+    assert log.report.date == date
 
 
 def test_chosen_columns_win():

@@ -1,4 +1,4 @@
-"""Plans for today: line limit, voltage window, pulls per charge, burst power, pre-warming."""
+"""Plans for today: line limit, voltage window, pulls per charge, burst power."""
 
 import dataclasses
 
@@ -19,7 +19,6 @@ from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, TARGET_MISSED, repea
 from physics.simulation.run import run
 from physics.studies.limit_use import BINDS, CONTINUOUS_RATING, PEAK_RATING, limit_use
 from physics.studies.line_limit import LIMIT_FOUND, NO_LIMIT_NEEDED, NONE_SURVIVES, line_limit
-from physics.studies.pre_warming import pre_warming
 from physics.studies.uncertainty.tolerance import RATING
 from physics.studies.voltage_window import ALWAYS_REACHED, NEVER_REACHED, REACHED_FROM, voltage_window
 from tests.reference.builds import random_build
@@ -376,22 +375,3 @@ def test_burst_says_what_it_accepts(name, value):
     given = {"power": 1e3, "seconds": 5.0} | {name: value}
     with pytest.raises(ValueError, match=f"{name}: got .*; accepts numbers from"):
         burst_power(cold_morning(), **given)
-
-
-# ----- pre-warming
-
-
-def test_warming_gives_back_what_the_cold_took():
-    """property: warmer, less resistance, higher weakest cell, no lower a line limit, no less a burst. hand-worked:
-    the energy is heat capacity times rise."""
-    build = cold_morning()
-    made = pre_warming(build, Pull(20.0))
-    assert made.temperature == pytest.approx([ZERO + 2, ZERO + 10, ZERO + 20, ZERO + 30])
-    assert made.today == 0
-    assert (np.diff(made.resistance) < 0).all()
-    assert (np.diff(made.minimum_cell_voltage) > 0).all()
-    assert (np.diff(made.line_limit) >= 0).all()
-    assert (np.diff(made.burst) >= 0).all()
-    capacity = Batch.of(build)["pack.heat_capacity"][0]
-    assert made.energy == pytest.approx(capacity * np.array([0.0, 8.0, 18.0, 28.0]))
-    assert (np.diff(made.used[:, UNDER_VOLTAGE]) <= 0).all()

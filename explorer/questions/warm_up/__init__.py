@@ -1,0 +1,5 @@
+"""Warm-up: how long at what current or how many gentle pulls, what charge that costs, and whether it pays."""
+
+from explorer.questions.warm_up.section import TITLE, draw
+
+__all__ = ["TITLE", "draw"]

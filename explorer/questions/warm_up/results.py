@@ -1,0 +1,127 @@
+"""The warm-up as the rider plans it, worked out beside the page. Numbers only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import streamlit as st
+
+from explorer.inputs.catalogue import INPUTS
+from explorer.page.page import Page
+from explorer.page.results import BY_BUILD, LIMIT_STEP
+from explorer.page.tolerances import tolerances
+from physics.arrays import Floats
+from physics.build import Build
+from physics.build.batch import Batch
+from physics.scenarios.pull import Pull
+from physics.studies.day.outcomes import line_limits
+from physics.studies.day.warm_up import (
+    MOST_PULLS,
+    USUAL_TEMPERATURE,
+    WarmUp,
+    WarmUpPlan,
+    at_currents,
+    warm_up,
+)
+from physics.studies.uncertainty import Tolerance
+
+_LIMITS_TAKE = 5
+"""How many pulls the search for line limits is as long as, for the bar that shows how far it is."""
+SHARES = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 3.0])
+"""Of the rider's current: other currents to compare."""
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """A warm-up with what it was worked out for.
+
+    Attributes
+    ----------
+    build : Build
+        As it stands before.
+    plan : WarmUpPlan
+    warm : WarmUp
+    limits : array, shape (4,), A
+        Line limits that survive the pull, for each start of `warm.outcomes`.
+    """
+
+    build: Build
+    plan: WarmUpPlan
+    warm: WarmUp
+    limits: Floats
+
+
+def plan_of(page: Page) -> WarmUpPlan:
+    """How the rider warms the pack up, and for what."""
+    values = page.inputs
+    wanted = values["warm_to"]
+    return WarmUpPlan(
+        current=float(values["warm_current"]),
+        pull_time=float(values["warm_pull"]),
+        pull_current=max(values["warm_share"] / 100.0 * page.build.controller.line_current_limit, 1.0),
+        rest_time=60.0 * values["warm_rest"],
+        target_speed=page.target_speed,
+        duration=page.duration,
+        temperature=None if wanted is None else INPUTS["warm_to"].si(wanted),
+    )
+
+
+def warming(
+    build: Build, plan: WarmUpPlan, pull: Pull, margin: float, known: tuple[Tolerance, ...]
+) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Found | None]:
+    """The work of a background job; nothing comes of one that was stopped.
+
+    Parameters
+    ----------
+    build : Build
+    plan : WarmUpPlan
+    pull, margin
+        What a line limit must survive, and how much worse than entered things may be.
+    known : tuple of Tolerance
+        How well each unknown is known.
+    """
+
+    def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Found | None:
+        total = MOST_PULLS + _LIMITS_TAKE
+
+        def told(made: int) -> bool:
+            progress(made, total)
+            return cancelled()
+
+        warm = warm_up(build, plan, known, told)
+        if cancelled():
+            return None
+        progress(MOST_PULLS, total)
+        return Found(build, plan, warm, line_limits(build, warm.outcomes, pull, margin, LIMIT_STEP, known))
+
+    return work
+
+
+def applies(page: Page) -> bool:
+    """Whether a warm-up stands on the setup sheet: wished for, or the target is missed with a pack that is cold."""
+    cold = float(Batch.of(page.build)["conditions.pack_temperature"][0]) < USUAL_TEMPERATURE
+    return page.inputs["warm_to"] is not None or (cold and not page.reaches_target)
+
+
+def warm_up_of(page: Page) -> WarmUp:
+    """The warm-up, worked out at once."""
+    return _warm_up(page.build, plan_of(page), tolerances(page.inputs))
+
+
+@st.cache_data(max_entries=20, show_spinner=False, hash_funcs=BY_BUILD | {WarmUpPlan: repr})
+def _warm_up(build: Build, plan: WarmUpPlan, known: tuple[Tolerance, ...]) -> WarmUp:
+    return warm_up(build, plan, known)
+
+
+def other_currents(found: Found) -> tuple[Floats, Floats, Floats, Floats]:
+    """Currents around the rider's, A, with speed, time and charge left; see `at_currents`."""
+    wished = np.minimum(found.plan.current * SHARES, found.warm.most_current)
+    current = np.unique(np.maximum(np.floor(wished), 1.0)).astype(float)
+    return current, *_at_currents(found.build, tuple(map(float, current)), found.warm.temperature)
+
+
+@st.cache_data(max_entries=20, show_spinner=False, hash_funcs=BY_BUILD)
+def _at_currents(build: Build, currents: tuple[float, ...], temperature: float) -> tuple[Floats, Floats, Floats]:
+    return at_currents(build, currents, temperature)
