@@ -95,7 +95,7 @@ def test_a_ride_that_cannot_be_used_is_left_out_with_a_sentence(change, said):
         (b'{"headroom_rides": 1, "rides": [NaN]}', "Ride 1 of the file is not a table"),
         (b'{"headroom_builds": 1}', "holds no “headroom_rides”"),
         (b'{"headroom_rides": 2, "rides": []}', "version “2” of ride files; this page reads version 1"),
-        (b'{"headroom_rides": true, "rides": []}', "written for version"),
+        (b'{"headroom_rides": true, "rides": []}', "written as version"),
         (b'{"headroom_rides": null}', "does not say for which version"),
         (b'{"headroom_rides": 1, "rides": {}}', "no list of rides"),
         (b"{" + b" " * ride_file.LARGEST + b"}", "larger than 300 kB"),
@@ -165,7 +165,7 @@ def test_no_change_and_too_few_are_said_so():
     with pytest.raises(TooFewError):
         trend_of(close, "resistance")
     assert "all from one day" in words.too_few("resistance", flat[:1])
-    assert "None of the rides" in words.too_few("drag_area", [])
+    assert "None of these rides" in words.too_few("drag_area", [])
 
 
 def test_rides_of_another_pack_do_not_count():
