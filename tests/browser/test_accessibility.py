@@ -131,6 +131,7 @@ def test_audit_of_everything_in_both_themes_and_on_a_phone(journey, axe):
             else:
                 assert helpers.fits(page), helpers.widest(page)
                 found += [f"{name}, phone, {line}" for line in audit(page, axe, themes[0], part, OF_A_WIDTH)]
+        page.set_viewport_size({"width": width, "height": 900})  # what is out of sight is not drawn
         widths.reverse()  # the next moment begins as this one ends: all charts are drawn anew at each change
         part = ".st-key-moment_questions"
     assert not found, "\n".join(found)

@@ -1,4 +1,4 @@
-"""The smallest change against trying every value, on 100 random builds; and the runs by which it is found.
+"""The smallest change against trying every value, on random builds; and the runs by which it is found.
 
 tests/reference/target_scan.csv holds what trying gave; one test works some of its rows out again.
 """
