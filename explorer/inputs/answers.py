@@ -76,8 +76,8 @@ QUESTIONS = (
         "200/250",
         "On the pack's or BMS label. The continuous current alone will do; 200/250/10 says how many seconds the "
         "peak may last. Add the resistance if you know it: 45 mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if "
-        "the sheet means the impedance at 1 kHz); or what today's display shows in two steady pulls of ten seconds: "
-        "80.2 V/20 A 75.4 V/120 A.",
+        "the sheet means the impedance at 1 kHz); or what today's display shows in two steady pulls of ten "
+        "seconds: 80.2 V/20 A 75.4 V/120 A.",
         also=("pack_resistance",),
     ),
     Question(("line_1",), "Line limit", "180", "In the controller's app: DC limit of the level you ride in."),

@@ -29,7 +29,7 @@ def test_a_motor_by_its_own_speed_or_its_torque(entered, kv):
     of sine motors); 6.1 lbf ft are 8.27 N m (1.35582 N m each, NIST SP 811)."""
     given, said = answered(kv=entered)
     assert given == {"kv": pytest.approx(kv, abs=0.05)}
-    assert said[0].startswith(f"Motor speed constant Kv: {kv:g} rpm/V, from the ")
+    assert said[0].startswith(f"Motor Kv: {kv:g} rpm/V, from the ")
 
 
 def test_a_motor_by_the_pull_at_the_tyre():
