@@ -38,7 +38,8 @@ INVENTED = "These are seven invented rides over a year, of a pack that ages by n
 TO_FIT, FIT, FITTING = "Rides to be fitted", "Fit these rides", "Fitting the rides"
 STAGED = (
     "Every ride is fitted with the build as it is now; its cells, capacity, mass and growth in the cold should be "
-    "those it was ridden with. Temperature is that of the air, and of the pack at the start where the log has none."
+    "those it was ridden with. It counts as ridden on the level in still air. Temperature is that of the air, and "
+    "of the pack at the start where the log has none."
 )
 DATE, TEMPERATURE, DROP = "Ridden on", "Temperature", "Leave this ride out"
 NO_DATE = "A ride without a date is not fitted."
@@ -94,9 +95,9 @@ def too_few(name: str, rides: Sequence[RideEntry]) -> str:
         f"different days, with {LEAST_DAYS} days or more from the first to the last. "
     )
     if not dates:
-        return text + "None of the rides here tells it."
+        return text + "None of these rides shows it."
     if len(dates) == 1:
-        return text + "The rides here that tell it are all of one day."
+        return text + "The rides that show it are all from one day."
     span = counted((max(dates) - min(dates)).days, "day")
     return text + f"So far there are {len(dates)}, {span} from first to last."
 
@@ -138,8 +139,8 @@ def season(rides: Sequence[RideEntry], fmt: UnitFormatter) -> str:
         return ""
     way = "warmer" if change > 0 else "colder"
     return (
-        f" From the first ride to the last the pack was {fmt('temperature difference', abs(change))} {way} on the "
-        "whole: if its growth in the cold is not what was entered, part of the trend is the season."
+        f" From the first ride to the last the pack was {fmt('temperature difference', abs(change))} {way} "
+        "overall: if its growth in the cold is not what was entered, part of the trend is the season."
     )
 
 
@@ -223,31 +224,32 @@ def nothing_found(names: Sequence[str]) -> str:
 
 def derivation(name: str, found: Trend, rides: Sequence[RideEntry]) -> list[Step]:
     """The weight of a ride, the rate and its interval."""
-    last, (low, high) = measured(rides, name)[-1], found.fit.bounds("rate")
-    unit = {"resistance": "Ω", "capacity_ah": "Ah", "drag_area": "m²"}[name]
-    reach = (high - low) / 2.0
+    unit, size = {"resistance": ("mΩ", 1000.0), "capacity_ah": ("Ah", 1.0), "drag_area": ("m²", 1.0)}[name]
+    last = size * measured(rides, name)[-1].half_width
+    low, high = found.fit.bounds("rate")
     error = found.fit.error("rate")
+    factor = 0.5 * (high - low) / error if error > 0 else 0.0
     return [
         Step(
             "Standard error of the last ride",
             r"s = \frac{w}{1.96}",
-            f"{put(last.half_width)} / 1.96",
-            last.half_width / 1.96,
+            f"{put(last)} / 1.96",
+            last / 1.96,
             unit,
-            "w half of its 95 % interval, in quadrature what the fit leaves open, what the temperature does, and "
-            "what the growth in the cold does. A ride weighs 1/s². Resistance is at 25 °C and half charge by the "
-            "pack model: Arrhenius' law and a table for the charge. Left out: errors of the meter's scale, the "
-            "same on every ride; a pack warmer inside than at its sensor; wind, for the drag area",
+            "w half of its 95 % interval: the root sum of squares of what the fit, the temperature and the growth "
+            "in the cold may be off by. A ride weighs 1/s². Resistance is brought to 25 °C and half charge by the "
+            "pack model: Arrhenius' law, and a table for the charge. Left out: errors of the meter's scale, the "
+            "same on every ride; a pack warmer inside than at its sensor; wind and slope, for the drag area",
             TREND_SOURCE,
         ),
         Step(
             "Half of the 95 % interval of the trend",
             r"w_b = t_{n-2}\,s_b",
-            f"{put(reach / error if error > 0 else 0.0, 5)} × {put(MONTH * error, 5)}",
-            MONTH * reach,
+            f"{put(factor, 5)} × {put(size * MONTH * error, 5)}",
+            size * MONTH * factor * error,
             f"{unit} a month",
-            f"t Student's factor for {len(rides)} − 2 degrees of freedom; s_b standard error of the slope, from "
-            "how far the rides lie off the line. Left out: that ageing may speed up, stop, or come with miles and "
+            f"t Student's factor for {len(rides)} − 2 degrees of freedom; s the slope's standard error, from how "
+            "far the rides lie off the line. Left out: that ageing may speed up, stop, or come with miles and "
             "charges rather than with months; loss of capacity, in the voltage asked for",
             TREND_SOURCE,
         ),
