@@ -95,7 +95,7 @@ def test_a_ride_that_cannot_be_used_is_left_out_with_a_sentence(change, said):
         (b'{"headroom_rides": 1, "rides": [NaN]}', "Ride 1 of the file is no table"),
         (b'{"headroom_builds": 1}', "holds no “headroom_rides”"),
         (b'{"headroom_rides": 2, "rides": []}', "version “2” of ride files; this page reads version 1"),
-        (b'{"headroom_rides": true, "rides": []}', "written for version"),
+        (b'{"headroom_rides": true, "rides": []}', "written as version"),
         (b'{"headroom_rides": null}', "does not say for which version"),
         (b'{"headroom_rides": 1, "rides": {}}', "no list of rides"),
         (b"{" + b" " * ride_file.LARGEST + b"}", "larger than 300 kB"),
@@ -180,7 +180,7 @@ def test_a_season_is_named():
     days = months(rate=0.0)
     rides = [replace(one, says=replace(one.says, pack_temperature=300.0 - 10.0 * k)) for k, one in enumerate(days)]
     assert warmer(rides) == pytest.approx(-30.0)
-    assert "30 °C colder on the whole" in words.season(rides, METRIC)
+    assert "the pack got 30 °C colder" in words.season(rides, METRIC)
     assert not words.season(months(rate=0.0), METRIC)
 
 

@@ -139,8 +139,8 @@ def season(rides: Sequence[RideEntry], fmt: UnitFormatter) -> str:
         return ""
     way = "warmer" if change > 0 else "colder"
     return (
-        f" From the first ride to the last the pack was {fmt('temperature difference', abs(change))} {way} on the "
-        "whole: if its growth in the cold is not what was entered, part of the trend is the season."
+        f" Over these rides the pack got {fmt('temperature difference', abs(change))} {way}: if its growth in "
+        "the cold is not what was entered, part of the trend is the season."
     )
 
 
