@@ -8,7 +8,13 @@ from hypothesis import settings
 settings.register_profile("any machine", deadline=None)
 settings.load_profile("any machine")
 
-LONGEST = ("test_accessibility.py", "test_tools.py", "test_keeping.py", "test_page_corners.py")
+LONGEST = (
+    "test_accessibility.py",
+    "test_tools.py",
+    "test_keeping.py",
+    "test_page_corners.py",
+    "test_target_scan.py",
+)
 
 
 def pytest_collection_modifyitems(items):

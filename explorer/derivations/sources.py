@@ -23,6 +23,7 @@ TORQUE = (
 CONTROLLER = "Definition of electrical power; definition of a line limit"
 LOAD_TRANSFER = "Moment balance about the rear contact; V. Cossalter, Motorcycle Dynamics, chapter 3, from memory"
 PRACTICE = "Common practice, no source: a setting of the build"
+SAME_CUT_OUT = "Common practice, no source: how near two cut-outs must be to be one"
 OHM = "Ohm's law with resistor-capacitor pairs, the usual equivalent circuit of a cell; common practice, no source"
 _JOURNAL = "Journal of the Electrochemical Society"
 _KIM = f"G.-H. Kim and others, {_JOURNAL} 158 (2011) A955"

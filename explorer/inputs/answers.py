@@ -36,7 +36,7 @@ class Question:
     Attributes
     ----------
     keys : tuple of str
-        Inputs it gives, or REST. Of two, it takes two numbers with a stroke between them.
+        Inputs it gives, or REST. Of several, it takes their numbers with strokes between them.
     ask, example, help : str
         Label, an answer to go by, and where the answer is found.
     also : tuple of str
@@ -71,12 +71,13 @@ QUESTIONS = (
     Question(("cells",), "Cells in series", "20", "Cell groups from pack minus to plus: the number before the S."),
     Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts is amp-hours."),
     Question(
-        ("continuous_current", "peak_current"),
+        ("continuous_current", "peak_current", "peak_time"),
         "Pack current rating: continuous / peak",
         "200/250",
-        "On the pack's or BMS label. The continuous current alone will do. If you know its resistance, add it: 45 "
-        "mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if the sheet means the impedance at 1 kHz); or today's "
-        "display in two steady pulls of ten seconds: 80.2 V/20 A 75.4 V/120 A.",
+        "On the pack's or BMS label. The continuous current alone will do; 200/250/10 says how many seconds the "
+        "peak may last. Add the resistance if you know it: 45 mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if "
+        "the sheet means the impedance at 1 kHz); or what today's display shows in two steady pulls of ten "
+        "seconds: 80.2 V/20 A 75.4 V/120 A.",
         also=("pack_resistance",),
     ),
     Question(("line_1",), "Line limit", "180", "In the controller's app: DC limit of the level you ride in."),

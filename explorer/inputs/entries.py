@@ -107,7 +107,7 @@ def read_entry(key: str, entered: str, context: Context) -> Entry:
     >>> from explorer.inputs.origins import OWN
     >>> found = read_entry("kv", "6000 rpm/80, 10 kg", Context(Inputs(OWN, {}, {})))
     >>> found.given, found.said[0]
-    ({'kv': 75.0, 'motor_mass': 10.0}, 'Motor speed constant Kv: 75 rpm/V, from the unloaded speed.')
+    ({'kv': 75.0, 'motor_mass': 10.0}, 'Motor Kv: 75 rpm/V, from the unloaded speed.')
     """
     read = {"kv": _motor, "continuous_current": _pack, "pack_resistance": _pack, "bike_mass": _weights}.get(key)
     if read is None:

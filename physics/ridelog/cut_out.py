@@ -16,6 +16,7 @@ from physics.ridelog.report import RideLog
 
 # Choices of this package.
 SMALLEST_CURRENT = 10.0  # A before
+NOTHING = 2.0  # A after, at the least: what a sensor's offset and noise leave of no current
 FALL_TIME = 0.5  # s
 FALL_FRACTION = (
     0.6  # of the highest current in the second and a half before must still flow in the last half second
@@ -50,6 +51,20 @@ class CutOutLimits:
     highest_temperature: float | None = None
     lowest_temperature: float | None = None
 
+    @property
+    def known(self) -> bool:
+        """Whether there is any threshold to compare with."""
+        return any(
+            threshold is not None
+            for threshold in (
+                self.under_voltage,
+                self.fast_current,
+                self.continuous_current,
+                self.highest_temperature,
+                self.lowest_temperature,
+            )
+        )
+
 
 @dataclass(frozen=True)
 class CutOut:
@@ -69,8 +84,8 @@ class CutOut:
         "recovers" (logged at the pack), "collapses" (logged behind the protection) or "unknown".
     certain : bool
         True when the throttle is in the log and stayed open.
-    likely_rule : str or None
-        One of `physics.limits.RULES`; None when no threshold given was near.
+    near : tuple of str
+        Those of `physics.limits.RULES` whose thresholds were near, the one passed furthest first.
     reason : str
         Why, in a sentence.
     """
@@ -82,47 +97,43 @@ class CutOut:
     voltage_after: float
     voltage_course: str
     certain: bool
-    likely_rule: str | None
+    near: tuple[str, ...]
     reason: str
 
+    @property
+    def likely_rule(self) -> str | None:
+        """The rule whose threshold was passed furthest."""
+        return self.near[0] if self.near else None
 
-def _likely_rule(
+
+def _near(
     limits: CutOutLimits, voltage: float, current: float, mean_current: float, temperature: float
-) -> tuple[str | None, str]:
-    """Return (rule, reason) from how far each known threshold was passed, the furthest first."""
+) -> tuple[tuple[str, ...], str]:
+    """Return (rules, reason) from how far each known threshold was passed, the furthest first."""
     reached = []
 
-    def compare(rule: int, measured: float, threshold: float | None, unit: str, below: bool) -> None:
+    def compare(rule: int, measured: float, threshold: float | None, unit: str, below: bool, of: str = "") -> None:
         if threshold is None or not np.isfinite(measured):
             return
         past = (threshold - measured) / abs(threshold) if below else (measured - threshold) / abs(threshold)
         if past >= -NEAR:
-            reason = f"{measured:.1f} {unit} against a threshold of {threshold:.1f} {unit}"
+            reason = f"{measured:.1f} {unit}{of} against a threshold of {threshold:.1f} {unit}"
             reached.append((past, RULES[rule], reason))
 
     compare(UNDER_VOLTAGE, voltage, limits.under_voltage, "V", True)
     compare(FAST_OVER_CURRENT, current, limits.fast_current, "A", False)
-    compare(CONTINUOUS_CURRENT, mean_current, limits.continuous_current, "A", False)
+    compare(CONTINUOUS_CURRENT, mean_current, limits.continuous_current, "A", False, " on average")
     # Temperatures are compared in kelvin, where 3 % is 9 K: only a passed threshold counts.
     if limits.highest_temperature is not None and temperature >= limits.highest_temperature:
         compare(PACK_TEMPERATURE, temperature, limits.highest_temperature, "K", False)
     if limits.lowest_temperature is not None and temperature <= limits.lowest_temperature:
         compare(PACK_TEMPERATURE, temperature, limits.lowest_temperature, "K", True)
     if not reached:
-        known = any(
-            x is not None
-            for x in (
-                limits.under_voltage,
-                limits.fast_current,
-                limits.continuous_current,
-                limits.highest_temperature,
-                limits.lowest_temperature,
-            )
-        )
-        return None, "No threshold given was near." if known else "No threshold was given to compare with."
-    _, rule, why = max(reached)
-    also = ", ".join(r for _, r, _ in sorted(reached, reverse=True)[1:])
-    return rule, f"{why}{'; also near: ' + also if also else ''}."
+        return (), "No threshold given was near." if limits.known else "No threshold was given to compare with."
+    reached.sort(reverse=True)
+    rules = tuple(rule for _, rule, _ in reached)
+    also = f"; also near: {', '.join(rules[1:])}" if rules[1:] else ""
+    return rules, f"{reached[0][2]}{also}."
 
 
 def find_cut_out(
@@ -130,8 +141,10 @@ def find_cut_out(
 ) -> tuple[CutOut, ...]:
     """Find where the line current falls from drive to nothing within half a second and stays there a second.
 
-    With the throttle in the log it must stay open by a tenth; without it a throttle shut quickly looks just the
-    same, and the result says it is not certain. A stop at the lights is not a cut-out: the bike must be moving.
+    With the throttle in the log it must stay open by a tenth. Without it a throttle shut quickly looks just the
+    same: where thresholds are given one of them must have been near, and the result says it is not certain. A stop
+    at the lights is not a cut-out: the bike must be moving. Of readings further apart than half a second the last
+    one before counts, up to a second and a half.
 
     Parameters
     ----------
@@ -166,7 +179,7 @@ def find_cut_out(
     if not np.isfinite(i).any():
         return ()
     floor = max(SMALLEST_CURRENT, 0.1 * float(np.nanpercentile(i, 99)))
-    zero = max(1.0, 0.1 * floor)
+    zero = max(NOTHING, 0.1 * floor)
     cut_outs = []
     for first, last in stretches(np.abs(i) <= zero):
         if first == 0:
@@ -176,10 +189,12 @@ def find_cut_out(
             continue
 
         def back(seconds: float, first: int = first) -> slice:
-            return slice(int(np.searchsorted(t, t[first] - seconds)), first)
+            return slice(min(int(np.searchsorted(t, t[first] - seconds)), first - 1), first)
 
         # A throttle let go takes its time: a cut-out is from drive to nothing in half a second.
         before = back(FALL_TIME)
+        if t[first] - t[first - 1] > 3.0 * FALL_TIME:
+            continue  # what was in the gap is not known
         top = np.nanmax(i[before], initial=-np.inf)
         if not top > max(floor, FALL_FRACTION * np.nanmax(i[back(3.0 * FALL_TIME)], initial=-np.inf)):
             continue
@@ -197,8 +212,10 @@ def find_cut_out(
             course = "collapses" if later < 0.7 * lowest else "recovers" if later > lowest else "unknown"
         mean = float(np.nanmean(i[back(limits.continuous_time)]))
         warm = hot[before][np.isfinite(hot[before])]
-        rule, reason = _likely_rule(limits, lowest, highest, mean, float(warm[-1]) if warm.size else np.nan)
+        near, reason = _near(limits, lowest, highest, mean, float(warm[-1]) if warm.size else np.nan)
+        if not known and limits.known and not near:
+            continue
         if not known:
             reason += " The throttle is not in the log: a throttle shut quickly looks the same."
-        cut_outs.append(CutOut(float(t[first]), first, lowest, highest, later, course, bool(known), rule, reason))
+        cut_outs.append(CutOut(float(t[first]), first, lowest, highest, later, course, bool(known), near, reason))
     return tuple(cut_outs)

@@ -14,7 +14,9 @@ from physics.components.cell_resistance import PULL_RATE
 from physics.simulation.operating_point import OperatingPoint
 from physics.simulation.per_build import PerBuild
 
-MOST_LINES = 8
+MOST_LINES = 5
+"""So many are tried. In deep cold a pack at its last may drive on the steeper line and not on the flatter, and none
+touches at its own current: then the last is the steeper, which sags more, whichever came before."""
 TOLERANCE = 1e-3
 """Of the pack's voltage: by so much at the very most the line may lie above the curve at the current found."""
 LEAST_RADIUS = 2.598
@@ -87,7 +89,7 @@ class Transfer(PerBuild):
         return point, offset + slope * point.line_current, off
 
     def solve(
-        self, at: Callable[[np.ndarray, np.ndarray], OperatingPoint], voltage: np.ndarray
+        self, at: Callable[[np.ndarray, np.ndarray], OperatingPoint], voltage: np.ndarray, near: Any = None
     ) -> tuple[OperatingPoint, np.ndarray]:
         """The operating point with this in the pack, and the voltage over it.
 
@@ -97,16 +99,19 @@ class Transfer(PerBuild):
             The operating point of a pack with so much less source voltage, V, and so much more resistance, ohm.
         voltage : array, shape (n,), V
             Of the pack at no current: what the tolerance is a share of.
+        near : array, shape (..., n), A, optional
+            Line current where the first line touches; else the one-hour current.
 
         Returns
         -------
         tuple of (OperatingPoint, array)
             Arrays of the operating point's shape.
         """
-        near = self.one_hour
-        for _ in range(MOST_LINES):
+        near = self.one_hour if near is None else near
+        for count in range(1, MOST_LINES + 1):
             point, over, off = self.line(at, voltage, near)
             if not np.count_nonzero(off):
                 break
-            near = np.where(off, point.line_current, near)  # a build's answer does not hang on its neighbours
+            found = point.line_current if count < MOST_LINES - 1 else np.minimum(point.line_current, near)
+            near = np.where(off, found, near)  # a build's answer does not hang on its neighbours
         return point, over

@@ -9,6 +9,7 @@ of the step corrects it by the formula of Adams and Moulton of third order (E. H
 Differential Equations I, 1993, section III.1; here for steps of unequal length).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,12 +26,12 @@ from physics.components.cell_resistance import (
     TRANSFER_VOLTAGE,
 )
 from physics.components.controller import controller_loss, throttle_position
-from physics.limits import CUT_OUT
-from physics.simulation.charge_transfer import MOST_LINES, Transfer
+from physics.limits import CONTROLLER_HEAT, CUT_OUT, WINDING_HEAT
+from physics.simulation.charge_transfer import Transfer
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import OperatingPoint, operating_point
 from physics.simulation.per_build import PerBuild
-from physics.simulation.thermal import ThermalModel, held
+from physics.simulation.thermal import FOLDED, ThermalModel, held
 
 SECONDS_PER_HOUR = 3600.0
 
@@ -59,6 +60,9 @@ RATES = slice(1, 7)
 """Rows of the integrands that move the state: line current, its pull on the pairs, heat of the four parts."""
 
 _POWERS = slice(7, 7 + len(POWERS))
+
+_FOLDING = np.array([[WINDING_HEAT], [CONTROLLER_HEAT]])
+"""Limits by which a part's own heat takes current away; rows as in `thermal.FOLDED`."""
 
 
 @dataclass
@@ -119,7 +123,7 @@ class Prediction:
     state: np.ndarray  # (len(STATE), n), at its end
     acceleration: np.ndarray  # (n,), m/s2, there, as the linear problem has it
     mean: np.ndarray  # (6, n): what the rates were taken to be over the step
-    hold: np.ndarray  # (4, n), s: `held` of the step for the four parts
+    kept: np.ndarray  # (4, n): share of a correction of each part's heat that is left at the end
     filled: np.ndarray  # (3, n): share of the way to where they settle that the pairs make in the step
 
 
@@ -240,7 +244,8 @@ class Plant(PerBuild):
             throttle[opened] = 0.0
         near = transfer.one_hour if guess is None else np.maximum(guess[2], 0.0)
         battery = source_voltage, ohmic, transfer
-        point, transferred, off = _at(m, speed, throttle, battery, temperatures, guess, near)
+        at = _feeding(m, speed, throttle, battery, temperatures, guess)
+        point, transferred, off = transfer.line(at, source_voltage, near)
         if opened is not None:
             off[opened] = False
         if np.count_nonzero(off):  # not foreseen there: again, with a line that touches nearer to the current
@@ -307,13 +312,21 @@ class Plant(PerBuild):
         mean = rates + (ratio / 2) * (rates - past.integrands[RATES])
         mean[:2] = np.maximum(mean[:2], 0.0)
         hold = held(self.thermal.decay_rate, duration)
+        kept, folding = hold / duration, now.limit == _FOLDING
+        if np.count_nonzero(folding):
+            heat, left = now.integrands[_POWERS][FOLDED], self.machine.heat_end - now.temperatures[FOLDED]
+            heat[1] -= self.machine.fixed_loss  # which stays
+            fall = folding * (left > 1e-6) * 2 * heat / np.maximum(left, 1e-6)
+            instants = [(one.temperatures, one.integrands[RATES][2:]) for one in (now, past)]
+            drifts = ratio * (past.limit == _FOLDING)
+            self.thermal.fold(folding, fall, instants, drifts, duration, mean[2:], kept)
         settled, left = self.pack.pairs * mean[1], np.exp(-duration / self.pack.pair_times)
         state = np.empty(now.state.shape)
         state[0] = np.maximum(speed + gain, 0.0)
         state[1] = np.maximum(now.charge - mean[0] * duration * self.pack.charge_per_ampere, 0.0)
         state[PAIRS] = settled + (now.pair_voltage - settled) * left
         state[HEAT] = self.thermal.step(now.temperatures, mean[2:], hold)
-        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, hold, 1 - left)
+        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, kept, 1 - left)
 
     def correct(
         self, now: Snapshot, then: Snapshot, integral: np.ndarray, duration: Any, prediction: Prediction
@@ -342,21 +355,15 @@ class Plant(PerBuild):
         more = integral[RATES] - prediction.mean * duration
         state[1] = np.minimum(np.maximum(state[1] - more[0] * self.pack.charge_per_ampere, 0.0), now.charge)
         state[PAIRS] += self.pack.pairs * prediction.filled / duration * more[1]
-        state[HEAT] += more[2:] / self.thermal.capacity * (prediction.hold / duration)
+        state[HEAT] += more[2:] / self.thermal.capacity * prediction.kept
         return state
 
 
-def _at(
-    m: Machine,
-    speed: np.ndarray,
-    throttle: np.ndarray,
-    battery: tuple,
-    temperatures: np.ndarray,
-    guess: Any,
-    near: Any,
-) -> tuple[OperatingPoint, np.ndarray, np.ndarray]:
-    """See `Transfer.line`; the battery is its source voltage, its ohmic part and its charge transfer."""
-    source, ohmic, transfer = battery
+def _feeding(
+    m: Machine, speed: np.ndarray, throttle: np.ndarray, battery: tuple, temperatures: np.ndarray, guess: Any
+) -> Callable[[np.ndarray, np.ndarray], OperatingPoint]:
+    """See `Transfer.solve`; the battery is its source voltage, its ohmic part and its charge transfer."""
+    source, ohmic, _ = battery
     _, winding, case, controller = temperatures  # the magnets' heat goes the way of the case, in minutes
     through = ohmic + m.lead_resistance
 
@@ -364,21 +371,16 @@ def _at(
         bus = source - offset, through + slope
         return operating_point(m, speed, throttle, *bus, winding, controller, guess, case)
 
-    return transfer.line(at, source, near)
+    return at
 
 
 def _again(places: np.ndarray, point: OperatingPoint, transferred: np.ndarray, asked: tuple) -> None:
     """Put right the operating points of some builds and the voltage over their charge transfer."""
     m, speed, throttle, (source, ohmic, transfer), temperatures, guess = asked
-    some = m.take(places), speed[places], throttle[places]
     battery = source[places], ohmic[places], transfer.take(places)
-    rest = battery, temperatures[:, places], None if guess is None else guess[:, places]
-    near = point.line_current[places]
-    for _ in range(MOST_LINES):
-        better, over, off = _at(*some, *rest, near)
-        if not np.count_nonzero(off):
-            break
-        near = np.where(off, better.line_current, near)
+    guess = None if guess is None else guess[:, places]
+    at = _feeding(m.take(places), speed[places], throttle[places], battery, temperatures[:, places], guess)
+    better, over = battery[2].solve(at, battery[0], point.line_current[places])
     for name, values in vars(better).items():
         getattr(point, name)[places] = values
     transferred[places] = over

@@ -16,6 +16,9 @@ from physics.simulation.per_build import PerBuild
 HEATED_PARTS = ("pack", "winding", "case", "controller")
 """The parts, in the row order of every array of temperatures here."""
 
+FOLDED = np.array([1, 3])
+"""Winding and controller, which take current away when they are hot."""
+
 
 class ThermalModel(PerBuild):
     """The four parts of a batch; arrays of shape (4, n), rows as in HEATED_PARTS.
@@ -52,6 +55,46 @@ class ThermalModel(PerBuild):
     def step(self, temperatures: np.ndarray, sources: np.ndarray, hold: np.ndarray) -> np.ndarray:
         """Each part's exact solution for sources held over a step; `hold` is `held` of its length."""
         return temperatures + (sources - self.conductance * temperatures) / self.capacity * hold
+
+    def fold(
+        self,
+        folding: np.ndarray,
+        fall: np.ndarray,
+        instants: list[tuple[np.ndarray, np.ndarray]],
+        drifts: np.ndarray,
+        duration: Any,
+        mean: np.ndarray,
+        kept: np.ndarray,
+    ) -> None:
+        """Put right the mean sources of parts whose own heat takes the current away, and what a correction leaves.
+
+        Heat that goes with the square of the current falls by 2 heat / (end - temperature) a kelvin. Where little
+        is left to the end that settles within a step, and a step that took it for constant would go to and fro. So
+        it is a line in temperature with a drift in time, as acceleration is one in speed (see plant.py).
+
+        Parameters
+        ----------
+        folding, fall : array, shape (2, n), W/K
+            Which parts do, rows as in FOLDED; by how much their heat falls with their temperature.
+        instants : list of two tuples of arrays, shape (4, n), K and W
+            Temperatures and `sources` now and a step before.
+        drifts : array, shape (2, n)
+            This step's length over that of the one before; zero where that says nothing.
+        duration : array, shape (n,), s
+            Of this step.
+        mean, kept : array, shape (4, n), W
+            Mean source over the step, and the share of a correction of it that is left at its end; changed here.
+        """
+        temperature, source, *past = (values[FOLDED] for instant in instants for values in instant)
+        drift = drifts * (source - past[1] + fall * (temperature - past[0]))
+        per_joule = duration / self.capacity[FOLDED]
+        exponent = np.minimum(-(self.conductance[FOLDED] + fall) * per_joule, -1e-4)
+        phi_1 = np.expm1(exponent) / exponent
+        phi_2 = (phi_1 - 1) / exponent
+        gain = source - self.conductance[FOLDED] * temperature
+        warmer = per_joule * (phi_2 * gain + (phi_2 - 0.5) / exponent * drift)  # mean over the step, K
+        mean[FOLDED] = np.where(folding, source + drift / 2 - fall * warmer, mean[FOLDED])
+        kept[FOLDED] = np.where(folding, phi_1, kept[FOLDED])
 
 
 def held(rate: Any, duration: Any) -> np.ndarray:

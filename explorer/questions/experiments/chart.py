@@ -42,8 +42,7 @@ def _cut_outs(
         if not np.isfinite(when):
             continue
         time, values = pair[row]
-        place = max(int(np.searchsorted(time, when)) - 1, 0)
-        x, y, text = float(when), float(values[place]), ("cut-out before", "cut-out after")[row]
+        x, y, text = float(when), float(np.interp(when, time, values)), ("cut-out before", "cut-out after")[row]
         mark = parts.points([x], [y], text, _COLOURS[row], "x", hover=hover + f"<extra>{text}</extra>")
         marks.append(mark | {"showlegend": False})
         late = when > 0.6 * runs.time.max()

@@ -112,16 +112,14 @@ def _came(
     """Where a run got to, or where its pack cut out."""
     fmt, run, colour = two.fmt, two.runs.one(row), _COLOURS[row]
     if two.cut(row):
-        place = max(int(np.searchsorted(run.time, two.runs.cut_out_time[row])) - 1, 0)
+        when = float(two.runs.cut_out_time[row])
         text, symbol = f"cut-out {('before', 'after')[row]}", "x"
+        speed, place = float(np.interp(when, run.time, run.speed[0])), np.searchsorted(run.time, when) - 1
     else:
-        counts = run.drive_force[0] if scale.of_force else run.speed_under_power[0]
-        place, symbol = int(np.argmax(counts)), _MARKS[row]
-        text = f"came out: {_lower(answer)}" if row == 1 and not two.cut(0) else ""
-    x = float(
-        fmt.number("speed", scale.came(two)[row] if symbol != "x" and not scale.of_force else run.speed[0, place])
-    )
-    y = float(fmt.number("force", run.drive_force[0, max(place - 1, 0) if symbol == "x" else place]))
+        symbol, text = _MARKS[row], f"came out: {_lower(answer)}" if row == 1 and not two.cut(0) else ""
+        place = np.argmax(run.drive_force[0] if scale.of_force else run.speed_under_power[0])
+        speed = float(run.speed[0, place] if scale.of_force else two.top[row])
+    x, y = float(fmt.number("speed", speed)), float(fmt.number("force", run.drive_force[0, max(int(place), 0)]))
     hover = f"{two.names[row]}: %{{x:.1f}} {fmt.unit('speed')}, %{{y:.0f}} {fmt.unit('force')}<extra></extra>"
     mark = parts.points([x], [y], text or two.names[row], colour, symbol, hover=hover, size=13, showlegend=False)
     above = scale.of_force or row == 0  # below the road load no curve is in the way

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 import streamlit as st
 
 from explorer.frame.background_job import latest, watch
@@ -14,6 +13,7 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
 from explorer.questions.ride_log.source import KEY, remembered, source
 from explorer.questions.ride_log.words import FITTING
+from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
@@ -22,7 +22,6 @@ from physics.fitting.build import Fitted, LogFit
 from physics.fitting.pack import pack_course, start_charge
 from physics.fitting.prediction import Misfit, compare_pull, predicted_pulls
 from physics.ridelog import track
-from physics.ridelog.cut_out import CutOut, CutOutLimits, find_cut_out
 from physics.ridelog.reader import RideLog
 from physics.ridelog.segments import MOST_PARTS, Segment, find_segments
 from physics.simulation.result import RunResult
@@ -60,19 +59,20 @@ class Predicted:
     misfits: tuple[Misfit, ...]
 
 
-def _log_key(log: RideLog) -> Any:
+def log_key(log: RideLog) -> Any:
+    """What tells this log, as it is read now, from another."""
     held = source()
     return held.token, *held.choices, len(log.frame)
 
 
 def segments_of(log: RideLog) -> tuple[Segment, ...]:
     """Every part of the ride."""
-    return remembered("segments", _log_key(log), lambda: find_segments(log))
+    return remembered("segments", log_key(log), lambda: find_segments(log))
 
 
 def track_of(log: RideLog) -> track.Track | None:
     """What the speed of the ride says by itself."""
-    return remembered("track", _log_key(log), lambda: track.track_of(log))
+    return remembered("track", log_key(log), lambda: track.track_of(log))
 
 
 def chosen_of(segments: Sequence[Segment]) -> list[bool]:
@@ -89,7 +89,7 @@ def fit_of(log: RideLog, segments: Sequence[Segment], build: Build, trusted: str
     held = source()
     ridden = held.ridden = held.ridden or build
     used = tuple(segment for segment, use in zip(segments, chosen_of(segments), strict=True) if use)
-    key = (_log_key(log), tuple(round(10 * segment.start) for segment in used), repr(ridden), trusted)
+    key = (log_key(log), tuple(round(10 * segment.start) for segment in used), repr(ridden), trusted)
     if len(log.frame) <= _LONG:
         with st.spinner(FITTING):
             fit = remembered("fit", key, lambda: fit_log.fit_log(log, ridden, used, trusted))
@@ -109,39 +109,15 @@ def more_than_fitted(segments: Sequence[Segment]) -> list[str]:
     return [kind for kind in ("pull", "coast-down") if sum(s.kind == kind for s in used) > MOST_PARTS]
 
 
-def cut_outs_of(log: RideLog, build: Build) -> tuple[CutOut, ...]:
-    """The log's cut-outs, with the build's thresholds to compare with."""
-    rules, pack = build.pack.protection, build.pack
-
-    def finite(value: float) -> float | None:
-        return float(value) if np.isfinite(value) else None
-
-    limits = CutOutLimits(
-        under_voltage=pack.cells_in_series * rules.cell_undervoltage if rules.cell_undervoltage > 0 else None,
-        fast_current=finite(rules.fast_current),
-        continuous_current=finite(rules.continuous_current),
-        continuous_time=rules.peak_time,
-        highest_temperature=rules.discharge_temperature_maximum,
-        lowest_temperature=rules.discharge_temperature_minimum,
-    )
-    return remembered("cut_outs", (_log_key(log), repr(limits)), lambda: find_cut_out(log, limits))
-
-
 def prediction(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicted:
     """The build's run, and the fitted build's, laid over a pull."""
-    key = (_log_key(log), pull.start, repr(build), tuple(sorted(fit.changes().items())))
+    key = (log_key(log), pull.start, repr(build), tuple(sorted(fit.changes().items())))
     return remembered("prediction", key, lambda: _predict(log, pull, build, fit))
 
 
 def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicted:
-    charge = None
-    if log.holds("pack_voltage", "line_current"):
-        begin = fit.item(fit_log.CHARGE)
-        at_start = begin.value if begin.identified else start_charge(log, build)[0]
-        time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
-        key = (_log_key(log), repr(build.pack), at_start)
-        course = remembered("course", key, lambda: pack_course(build, time, current, voltage, None, at_start)[2])
-        charge = float(course[pull.first])
+    course = charge_course(log, build, fit)
+    charge = None if course is None else float(course[pull.first])
     builds = [build]
     changes = {path: value for path, value in fit.changes().items() if path != "conditions.charge"}
     if changes:
@@ -150,6 +126,17 @@ def _predict(log: RideLog, pull: Segment, build: Build, fit: LogFit) -> Predicte
     charges = None if charge is None else [charge] * count
     runs = predicted_pulls(builds, log, [pull] * count, charges, pull.duration + 3.0)
     return Predicted(runs, tuple(compare_pull(runs, log, pull, row) for row in range(count)))
+
+
+def charge_course(log: RideLog, build: Build, fit: LogFit) -> Floats | None:
+    """The charge at every row of the log, counted from its start; None where the log does not hold it."""
+    if not log.holds("pack_voltage", "line_current"):
+        return None
+    begin = fit.item(fit_log.CHARGE)
+    at_start = begin.value if begin.identified else start_charge(log, build)[0]
+    time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
+    key = (log_key(log), repr(build.pack), at_start)
+    return remembered("course", key, lambda: pack_course(build, time, current, voltage, None, at_start)[2])
 
 
 def as_inputs(fit: LogFit, keys: Sequence[str], page: Page) -> tuple[dict[str, Any], list[str]]:

@@ -15,6 +15,7 @@ from explorer.page.page import Page
 from explorer.page.words import faults
 from explorer.questions.ride_log import chart, columns, over_time, parts, results, two_rides, words
 from explorer.questions.ride_log import source as log_source
+from explorer.questions.ride_log.cut_out import section as cut_out
 from explorer.questions.ride_log.source import KEY
 from explorer.questions.ride_log.upload import choose
 from explorer.state import build_files
@@ -66,7 +67,9 @@ def _read(page: Page, log: RideLog) -> None:
             st.markdown(prose(words.ridden(track, segments, page.fmt)))
         if fit is not None:
             st.markdown(prose(f"{words.verdict(fit, page.fmt)} {words.cannot(fit)}"))
-        st.markdown(prose(words.cut_outs(results.cut_outs_of(log, page.build), log, page.fmt)))
+    if fit is not None:
+        show_derivation(KEY, lambda: words.derivation(fit))
+    cut_out.draw(page, log, segments, fit)
     if fit is not None:
         _found(page, fit, log, segments)
     if not log.holds("speed"):
@@ -81,7 +84,6 @@ def _read(page: Page, log: RideLog) -> None:
 
 def _found(page: Page, fit: LogFit, log: RideLog, segments: Sequence[Segment]) -> None:
     """What the fits say, in a table, and laid over a pull."""
-    show_derivation(KEY, lambda: words.derivation(fit))
     if log_source.source().ridden != page.build:
         with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_ridden"):
             st.caption(prose(words.RIDDEN), width="stretch")

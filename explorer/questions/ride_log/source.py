@@ -23,6 +23,8 @@ from physics.ridelog.reader import BYTE_CAP, GUESS_ROWS, ColumnGuess, LogError, 
 from physics.ridelog.text import OVERFLOW, decode, find_layout, read_chunks
 
 KEY = "ride_log"
+SAVING = f"{KEY}_saved"
+"""The name of what is searched beside the page: what would have saved a pull."""
 _KEPT, _MEMO = f"{KEY}:source", f"{KEY}:memo"
 LONGEST_NAME = 80
 LARGEST_MB = 32
@@ -78,6 +80,7 @@ class Source:
         self.data, self.name, self.token, self.demo, self.left_out, self.ridden = None, "", "", False, set(), None
         st.session_state.pop(_MEMO, None)
         let_go(KEY)
+        let_go(SAVING)
 
 
 def source() -> Source:
@@ -106,6 +109,17 @@ def remembered(slot: str, key: Any, make: Callable[[], Any]) -> Any:
     if slot not in memo or memo[slot][0] != key:
         memo[slot] = (key, make())
     return memo[slot][1]
+
+
+def note(slot: str, value: Any) -> None:
+    """Keep something of this log for other parts of the page, in the session alone."""
+    st.session_state.setdefault(_MEMO, {})[slot] = (source().token, value)
+
+
+def noted(slot: str) -> Any:
+    """What was kept of this log; None where there is nothing, or it was another's."""
+    token, value = st.session_state.get(_MEMO, {}).get(slot, ("", None))
+    return value if token == source().token else None
 
 
 def reading(pole_pairs: int) -> RideLog | LogError:

@@ -13,8 +13,7 @@ from explorer.format import UnitFormatter, joined, plain_number
 from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.prediction import Misfit
-from physics.ridelog.cut_out import CutOut
-from physics.ridelog.report import RideLog, counted
+from physics.ridelog.report import counted
 from physics.ridelog.segments import MOST_PARTS, Segment
 from physics.ridelog.track import Track
 
@@ -234,24 +233,6 @@ def speeds_alt(track: Track, fmt: UnitFormatter) -> str:
     most = int(np.argmax(track.bin_times))
     low, high = (fmt.digits("speed", edge) for edge in track.bin_edges[most : most + 2])
     return f"Time spent at each speed; most at {low} to {high} {fmt.unit('speed')}."
-
-
-def cut_outs(cuts: Sequence[CutOut], log: RideLog, fmt: UnitFormatter) -> str:
-    """The cut-outs in the log, or that there is none."""
-    if not log.holds("line_current"):
-        return "The log has no line current, so it cannot tell whether the pack cut out."
-    if not cuts:
-        return "No cut-out is in this log."
-    texts = []
-    for cut in cuts[:3]:
-        sure = "The pack cut out" if cut.certain else "The pack may have cut out"
-        text = f"**{sure} at {fmt('time', cut.time)}**, at {fmt('current', cut.current_before)}"
-        if np.isfinite(cut.voltage_before):
-            text += f" and {fmt('voltage', cut.voltage_before)}"
-        rule = f"; likely the {cut.likely_rule} rule" if cut.likely_rule else ("; the log cannot say which rule")
-        texts.append(f"{text}{rule}. {cut.reason}")
-    more = f" And {len(cuts) - 3} more." if len(cuts) > 3 else ""
-    return " ".join(texts) + more
 
 
 def fit_table(fit: LogFit, fmt: UnitFormatter) -> pd.DataFrame:

@@ -12,6 +12,8 @@ import streamlit as st
 from explorer.frame.layout import say, warn
 from explorer.frame.prose import prose
 from explorer.page.page import Page
+from explorer.questions.ride_log.cut_out.results import kept
+from explorer.questions.ride_log.cut_out.words import on_the_sheet
 from explorer.questions.setup_sheet import sticker, strip, words
 from explorer.questions.setup_sheet.sheet import Sheet, as_html
 from explorer.questions.speedometer import readings
@@ -31,7 +33,7 @@ def draw(page: Page) -> None:
     state, now_here = current(), now()
     with st.spinner(words.WRITING):
         link = address(state.link(alone=True), st.context.url)
-        sheet = words.gather(page, now_here, link, calibration(page), state.phase_as)
+        sheet = words.gather(page, now_here, link, calibration(page), state.phase_as, cut_out(page))
     say(KEY, words.verdict(page, sheet))
     st.download_button(
         words.SAVE,
@@ -75,6 +77,12 @@ def calibration(page: Page) -> PooledCalibration | None:
     """The speedometer's constant from the rider's own readings; None while there are none."""
     rows = readings.readings()
     return None if are_invented(rows) else pool(page, complete(rows))
+
+
+def cut_out(page: Page) -> str:
+    """The cut-out in the ride log that is open, in a line; empty where nothing was found of it."""
+    found = kept()
+    return "" if found is None else on_the_sheet(*found, page.fmt)
 
 
 def now() -> str:

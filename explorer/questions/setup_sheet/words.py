@@ -80,7 +80,9 @@ MOST_ROWS = 5
 """Pack temperatures in the table of line limits: today's and those nearest to it."""
 
 
-def gather(page: Page, when: str, link: str, calibration: PooledCalibration | None, phase_as: str) -> Sheet:
+def gather(
+    page: Page, when: str, link: str, calibration: PooledCalibration | None, phase_as: str, cut_out: str = ""
+) -> Sheet:
     """The sheet of the page as it stands.
 
     Parameters
@@ -95,6 +97,8 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Of the speedometer, where the rider has entered readings.
     phase_as : str
         "peak" or "RMS": how the rider reads phase currents.
+    cut_out : str
+        The cut-out in the ride log that is open, in a line; empty where there is none.
 
     Returns
     -------
@@ -108,7 +112,7 @@ def gather(page: Page, when: str, link: str, calibration: PooledCalibration | No
         Block("Front wheel: throttle marks", _front_wheel(page)),
         Block("Speedometer", _speedometer(page, calibration)),
         Block("Today", _today(page)),
-        Block("Pack and BMS", _pack(page)),
+        Block("Pack and BMS", [*_pack(page), *([("Cut-out in the log", cut_out)] if cut_out else [])]),
         Block("Motor, gearing, bike", _bike(page, phase_as)),
     ]
     said = partial(spelled, system=page.fmt.system)

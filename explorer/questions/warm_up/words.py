@@ -63,12 +63,16 @@ def verdict(fmt: UnitFormatter, found: Found) -> str:
     """Whether it pays, and what keeping the pack warm beforehand would do."""
     warm, now, wanted = found.warm, fmt("temperature", found.warm.now), fmt("temperature", found.warm.temperature)
     if warm.ways[STEADY].status == WARM_ALREADY:
-        than = "as warm as makers rate cells at" if warm.reason == USUAL else f"no colder than the {wanted} wanted"
+        than = (
+            "as warm as makers' ratings assume"
+            if warm.reason == USUAL
+            else (f"no colder than the {wanted} you want")
+        )
         return f"**No warm-up needed: the pack is at {now}**, {than}."
     best = warm.best
     if best is None:
         return f"**Riding does not warm the pack to {wanted} today.** {_indoors(fmt, found)}".strip()
-    told = f"with the pack at {wanted} and {fmt('charge', warm.outcomes.charge[1 + best])} of charge it"
+    told = f"with the pack at {wanted} and {fmt('charge', warm.outcomes.charge[1 + best])} charge it"
     told = f"{told} {_result(fmt, found, 1 + best)}; as it is, at {now}, it {_result(fmt, found, 0, 1 + best)}."
     lead = _lead(fmt, found, best)
     told = told if lead.endswith(":**") else told[0].upper() + told[1:]
@@ -116,7 +120,7 @@ def effort(fmt: UnitFormatter, found: Found) -> str:
     wanted = fmt("temperature", warm.temperature)
     parts = [
         {
-            TARGET: f"{wanted} is about the least at which it could reach "
+            TARGET: f"{wanted} is about the coldest at which it could reach "
             f"{fmt.entered('speed', found.plan.target_speed)}.",
             USUAL: f"{wanted} is where makers rate their cells.",
         }.get(warm.reason, "")
@@ -213,8 +217,8 @@ def _doubt(found: Found) -> str:
     span = span if some.size == time.size else f"{low} or more, or never get there"
     name = "Steady riding" if best == STEADY else "In gentle pulls it"
     return (
-        f"{name} may take {span}, as resistance and cooling are not known well: go by the pack's own thermometer, "
-        "and stop there."
+        f"{name} may take {span}, as resistance and cooling are only roughly known: go by the pack's own "
+        "thermometer, and stop there."
     )
 
 

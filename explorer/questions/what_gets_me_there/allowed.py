@@ -8,9 +8,10 @@ import pandas as pd
 import streamlit as st
 
 from explorer.format import UnitFormatter
+from explorer.page import lever_words
+from explorer.page.lever_inputs import levers as page_levers
 from explorer.page.page import Page
-from explorer.questions.what_gets_me_there import lever_words, words
-from explorer.questions.what_gets_me_there.change import levers as page_levers
+from explorer.questions.what_gets_me_there import words
 from explorer.questions.what_gets_me_there.words import ALLOW, CHANGE, HIGH, LOW, PRICE, UNIT
 from physics.components.tyre import DEFAULT_ROLLING_FACTOR
 from physics.studies.target import Lever

@@ -7,30 +7,26 @@ from typing import Any
 import streamlit as st
 
 from explorer.components.live_chart import live_chart
+from explorer.derivations.saving import saving
 from explorer.frame.background_job import latest, watch
 from explorer.frame.layout import numbers, say, show_derivation, warn
+from explorer.frame.offer import offer, show_saved
 from explorer.frame.prose import prose
+from explorer.page import lever_words, saved_words
+from explorer.page.lever_inputs import as_inputs, pair_as_inputs
+from explorer.page.lever_inputs import levers as page_levers
 from explorer.page.page import Page
 from explorer.page.tolerances import tolerances
-from explorer.questions.what_gets_me_there import chart, lever_words, saved_words, words
+from explorer.questions.what_gets_me_there import chart, words
 from explorer.questions.what_gets_me_there.allowed import allowed, edit_allowed
-from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inputs
-from explorer.questions.what_gets_me_there.change import levers as page_levers
 from explorer.questions.what_gets_me_there.results import Ways, Worse, mixed, search
-from explorer.state.state import current
-from physics.studies.target import Change, Goal, PairChange, Survival, saving_levers
+from physics.studies.target import Change, Goal, PairChange, saving_levers
 from physics.studies.target.single_change import REACHES
 
 TITLE = "What would get me to my target?"
 KEY = "what_gets_me_there"
 LOW_SPEED = {"metric": 50.0, "US": 30.0}
 """The speed whose time says what a change costs, in the rider's unit."""
-_STYLE = f"""
-<style>
-[class*="st-key-{KEY}_row_"] {{ flex-wrap: nowrap; gap: 0.75rem; }}
-[class*="st-key-{KEY}_row_"] > div:last-child {{ flex: none; }}
-</style>
-"""
 
 
 def draw(page: Page) -> None:
@@ -52,7 +48,6 @@ def draw(page: Page) -> None:
 
 def _answer(page: Page, ways: Ways, fresh: bool) -> None:
     """Verdict, chart, changes in words with a button each, table, cautions."""
-    st.html(_STYLE)
     verdict = words.verdict(ways, page)
     say(KEY, verdict)
     show_derivation(KEY, lambda: words.derivation(page))
@@ -63,22 +58,18 @@ def _answer(page: Page, ways: Ways, fresh: bool) -> None:
     _pairs(page, ways, fresh)
     numbers(KEY, lambda: words.table(ways, page))
     if ways.saved is not None:
-        _saved(page, ways.saved, fresh)
+        saved = ways.saved
+        show_saved(
+            KEY,
+            saved,
+            page,
+            verdict=saved_words.verdict(saved, page),
+            derivation=lambda: saving(saved),
+            changes=lambda one: as_inputs(page.build, page.inputs, one.lever, one.value),
+            before=page.inputs,
+            fresh=fresh,
+        )
     warn(*words.cautions(ways, page))
-
-
-def _saved(page: Page, saved: Survival, fresh: bool) -> None:
-    """What keeps the pack on for the whole run, the target apart: words, a button each, and why."""
-    say(f"{KEY}_saved", saved_words.verdict(saved, page))
-    show_derivation(f"{KEY}_saved", lambda: saved_words.derivation(saved, page))
-    for one in saved.savings:
-        if one.found:
-            text = saved_words.offer(saved, one, page)
-            inputs = as_inputs(page.build, page.inputs, one.lever, one.value)
-            _row(page, f"saved_{one.lever.key}", text, inputs, fresh)
-    if nothing := saved_words.not_alone(saved):
-        st.caption(prose(nothing))
-    warn(*saved_words.cautions(saved))
 
 
 def _bars(page: Page, ways: Ways, verdict: str) -> None:
@@ -133,18 +124,4 @@ def _offer(
     single = ways.single
     brings = words.brings(found.outcome, single.present, page.fmt, single.goal.low_speed)
     cost = words.cost_text(found.price_per_speed, page.fmt)
-    _row(page, key, words.offer(text, brings, cost), inputs, fresh)
-
-
-def _row(page: Page, key: str, text: str, inputs: dict[str, Any], fresh: bool) -> None:
-    """Something to try in words, and a button that makes it."""
-    with st.container(horizontal=True, vertical_alignment="center", key=f"{KEY}_row_{key}"):
-        st.markdown(prose(text), width="stretch")
-        st.button(
-            words.TRY,
-            key=f"{KEY}_try_{key}",
-            on_click=current().try_out,
-            args=(inputs, page.inputs),
-            disabled=not fresh,
-            help=words.TRY_HELP,
-        )
+    offer(KEY, key, words.offer(text, brings, cost), inputs, page.inputs, fresh=fresh)

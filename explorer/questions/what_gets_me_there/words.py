@@ -14,10 +14,10 @@ from explorer.derivations.sources import DRAG, FORCE_BALANCE
 from explorer.format import UnitFormatter, tied
 from explorer.inputs.to_build import make_build
 from explorer.page import cautions as page_cautions
+from explorer.page import lever_words
+from explorer.page.lever_inputs import as_inputs, pair_as_inputs
 from explorer.page.page import Page
 from explorer.page.words import within
-from explorer.questions.what_gets_me_there import lever_words
-from explorer.questions.what_gets_me_there.change import as_inputs, pair_as_inputs
 from explorer.questions.what_gets_me_there.results import Ways
 from physics.components.air import STANDARD_GRAVITY as GRAVITY
 from physics.limits import LIMITS, RULES
@@ -27,7 +27,6 @@ from physics.studies.target.single_change import CUTS_OUT, NO_ROOM, NOT_SEARCHED
 YES = "reaches the target"
 SEARCHING = "Searching single changes and pairs"
 TWO_TOGETHER = "**Two together, each a smaller step than alone**"
-TRY, TRY_HELP = "Try it", "Makes the change and keeps the old build as the baseline. Undo reverses it."
 
 # the table of what may be changed
 ALLOWED = "What may change, how far, and at what price"
@@ -39,35 +38,6 @@ ALLOWED_NOTE = (
 
 IN_HAND = 0.2
 """Share of the cut-out allowance to keep in hand, as the line limit for the day does unless told otherwise."""
-
-CAUTIONS = {
-    "field_weakening": (
-        "Field weakening: if the controller shuts down at speed, the motor's full back-EMF hits "
-        "controller and pack at once. Keep to the motor and controller makers' speed and voltage ratings."
-    ),
-    "cells_in_series": (
-        "More cells raise the voltage everywhere: controller, converter, charger and wiring must be "
-        "rated for a full pack's voltage. Leave work on a pack to people trained for it."
-    ),
-    "pack_temperature": (
-        "Warm a pack only as its maker allows: gently, in a warm room, never with a flame or heat gun, never "
-        "unattended."
-    ),
-    "phase_limit": (
-        "Phase limit: never above what the makers of motor and controller allow. Torque rises with it, "
-        "heat with its square."
-    ),
-    "line_limit": (
-        "Line limit: never above the pack maker's current rating, and low enough that the pack never cuts out."
-    ),
-    "pack_rating": (
-        "Another pack: the page takes the seller's figures as true and the cells as typical of that rating. Ask "
-        "for the cell maker's data sheet; charger, fuse and wiring must suit it too."
-    ),
-    "pack_capacity": (
-        "More cells in parallel: the current rating is assumed to grow with them. With the same BMS it does not."
-    ),
-}
 
 
 def verdict(ways: Ways, page: Page) -> str:
@@ -261,7 +231,7 @@ def cautions(ways: Ways, page: Page) -> list[str]:
     single = ways.single
     offered = [change.lever.key for change in reaching(single.changes)]
     offered += [lever.key for pair in ways.pairs for lever in pair.levers]
-    texts = [text for key, text in CAUTIONS.items() if key in offered]
+    texts = [text for key, text in lever_words.CAUTIONS.items() if key in offered]
     build, inputs = page.build, page.inputs
     speeds = [
         (change.outcome.top_speed, as_inputs(build, inputs, change.lever, change.value))

@@ -156,6 +156,11 @@ def around_cap(speed: ArrayLike, caps: ArrayLike) -> Floats:
     caps : array, m/s
         Speed caps; those beyond the fastest of the speeds add none.
 
+    Returns
+    -------
+    array, shape (k,), m/s
+        All of them, in order.
+
     Examples
     --------
     >>> around_cap([0.0, 10.0, 20.0], [15.0, np.inf]).round(2)[-5:]

@@ -167,10 +167,10 @@ def test_a_speed_on_the_stand_fills_in_the_motor():
     for wrong, part in (
         ({"kv": "130/80"}, "both sprockets and the tyre"),
         ({"kv": "130/80", "front_teeth": "13", "tyre": "12-inch"}, "both sprockets"),
-        ({"kv": "130/80/3"}, "not a pair of numbers"),
+        ({"kv": "130/80/3"}, "not two numbers"),
         ({"kv": "x/80"}, "is not a number"),
         ({"kv": "130/0"}, "is not possible"),
-        ({"kv": "5/80", "front_teeth": "13/46", "tyre": "12-inch"}, "no motor of this kind"),
+        ({"kv": "5/80", "front_teeth": "13/46", "tyre": "12-inch"}, "no such motor"),
     ):
         assert part in answered(opened(), **wrong).error[0].value, wrong
 

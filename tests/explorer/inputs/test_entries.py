@@ -29,7 +29,7 @@ def test_a_motor_by_its_own_speed_or_its_torque(entered, kv):
     of sine motors); 6.1 lbf ft are 8.27 N m (1.35582 N m each, NIST SP 811)."""
     given, said = answered(kv=entered)
     assert given == {"kv": pytest.approx(kv, abs=0.05)}
-    assert said[0].startswith(f"Motor speed constant Kv: {kv:g} rpm/V, from the ")
+    assert said[0].startswith(f"Motor Kv: {kv:g} rpm/V, from the ")
 
 
 def test_a_motor_by_the_pull_at_the_tyre():
@@ -82,6 +82,15 @@ def test_a_packs_resistance(entered, milliohm):
     assert Inputs(OWN, {}, given).origin("pack_resistance") == GIVEN
 
 
+def test_a_packs_rating_with_its_time():
+    """property: continuous, peak, for how long; each alone too, and filled in again as it was typed."""
+    for entered, found in (("200/250/10", (200.0, 250.0, 10.0)), ("200", (200.0,)), ("200//5", (200.0, None, 5.0))):
+        given, _ = answered(continuous_current=entered)
+        keys = ("continuous_current", "peak_current", "peak_time")
+        assert given == {key: value for key, value in zip(keys, found, strict=False) if value is not None}
+        assert texts(Inputs(OWN, {}, given), "metric", "peak")["continuous_current"] == entered
+
+
 def test_readings_on_a_cold_pack_are_brought_to_the_reference():
     """property: the same readings in the cold mean less resistance at 25 degrees C; the day is said in the rider's
     units, and the value is held by link and filled in again as a resistance."""
@@ -126,7 +135,8 @@ def test_the_weight_on_each_wheel():
         ("continuous_current", "45 V/3 A", "one reading where two are needed"),
         ("continuous_current", "80/120 75/3", "the voltage must fall as the current rises"),
         ("continuous_current", "900 mΩ", "it accepts"),
-        ("continuous_current", "200/250/300", "too many numbers"),
+        ("continuous_current", "200/250/300", "is too high"),
+        ("continuous_current", "200/250/10/3", "too many numbers"),
         ("bike_mass", "40/45/50", "is not two numbers"),
         ("bike_mass", "85, 40/45", "is a second weight"),
         ("bike_mass", "84/1", "it accepts"),

@@ -7,6 +7,7 @@ the moment of a cut-out. Where a number lies within a thousandth of a border, ei
 import numpy as np
 
 from explorer.format import UnitFormatter
+from explorer.page.words import STANDS
 from explorer.questions.experiments.catalogue import CELL, EXPERIMENTS
 from explorer.questions.experiments.two_runs import TwoRuns
 from physics.build.fields import BuildError
@@ -116,7 +117,8 @@ def test_the_judged_outcome_follows_from_the_runs():
     wrong, judged, misread = [], {}, []
     for experiment, two in all_runs():
         answer, accepted = experiment.judge(two), right(experiment.key, two)
-        if experiment.guessed is not None and answer != "cut":
+        stands = 3.6 * two.top.max() < STANDS  # the page says so, and shows no chart
+        if experiment.guessed is not None and answer != "cut" and not stands:
             scale = experiment.guessed
             assert set(scale.answers) == {key for key, _ in experiment.options}
             low, high = scale.span(two, answer)

@@ -34,7 +34,7 @@ def test_gearing_answers_in_words():
     assert "12/56 does" in text
     assert "At its top speed voltage holds it back: one tooth fewer at the rear makes it" in text
     assert "faster and costs 2 % of the pull" in text
-    assert "link chain:** 12/56 fits where the axle is" in text
+    assert "link chain:** 12/56 fits with the axle where it is" in text
     assert "speed symbol" in text
     assert "wheel off the ground" in text
 

@@ -68,13 +68,13 @@ def test_the_file_reads_back_exactly():
         ({"chemistry": ["nmc"]}, "names no chemistry"),
         ({"cells": 24.5}, "no number of cells"),
         ({"cells": True}, "no number of cells"),
-        ({"resistance": 0.058}, "resistance that is no number"),
-        ({"resistance": {"value": 58, "half_width": 1}}, "resistance that is no number from 0.0001 to 10 ohm"),
-        ({"resistance": {"value": 0.058, "half_width": 0}}, "half width is no number above 0"),
-        ({"resistance": {"value": 10**400, "half_width": 1}}, "resistance that is no number"),
+        ({"resistance": 0.058}, "resistance that is not a number"),
+        ({"resistance": {"value": 58, "half_width": 1}}, "resistance that is not a number from 0.0001 to 10 ohm"),
+        ({"resistance": {"value": 0.058, "half_width": 0}}, "half width is not a number above 0"),
+        ({"resistance": {"value": 10**400, "half_width": 1}}, "resistance that is not a number"),
         ({"resistance": None}, "neither resistance nor capacity nor drag area"),
-        ({"pack_temperature": 21.0}, "pack temperature that is no number from 200 to 400"),
-        ({"charge_from": 93}, "charge from that is no number from 0 to 1"),
+        ({"pack_temperature": 21.0}, "pack temperature that is not a number from 200 to 400"),
+        ({"charge_from": 93}, "charge from that is not a number from 0 to 1"),
     ],
     ids=str,
 )
@@ -92,7 +92,7 @@ def test_a_ride_that_cannot_be_used_is_left_out_with_a_sentence(change, said):
         (b"", "not JSON"),
         (b"\xff\xfe{}", "not text in UTF-8"),
         (b"[" * 100_000, "not JSON"),
-        (b'{"headroom_rides": 1, "rides": [NaN]}', "Ride 1 of the file is no table"),
+        (b'{"headroom_rides": 1, "rides": [NaN]}', "Ride 1 of the file is not a table"),
         (b'{"headroom_builds": 1}', "holds no “headroom_rides”"),
         (b'{"headroom_rides": 2, "rides": []}', "version “2” of ride files; this page reads version 1"),
         (b'{"headroom_rides": true, "rides": []}', "written as version"),
@@ -164,8 +164,8 @@ def test_no_change_and_too_few_are_said_so():
     close = [replace(one, date=flat[0].date + datetime.timedelta(days=place)) for place, one in enumerate(flat)]
     with pytest.raises(TooFewError):
         trend_of(close, "resistance")
-    assert "all of one day" in words.too_few("resistance", flat[:1])
-    assert "None of the rides" in words.too_few("drag_area", [])
+    assert "all from one day" in words.too_few("resistance", flat[:1])
+    assert "None of these rides" in words.too_few("drag_area", [])
 
 
 def test_rides_of_another_pack_do_not_count():
@@ -180,7 +180,7 @@ def test_a_season_is_named():
     days = months(rate=0.0)
     rides = [replace(one, says=replace(one.says, pack_temperature=300.0 - 10.0 * k)) for k, one in enumerate(days)]
     assert warmer(rides) == pytest.approx(-30.0)
-    assert "the pack got 30 °C colder" in words.season(rides, METRIC)
+    assert "30 °C colder overall" in words.season(rides, METRIC)
     assert not words.season(months(rate=0.0), METRIC)
 
 

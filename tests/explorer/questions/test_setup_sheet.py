@@ -115,29 +115,34 @@ def test_the_riders_units_everywhere():
 
 
 @pytest.mark.parametrize(
-    ("changes", "label", "text"),
+    ("changes", "texts"),
     [
-        ({"pack_temperature": -5.0}, "Headroom before regen", "no regen: pack too cold"),
-        ({"pack_temperature": 50.0}, "Headroom before regen", "no regen: pack too hot"),
-        ({"regen": 0.0}, "Headroom before regen", "no regen is set"),
-        ({"regen": 200.0, "pack_temperature": 6.0}, "Regen at most", "5.0 A"),
-        ({"chemistry": "lfp"}, "Regen only at or below", "% charge"),
-        ({"target": 200.0}, "Lowest for 200 km/h", "out of reach within 30 s today"),
-        ({"target": 20.0, "undervoltage": 1.5}, "Lowest for 20 km/h", "any, down to"),
-        ({"undervoltage": 3.6, "charge": 20.0}, "Line limit, highest today", "none is low enough"),
-        ({"continuous_current": None, "peak_current": None}, "Line limit, highest today", "none needed"),
+        ({"pack_temperature": -5.0}, {"Headroom before regen": "no regen: pack too cold"}),
+        ({"pack_temperature": 50.0}, {"Headroom before regen": "no regen: pack too hot"}),
+        (
+            {"regen": 0.0, "target": 200.0, "speed_cap": 90.0},
+            {
+                "Headroom before regen": "no regen is set",
+                "Lowest for 200 km/h": "out of reach within 30 s today",
+                "Speed cap": "90 km/h",
+            },
+        ),
+        (
+            {"regen": 200.0, "pack_temperature": 6.0, "target": 20.0, "undervoltage": 1.5, "field_weakening": 60.0},
+            {"Regen at most": "5.0 A", "Lowest for 20 km/h": "any, down to", "Field weakening": "60 A peak"},
+        ),
+        ({"chemistry": "lfp"}, {"Regen only at or below": "% charge"}),
+        ({"continuous_current": None, "peak_current": None}, {"Line limit, highest today": "none needed"}),
+        (
+            {"undervoltage": 3.6, "charge": 20.0, "foldback_start": 80.0, "foldback_end": 70.0},
+            {"Line limit, highest today": "none is low enough", "Low-voltage cutback": "80 V to 70 V"},
+        ),
     ],
 )
-def test_answers_that_are_no_numbers(changes, label, text):
+def test_answers_that_are_no_numbers_and_what_is_set_beyond_the_usual(changes, texts):
     rows = rows_of(gathered(page_of(**changes)))
-    assert text in rows[label]
-
-
-def test_what_is_set_beyond_the_usual_stands_there():
-    rows = rows_of(gathered(page_of(field_weakening=60.0, speed_cap=90.0, foldback_start=80.0, foldback_end=70.0)))
-    assert rows["Field weakening"] == "60 A peak"
-    assert rows["Speed cap"] == "90 km/h"
-    assert rows["Low-voltage cutback"] == "80 V to 70 V"
+    for label, text in texts.items():
+        assert text in rows[label]
 
 
 def test_calibration_constant():

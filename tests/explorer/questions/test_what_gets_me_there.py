@@ -4,11 +4,13 @@ from dataclasses import replace
 
 import pytest
 
+from explorer.derivations.saving import saving
 from explorer.format import UnitFormatter
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
+from explorer.page import lever_inputs, saved_words
 from explorer.page.tolerances import tolerances
-from explorer.questions.what_gets_me_there import allowed, change, chart, saved_words, words
+from explorer.questions.what_gets_me_there import allowed, chart, words
 from explorer.questions.what_gets_me_there.results import mixed, search
 from explorer.questions.what_gets_me_there.words import HIGH, LOW, PRICE
 from physics.simulation.run import run
@@ -82,15 +84,16 @@ def test_inputs_make_the_change_that_was_found(preset):
     values = PRESETS[preset].values()
     build = make_build(values)
     target = run(build, 20.0).top_speed[0] + 0.5
-    found = search(build, Goal(target, 20.0), change.levers(build, values), ())(lambda *_: None, lambda: False)
+    levers = lever_inputs.levers(build, values)
+    found = search(build, Goal(target, 20.0), levers, ())(lambda *_: None, lambda: False)
     reaching = words.reaching(found.single.changes)
     assert reaching
     for one in reaching:
-        made = make_build(values | change.as_inputs(build, values, one.lever, one.value))
+        made = make_build(values | lever_inputs.as_inputs(build, values, one.lever, one.value))
         assert run(made, 20.0).top_speed[0] == pytest.approx(one.outcome.top_speed, rel=2e-6)
     assert found.pairs
     for pair in found.pairs[:4]:
-        made = make_build(values | change.pair_as_inputs(build, values, pair))
+        made = make_build(values | lever_inputs.pair_as_inputs(build, values, pair))
         assert run(made, 20.0).top_speed[0] == pytest.approx(pair.outcome.top_speed, rel=2e-6)
 
 
@@ -99,9 +102,9 @@ def test_a_line_limit_goes_to_the_power_level_that_is_used():
     values, _ = supermoto()
     values["level"] = "2"
     build = make_build(values)
-    assert change.as_inputs(build, values, Lever("line_limit", 50.0, 300.0), 155.0) == {"line_2": 155.0}
-    assert change.as_inputs(build, values, Lever("drag_area", 0.3, 0.6), 0.44) == {"drag_area": 0.44}
-    assert change.as_inputs(build, values, Lever("pack_temperature", 270.0, 310.0), 284.65) == {
+    assert lever_inputs.as_inputs(build, values, Lever("line_limit", 50.0, 300.0), 155.0) == {"line_2": 155.0}
+    assert lever_inputs.as_inputs(build, values, Lever("drag_area", 0.3, 0.6), 0.44) == {"drag_area": 0.44}
+    assert lever_inputs.as_inputs(build, values, Lever("pack_temperature", 270.0, 310.0), 284.65) == {
         "pack_temperature": 11.5
     }
 
@@ -111,7 +114,7 @@ def test_more_cells_change_what_hangs_on_them():
     values, build = supermoto()
     values["pack_resistance"] = 52.0
     build = make_build(values)
-    made = change.as_inputs(build, values, Lever("cells_in_series", 20, 30, 1.0), 26)
+    made = lever_inputs.as_inputs(build, values, Lever("cells_in_series", 20, 30, 1.0), 26)
     assert made["cells"] == 26
     assert made["pack_resistance"] == pytest.approx(52.0 * 26 / 24, rel=1e-7)
     assert made["bike_mass"] > values["bike_mass"]
@@ -123,7 +126,7 @@ def test_allowed_ranges_go_through_the_table_unchanged(system):
     """property: a value shown and entered again is held within what is shown."""
     values, build = supermoto()
     fmt = UnitFormatter(system)
-    every = change.levers(build, values)
+    every = lever_inputs.levers(build, values)
     for row, lever in enumerate(every):
         low, high = allowed.shown(lever, lever.low, fmt), allowed.shown(lever, lever.high, fmt)
         kept: dict = {}
@@ -154,7 +157,7 @@ def test_no_lever_stands_in_too_many_pairs():
     """property: at most two pairs with the same lever, best first."""
     values, build = supermoto()
     goal = Goal(120 / 3.6, 20.0)
-    found = search(build, goal, change.levers(build, values), ())(lambda *_: None, lambda: False)
+    found = search(build, goal, lever_inputs.levers(build, values), ())(lambda *_: None, lambda: False)
     shown = mixed(found.pairs)
     keys = [lever.key for pair in shown for lever in pair.levers]
     assert 1 < len(shown) <= 4
@@ -183,7 +186,7 @@ def test_a_change_that_leaves_little_of_a_limit_says_so():
 def test_what_would_have_saved_the_pull():
     """property: said in plain words; the derivation's numbers give its results; inputs make the change found."""
     page = page_of(**CUTS_OUT)
-    levers = change.levers(page.build, page.inputs, saving_levers)
+    levers = lever_inputs.levers(page.build, page.inputs, saving_levers)
     saved = what_saves(page.build, page.duration, 0.0, page.pull_margin, tolerances(page.inputs), levers)
     found = [one for one in saved.savings if one.found]
     for shown in (page, replace(page, fmt=UnitFormatter("US"))):
@@ -191,10 +194,10 @@ def test_what_would_have_saved_the_pull():
         texts += [saved_words.offer(saved, one, shown) for one in found]
         assert texts[0].startswith("**What would have saved this pull: ")
         assert not any(slips(text) or unsaid(text) for text in texts), texts
-    for step in saved_words.derivation(saved, page):
+    for step in saving(saved):
         check(step)
     for one in found:
-        made = make_build(page.inputs | change.as_inputs(page.build, page.inputs, one.lever, one.value))
+        made = make_build(page.inputs | lever_inputs.as_inputs(page.build, page.inputs, one.lever, one.value))
         assert run(made, page.duration).cut_out_rule[0] == -1
 
 

@@ -155,10 +155,10 @@ def test_reset_and_preset_can_be_undone_and_keep_the_baseline():
 def test_us_units_start_from_round_numbers_that_nobody_has_to_undo():
     """property: 50 mph and 25 mph, not 49.7 and 24.9; what was typed stays, and nothing of it is in the link."""
     state = State()
-    state.change("range_speed", 61.0)
+    state.change("range_speed", 60.0)
     state.units = "US"
     shown = {key: spec.as_shown(state.values[key], "US") for key, spec in INPUTS.items() if spec.us_default}
-    assert shown.pop("range_speed") == 37.9  # 61 / 1.609344
+    assert shown.pop("range_speed") == 37.3  # 60 / 1.609344
     assert shown == {key: INPUTS[key].us_default for key in shown}
     assert (shown["speedo_shown"], shown["home_speed"]) == (50, 25)
     assert state.values is state.values
@@ -166,7 +166,7 @@ def test_us_units_start_from_round_numbers_that_nobody_has_to_undo():
     state.set_baseline(state.values)
     assert not state.changed_from_baseline()
     state.units = "metric"
-    assert (state.values["speedo_shown"], state.values["range_speed"]) == (80.0, 61.0)
+    assert (state.values["speedo_shown"], state.values["range_speed"]) == (80.0, 60.0)
     assert not state.changed_from_baseline()
     for spec in INPUTS.values():
         if spec.us_default:

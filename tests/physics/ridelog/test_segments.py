@@ -1,4 +1,4 @@
-"""Parts of a ride and cut-outs, and a ride read, taken apart and fitted from end to end."""
+"""Parts of a ride, and a ride read, taken apart and fitted from end to end."""
 
 from itertools import pairwise
 
@@ -9,7 +9,7 @@ from physics.fitting.coast_down import fit_coast_down
 from physics.fitting.efficiency import fit_driveline_efficiency
 from physics.fitting.pack import fit_pack
 from physics.ridelog import find_segments, read_log, synthetic_log, write_csv
-from physics.ridelog.cut_out import CutOutLimits, find_cut_out
+from physics.ridelog.cut_out import find_cut_out
 from physics.ridelog.segments import SegmentRules, samples_of
 
 G = 9.80665
@@ -147,72 +147,3 @@ def test_samples_of_a_kind():
     assert len(samples_of(log, "pull", ())) == 0
     with pytest.raises(ValueError, match="coast-down"):
         samples_of(log, "wheelie")
-
-
-def _cut_log(after_voltage, throttle=True, at=12.0, noise=None):
-    t = np.arange(0.0, 30.0, 0.05)
-    on = (t > 2.0) & (t < at)
-    current = np.where(on, np.minimum(40 * (t - 2.0), 210.0), 0.0)
-    voltage = np.where(t < at, 92.0 - 0.1 * current, after_voltage)
-    speed = np.interp(t, [0, 2, at, 30], [0, 0, 30, 10])
-    others = {"throttle": np.where(t > 2.0, 0.9, 0.0)} if throttle else None
-    return synthetic_log(t, speed, voltage, current, others=others, sample_rate=20.0, noise=noise, seed=2)
-
-
-@pytest.mark.parametrize(
-    ("limits", "rule"),
-    [
-        (CutOutLimits(under_voltage=72.0), "under-voltage"),
-        (CutOutLimits(fast_current=208.0), "fast over-current"),
-        (CutOutLimits(continuous_current=150.0), "continuous current"),
-        (CutOutLimits(), None),
-        (CutOutLimits(under_voltage=60.0, fast_current=400.0), None),
-    ],
-)
-def test_a_cut_out_and_its_rule(limits, rule):
-    """hand-worked: 210 A at 71 V, then nothing under an open throttle at 12 s; the mean of the ten seconds before
-    is 154.9 A (ramp of 40 A/s to 210 A in 5.25 s, then held)."""
-    found = find_cut_out(_cut_log(91.5), limits)
-    assert len(found) == 1
-    cut = found[0]
-    assert cut.time == pytest.approx(12.0, abs=0.1)
-    assert cut.current_before == pytest.approx(210.0, abs=2.0)
-    assert cut.voltage_before == pytest.approx(71.0, abs=0.5)
-    assert cut.voltage_after == pytest.approx(91.5, abs=0.5)
-    assert (cut.voltage_course, cut.certain, cut.likely_rule) == ("recovers", True, rule)
-
-
-def test_two_rules_near_name_both():
-    """hand-worked: 71.0 V against 75 V is 5.3 % past, 210 A against 205 A 2.4 %."""
-    cut = find_cut_out(_cut_log(91.5, noise=0), CutOutLimits(under_voltage=75.0, fast_current=205.0))[0]
-    assert cut.likely_rule == "under-voltage"
-    assert "also near: fast over-current" in cut.reason
-
-
-def test_voltage_behind_the_protection_collapses():
-    """hand-worked: a logger fed behind the protection sees the voltage go with the current."""
-    assert find_cut_out(_cut_log(3.0))[0].voltage_course == "collapses"
-
-
-def test_without_throttle_it_is_not_certain():
-    """hand-worked: a throttle shut quickly looks the same."""
-    cut = find_cut_out(_cut_log(91.5, throttle=False))[0]
-    assert not cut.certain
-    assert "looks the same" in cut.reason
-
-
-def test_ordinary_riding_has_no_cut_out():
-    """property: a throttle let go, slowly or with the throttle in the log, is none; nor is a stop."""
-    assert find_cut_out(_log()) == ()
-    t = np.arange(0.0, 30.0, 0.05)
-    slow = np.clip(200 - 60 * np.clip(t - 5, 0, None), 0, None)
-    assert find_cut_out(synthetic_log(t, np.full(t.size, 20.0), current=slow, noise=0, sample_rate=20.0)) == ()
-
-
-def test_temperature_rule():
-    """hand-worked: a pack at 340 K against a limit of 338 K."""
-    log = _cut_log(91.5)
-    log.frame["pack_temperature"] = 340.0
-    assert find_cut_out(log, CutOutLimits(highest_temperature=338.0))[0].likely_rule == "pack temperature"
-    log.frame["pack_temperature"] = 250.0
-    assert find_cut_out(log, CutOutLimits(lowest_temperature=253.0))[0].likely_rule == "pack temperature"

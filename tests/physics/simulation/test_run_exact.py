@@ -8,6 +8,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from physics.build import OVERCURRENT_LAWS, Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
@@ -456,6 +457,28 @@ def test_a_winding_at_constant_current_warms_exponentially():
     grown = (235.0 + 25.0) * np.exp(1.5 * 0.01 * 200.0**2 * result.time / (255.0 * 200.0))
     # 0.1 K: the path to the case, which cannot be cut, carries 0.01 W/K x 30 K x 10 s / 200 J/K = 15 mK
     assert result.winding_temperature[0] - 273.15 + 235.0 == pytest.approx(grown, abs=0.1)
+
+
+@pytest.mark.parametrize("window", [20.0, 1.0])
+def test_a_winding_that_folds_its_own_current_back_settles(window):
+    """Exact solution: scipy's on C dT/dt = 1.5 R20 (235 + T) / 255 (300 A (40 - T) / window)^2, T in degrees C."""
+    build = bare(**{
+        "bike.bike_mass": 1000.0, "conditions.slope": 0.5, "controller.phase_current_limit": 300.0,
+        "motor.phase_resistance": 0.01, "motor.winding_heat_capacity": 200.0, "motor.winding_to_case": 0.01,
+        "motor.case_heat_capacity": 1e7, "motor.winding_foldback_start": 273.15 + 40.0 - window,
+        "motor.winding_temperature_maximum": 273.15 + 40.0,
+    })  # fmt: skip
+
+    def warming(_, temperature):
+        current = 300.0 * np.clip((40.0 - temperature) / window, 0.0, 1.0)
+        return 1.5 * 0.01 * (235.0 + temperature) / 255.0 * current**2 / 200.0
+
+    result = run(build, duration=60.0)
+    exact = solve_ivp(warming, (0.0, 60.0), [25.0], t_eval=result.time, method="LSODA", rtol=1e-9, atol=1e-9).y[0]
+    assert (result.speed == 0.0).all()
+    # 0.1 K: the path to the case, which cannot be cut, carries 0.01 W/K x 15 K x 60 s / 200 J/K = 45 mK
+    assert result.winding_temperature[0] - 273.15 == pytest.approx(exact, abs=0.1)
+    assert len(result.between[0]) < 30  # steps besides those to the instants: it does not go to and fro
 
 
 def test_a_bike_that_cannot_start_stands_still():

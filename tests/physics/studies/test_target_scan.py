@@ -1,4 +1,4 @@
-"""The smallest change against trying every value, on 100 random builds; and the runs by which it is found.
+"""The smallest change against trying every value, on random builds; and the runs by which it is found.
 
 tests/reference/target_scan.csv holds what trying gave; one test works some of its rows out again.
 """
@@ -34,6 +34,7 @@ def test_runs_in_which_nothing_opens(seed):
     assert (tried.used[~closed] > 0.9).all()
 
 
+SEARCHED = 30
 SCANNED = defaultdict(list)
 for _row in target_scan.read():
     SCANNED[_row["seed"]].append(_row)
@@ -51,25 +52,27 @@ def test_the_scan_is_what_trying_every_value_gives(seed):
 
 
 def test_no_change_is_stepped_over():
-    """exact solution: two hundred values on each side, 100 random builds, each lever in its turn.
+    """exact solution: two hundred values on each side, 30 random builds, a third of the levers of each.
 
     What is found is good, and not larger, within a step, than the first of those in a window of two or more: none
     wider than a hundredth of a side's range is stepped over. The most is told to twice SAME_SPEED.
     """
     wrong = []
-    for index, (seed, rows) in enumerate(SCANNED.items()):
+    for index, (seed, rows) in enumerate(list(SCANNED.items())[:SEARCHED]):
         build, target = target_scan.case(seed)
-        row = rows[index % len(rows)]
-        lever = next(lever for lever in default_levers(build) if lever.key == row["lever"])
-        change = reach_target(build, Goal(target, DURATION), [lever]).change(row["lever"])
-        first = np.fmin(row["down"], row["up"])
-        used = float(lever.fraction(change.present, change.exact))
-        if change.status == REACHES:
-            fine = change.outcome.good and not used > first + 1 / target_scan.VALUES
-        else:
-            fine = np.isnan(first)
-        if change.status == SHORT and np.isfinite(row["most"]):
-            fine &= change.outcome.top_speed > row["most"] - 2 * SAME_SPEED
-        if not fine:
-            wrong.append((seed, row, change.status, change.value, used))
+        levers = {lever.key: lever for lever in default_levers(build)}
+        some = rows[index % 3 :: 3]
+        ways = reach_target(build, Goal(target, DURATION), [levers[row["lever"]] for row in some])
+        for row in some:
+            change = ways.change(row["lever"])
+            first = np.fmin(row["down"], row["up"])
+            used = float(levers[row["lever"]].fraction(change.present, change.exact))
+            if change.status == REACHES:
+                fine = change.outcome.good and not used > first + 1 / target_scan.VALUES
+            else:
+                fine = np.isnan(first)
+            if change.status == SHORT and np.isfinite(row["most"]):
+                fine &= change.outcome.top_speed > row["most"] - 2 * SAME_SPEED
+            if not fine:
+                wrong.append((seed, row, change.status, change.value, used))
     assert not wrong, "\n".join(map(str, wrong))

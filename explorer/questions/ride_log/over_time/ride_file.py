@@ -217,7 +217,7 @@ def from_bytes(data: bytes) -> OpenedRides:
 def _taken(item: Any, number: int) -> RideEntry:
     """One ride of the file; a `ValueError` that goes on after "Ride 3 of the file" where it cannot be used."""
     if not isinstance(item, dict):
-        raise ValueError("is no table")
+        raise ValueError("is not a table")
     when = item.get("date")
     if not isinstance(when, str) or not re.fullmatch(r"\d{4}-\d\d-\d\d", when, re.ASCII):
         raise ValueError("has no date such as 2026-05-01")
@@ -263,9 +263,9 @@ def _measured(name: str, value: Any) -> Measured | None:
     number: Any = value.get("value") if isinstance(value, dict) else None
     width: Any = value.get("half_width") if isinstance(value, dict) else None
     if not is_number(number) or not low <= number <= high:
-        raise ValueError(f"has a {plain} that is no number from {low:g} to {high:g} {UNITS[name]}")
+        raise ValueError(f"has a {plain} that is not a number from {low:g} to {high:g} {UNITS[name]}")
     if not is_number(width) or not SMALLEST_WIDTH * number <= width <= high:
-        raise ValueError(f"has a {plain} whose half width is no number above 0")
+        raise ValueError(f"has a {plain} whose half width is not a number above 0")
     return Measured(float(number), float(width))
 
 
@@ -274,5 +274,5 @@ def _other(name: str, value: Any) -> float | None:
     if value is None:
         return None
     if not is_number(value) or not low <= value <= high:
-        raise ValueError(f"has a {name.replace('_', ' ')} that is no number from {low:g} to {high:g}")
+        raise ValueError(f"has a {name.replace('_', ' ')} that is not a number from {low:g} to {high:g}")
     return float(value)

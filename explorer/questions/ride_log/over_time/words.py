@@ -95,9 +95,9 @@ def too_few(name: str, rides: Sequence[RideEntry]) -> str:
         f"different days, with {LEAST_DAYS} days or more from the first to the last. "
     )
     if not dates:
-        return text + "None of the rides here tells it."
+        return text + "None of these rides shows it."
     if len(dates) == 1:
-        return text + "The rides here that tell it are all of one day."
+        return text + "The rides that show it are all from one day."
     span = counted((max(dates) - min(dates)).days, "day")
     return text + f"So far there are {len(dates)}, {span} from first to last."
 
@@ -139,8 +139,8 @@ def season(rides: Sequence[RideEntry], fmt: UnitFormatter) -> str:
         return ""
     way = "warmer" if change > 0 else "colder"
     return (
-        f" Over these rides the pack got {fmt('temperature difference', abs(change))} {way}: if its growth in "
-        "the cold is not what was entered, part of the trend is the season."
+        f" From the first ride to the last the pack was {fmt('temperature difference', abs(change))} {way} "
+        "overall: if its growth in the cold is not what was entered, part of the trend is the season."
     )
 
 

@@ -62,18 +62,35 @@ def as_inputs(build: Build, inputs: dict[str, Any], lever: Lever, value: float) 
     dict
         Only what changes. More than one input where parts hang together.
     """
+    moved = lever.changes(build, value)
+    changes = {path: float(moved[path]) for path in moved}
+    return inputs_of(
+        inputs, {path: to for path, to in changes.items() if path == lever.path or _differs(build, path, to)}
+    )
+
+
+def inputs_of(inputs: dict[str, Any], changes: dict[str, float]) -> dict[str, Any]:
+    """Fields of a build as inputs of the page; a field that no input holds is left out.
+
+    Parameters
+    ----------
+    inputs : dict
+        Every input by key: the power level in use is among them.
+    changes : dict
+        Path in the build to value, in the build's unit.
+
+    Returns
+    -------
+    dict
+        Input to value in home units, inside what it accepts.
+    """
     changed: dict[str, Any] = {}
-    for path, changed_to in lever.changes(build, value).items():
-        number = float(changed_to)
+    for path, number in changes.items():
         if path == "bike.rolling_radius":
             changed["tyre"] = f"{number / DEFAULT_ROLLING_FACTOR * 2000:.1f}".removesuffix(".0") + " mm"
-            continue
-        key = _key(path, inputs)
-        if key is None or (path != lever.path and not _differs(build, path, number)):
-            continue
-        spec = INPUTS[key]
-        home = number if path.endswith("_ah") else float(from_si(number, spec.unit))
-        changed[key] = spec.clamp(home)
+        elif key := _key(path, inputs):
+            spec = INPUTS[key]
+            changed[key] = spec.clamp(number if path.endswith("_ah") else float(from_si(number, spec.unit)))
     return changed
 
 

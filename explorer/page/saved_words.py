@@ -1,44 +1,43 @@
-"""What would have saved the pull, in words: the verdict, each change, the derivation, cautions."""
+"""What would have saved a pull, in words: the verdict, each change, cautions."""
 
 from __future__ import annotations
 
-import math
-
-from explorer.derivations import pack
-from explorer.derivations.derivation import Step, put
-from explorer.derivations.sources import PRACTICE
 from explorer.format import joined, tied
+from explorer.page import lever_words
+from explorer.page.lever_words import CAUTIONS
 from explorer.page.page import Page
 from explorer.page.tolerances import with_case
 from explorer.page.words import margin
-from explorer.questions.what_gets_me_there import lever_words
-from explorer.questions.what_gets_me_there.words import CAUTIONS
 from physics.limits import RULES
 from physics.studies.target import Saving, Survival
 
+FLAT_OUT = 0.95
+"""Throttle from which a pull is called flat out."""
 SHORTEST = 1.0
 """Seconds below which rolling off sooner is no pull any more."""
 
 
-def verdict(saved: Survival, page: Page) -> str:
+def verdict(saved: Survival, page: Page, pull: str = "this pull", logged: str = "") -> str:
     """What cut out, and what would have saved the pull."""
-    fmt = page.fmt
+    fmt, throttle = page.fmt, saved.build.controller.throttle
     rule, time = RULES[saved.rule], fmt("time", saved.time)
     found = [one for one in saved.savings if one.found]
-    cut = f"The {rule} rule trips after {time}, at {fmt('speed', saved.speed)}."
+    model = "In the model the" if logged else "The"
+    cut = f"{model} {rule} rule trips after {time}, at {fmt('speed', saved.speed)}{logged}."
     roll = ""
     if saved.roll_off >= SHORTEST:
         roll = f"Rolling off after {fmt.at_most('time', saved.roll_off)} would have saved it too."
     if not found:
         least = roll.replace(" too.", ".") or "Even one second flat out is too long."
-        return f"**No single change would have saved this pull.** {cut} {least}"
+        return f"**No single change would have saved {pull}.** {cut} {least}"
     first = found[0]
     text = lever_words.change_text(first.lever, first.present, first.value, fmt)
-    start = f"**What would have saved this pull: {text[:1].lower()}{text[1:]}**"
+    start = f"**What would have saved {pull}: {text[:1].lower()}{text[1:]}**"
     more = ["", ", or the other change below"][min(len(found) - 1, 1)]
     if len(found) > 2:
         more = f", or any one of the {len(found) - 1} other changes below"
-    held = f"The pack then stays on for all {fmt('time', saved.duration, 0)} flat out, {margin(page)}."
+    how = "flat out" if throttle >= FLAT_OUT else f"at {fmt('share', throttle, 0)} throttle"
+    held = f"The pack then stays on for all {fmt('time', saved.duration, 0)} {how}, {margin(page)}."
     return " ".join(part for part in (f"{start}{more}.", held, cut, _worst(saved, page), roll) if part)
 
 
@@ -71,29 +70,3 @@ def not_alone(saved: Survival) -> str:
 def cautions(saved: Survival) -> list[str]:
     """What the changes ask for."""
     return [tied(CAUTIONS[one.lever.key]) for one in saved.savings if one.found and one.lever.key in CAUTIONS]
-
-
-def derivation(saved: Survival, page: Page) -> list[Step]:
-    """What the line limit that saves the pull asks of the weakest cell and of the timed rules; what is left out."""
-    build = page.build
-    line = next((one for one in saved.savings if one.lever.key == "line_limit" and one.found), None)
-    current = line.value if line is not None else build.controller.line_current_limit
-    steps = [pack.weakest_after_ten_seconds(build, current)]
-    steps += pack.overcurrent(build, current * (1 + build.controller.overshoot))
-    if math.isfinite(saved.time):
-        steps.append(
-            Step(
-                "How much earlier to roll off",
-                r"\Delta t = t_c - t_r",
-                f"{put(saved.time, 5)} − {put(saved.roll_off, 5)}",
-                saved.time - saved.roll_off,
-                "s",
-                "t_c the cut-out as entered; t_r when to roll off, half a second before the cut-out in the "
-                f"worst of {len(saved.cases)} cases: common practice, no source. Left out: a rider who rides "
-                "differently because of the change, a pack that is not evenly warm, and what is still settling "
-                "from before the pull",
-                PRACTICE,
-                digits=1,
-            )
-        )
-    return steps

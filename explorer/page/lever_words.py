@@ -32,6 +32,36 @@ _LEVERS = {
 PLAIN = ("", "teeth", "A peak", "Ah")
 """Quantities that are the same in all units."""
 
+CAUTIONS = {
+    "field_weakening": (
+        "Field weakening: if the controller shuts down at speed, the motor's full back-EMF hits "
+        "controller and pack at once. Keep to the motor and controller makers' speed and voltage ratings."
+    ),
+    "cells_in_series": (
+        "More cells raise the voltage everywhere: controller, converter, charger and wiring must be "
+        "rated for a full pack's voltage. Leave work on a pack to people trained for it."
+    ),
+    "pack_temperature": (
+        "Warm a pack only as its maker allows: gently, in a warm room, never with a flame or heat gun, never "
+        "unattended."
+    ),
+    "phase_limit": (
+        "Phase limit: never above what the makers of motor and controller allow. Torque rises with it, "
+        "heat with its square."
+    ),
+    "line_limit": (
+        "Line limit: never above the pack maker's current rating, and low enough that the pack never cuts out."
+    ),
+    "pack_rating": (
+        "Another pack: the page takes the seller's figures as true and the cells as typical of that rating. Ask "
+        "for the cell maker's data sheet; charger, fuse and wiring must suit it too."
+    ),
+    "pack_capacity": (
+        "More cells in parallel: the current rating is assumed to grow with them. With the same BMS it does not."
+    ),
+}
+"""What a change asks for, by lever."""
+
 KINDS = {TODAY: "On the day", SETTING: "Controller settings", PART: "Other parts"}
 
 
