@@ -117,7 +117,8 @@ def _near(
             return
         past = (threshold - measured) / abs(threshold) if below else (measured - threshold) / abs(threshold)
         if past >= -NEAR:
-            reason = f"{measured:.1f} {unit}{of} against a threshold of {threshold:.1f} {unit}"
+            zero = 273.15 if unit == "°C" else 0.0
+            reason = f"{measured - zero:.1f} {unit}{of} against a threshold of {threshold - zero:.1f} {unit}"
             reached.append((past, RULES[rule], reason))
 
     compare(UNDER_VOLTAGE, voltage, limits.under_voltage, "V", True)
@@ -125,9 +126,9 @@ def _near(
     compare(CONTINUOUS_CURRENT, mean_current, limits.continuous_current, "A", False, " on average")
     # Temperatures are compared in kelvin, where 3 % is 9 K: only a passed threshold counts.
     if limits.highest_temperature is not None and temperature >= limits.highest_temperature:
-        compare(PACK_TEMPERATURE, temperature, limits.highest_temperature, "K", False)
+        compare(PACK_TEMPERATURE, temperature, limits.highest_temperature, "°C", False)
     if limits.lowest_temperature is not None and temperature <= limits.lowest_temperature:
-        compare(PACK_TEMPERATURE, temperature, limits.lowest_temperature, "K", True)
+        compare(PACK_TEMPERATURE, temperature, limits.lowest_temperature, "°C", True)
     if not reached:
         return (), "No threshold given was near." if limits.known else "No threshold was given to compare with."
     reached.sort(reverse=True)

@@ -61,10 +61,12 @@ def test_without_throttle_it_is_not_certain():
 
 
 def test_temperature_rule():
-    """hand-worked: a pack at 340 K against a limit of 338 K."""
+    """hand-worked: a pack at 340 K against a limit of 338 K, told in degrees."""
     log = _cut_log(91.5)
     log.frame["pack_temperature"] = 340.0
-    assert find_cut_out(log, CutOutLimits(highest_temperature=338.0))[0].likely_rule == "pack temperature"
+    (cut,) = find_cut_out(log, CutOutLimits(highest_temperature=338.0))
+    assert cut.likely_rule == "pack temperature"
+    assert "66.9 °C against a threshold of 64.9 °C" in cut.reason
     log.frame["pack_temperature"] = 250.0
     assert find_cut_out(log, CutOutLimits(lowest_temperature=253.0))[0].likely_rule == "pack temperature"
 
