@@ -21,6 +21,7 @@ function nearest(value, known) {
 function draw() {
   planned = 0;
   for (const [key, text] of frames.get(nearest(thumb, frames.keys()))) drag.charts.get(key)?.show(text);
+  drag.look(); // what stands above may have grown by a line since the slider was taken
 }
 
 function plan() {

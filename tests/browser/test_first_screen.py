@@ -135,6 +135,13 @@ def test_a_phone_shows_the_chart_while_its_slider_is_dragged(new_rider, page_ser
     drag_and_see_the_run(page, "tray:in:target", tray.bounding_box()["y"])
 
 
+# A scroll ends between two pixels.
+IN_VIEW = """([chart, foot]) => {
+  const { top, bottom } = chart.getBoundingClientRect();
+  return top > -1 && bottom <= foot + 1;
+}"""
+
+
 def drag_and_see_the_run(page, slider, foot):
     """Drag a slider from the top of the page: the whole run is in view above the foot of the screen, it follows,
     and the address too."""
@@ -142,9 +149,7 @@ def drag_and_see_the_run(page, slider, foot):
     page.evaluate("document.querySelector('[data-testid=stMain]').scrollTop = 0")
     before = int(chart.get_attribute("data-drawn"))
     helpers.drag(page, slider, 1.0, let_go=False)
-    box = chart.bounding_box()
-    assert box["y"] > -1  # a scroll ends between two pixels
-    assert box["y"] + box["height"] <= foot + 1
+    page.wait_for_function(IN_VIEW, arg=[chart.element_handle(), foot])
     page.wait_for_function(
         "([chart, before]) => +chart.dataset.drawn > before", arg=[chart.element_handle(), before]
     )

@@ -157,7 +157,7 @@ def test_headroom_and_its_caution(journey):
     page = journey()
     helpers.unfold(page, "How many volts below full before regen or wheelie control?")
     verdict = page.locator(".st-key-verdict_headroom_answer")
-    assert re.search(r"[Rr]est [\d.]+\sV below full", verdict.inner_text())
+    assert re.search(r"[Ss]tart [\d.]+\sV below full", verdict.inner_text())
     warnings = " ".join(page.get_by_test_id("stAlert").all_inner_texts())
     assert re.search(r"[Cc]harg\w* (a )?cold|cold", warnings)
     enter(page, "in:headroom_wanted", "0.1")
