@@ -35,14 +35,9 @@ async def prepare(app: st.App) -> AsyncIterator[None]:
         What is served. Streamlit opens the browser for a plain script only, so it is done here, as it would.
     """
     ask_nobody()
-    threading.Thread(target=_load, name="load the page", daemon=True).start()
+    load = threading.Thread(target=importlib.import_module, args=["explorer.whole"], daemon=True)
+    load.start()  # while the browser starts
     if not st.get_option("server.headless"):
         address = str(st.get_option("server.address"))
         asyncio.get_running_loop().call_soon(cli_util.open_browser, server_util.get_url(address))
     yield
-
-
-def _load() -> None:
-    """What a first visit needs first, then what it needs after its charts."""
-    for name in ("explorer.whole", "explorer.questions.registry"):
-        importlib.import_module(name)
