@@ -3,8 +3,6 @@
 import os
 import sys
 
-import streamlit as st
-
 if (top := os.path.dirname(os.path.dirname(os.path.abspath(__file__)))) not in sys.path:  # runs at every change
     sys.path.insert(0, top)
 
@@ -12,7 +10,9 @@ if __name__ == "__main__":  # at every visit and change
     from explorer.whole import draw
 
     draw()
-elif __name__ == "app":  # once: Streamlit serves what it finds here; processes of `page.results` pass by
+elif __name__ == "app":  # once: Streamlit serves what it finds here; processes of `page.pool` pass by
+    import streamlit as st
+
     from explorer.frame.server import prepare
 
     app = st.App(__file__, lifespan=prepare)

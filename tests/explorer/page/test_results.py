@@ -11,7 +11,8 @@ import pytest
 
 from explorer.inputs.presets import PRESETS
 from explorer.inputs.to_build import make_build
-from explorer.page import results
+from explorer.page import pool, results
+from explorer.page.likely import all_runs
 from explorer.page.tolerances import tolerances
 
 WAIT = 60.0
@@ -29,7 +30,7 @@ def alive(process: int) -> bool:
 @pytest.mark.parametrize("name", ["SIGTERM", "SIGKILL"])
 def test_no_process_outlives_the_server(name):
     """property: however the server ends."""
-    program = "from explorer.page.results import _pool; print(_pool()[1].result(), flush=True); input()"
+    program = "from explorer.page.pool import pool; print(pool()[1].result(), flush=True); input()"
     server = subprocess.Popen(
         [sys.executable, "-c", program],
         cwd=Path(__file__).parents[3],
@@ -52,9 +53,9 @@ def test_a_run_from_another_process_is_the_same():
     """property: to the last digit, band and all."""
     values = PRESETS["supermoto"].values()
     asked = make_build(values), None, 20.0, tolerances(values)
-    here, band, tops = results._runs(*asked)
-    pool, _ = results._pool()
-    there, other_band, other_tops = pool.submit(results._runs, *asked).result()
+    here, band, tops = all_runs(*asked)
+    executor, _ = pool.pool()
+    there, other_band, other_tops = executor.submit(all_runs, *asked).result()
     assert (here.speed == there.speed).all()
     assert (tops == other_tops).all()
     assert (here.minimum_voltage == there.minimum_voltage).all()
@@ -78,21 +79,21 @@ class _Runtime:
 def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
     """property: the run comes all the same, and the next one from another process."""
     asked = make_build(PRESETS["supermoto"].values()), None, 20.0
-    expected, *_ = results._runs(*asked, ())
+    expected, *_ = all_runs(*asked, ())
     monkeypatch.setattr(results, "runtime", _Runtime)
-    monkeypatch.setattr(results, "LONGEST_WAIT", 1.0)
-    monkeypatch.setattr(results, "POOL_AFTER", 0.0)
-    results._soon.cache_clear()
-    assert results._soon().finished.wait(WAIT)
+    monkeypatch.setattr(pool, "LONGEST_WAIT", 1.0)
+    monkeypatch.setattr(pool, "POOL_AFTER", 0.0)
+    pool.soon.cache_clear()
+    assert pool.soon().finished.wait(WAIT)
     for disturb, wait in ((os._exit, 0), (time.sleep, 600)):
-        pool, started = results._pool()
+        executor, started = pool.pool()
         assert started.result(WAIT) != os.getpid()
-        for _ in range(pool._max_workers):
-            pool.submit(disturb, wait)
-        asleep = list(pool._processes.values())
+        for _ in range(executor._max_workers):
+            executor.submit(disturb, wait)
+        asleep = list(executor._processes.values())
         found, *_ = results.runs.__wrapped__(*asked)
         assert (found.speed == expected.speed).all()
-        assert results._pool()[0] is not pool
+        assert pool.pool()[0] is not executor
         for process in asleep:
             process.join(WAIT)
             assert not process.is_alive()

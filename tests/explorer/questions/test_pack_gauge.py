@@ -7,6 +7,7 @@ import pytest
 
 from explorer.inputs.origins import with_origins
 from explorer.page import make_page, results
+from explorer.page.likely import all_runs
 from explorer.page.page import CHARGES
 from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
@@ -23,7 +24,7 @@ SPECIAL = [
 def with_tops(**changes):
     """A page that knows how fast it gets from each charge."""
     page = page_of(**changes)
-    tops = results._runs(page.build, None, page.duration, ())[2]
+    tops = all_runs(page.build, None, page.duration, ())[2]
     return replace(page, tops=tops)
 
 
