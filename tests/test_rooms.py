@@ -56,7 +56,10 @@ DRAWING_FILES = {
     "ride_log.rides", "ride_log.source", "ride_log.upload", "speedometer.readings", "what_gets_me_there.allowed",
 }  # fmt: skip
 # To be used without a screen, with all they import.
-WITHOUT_SCREEN = ("explorer.format", "explorer.charts.", "explorer.inputs.", "explorer.page.words", "physics.")
+WITHOUT_SCREEN = (
+    "explorer.format", "explorer.charts.", "explorer.inputs.", "explorer.page.words", "explorer.page.pool",
+    "physics.",
+)  # fmt: skip
 MOST_FILES, MOST_LINES = 18, 400
 
 FILES = {
