@@ -35,7 +35,7 @@ TAKE_DEMO, SAVE, FORGET, REMOVE = (
     "Remove those not used",
 )
 INVENTED = "These are seven invented rides over a year, of a pack that ages by nearly one percent a month."
-TO_FIT, FIT, FITTING = "Rides to be fitted", "Fit these rides", "Fitting the rides"
+FIT, FITTING = "Fit these rides", "Fitting the rides"
 STAGED = (
     "Every ride is fitted with the build as it is now; its cells, capacity, mass and growth in the cold should be "
     "those it was ridden with. It counts as ridden on the level in still air. Temperature is that of the air, and "
