@@ -155,6 +155,7 @@ def test_a_rise_is_said_with_its_interval():
 
 
 def test_no_change_and_too_few_are_said_so():
+    """hand-worked: three rides thirty days apart are two spaces of thirty days."""
     flat = months(rate=0.0, offsets=(2e-3, -2e-3, 2e-3, -2e-3))
     text = words.verdict("resistance", trend_of(flat, "resistance"), flat, METRIC)
     assert "do not show that the pack resistance changes" in text

@@ -198,11 +198,11 @@ def table(rides: Sequence[RideEntry], used: Sequence[bool], fmt: UnitFormatter) 
     }
     for name, quantity in QUANTITY.items():
         head = f"{NAMES[name].lower()}, {fmt.unit(quantity)}"
+        digits = _DIGITS[name] - (quantity == "area" and fmt.system == "US")  # a square foot is a tenth of a m²
         frame[head] = [
             "–"
             if one is None
-            else f"{plain_number(shown(name, one.value, fmt), _DIGITS[name])} ± "
-            f"{plain_number(shown(name, one.half_width, fmt), _DIGITS[name])}"
+            else " ± ".join(plain_number(shown(name, each, fmt), digits) for each in (one.value, one.half_width))
             for one in (getattr(ride.says, name) for ride in rides)
         ]
     return pd.DataFrame(frame)
