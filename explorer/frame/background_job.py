@@ -1,4 +1,4 @@
-"""Work that takes a second or more, done beside the page: it shows how far it is and can be stopped.
+"""Work that takes a second or more, done beside the page: it shows how far it is, and most of it can be stopped.
 
 A job runs in a thread and knows nothing of Streamlit. A section asks `latest` for the job that belongs to what it
 shows; a job for something older is stopped. While a job is under way the section may go on showing the last result.
@@ -135,7 +135,7 @@ def let_go(name: str) -> None:
         job.drop()
 
 
-def watch(job: Job, name: str, text: str) -> None:
+def watch(job: Job, name: str, text: str, *, stops: bool = True) -> None:
     """Show how far a job is, with a way to stop it; the page is drawn again once it ends.
 
     Parameters
@@ -146,17 +146,22 @@ def watch(job: Job, name: str, text: str) -> None:
         The section's name.
     text : str
         What is being done.
+    stops : bool
+        Whether the work heeds that it is stopped; there is no way to stop it where it does not.
     """
 
     @st.fragment(run_every=LOOK)
     def look() -> None:
         if job.ended:
             st.rerun()
-        if time.monotonic() - job.made < SHOWN_AFTER:
+        if time.monotonic() - job.made < SHOWN_AFTER or not (stops or job.fraction):
             st.caption(text)
             return
         with st.container(horizontal=True, vertical_alignment="center", key=f"{name}_working"):
             st.progress(job.fraction, text=text)
-            st.button("Stop", key=f"{name}_stop", on_click=job.stop, disabled=job.stopping, icon=":material/stop:")
+            if stops:
+                st.button(
+                    "Stop", key=f"{name}_stop", on_click=job.stop, disabled=job.stopping, icon=":material/stop:"
+                )
 
     look()

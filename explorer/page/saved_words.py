@@ -33,18 +33,18 @@ def verdict(saved: Survival, page: Page, pull: str = "this pull", logged: str = 
     first = found[0]
     text = lever_words.change_text(first.lever, first.present, first.value, fmt)
     start = f"**What would have saved {pull}: {text[:1].lower()}{text[1:]}**"
-    more = ["", ", or the other change below"][min(len(found) - 1, 1)]
-    if len(found) > 2:
-        more = f", or any one of the {len(found) - 1} other changes below"
+    others = len(found) - 1
+    few = ("", ", or the other change below", ", or either of the other two below")
+    more = few[others] if others < len(few) else f", or any one of the other {others} below"
     how = "flat out" if throttle >= FLAT_OUT else f"at {fmt('share', throttle, 0)} throttle"
     held = f"The pack then stays on for all {fmt('time', saved.duration, 0)} {how}, {margin(page)}."
     return " ".join(part for part in (f"{start}{more}.", held, cut, _worst(saved, page), roll) if part)
 
 
 def _worst(saved: Survival, page: Page) -> str:
-    """In which case it opens soonest, where that is not as entered."""
+    """In which case it opens soonest, where that is sooner than as entered."""
     clause = with_case(saved.case, page.fmt)
-    return f"The cut-out would come soonest {clause}." if clause else ""
+    return f"It would cut out even sooner {clause}." if clause else ""
 
 
 def offer(saved: Survival, one: Saving, page: Page) -> str:

@@ -39,7 +39,7 @@ from explorer.inputs.power_levels import beyond_the_levels
 from explorer.inputs.presets import STARTS
 from explorer.inputs.spec import InputSpec, quoted
 from explorer.state import offers
-from explorer.state.json_files import RefusedError, content_of, few, in_words, is_number
+from explorer.state.json_files import RefusedError, content_of, few, in_words, is_number, items_of
 from explorer.state.names import clean_name
 from explorer.state.share_link import MOST_BUILDS
 
@@ -114,16 +114,13 @@ def from_bytes(data: bytes) -> Opened:
     """
     try:
         content, sentences = content_of(data, SCHEMA, SCHEMA_VERSION, "build file", LARGEST)
+        listed, more = items_of(content, "builds", MOST_BUILDS)
     except RefusedError as error:
-        return _refused(str(error))
-    listed = content.get("builds")
-    if not isinstance(listed, list) or not listed:
-        return _refused("The file holds no list of builds.")
+        return Opened(sentences=[f"{error} {_NOTHING}"])
     opened = Opened(sentences=sentences)
-    for number, item in enumerate(listed[:MOST_BUILDS], 1):
+    for number, item in enumerate(listed, 1):
         _take(item, number, opened)
-    if len(listed) > MOST_BUILDS:
-        opened.sentences.append(f"The file holds {len(listed)} builds; the first {MOST_BUILDS} were looked at.")
+    opened.sentences += more
     if not opened.builds:
         opened.sentences.append(_NOTHING)
     elif "packs_on_offer" in content:
@@ -132,10 +129,6 @@ def from_bytes(data: bytes) -> Opened:
         except ValueError:
             opened.sentences.append("The file's packs on offer could not be read; those on the page are kept.")
     return Opened(opened.builds, few(opened.sentences), opened.offers)
-
-
-def _refused(why: str) -> Opened:
-    return Opened(sentences=[f"{why} {_NOTHING}"])
 
 
 def _take(item: Any, number: int, opened: Opened) -> None:

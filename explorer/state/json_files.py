@@ -69,6 +69,35 @@ def content_of(data: bytes, schema: str, version: int, kind: str, largest: int) 
     return content, [f"The file holds {quoted(key)} more than once in one place. The last counts." for key in twice]
 
 
+def items_of(content: dict[str, Any], name: str, most: int) -> tuple[list[Any], list[str]]:
+    """What the table of a file lists.
+
+    Parameters
+    ----------
+    content : dict
+        As `content_of` gives it.
+    name : str
+        Of the list; what it holds, in the plural.
+    most : int
+        How many of them are looked at.
+
+    Returns
+    -------
+    (list, list of str)
+        And a sentence where there are more.
+
+    Raises
+    ------
+    RefusedError
+        Where there is no list, or it is empty.
+    """
+    listed = content.get(name)
+    if not isinstance(listed, list) or not listed:
+        raise RefusedError(f"The file holds no list of {name}.")
+    more = f"The file holds {len(listed)} {name}; the first {most} were looked at."
+    return listed[:most], [more] if len(listed) > most else []
+
+
 def _told(pairs: list[tuple[str, Any]], twice: list[str]) -> dict[str, Any]:
     """A table of the file; the keys that stand in it more than once are noted."""
     table = dict(pairs)

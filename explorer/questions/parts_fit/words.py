@@ -231,10 +231,11 @@ def table(page: Page, found: PartsFit) -> pd.DataFrame:
 def duty(page: Page, found: PartsFit) -> str:
     """What the run asks of everything between pack and controller."""
     duty, fmt = found.duty, page.fmt
+    heat = f"{float(f'{duty.square_integral:.3g}'):,.0f}"
     return (
         f"What fuse, cable and connector must carry in this run: up to {fmt('current', duty.highest)}, "
         f"{fmt('current', duty.root_mean_square)} RMS over {fmt('time', duty.time, 0)}, and "
-        f"{duty.square_integral:,.0f} A²s (I²t). Compare that with the makers' curves and short-time ratings: "
+        f"{heat} A²s (I²t). Compare that with the makers' curves and short-time ratings: "
         "what is above a continuous rating may still be allowed for that long. Back-EMF and frequency are for a "
         "wheel off the ground on a full pack, field weakening included."
     )

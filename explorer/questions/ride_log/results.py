@@ -98,7 +98,7 @@ def fit_of(log: RideLog, segments: Sequence[Segment], build: Build, trusted: str
         if job.error is not None:
             raise job.error
         if not job.ended:
-            watch(job, KEY, FITTING)
+            watch(job, KEY, FITTING, stops=False)
         fit = job.result
     return None if fit is None else fit.compared_with(build)
 

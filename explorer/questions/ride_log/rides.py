@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field, replace
 
 import streamlit as st
 
 from explorer.questions.ride_log import source as log_source
-from explorer.questions.ride_log.source import KEY, LARGEST_MB, LONGEST_NAME
+from explorer.questions.ride_log.source import KEY, LARGEST_MB, shown_name, token_of
 from explorer.questions.ride_log.words import FORGET_OTHERS, READING
-from explorer.state.names import as_markdown
+from explorer.state.names import as_markdown, free_name
 from physics.ridelog import LogError, RideLog
 
 _KEPT = f"{KEY}:rides"
@@ -41,7 +39,7 @@ class HeldRide:
 @dataclass
 class _Rides:
     others: dict[str, HeldRide] = field(default_factory=dict)
-    logs: dict[Any, RideLog | LogError] = field(default_factory=dict)
+    logs: dict[str, tuple[Hashable, RideLog | LogError]] = field(default_factory=dict)
     rounds: int = 0
     sentences: list[str] = field(default_factory=list)
 
@@ -51,11 +49,15 @@ def _kept() -> _Rides:
 
 
 def held() -> list[HeldRide]:
-    """Every ride of the session, the open one first."""
+    """Every ride of the session, the open one first; of two files of one name the later has a number behind it."""
     rides, first = dict(_kept().others), log_source.source()
     if first.data is not None:
         rides = {first.token: HeldRide(first.token, first.name, first.data)} | rides
-    return list(rides.values())
+    names: dict[str, HeldRide] = {}
+    for ride in rides.values():
+        name = free_name(ride.name, names)
+        names[name] = replace(ride, name=name)
+    return list(names.values())
 
 
 def add(name: str, data: bytes) -> str:
@@ -74,7 +76,7 @@ def add(name: str, data: bytes) -> str:
         Why it is not held; empty where it is.
     """
     others = _kept().others
-    token = hashlib.sha256(data).hexdigest()[:24]
+    token = token_of(data)
     if token in {ride.token for ride in held()}:
         return ""
     if len(others) >= MOST_RIDES or sum(len(ride.data) for ride in others.values()) + len(data) > MOST_BYTES:
@@ -82,7 +84,7 @@ def add(name: str, data: bytes) -> str:
             f"There is room for {MOST_RIDES} more rides and {MOST_BYTES // 1024**2} MB at a time. Forget the other "
             "logs first: what was fitted to them stays."
         )
-    others[token] = HeldRide(token, "".join(s if s.isprintable() else "?" for s in name[:LONGEST_NAME]), data)
+    others[token] = HeldRide(token, shown_name(name), data)
     return ""
 
 
@@ -96,11 +98,12 @@ def log_of(ride: HeldRide, pole_pairs: int) -> RideLog | LogError:
     if ride.token == log_source.source().token:
         return log_source.reading(pole_pairs)
     logs = _kept().logs
-    key = (ride.token, *log_source.source().choices, pole_pairs)
-    if key not in logs:
+    key = (*log_source.source().choices, pole_pairs)
+    if ride.token not in logs or logs[ride.token][0] != key:
         with st.spinner(READING):
-            logs[key] = log_source.read_as_chosen(ride.data, log_source.guesses_of(ride.data), pole_pairs)
-    return logs[key]
+            guesses = log_source.guesses_of(ride.data)
+            logs[ride.token] = (key, log_source.read_as_chosen(ride.data, guesses, pole_pairs))
+    return logs[ride.token][1]
 
 
 def upload(name: str, label: str, other: Callable[[bytes], list[str] | None] = lambda data: None) -> None:

@@ -66,8 +66,7 @@ class Source:
     def hold(self, data: bytes, name: str, *, demo: bool = False) -> None:
         """Take another file; the choices about columns stay."""
         self.data, self.demo = data, demo
-        self.name = "".join(sign if sign.isprintable() else "?" for sign in name[:LONGEST_NAME])
-        self.token = hashlib.sha256(data).hexdigest()[:24]
+        self.name, self.token = shown_name(name), token_of(data)
         self.left_out, self.ridden = set(), None
 
     @property
@@ -81,6 +80,16 @@ class Source:
         st.session_state.pop(_MEMO, None)
         let_go(KEY)
         let_go(SAVING)
+
+
+def shown_name(name: str) -> str:
+    """A file's name from the rider's machine, as text to show."""
+    return "".join(sign if sign.isprintable() else "?" for sign in name[:LONGEST_NAME])
+
+
+def token_of(data: bytes) -> str:
+    """What tells a file from another: the beginning of the SHA-256 of its bytes."""
+    return hashlib.sha256(data).hexdigest()[:24]
 
 
 def source() -> Source:

@@ -69,9 +69,7 @@ def figure(found: Found, fmt: UnitFormatter) -> dict[str, Any]:
     return {
         "data": data,
         "layout": {
-            "margin": parts.MARGIN,
-            "hovermode": "closest",
-            "legend": parts.LEGEND,
+            **parts.LAYOUT,
             "showlegend": True,
             "xaxis": parts.axis(range=time, showticklabels=False),
             "yaxis": parts.axis(f"pack, {degrees}", range=parts.steady(coldest, warmest + 2, 4), domain=[0.54, 1]),

@@ -27,6 +27,8 @@ def draw(page: Page) -> None:
         watch(job, KEY, words.WORKING)
     shown = job if job.result is not None else last
     found: results.Found | None = shown.result if shown is not None else None
+    if found is None and job.ended:
+        st.caption(words.STOPPED)
     if found is not None:
         say("warm_up_answer", words.verdict(page.fmt, found))
         show_derivation(KEY, lambda: words.derivation(found))

@@ -37,6 +37,7 @@ from physics.studies.day.warm_up import (
 )
 
 WORKING = "Warming the pack up"
+STOPPED = "Stopped before anything was found. Any change starts it again."
 CURRENTS = "Steady riding at other currents"
 NOTE = (
     "Below: how fast the run gets if it starts then, with the charge that is left, and motor and controller as "
@@ -198,7 +199,7 @@ def _indoors(fmt: UnitFormatter, found: Found) -> str:
     allowed = found.build.pack.protection.discharge_temperature_maximum
     if found.warm.temperature > allowed:
         return f"Do not warm it so far by other means: the BMS cuts out above {fmt('temperature', allowed)}."
-    start = f"Kept at {wanted} until the start ({heat} of heat, no charge) it"
+    start = f"Kept at {wanted} until the start ({heat} of heat, no charge), it"
     if outcomes.pays(row) != PAYS:
         return f"{start} would be no faster than as it is." if found.warm.best is None else ""
     text = f"**{start} {_result(fmt, found, row)}.**"

@@ -1,7 +1,12 @@
 """Work beside the page."""
 
+import threading
 import time
 
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from explorer.frame import background_job
 from explorer.frame.background_job import Job
 
 
@@ -27,3 +32,23 @@ def test_a_job_stops_drops_and_tells_errors():
     broken = Job(lambda progress, cancelled: 1 / 0)
     assert broken.join(5)
     assert isinstance(broken.error, ZeroDivisionError)
+
+
+@pytest.mark.parametrize("stops", [True, False])
+def test_a_way_to_stop_is_shown_only_where_it_works(monkeypatch, stops):
+    """property: work that does not heed being stopped shows how far it is, and no button."""
+    monkeypatch.setattr(background_job, "SHOWN_AFTER", 0.0)
+    gate = threading.Event()
+    job = Job(lambda progress, cancelled: (progress(1, 2), gate.wait(5)))
+    while not job.fraction:
+        time.sleep(0.001)
+
+    def script(job, stops):
+        from explorer.frame.background_job import watch
+
+        watch(job, "work", "Working", stops=stops)
+
+    page = AppTest.from_function(script, args=(job, stops)).run()
+    gate.set()
+    assert not page.exception
+    assert [button.label for button in page.button] == ["Stop"] * stops

@@ -155,6 +155,7 @@ def test_a_rise_is_said_with_its_interval():
 
 
 def test_no_change_and_too_few_are_said_so():
+    """hand-worked: three rides thirty days apart are two spaces of thirty days."""
     flat = months(rate=0.0, offsets=(2e-3, -2e-3, 2e-3, -2e-3))
     text = words.verdict("resistance", trend_of(flat, "resistance"), flat, METRIC)
     assert "do not show that the pack resistance changes" in text
@@ -250,6 +251,17 @@ def test_what_is_entered_in_the_table():
     assert len(held.entries) == 3
 
 
+def test_invented_rides_give_way():
+    """property: no trend runs through invented and real rides together; a fit that finds nothing leaves them."""
+    held = Kept(tuple(demo_rides(example_build())), demo=True)
+    held.put([], newer=True)
+    assert held.demo
+    real = ride(datetime.date(2026, 5, 1))
+    held.put([real], newer=True)
+    assert held.entries == (real,)
+    assert not held.demo
+
+
 def dated(day, preset=SUPERMOTO):
     """The invented log as a file whose times name a day."""
     log = read_log(demo_csv(preset))
@@ -258,8 +270,8 @@ def dated(day, preset=SUPERMOTO):
 
 
 def test_logs_are_fitted_kept_and_opened_again(monkeypatch):
-    """property: a log's own date is used, one without waits for it; what is saved opens as it was, known rides
-    stay."""
+    """property: a log's own date is used, one without waits for it; what cannot be read is said at once; what is
+    saved opens as it was, known rides stay."""
     saved = {}
     monkeypatch.setattr(
         "streamlit.download_button", lambda label, data, *rest, key, **more: saved.update({key: data})
@@ -268,9 +280,14 @@ def test_logs_are_fitted_kept_and_opened_again(monkeypatch):
     assert "see what changes" in written(page)
     uploader = next(one for one in page.file_uploader if "ride file" in one.label)
     uploader.set_value(
-        [("june.csv", dated("2026-06-03"), "text/csv"), ("undated.csv", demo_csv(SUPERMOTO), "text/csv")]
+        [
+            ("june.csv", dated("2026-06-03"), "text/csv"),
+            ("undated.csv", demo_csv(SUPERMOTO), "text/csv"),
+            ("notes.csv", b"front,rear\n1.9,2.1\n", "text/csv"),
+        ]
     )
     text = written(rerun(page))
+    assert any("notes" in one.value for one in page.warning)
     assert "2 rides to be fitted" in text
     assert words.NO_DATE in text
     page.button(key=f"{KEY}_fit").click()

@@ -133,9 +133,9 @@ def saving_of(ridden: Ridden, page: Page) -> tuple[Job, Job | None]:
     return latest(SAVING, key, work)
 
 
-def keep(ridden: Ridden, found: Survival) -> None:
-    """Keep what was found for the setup sheet."""
-    note("what_saves", (ridden, found))
+def keep(found: tuple[Ridden, Survival] | None) -> None:
+    """Keep a pull and what would have saved it for the setup sheet; None where nothing is known any more."""
+    note("what_saves", found)
 
 
 def kept() -> tuple[Ridden, Survival] | None:

@@ -32,6 +32,7 @@ def draw(page: Page, log: RideLog, segments: Sequence[Segment], fit: LogFit | No
     fit : LogFit or None
         What it says about the build; None while that is being worked out.
     """
+    keep(None)
     cuts = cut_outs_of(log, page.build)
     pulls = () if fit is None else ridden_of(log, segments, cuts, page, fit)
     say(f"{KEY}_cut_outs", words.cut_outs(cuts, pulls, log, page.fmt))
@@ -61,10 +62,10 @@ def _answer(page: Page, ridden: Ridden) -> None:
     if job.error is not None:
         raise job.error
     if not job.ended:
-        watch(job, SAVING, words.SEARCHING)
+        watch(job, SAVING, words.SEARCHING, stops=False)
     elif job.result is not None:
         found = job.result
-        keep(ridden, found)
+        keep((ridden, found))
         show_saved(
             KEY,
             found,

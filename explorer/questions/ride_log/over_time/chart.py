@@ -76,9 +76,7 @@ def figure(
         trace["error_y"] = {"type": "data", "array": width, "color": colour, "thickness": 1.4, "width": 4}
         data.append(trace)
     layout = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
-        "legend": parts.LEGEND,
+        **parts.LAYOUT,
         "xaxis": parts.axis(type="date"),
         "yaxis": parts.axis(f"{NAMES[name].lower()}, {unit}"),
         "uirevision": f"over time {name} {len(rides)} {unit}",

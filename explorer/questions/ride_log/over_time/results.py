@@ -87,7 +87,9 @@ class Kept:
     cold: float = COLD
 
     def put(self, new: Sequence[RideEntry], *, newer: bool) -> list[str]:
-        """Take in rides; what is to be said about it."""
+        """Take in rides; what is to be said about it. Invented ones give way, so that no trend mixes them in."""
+        if self.demo and new:
+            self.entries, self.demo = (), False
         self.entries, sentences = ride_file.merged(self.entries, new, newer=newer)
         self.unused &= set(self.entries)
         return sentences
@@ -118,6 +120,7 @@ def kept() -> Kept:
 def opened(data: bytes) -> list[str] | None:
     """Take in a file of rides, and what is to be said of it; None for a file that is none."""
     if data[:64].lstrip(b"\xef\xbb\xbf \t\r\n")[:1] != b"{":
+        kept().dropped.discard(source.token_of(data))  # whoever opens a file again wants it
         return None
     found = ride_file.from_bytes(data)
     return found.sentences + kept().put(found.rides, newer=False)
@@ -135,23 +138,23 @@ def label_of(text: Any) -> str:
     return clean_name(text, "", LONGEST_LABEL)
 
 
-def waiting(page: Page) -> list[tuple[HeldRide, RideLog, Wish]]:
-    """The files of the session that can be read and were not fitted yet, with what is known of each."""
-    held, found = kept(), []
+def waiting(page: Page) -> tuple[list[tuple[HeldRide, RideLog, Wish]], list[tuple[HeldRide, LogError]]]:
+    """The files of the session that were not fitted yet: with what is known of each, or why it cannot be read."""
+    held, found, unread = kept(), [], []
     done = {entry.log for entry in held.entries}
     for ride in rides.held():
         if ride.token in done | held.dropped:
             continue
         log = rides.log_of(ride, page.build.motor.pole_pairs)
         if isinstance(log, LogError):
-            held.sentences.append(f"{ride.name}: {log}")
-            drop(ride.token)
+            if ride.token != source.source().token:  # what is wrong with that one is said above
+                unread.append((ride, log))
             continue
         if ride.token not in held.wishes:
             air = float(page.batch["conditions.air_temperature"][0])
             held.wishes[ride.token] = Wish(log.report.date, air)
         found.append((ride, log, held.wishes[ride.token]))
-    return found
+    return found, unread
 
 
 def drop(token: str) -> None:
@@ -232,12 +235,12 @@ def _on(build: Build, temperature: float) -> Build:
     return build.change(day)
 
 
-def cold_day(page: Page, rides: Sequence[RideEntry], found: Trend, when: datetime.date, kelvin: float) -> Job:
+def cold_day(page: Page, used: Sequence[RideEntry], found: Trend, when: datetime.date, kelvin: float) -> Job:
     """The job that finds from what voltage the target is reached on a cold day ahead."""
     build, target, duration = page.build, page.target_speed, page.duration
 
     def work(*_: Any) -> AgedWindow:
         return aged_window(build, found, float(when.toordinal()), target, kelvin, duration)
 
-    key = (tuple(rides), when, kelvin, target, duration, repr(build))
+    key = (tuple(used), when, kelvin, target, duration, repr(build))
     return latest(AHEAD_JOB, key, work)[0]

@@ -34,7 +34,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from explorer.inputs.spec import quoted
-from explorer.state.json_files import RefusedError, content_of, few, is_number
+from explorer.state.json_files import RefusedError, content_of, few, is_number, items_of
 from explorer.state.names import clean_name
 from physics.components.cell import CHEMISTRY_KEYS
 from physics.fitting.ride_values import Measured, RideValues
@@ -134,7 +134,7 @@ def merged(
             rides.append(ride)
     sentences = []
     if known:
-        sentences.append(f"{counted(known, 'ride')} of the file {'was' if known == 1 else 'were'} here already.")
+        sentences.append(f"{counted(known, 'ride')} of the file {_was(known)} here already.")
     if over:
         sentences.append(f"There is room for {MOST_RIDES} rides; {over} more {_was(over)} left out.")
     return tuple(sorted(rides, key=lambda ride: (ride.date, ride.label, ride.log))), sentences
@@ -190,13 +190,11 @@ def from_bytes(data: bytes) -> OpenedRides:
     """
     try:
         content, sentences = content_of(data, SCHEMA, VERSION, KIND, LARGEST)
+        listed, more = items_of(content, "rides", MOST_RIDES)
     except RefusedError as error:
         return OpenedRides(sentences=[f"{error} {_NOTHING}"])
-    listed = content.get("rides")
-    if not isinstance(listed, list) or not listed:
-        return OpenedRides(sentences=[f"The file holds no list of rides. {_NOTHING}"])
     opened = OpenedRides(sentences=sentences)
-    for number, item in enumerate(listed[:MOST_RIDES], 1):
+    for number, item in enumerate(listed, 1):
         try:
             opened.rides.append(_taken(item, number))
             opened.sentences += [
@@ -206,8 +204,7 @@ def from_bytes(data: bytes) -> OpenedRides:
             ]
         except ValueError as error:
             opened.sentences.append(f"Ride {number} of the file {error}. It was left out.")
-    if len(listed) > MOST_RIDES:
-        opened.sentences.append(f"The file holds {len(listed)} rides; the first {MOST_RIDES} were looked at.")
+    opened.sentences += more
     if not opened.rides:
         opened.sentences.append(_NOTHING)
     opened.sentences = few(opened.sentences)

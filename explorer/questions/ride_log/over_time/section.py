@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import streamlit as st
@@ -27,6 +27,8 @@ from physics.ridelog import RideLog
 
 COLDEST_TO_WARMEST = (253.15, 323.15)
 """K, of the days that may be entered."""
+BOX = 170
+"""Pixels, the width of a box for a date or a temperature."""
 
 
 def draw(page: Page) -> None:
@@ -48,9 +50,13 @@ def _unfolded(page: Page) -> None:
     for sentence in held.sentences:
         st.warning(as_markdown(sentence), icon=":material/info:")
     if job is not None:
-        watch(job, KEY, words.FITTING)
-    elif waiting := results.waiting(page):
-        _staged(page, waiting)
+        watch(job, KEY, words.FITTING, stops=len(held.asked) > 1)
+    else:
+        waiting, unread = results.waiting(page)
+        for ride, error in unread:
+            st.warning(as_markdown(f"{ride.name}: {error}"), icon=":material/info:")
+        if waiting:
+            _staged(page, waiting)
     all_rides.upload(KEY, words.UPLOAD, results.opened)
     _buttons(page, held)
 
@@ -94,9 +100,25 @@ def _trend(page: Page, held: results.Kept) -> None:
     warn(words.CAUTION)
 
 
-def _degrees(page: Page, kelvin: float) -> float:
-    """A temperature in the rider's unit, to a tenth."""
-    return round(float(page.fmt.number("temperature", kelvin)), 1)
+def _temperature_box(page: Page, label: str, key: str, kelvin: float, changed: Callable[[], None]) -> None:
+    """A day's temperature in the rider's unit, from `COLDEST_TO_WARMEST`."""
+    low, high, now = (round(float(page.fmt.number("temperature", one)), 1) for one in (*COLDEST_TO_WARMEST, kelvin))
+    st.session_state[key] = min(max(now, low), high)
+    st.number_input(
+        f"{label}, {page.fmt.unit('temperature')}",
+        key=key,
+        min_value=low,
+        max_value=high,
+        step=1.0,
+        format="%.0f",
+        on_change=changed,
+        width=BOX,
+    )
+
+
+def _kelvin(page: Page, key: str) -> float:
+    """What was entered in a temperature box."""
+    return float(page.fmt.si("temperature", st.session_state[key]))
 
 
 def _until(held: results.Kept) -> datetime.date:
@@ -115,13 +137,11 @@ def _ahead(page: Page, held: results.Kept, counted: Sequence[RideEntry], found: 
     when, cold = f"{KEY}_until", f"{KEY}_cold"
     last = max(ride.date for ride in held.entries)
     st.session_state[when] = _until(held)
-    low, high = (_degrees(page, kelvin) for kelvin in COLDEST_TO_WARMEST)
-    st.session_state[cold] = min(max(_degrees(page, held.cold), low), high)
 
     def chosen() -> None:
         if isinstance(day := st.session_state[when], datetime.date):
             held.until = day
-        held.cold = float(page.fmt.si("temperature", st.session_state[cold]))
+        held.cold = _kelvin(page, cold)
 
     with st.container(horizontal=True, key=f"{KEY}_day"):
         st.date_input(
@@ -130,21 +150,12 @@ def _ahead(page: Page, held: results.Kept, counted: Sequence[RideEntry], found: 
             min_value=last,
             max_value=_latest(held),
             on_change=chosen,
-            width=180,
+            width=BOX,
         )
-        st.number_input(
-            f"{words.AT}, {page.fmt.unit('temperature')}",
-            key=cold,
-            min_value=low,
-            max_value=high,
-            step=1.0,
-            format="%.0f",
-            on_change=chosen,
-            width=180,
-        )
+        _temperature_box(page, words.AT, cold, held.cold, chosen)
     job = results.cold_day(page, counted, found, st.session_state[when], held.cold)
     if not job.ended:
-        watch(job, results.AHEAD_JOB, words.LOOKING)
+        watch(job, results.AHEAD_JOB, words.LOOKING, stops=False)
     elif isinstance(job.error, BuildError):
         st.caption(" ".join(faults(job.error)))
     elif isinstance(job.error, ValueError):
@@ -235,13 +246,11 @@ def _wish(page: Page, ride: HeldRide, wish: Wish) -> None:
     """Date and temperature of one file."""
     when, warm = f"{KEY}_date_{ride.token}", f"{KEY}_warm_{ride.token}"
     st.session_state[when] = wish.date
-    low, high = (_degrees(page, kelvin) for kelvin in COLDEST_TO_WARMEST)
-    st.session_state[warm] = min(max(_degrees(page, wish.temperature), low), high)
 
     def chosen() -> None:
         day = st.session_state[when]
         wish.date = day if isinstance(day, datetime.date) else None
-        wish.temperature = float(page.fmt.si("temperature", st.session_state[warm]))
+        wish.temperature = _kelvin(page, warm)
 
     with st.container(horizontal=True, vertical_alignment="bottom", key=f"{KEY}_row_{ride.token}"):
         st.text(ride.name, width="stretch")
@@ -252,18 +261,9 @@ def _wish(page: Page, ride: HeldRide, wish: Wish) -> None:
             min_value=EARLIEST,
             max_value=LATEST,
             on_change=chosen,
-            width=160,
+            width=BOX,
         )
-        st.number_input(
-            f"{words.TEMPERATURE}, {page.fmt.unit('temperature')}",
-            key=warm,
-            min_value=low,
-            max_value=high,
-            step=1.0,
-            format="%.0f",
-            on_change=chosen,
-            width=160,
-        )
+        _temperature_box(page, words.TEMPERATURE, warm, wish.temperature, chosen)
         st.button(
             "",
             icon=":material/close:",

@@ -35,7 +35,7 @@ TAKE_DEMO, SAVE, FORGET, REMOVE = (
     "Remove those not used",
 )
 INVENTED = "These are seven invented rides over a year, of a pack that ages by nearly one percent a month."
-TO_FIT, FIT, FITTING = "Rides to be fitted", "Fit these rides", "Fitting the rides"
+FIT, FITTING = "Fit these rides", "Fitting the rides"
 STAGED = (
     "Every ride is fitted with the build as it is now; its cells, capacity, mass and growth in the cold should be "
     "those it was ridden with. It counts as ridden on the level in still air. Temperature is that of the air, and "
@@ -198,11 +198,11 @@ def table(rides: Sequence[RideEntry], used: Sequence[bool], fmt: UnitFormatter) 
     }
     for name, quantity in QUANTITY.items():
         head = f"{NAMES[name].lower()}, {fmt.unit(quantity)}"
+        digits = _DIGITS[name] - (quantity == "area" and fmt.system == "US")  # a square foot is a tenth of a m²
         frame[head] = [
             "–"
             if one is None
-            else f"{plain_number(shown(name, one.value, fmt), _DIGITS[name])} ± "
-            f"{plain_number(shown(name, one.half_width, fmt), _DIGITS[name])}"
+            else " ± ".join(plain_number(shown(name, each, fmt), digits) for each in (one.value, one.half_width))
             for one in (getattr(ride.says, name) for ride in rides)
         ]
     return pd.DataFrame(frame)

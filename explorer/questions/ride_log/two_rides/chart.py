@@ -39,9 +39,7 @@ def figure(courses: Sequence[Course], names: Sequence[str], along: str, fmt: Uni
     end = float(fmt.number(along, max(getattr(course, along)[-1] for course in courses)))
     data: list[dict[str, Any]] = []
     layout: dict[str, Any] = {
-        "margin": parts.MARGIN,
-        "hovermode": "closest",
-        "legend": parts.LEGEND,
+        **parts.LAYOUT,
         "uirevision": f"two rides {along} {end:.1f} {axis_unit}",
     }
     for panel, (name, quantity, title, domain) in enumerate(_PANELS, start=1):

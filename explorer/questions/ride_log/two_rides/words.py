@@ -54,7 +54,9 @@ def verdict(found: SideBySide, names: tuple[str, str], fmt: UnitFormatter) -> st
         )
     if np.isfinite(speeds).all() and (faster := _more("speed", speeds, fmt)):
         way = "faster" if faster > 0 else "slower"
-        text += f" At the end of it, {second} went {_size('speed', faster, fmt)} {way}, {fmt('speed', speeds[1])}."
+        text += (
+            f" At the end of it, {second} was {_size('speed', faster, fmt)} {way}, at {fmt('speed', speeds[1])}."
+        )
     volts = [float(each) for each in found.lowest_voltages]
     if np.isfinite(volts).all():
         if not (higher := _more("voltage", volts, fmt)):
