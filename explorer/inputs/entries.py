@@ -40,7 +40,7 @@ class Entry:
     given: dict[str, Any] = field(default_factory=dict)
     said: list[str] = field(default_factory=list)
 
-    def give(self, key: str, value: float) -> None:
+    def give(self, key: str, value: Any) -> None:
         """Hold a value; raises ValueError where the entry has told it already."""
         if key in self.given:
             raise ValueError(f"{INPUTS[key].label} is given twice; it accepts one value.")
