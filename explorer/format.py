@@ -148,6 +148,17 @@ def plain_number(value: float, digits: int) -> str:
     return f"{value:,.{digits}f}".replace("-", MINUS) if value else f"{0.0:.{digits}f}"
 
 
+def with_sign(value: float, digits: int) -> str:
+    """A difference as `plain_number` writes it, above zero with a plus.
+
+    Examples
+    --------
+    >>> with_sign(3.14, 1), with_sign(-8, 0), with_sign(-0.004, 1)
+    ('+3.1', '−8', '0.0')
+    """
+    return f"{'+' if round(value, digits) > 0 else ''}{plain_number(value, digits)}"
+
+
 @dataclass(frozen=True)
 class UnitFormatter:
     """Writes SI numbers in the rider's units.

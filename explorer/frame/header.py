@@ -12,7 +12,7 @@ import streamlit as st
 
 from explorer.components.palette import LIGHT
 from explorer.derivations.answer import answer
-from explorer.format import plain_number
+from explorer.format import with_sign
 from explorer.frame import drag
 from explorer.frame.layout import draw_steps
 from explorer.frame.prose import prose
@@ -133,7 +133,7 @@ def key_numbers(page: Page) -> None:
             return {}
         color = "gray" if not better else "green" if difference * better > 0 else "red"
         return {
-            "delta": f"{'+' if difference > 0 else ''}{plain_number(difference, digits)} {fmt.unit(quantity)}",
+            "delta": f"{with_sign(difference, digits)} {fmt.unit(quantity)}",
             "delta_color": color,
             "delta_arrow": "up" if difference > 0 else "down",
         }

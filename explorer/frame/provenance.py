@@ -135,7 +135,7 @@ def _read(state: State, spec: InputSpec, entered: str) -> Entry:
     """What was typed; raises ValueError with a sentence where it is not accepted."""
     entry = read_entry(spec.key, entered, Context(state.values, state.units, state.phase_as))
     if entry.plain:
-        entry.given[spec.key] = _value(state, spec, entry.plain)
+        entry.give(spec.key, _value(state, spec, entry.plain))
     return entry
 
 

@@ -38,6 +38,6 @@ async def prepare(app: st.App) -> AsyncIterator[None]:
     load = threading.Thread(target=importlib.import_module, args=["explorer.whole"], daemon=True)
     load.start()  # while the browser starts
     if not st.get_option("server.headless"):
-        address = str(st.get_option("server.address"))
+        address = st.get_option("server.address") or THIS_MACHINE
         asyncio.get_running_loop().call_soon(cli_util.open_browser, server_util.get_url(address))
     yield

@@ -72,7 +72,7 @@ QUESTIONS = (
     Question(("capacity",), "Capacity", "20", "On the pack's label. Watt-hours over nominal volts is amp-hours."),
     Question(
         ("continuous_current", "peak_current", "peak_time"),
-        "Pack current rating: continuous / peak",
+        "Pack current rating, continuous / peak",
         "200/250",
         "On the pack's or BMS label. The continuous current alone will do; 200/250/10 says how many seconds the "
         "peak may last. Add the resistance if you know it: 45 mΩ; or one cell's, 18 mΩ x 8 in parallel (mΩ AC if "
@@ -87,7 +87,7 @@ QUESTIONS = (
         "Unloaded motor rpm over pack volts. Or, rear wheel clear of the ground at full throttle, no field "
         "weakening: the speed shown / the pack's volts meanwhile, with sprockets and tyre below. Or the motor's "
         "own speed, 6000 rpm/80; its torque / phase current, 28 Nm/240 A; the pull at the tyre / phase current, "
-        "350 N/200 A. Add its mass or power if you know it: 10 kg, 6 kW, 11 kW peak.",
+        "350 N/200 A. Add its mass or power if you know it: 10 kg, 6 kW or 11 kW peak.",
         also=("motor_mass", "motor_power"),
     ),
     Question(("front_teeth", "rear_teeth"), "Sprockets, front / rear", "12/56", "Count the teeth of both."),
@@ -216,7 +216,7 @@ def read(
 
 
 def _numbers(question: Question, entered: str, system: str, phase_as: str) -> dict[str, float]:
-    parts = entered.split("/")
+    parts = entered.split("/") if len(question.keys) > 1 else [entered]
     accepts = " / ".join(_range(spec, system, phase_as) for spec in question.specs)
     rule = f"It accepts {accepts}, or nothing if you do not know."
     try:
@@ -249,14 +249,14 @@ def _above(given: dict[str, Any], wrong: dict[str, str]) -> None:
     steady, peak = given.get("continuous_current"), given.get("peak_current")
     if steady is not None and peak is not None and peak < steady:
         wrong["continuous_current"] = (
-            f"Pack current rating: the peak, {peak:g} A, is below the continuous current, {steady:g} A. It "
-            "accepts continuous first and peak second, such as 200/250."
+            f"Pack current rating, continuous / peak: the peak, {peak:g} A, is below the continuous current, "
+            f"{steady:g} A. It accepts continuous first and peak second, such as 200/250."
         )
 
 
 def _charge(entered: str, given: Mapping[str, Any]) -> float:
     """The charge in percent that has a rest voltage."""
-    voltage = number(entered)
+    voltage = number(entered, "V")
     if "cells" not in given:
         raise ValueError("it gives the charge only together with the cells in series: enter them above.")
     values = Inputs(OWN, {}, given)

@@ -103,8 +103,8 @@ def _warm_up() -> list[InputSpec]:
     return [
         InputSpec("warm_to", "Warm the pack to", WARM_UP, -15, 45, 1, None, "degC", "degF", kind="optional",
                switch="To a temperature of my own", without="what the target needs", start=25,
-               help="If off: the least at which the target is reached, or 25 °C where that says nothing. Stay "
-                    "within what the makers of cells and pack allow."),
+               help="If off: the lowest temperature at which the target is reached, or 25 °C (77 °F) where "
+                    "that gives no answer. Stay within what the makers of cells and pack allow."),
         InputSpec("warm_current", "Steady line current", WARM_UP, 2, 300, 1, 40, "A",
                help="Held on the level, without wind; the speed that draws it is named above."),
         InputSpec("warm_share", "Line limit of gentle pulls", WARM_UP, 10, 100, 5, 50, "%",

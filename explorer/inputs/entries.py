@@ -13,7 +13,7 @@ from typing import Any
 from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.origins import GIVEN, Inputs, marked
 from explorer.inputs.spec import quoted
-from explorer.inputs.typed import AT_1_KHZ, IN_PARALLEL, PEAK, Quantity, Typed, facts, number
+from explorer.inputs.typed import AT_1_KHZ, IN_PARALLEL, KV, PEAK, Quantity, Typed, facts, number
 from explorer.inputs.typical import fitted_tyre
 from physics.components.tyre import free_radius, rolling_radius
 from physics.typical.bike import balance_point
@@ -39,6 +39,12 @@ class Entry:
     plain: str = ""
     given: dict[str, Any] = field(default_factory=dict)
     said: list[str] = field(default_factory=list)
+
+    def give(self, key: str, value: Any) -> None:
+        """Hold a value; raises ValueError where the entry has told it already."""
+        if key in self.given:
+            raise ValueError(f"{INPUTS[key].label} is given twice; it accepts one value.")
+        self.given[key] = value
 
 
 @dataclass(frozen=True)
@@ -70,12 +76,12 @@ class Context:
         value = float(f"{from_si(si, spec.unit):.6g}")
         if not spec.low <= value <= spec.high:
             would = spec.text(value, self.system, self.phase_as)
-            raise ValueError(f"{spec.label} would be {would}; it accepts {spec.accepts(self.system)}. {rule}")
+            raise ValueError(f"{spec.label} would be {would}, outside {spec.accepts(self.system)}. {rule}")
         return spec.clamp(value)
 
     def made(self, entry: Entry, key: str, value: float, source: str) -> None:
         """Hold a value that a rule made, and say so."""
-        entry.given[key] = value
+        entry.give(key, value)
         spec = INPUTS[key]
         entry.said.append(f"{spec.label}: {spec.text(value, self.system, self.phase_as)}, {source}.")
 
@@ -136,10 +142,10 @@ def _motor(entry: Entry, key: str, told: list[Typed], context: Context) -> None:
     rule = _MOTOR_RULE.format(context.speed_unit)
     for fact in told:
         if len(fact.quantities) == 1 and fact.units[0] in ("kg", "lb"):
-            entry.given["motor_mass"] = context.held("motor_mass", fact.quantities[0].si(""), rule)
+            entry.give("motor_mass", context.held("motor_mass", fact.quantities[0].si(""), rule))
         elif len(fact.quantities) == 1 and fact.units[0] in ("kW", PEAK):
             _power(entry, fact.quantities[0], context, rule)
-        elif "/" in fact.text:
+        elif "/" in fact.text and fact.units != (KV,):
             _speed_constant(entry, fact, context, rule)
         else:
             _plain(entry, fact, rule)
@@ -153,7 +159,7 @@ def _power(entry: Entry, power: Quantity, context: Context, rule: str) -> None:
     if power.unit == PEAK:
         context.made(entry, "motor_power", float(f"{value:.2g}"), "from its peak power")
     else:
-        entry.given["motor_power"] = value
+        entry.give("motor_power", value)
 
 
 def _speed_constant(entry: Entry, fact: Typed, context: Context, rule: str) -> None:
@@ -164,7 +170,7 @@ def _speed_constant(entry: Entry, fact: Typed, context: Context, rule: str) -> N
     }.get((one.unit, other.unit or ("A" if one.unit in ("N m", "lbf ft", "N", "lbf") else "V")))  # fmt: skip
     if way is None:
         raise ValueError(f"{quoted(fact.text, 20)} cannot be read. {rule}")
-    most = {"V": 200, "A": 3000}["V" if way in (_by_speed, _by_stand) else "A"]
+    most = 200 if way in (_by_speed, _by_stand) else 3000  # V or A
     if not (one.number > 0 and 0 < other.number <= most and (way is not _by_stand or one.number <= 500)):
         raise ValueError(f"{quoted(fact.text, 20)} is not possible. {rule}")
     found, source = way(one, other, context)
@@ -181,6 +187,8 @@ def _two(fact: Typed, rule: str) -> tuple[Quantity, Quantity]:
     parts = fact.text.split("/")
     try:
         for part in parts if len(parts) == 2 else []:
+            if not part:
+                raise ValueError("one of the two numbers is missing.")
             number(part)
     except ValueError as error:
         raise ValueError(f"{error} {rule}") from None
@@ -243,7 +251,7 @@ def _pack(entry: Entry, key: str, told: list[Typed], context: Context) -> None:
             continue
         if fact.units == ("mohm",):
             ohms = fact.quantities[0].si("")
-            entry.given["pack_resistance"] = context.held("pack_resistance", ohms, _PACK_RULE)
+            entry.give("pack_resistance", context.held("pack_resistance", ohms, _PACK_RULE))
         elif fact.units[:1] in (("mohm",), (AT_1_KHZ,)) and fact.units[1:] in (("",), (IN_PARALLEL,)):
             _from_cells(entry, fact, context)
         else:
@@ -267,7 +275,8 @@ def _from_cells(entry: Entry, fact: Typed, context: Context) -> None:
 
 def _from_readings(entry: Entry, readings: list[Typed], context: Context) -> None:
     if len(readings) != 2:
-        raise ValueError(f"{quoted(readings[0].text, 20)} is one reading where two are needed. {_PACK_RULE}")
+        count = "one reading" if len(readings) == 1 else f"{len(readings)} readings"
+        raise ValueError(f"that is {count} where two are needed. {_PACK_RULE}")
     (first, low), (second, high) = (reading.quantities for reading in readings)
     values = context.values
     celsius = values["air_temperature"] if values["pack_temperature"] is None else values["pack_temperature"]
@@ -307,21 +316,23 @@ def _weights(entry: Entry, key: str, told: list[Typed], context: Context) -> Non
     wheels: Typed | None = None
     for fact in told:
         if len(fact.quantities) == 1 and fact.units[0] in ("mm", "in"):
-            entry.given["wheelbase"] = context.held("wheelbase", fact.quantities[0].si(""), _WEIGHT_RULE)
+            entry.give("wheelbase", context.held("wheelbase", fact.quantities[0].si(""), _WEIGHT_RULE))
+        elif len(fact.quantities) == 1 and fact.units[0] in ("kg", "lb"):
+            entry.give("bike_mass", context.held("bike_mass", fact.quantities[0].si(""), _WEIGHT_RULE))
         elif "/" in fact.text and wheels is None:
             wheels = fact
         else:
             _plain(entry, fact, _WEIGHT_RULE)
+    if entry.plain and (wheels or "bike_mass" in entry.given):
+        raise ValueError(f"{quoted(entry.plain, 20)} is a second weight. {_WEIGHT_RULE}")
     if wheels is None:
         return
-    if entry.plain:
-        raise ValueError(f"{quoted(entry.plain, 20)} is a second weight. {_WEIGHT_RULE}")
     unit = context.unit("bike_mass")
     both = _two(wheels, _WEIGHT_RULE)
     if not {item.unit for item in both} <= {"", "kg", "lb"}:
         raise ValueError(f"{quoted(wheels.text, 20)} cannot be read. {_WEIGHT_RULE}")
     front, rear = (item.si(item.unit or both[1].unit or unit) for item in both)
-    entry.given["bike_mass"] = context.held("bike_mass", front + rear, _WEIGHT_RULE)
+    entry.give("bike_mass", context.held("bike_mass", front + rear, _WEIGHT_RULE))
     values = context.values | {key: entry.given[key] for key in ("wheelbase",) if key in entry.given}
     wheelbase = INPUTS["wheelbase"].si(values["wheelbase"])
     ahead = context.held("bike_balance", float(balance_point(front, rear, wheelbase)), _WEIGHT_RULE)

@@ -10,16 +10,18 @@ import math
 import re
 from typing import NamedTuple
 
+from explorer.format import printed
 from explorer.inputs.spec import InputSpec, quoted
 from physics.units import to_si
 
-IN_PARALLEL, PEAK, AT_1_KHZ = "in parallel", "kW peak", "mohm at 1 kHz"
-"""Labels of what is typed like a unit and is none."""
+IN_PARALLEL, PEAK, AT_1_KHZ, KV = "in parallel", "kW peak", "mohm at 1 kHz", "rpm/V"
+"""Labels of what is typed like a unit and is none of the table."""
 
 _SPELLINGS = {
     "V": ("v", "volt", "volts"),
     "A": ("a", "amp", "amps"),
     "rpm": ("rpm",),
+    KV: ("rpm/v",),
     "km/h": ("km/h", "kmh", "kph"),
     "mph": ("mph",),
     "N m": ("nm", "n m", "n·m"),
@@ -97,8 +99,8 @@ def _quantities(part: str) -> tuple[Quantity, ...]:
     return ()
 
 
-def number(text: str) -> float:
-    """A number as riders write it, with a point or a comma.
+def number(text: str, unit: str = "") -> float:
+    """A number as riders write it, with a point or a comma; the unit it is asked for in may follow.
 
     Raises
     ------
@@ -107,11 +109,12 @@ def number(text: str) -> float:
 
     Examples
     --------
-    >>> number(" 81,5 ")
-    81.5
+    >>> number(" 81,5 "), number("20 ah", "Ah")
+    (81.5, 20.0)
     """
+    bare = re.sub(rf"(?<=\d)\s*{re.escape(unit)}\s*$", "", text, flags=re.IGNORECASE)
     try:
-        value = float(text.replace(",", ".")) if "_" not in text else math.nan
+        value = float(bare.replace(",", ".")) if "_" not in bare else math.nan
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
@@ -127,7 +130,7 @@ def accepted(spec: InputSpec, text: str, system: str, phase_as: str) -> float:
     ValueError
         Where it is no number or lies outside what the input accepts; the message says what was entered.
     """
-    value = number(text)
+    value = number(text, printed(spec.unit_shown(system)))
     low, high, _ = spec.bounds(system, phase_as)
     if not low <= value <= high:
         raise ValueError(f"{quoted(text.strip(), 20)} is too {'low' if value < low else 'high'}.")

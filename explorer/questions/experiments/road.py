@@ -7,6 +7,7 @@ import numpy as np
 from explorer.derivations import motor, pack, road
 from explorer.derivations.derivation import Instant, Step, put
 from explorer.derivations.sources import SPEEDOMETER
+from explorer.format import plain_number
 from explorer.questions.experiments.two_runs import ALIKE_SPEED, FloatArray, TwoRuns, change
 from explorer.questions.experiments.words import (
     VOLTAGE_HOLDS,
@@ -131,7 +132,7 @@ def heavier_rider(two: TwoRuns) -> Explanation:
 
 
 def _percent(fraction: float) -> str:
-    return f"{100 * fraction + 0.0:.1f} %".replace("-0.0", "0.0").replace("-", "−")
+    return f"{plain_number(100 * fraction, 1)} %"
 
 
 def mass_derivation(two: TwoRuns) -> list[Step]:

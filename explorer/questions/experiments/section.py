@@ -142,7 +142,7 @@ def _answer(page: Page, chosen: Experiment, guess: str, memory: dict[str, Any]) 
     if st.session_state[PROJECTOR]:
         figure, height = parts.large(figure), LARGE
     key = f"chart_{KEY}_{view if view == FORCE else chosen.chart}"
-    live_chart(figure, key=key, height=height, alt=words.alt(two.names, explanation))
+    live_chart(figure, key=key, height=height, alt=prose(words.alt(two.names, explanation)))
     say(f"{KEY}_because", words.because(explanation))
     if elsewhere := _elsewhere(chosen, right, came):
         say(f"{KEY}_alike", elsewhere)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from explorer.derivations.derivation import Step, fastest, put
 from explorer.derivations.motor import back_emf, drive
 from explorer.derivations.sources import GEARING, MACHINE
-from explorer.format import plain_number, with_minus
+from explorer.format import plain_number, with_sign
 from explorer.page import cautions as page_cautions
 from explorer.page.page import Page
 from explorer.page.words import STANDS, within
@@ -252,10 +252,9 @@ def _chain_view(answer: GearingAnswer, page: Page) -> MapView:
     fmt, fit = page.fmt, answer.fit
     digits = 0 if fmt.system == "metric" else 2
     texts = [
-        f"{round(move, digits) + 0.0:+.{digits}f}" if fits else f"{links:.0f}"
+        with_sign(move, digits) if fits else f"{links:.0f}"
         for move, fits, links in zip(from_si(fit.axle_move, fmt.label("length")), fit.fits, fit.links, strict=True)
     ]
-    texts = ["0" if float(text) == 0 else with_minus(text) for text in texts]
     return MapView(f"Axle moves by, {fmt.unit('length')}, or links needed", np.where(fit.fits, 1.0, 0.0), texts)
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import REGULATION_39, SPEEDOMETER
-from explorer.format import UnitFormatter, plain_number
+from explorer.format import UnitFormatter, plain_number, with_sign
 from explorer.inputs.speedometer import FRONT_WHEEL, MOTOR
 from explorer.page.page import Page
 from explorer.questions.speedometer.results import Instrument, after_change, gearing_of, nearest_changes
@@ -205,7 +205,7 @@ def other_parts(build: Build, display: Instrument, fmt: UnitFormatter) -> pd.Dat
                 "change": _TYRES[size] if what == "tyre" else f"{what} sprocket {size}",
                 "constant": constant_text(constant),
                 f"at a true {fmt('speed', display.at)} shows": fmt("speed", reads, 1),
-                "off by, %": f"{100 * (reads / display.at - 1):+.1f}".replace("-", "−"),
+                "off by, %": with_sign(100 * (reads / display.at - 1), 1),
             }
         )
     return pd.DataFrame(rows)

@@ -55,7 +55,7 @@ def test_nothing_known_is_an_answer_too():
 
 def test_what_cannot_be_used_is_said_and_nothing_entered_is_lost():
     wrong = ANSWERS | {
-        "capacity": "20 Ah", "continuous_current": "250/200", "kv": "900", "front_teeth": "13/46/2",
+        "capacity": "20 kg", "continuous_current": "250/200", "kv": "900", "front_teeth": "13/46/2",
         "tyre": "banana", "rest": "120", "cells": "20.5",
     }  # fmt: skip
     page = answered(opened(), **wrong)
@@ -63,7 +63,7 @@ def test_what_cannot_be_used_is_said_and_nothing_entered_is_lost():
     for start in (
         "Cells in series: ",
         "Capacity: ",
-        "Pack current rating: ",
+        "Pack current rating, ",
         "Motor Kv",
         "Sprockets, ",
         "Rear tyre: ",

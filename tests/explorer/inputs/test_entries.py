@@ -82,6 +82,21 @@ def test_a_packs_resistance(entered, milliohm):
     assert Inputs(OWN, {}, given).origin("pack_resistance") == GIVEN
 
 
+def test_the_unit_asked_for_may_follow_a_number():
+    """property: it is read as the number alone, and a unit of another quantity is not. published: 187.4 lb are
+    85.0 kg (0.45359237 kg each, NIST SP 811)."""
+    pairs = {
+        "capacity": ("20", "20 Ah"), "continuous_current": ("200/250/10", "200 A/250 A/10 s"),
+        "kv": ("75", "75 rpm/V"), "line_1": ("180", "180a"), "rest": ("81.0", "81 v"), "bike_mass": ("85", "85 kg"),
+        "air_temperature": ("15", "15 °C"), "cells": ("20", "20"),
+    }  # fmt: skip
+    alone, named = ({key: pair[place] for key, pair in pairs.items()} for place in (0, 1))
+    assert answered(**named) == answered(**alone)
+    assert answered("US", bike_mass="85 kg")[0] == {"bike_mass": 85.0}
+    assert answered(bike_mass="187.4 lb")[0]["bike_mass"] == pytest.approx(85.0, abs=0.05)
+    assert "is not a number" in read({"capacity": "20 kg"}, Inputs(OWN, {}, {}), "metric", "peak")[1]["capacity"]
+
+
 def test_a_packs_rating_with_its_time():
     """property: continuous, peak, for how long; each alone too, and filled in again as it was typed."""
     for entered, found in (("200/250/10", (200.0, 250.0, 10.0)), ("200", (200.0,)), ("200//5", (200.0, None, 5.0))):
@@ -125,21 +140,30 @@ def test_the_weight_on_each_wheel():
     [
         ("kv", "75, 6000 rpm/80", "is a second value of Kv"),
         ("kv", "75 80", "cannot be read"),
+        ("kv", "75/", "is missing"),
+        ("kv", "75, 10 kg 12 kg", "Motor weight is given twice"),
+        ("kv", "6000 rpm/80, 140 km/h / 80", "both sprockets and the tyre"),
+        ("kv", "8.27 Nm/100 A, 6000 rpm/80", "Motor Kv is given twice"),
         ("kv", "6000 rpm/80 Nm", "cannot be read"),
         ("kv", "300 rpm/80", "no such motor"),
         ("kv", "350 N/200", "both sprockets and the tyre"),
         ("kv", "28 Nm/0 A", "is not possible"),
-        ("kv", "75, 300 kg", "300 kg; it accepts"),
+        ("kv", "75, 300 kg", "300 kg, outside 1 kg to 60 kg"),
         ("kv", "75, 1 MW", "cannot be read"),
         ("continuous_current", "18 mΩ/8", "cells in series"),
         ("continuous_current", "45 V/3 A", "one reading where two are needed"),
+        ("continuous_current", "45 mΩ 18 mΩ/8", "cells in series"),
+        ("continuous_current", "45 mΩ 50 mΩ", "Pack resistance is given twice"),
+        ("continuous_current", "80 V/3 A 78 V/60 A 75 V/120 A", "3 readings where two are needed"),
         ("continuous_current", "80/120 75/3", "the voltage must fall as the current rises"),
-        ("continuous_current", "900 mΩ", "it accepts"),
+        ("continuous_current", "900 mΩ", "outside"),
         ("continuous_current", "200/250/300", "is too high"),
         ("continuous_current", "200/250/10/3", "too many numbers"),
         ("bike_mass", "40/45/50", "is not two numbers"),
         ("bike_mass", "85, 40/45", "is a second weight"),
-        ("bike_mass", "84/1", "it accepts"),
+        ("bike_mass", "85, 86 kg", "is a second weight"),
+        ("bike_mass", "40/45, 1280 mm 1300 mm", "Wheelbase is given twice"),
+        ("bike_mass", "84/1", "outside"),
         ("bike_mass", "heavy", "is not a number"),
     ],
 )
