@@ -9,7 +9,7 @@ import pandas as pd
 
 from explorer.derivations.derivation import Step, put
 from explorer.derivations.sources import LEAST_SQUARES
-from explorer.format import UnitFormatter, joined, plain_number
+from explorer.format import UnitFormatter, joined, plain_number, with_sign
 from physics.fitting import build as fit_log
 from physics.fitting.build import Fitted, LogFit
 from physics.fitting.prediction import Misfit
@@ -167,14 +167,9 @@ def cannot(fit: LogFit) -> str:
         if one in _PAIR and other in _PAIR:
             text += (
                 f" {_PAIR[one].capitalize()} and {_PAIR[other]} are better known together than either "
-                f"alone (correlation\u00a0{_signed(size)}): use both or neither."
+                f"alone (correlation\u00a0{with_sign(size, 2)}): use both or neither."
             )
     return text.strip()
-
-
-def _signed(value: float) -> str:
-    """A number with its sign, a true minus where it has one."""
-    return f"{value:+.2f}".replace("-", "\u2212")
 
 
 def _listed(items: Sequence[Fitted]) -> str:

@@ -272,8 +272,8 @@ def derivation(found: Found) -> list[Step]:
             Step(
                 "How long that takes at this resistance",
                 r"t = \frac{C}{G}\,\ln\frac{\Delta T - \theta_0}{\Delta T - \theta}",
-                f"{put(capacity, 5)} / {put(loss, 5)} × ln(({put(above, 5)} − {_signed(start)}) / "
-                f"({put(above, 5)} − {_signed(end)}))",
+                f"{put(capacity, 5)} / {put(loss, 5)} × ln(({put(above, 5)} − {put(start, 5)}) / "
+                f"({put(above, 5)} − {put(end, 5)}))",
                 capacity / loss * math.log((above - start) / (above - end)),
                 "s",
                 "C heat capacity of the cells, J/K; θ₀, θ pack above air now and as wanted, K. Taken in steps "
@@ -296,10 +296,6 @@ def derivation(found: Found) -> list[Step]:
             )
         )
     return steps
-
-
-def _signed(value: float) -> str:
-    return put(value, 5) if value >= 0 else f"({put(value, 5)})"
 
 
 def _heat(batch: Batch, current: float, temperature: float) -> tuple[float, float]:
