@@ -121,6 +121,18 @@ def warmed(batch: Batch, time: Floats, current: Floats, sag: Floats) -> Floats:
         Of one build.
     time, current, sag : array, shape (n,); s, A, V
         Without gaps; a sag below nothing counts as nothing.
+
+    Returns
+    -------
+    array, shape (n,), K
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> batch = Batch.of(example_build().change({"pack.heat_capacity": 12e3, "pack.thermal_conductance": 0.0}))
+    >>> warm = warmed(batch, np.array([0.0, 30.0, 60.0]), np.full(3, 100.0), np.full(3, 4.0))
+    >>> (warm - warm[0]).round(3)
+    array([0., 1., 2.])
     """
     air, start = batch["conditions.air_temperature"][0], batch["conditions.pack_temperature"][0]
     capacity = float(batch["pack.heat_capacity"][0])

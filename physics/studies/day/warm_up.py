@@ -95,8 +95,9 @@ class Way:
     rule : int
         Index in RULES of what cuts out; -1.
     time : array, shape (3,), s
-        Until it is warm: as entered, and at the quickest and the slowest, with resistance, its growth in the cold
-        and cooling as far off as they may be. Infinite if never.
+        Until it is warm: as entered; then with resistance, its growth in the cold and cooling as far off as they
+        may be, all for a warmer pack, and all for a colder one. Infinite if never. Mostly the quickest and the
+        slowest, but a resistance that holds the pulls back may turn that round.
     pulls : array, shape (3,)
         The same in whole pulls; 0 of steady riding.
     speed : float, m/s
@@ -293,7 +294,7 @@ def _axis(build: Build, plan: WarmUpPlan, now: float) -> Floats:
 
 
 def _cases(build: Build, known: Sequence[Tolerance]) -> Batch:
-    """The pack as entered; and with resistance and cooling so far off that it warms quickest, and slowest."""
+    """The pack as entered; with all that it makes and keeps of heat at the most for a current, and at the least."""
     one, heats = Batch.of(build), [item for item in known if item.path in _HEATS]
     off = [WorseCase(tuple((item, by) for item in heats)).applied(one) for by in (0.0, 1.0, -1.0)]
     loose = _COOLING if build.pack.thermal_conductance is None else 1.0
