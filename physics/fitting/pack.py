@@ -121,9 +121,22 @@ def warmed(batch: Batch, time: Floats, current: Floats, sag: Floats) -> Floats:
         Of one build.
     time, current, sag : array, shape (n,); s, A, V
         Without gaps; a sag below nothing counts as nothing.
+
+    Returns
+    -------
+    array, shape (n,), K
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> batch = Batch.of(example_build().change({"pack.heat_capacity": 12e3, "pack.thermal_conductance": 0.0}))
+    >>> warm = warmed(batch, np.array([0.0, 30.0, 60.0]), np.full(3, 100.0), np.full(3, 4.0))
+    >>> (warm - warm[0]).round(3)
+    array([0., 1., 2.])
     """
     air, start = batch["conditions.air_temperature"][0], batch["conditions.pack_temperature"][0]
-    capacity, path = batch["pack.heat_capacity"][0], max(float(batch["pack.thermal_conductance"][0]), 1e-9)
+    capacity = float(batch["pack.heat_capacity"][0])
+    path = max(float(batch["pack.thermal_conductance"][0]), 1e-8 * capacity)  # none: a tenth of a percent in a day
     constant = capacity / path
     heat = np.clip(sag, 0.0, None) * np.abs(current)
     return (
@@ -134,7 +147,7 @@ def warmed(batch: Batch, time: Floats, current: Floats, sag: Floats) -> Floats:
 def _lagged(values: Floats, step: Floats, constant: float) -> Floats:
     """A first-order lag of values that go in straight lines between samples, from nothing; exact."""
     decay = np.exp(-step / constant)
-    mean = constant / np.where(step > 0, step, 1.0) * (1.0 - decay)
+    mean = -constant / np.where(step > 0, step, 1.0) * np.expm1(-step / constant)
     gain = values[:-1] * (mean - decay) + values[1:] * (1.0 - mean)
     # y[k] = decay[k] y[k-1] + gain[k], by doubling: after each pass a row holds twice as many steps before it.
     reach = 1

@@ -110,7 +110,7 @@ def ride_values(log: RideLog, build: Build, segments: Sequence[Segment] | None =
     pack, _ = fit_pack_of_build(log, build, use)
     course = _course(log, build, pack)
     warm, begin, end = course or (None, None, None)
-    logged = log.holds("pack_temperature") and bool(np.isfinite(log.column("pack_temperature")).any())
+    logged = bool(np.isfinite(log.column("pack_temperature")).any())
     road, _ = fit_coast_down_of_build(log, build, segments)
     return RideValues(
         resistance=_resistance(build, pack, warm, LOGGED_DOUBT if logged else ENTERED_DOUBT),
@@ -185,7 +185,7 @@ def _course(log: RideLog, build: Build, fit: FitResult) -> tuple[float, float, f
     time, current, voltage = (log.column(name) for name in ("time", "line_current", "pack_voltage"))
     flowing = np.nan_to_num(np.abs(current))
     warm = log.column("pack_temperature")
-    if not log.holds("pack_temperature"):
+    if not np.isfinite(warm).any():
         warm = warmed(Batch.of(build), time, flowing, np.nan_to_num(rested - voltage))
     known = np.isfinite(warm)
     weight = flowing[known]

@@ -113,7 +113,7 @@ def _near(
     reached = []
 
     def compare(rule: int, measured: float, threshold: float | None, unit: str, below: bool, of: str = "") -> None:
-        if threshold is None or not np.isfinite(measured):
+        if not threshold or not np.isfinite(measured):  # a threshold of nothing is off
             return
         past = (threshold - measured) / abs(threshold) if below else (measured - threshold) / abs(threshold)
         if past >= -NEAR:

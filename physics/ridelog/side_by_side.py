@@ -76,6 +76,13 @@ def passing(log: RideLog, pull: Segment, speed: float) -> float:
     -------
     float, s
         The pull's start where the speed is not passed.
+
+    Examples
+    --------
+    >>> from physics.ridelog.writer import synthetic_log
+    >>> log = synthetic_log([0.0, 3.0, 13.0], [0.0, 0.0, 20.0], noise=0, sample_rate=10.0)
+    >>> round(passing(log, Segment("pull", 3.0, 13.0, 30, 130, 0.0, 20.0), 1.0), 6)
+    3.5
     """
     time, speeds = log.column("time"), log.column("speed")
     rows = np.flatnonzero((time >= pull.start - 2.0) & (time <= pull.end) & np.isfinite(speeds))
@@ -102,6 +109,14 @@ def starts_of(logs: tuple[RideLog, RideLog], pulls: tuple[Segment | None, Segmen
     -------
     (float, float), s
         On the clocks of the logs.
+
+    Examples
+    --------
+    >>> from physics.ridelog.writer import synthetic_log
+    >>> log = synthetic_log([0.0, 3.0, 13.0], [0.0, 0.0, 20.0], noise=0, sample_rate=10.0)
+    >>> pull = Segment("pull", 3.0, 13.0, 30, 130, 0.0, 20.0)
+    >>> [round(start, 6) for start in starts_of((log, log), (pull, None))]
+    [3.5, 0.0]
     """
     speed = max(ROLLING, *(pull.start_speed for pull in pulls if pull is not None), ROLLING)
     first, second = (

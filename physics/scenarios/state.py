@@ -104,6 +104,13 @@ def together(states: Sequence[BikeState]) -> BikeState:
     -------
     BikeState
         Of as many builds as all of them.
+
+    Examples
+    --------
+    >>> from physics.build import example_build
+    >>> one = BikeState.rested(Batch.of(example_build()))
+    >>> together([one, one]).temperatures.shape
+    (4, 2)
     """
     names = [field.name for field in fields(BikeState)]
     return BikeState(*(np.concatenate([getattr(state, name) for state in states], axis=-1) for name in names))
@@ -161,7 +168,7 @@ def rest(
         Pairs relaxed, parts cooled, the trip timers of current run back or begun again. With a current, the pack's
         resistance is taken at the start of the rest, so long ones are taken in pieces.
     """
-    pack, count = PackModel(batch), len(batch)
+    pack, count, duration = PackModel(batch), len(batch), max(duration, 1e-9)
     current = np.broadcast_to(np.asarray(current, dtype=float), (count,))
     _, _, factor, transfer = pack.evaluate(state.charge, state.temperatures[0])
     settled = pack.pairs * factor
@@ -169,7 +176,7 @@ def rest(
     warming = np.empty_like(state.temperatures)
     warming[0] = current * (current * factor * pack.ohmic + transfer.voltage(current))
     held = pair_heat(state.pair_voltage, current, settled, pack.pair_times, duration).sum(axis=0)
-    warming[0] += held / max(duration, 1e-9)
+    warming[0] += held / duration
     warming[1:] = heat
     rules = TripTimers(batch)
     signals = rules.signals(current, np.full(count, 9.0), state.temperatures[0])

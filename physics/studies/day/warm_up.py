@@ -34,6 +34,7 @@ from physics.scenarios.warming import (
 from physics.simulation.run import run
 from physics.studies.day.outcomes import COSTS, PAYS, SAME, Outcomes, outcomes_from
 from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
+from physics.studies.uncertainty.worse import WorseCase
 
 STEADY, PULLS, INDOORS = range(3)
 """The ways: riding at a steady current, gentle pulls, and keeping the pack warm beforehand."""
@@ -52,6 +53,7 @@ _WARMEST = 303.15  # K, up to where a temperature that reaches the target is loo
 _ROOM = 8.0  # K, by how much more than a pack kept warm one that is ridden warm may need: it has less charge
 _LOOKED_AT = 10
 _COOLING = 2.0  # factor on the path of heat to the air: wind may double it, insulation halve it, from memory
+_HEATS = ("pack.resistance", "pack.cold_growth")  # unknowns on which a pack's own heat hangs
 _NEARLY_EMPTY = 0.15  # charge below which an under-voltage says that the pack is empty
 _STILL = 0.3  # K over the last fifth below which a pack no longer warms up
 _ENTERED = 0
@@ -93,8 +95,9 @@ class Way:
     rule : int
         Index in RULES of what cuts out; -1.
     time : array, shape (3,), s
-        Until it is warm: as entered, and at the quickest and the slowest, with resistance and cooling as far off as
-        they may be. Infinite if never.
+        Until it is warm: as entered; then with resistance, its growth in the cold and cooling as far off as they
+        may be, all for a warmer pack, and all for a colder one. Infinite if never. Mostly the quickest and the
+        slowest, but a resistance that holds the pulls back may turn that round.
     pulls : array, shape (3,)
         The same in whole pulls; 0 of steady riding.
     speed : float, m/s
@@ -155,11 +158,6 @@ class WarmUp:
     along: Outcomes
 
     @property
-    def reached_now(self) -> bool:
-        """Whether the target is reached with the pack as it is."""
-        return bool(np.isfinite(self.outcomes.time_to_target[0]))
-
-    @property
     def best(self) -> int | None:
         """The way of riding warm that serves best: STEADY or PULLS; None where neither gets there."""
         rows = [row for row in (STEADY, PULLS) if self.ways[row].status == GETS_THERE]
@@ -169,16 +167,6 @@ class WarmUp:
         if better == SAME:
             better = COSTS if self.ways[STEADY].charge >= self.ways[PULLS].charge else PAYS
         return PULLS if better == PAYS else STEADY
-
-    @property
-    def message(self) -> str:
-        """The answer in a sentence."""
-        wanted = f"{self.temperature - 273.15:.0f} degrees C"
-        if self.best is None:
-            return f"The pack is not ridden warm to {wanted}."
-        way = self.ways[self.best]
-        pays = {PAYS: "pays", SAME: "changes nothing", COSTS: "costs more than it gains"}
-        return f"{way.time[0] / 60:.0f} min to {wanted}: it {pays[self.outcomes.pays(1 + self.best)]}."
 
 
 def warm_up(
@@ -196,7 +184,7 @@ def warm_up(
     plan : WarmUpPlan
         Both ways, and the pull that counts.
     tolerances : sequence of Tolerance, optional
-        How well the resistance is known; None is `default_tolerances`.
+        How well the resistance and its growth in the cold are known; None is `default_tolerances`.
     progress : callable, optional
         Told the number of gentle pulls made; where it returns True it stops early.
 
@@ -306,18 +294,12 @@ def _axis(build: Build, plan: WarmUpPlan, now: float) -> Floats:
 
 
 def _cases(build: Build, known: Sequence[Tolerance]) -> Batch:
-    """The pack as entered; and with resistance and cooling so far off that it warms quickest, and slowest."""
-    one = Batch.of(build)
-    resistance, cooling = float(one["pack.resistance"][0]), float(one["pack.thermal_conductance"][0])
-    item = next((item for item in known if item.path == "pack.resistance"), None)
-    low, high = (resistance, resistance) if item is None else (float(item.away(resistance, by)) for by in (-1, 1))
+    """The pack as entered; with all that it makes and keeps of heat at the most for a current, and at the least."""
+    one, heats = Batch.of(build), [item for item in known if item.path in _HEATS]
+    off = [WorseCase(tuple((item, by) for item in heats)).applied(one) for by in (0.0, 1.0, -1.0)]
     loose = _COOLING if build.pack.thermal_conductance is None else 1.0
-    return one.take([0, 0, 0]).change(
-        {
-            "pack.resistance": [resistance, high, max(low, 0.1 * resistance)],
-            "pack.thermal_conductance": [cooling, cooling / loose, cooling * loose],
-        }
-    )
+    cooling = one["pack.thermal_conductance"] * [1.0, 1.0 / loose, loose]
+    return Batch.join(off).change({"pack.thermal_conductance": cooling})
 
 
 def _place(curve: Warming | None, way: int, temperature: float) -> Floats:

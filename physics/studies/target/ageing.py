@@ -63,6 +63,16 @@ def aged_window(
     ------
     ValueError
         When the time lies before the last ride, or the trend leads to no resistance above zero.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from physics.build import example_build
+    >>> from physics.fitting.trend import trend
+    >>> years, ohms = np.arange(4.0), np.array([0.050, 0.052, 0.054, 0.056])
+    >>> made = aged_window(example_build(), trend(years, ohms, ohms - 1e-3, ohms + 1e-3), 5.0, 20.0, 278.15, 10.0)
+    >>> round(made.resistance, 6), made.now.lowest_rest_voltage < made.then.lowest_rest_voltage
+    (0.06, True)
     """
     if time < resistance.last:
         raise ValueError(f"time: got {time!r}; accepts the time of the last ride, {resistance.last!r}, or later.")

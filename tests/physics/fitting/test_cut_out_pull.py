@@ -31,7 +31,7 @@ def pull(case: str, kind: str = "10 a second", entered=None) -> CutOutPull:
 def test_the_pull_is_found_and_ridden_again(case, kind):
     """property: the build that made the log cuts out as the log does, whatever the logger. Where the pull begins is
     known to two readings; its voltage at rest is the log's, and what still settles of the pull before reads as
-    up to 6 % less charge."""
+    up to 6 % less charge: so the cut-out comes back to a tenth of a second and of the pull."""
     rate, throttle = KINDS[kind]
     found, build = pull(case, kind), build_of(case)
     # without the throttle, until a current flows that can be told from none: a quarter of a slow opening

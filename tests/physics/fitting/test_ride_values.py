@@ -129,6 +129,26 @@ def test_a_pack_that_is_heated_steadily():
     assert warmed(batch, t, np.full(t.size, -60.0), np.full(t.size, 5.0)) == pytest.approx(want, abs=1e-6)
 
 
+def test_a_pack_without_a_path_to_the_air():
+    """exact solution: all heat stays, T = start + W / C, W by the trapezoid rule, for power goes in straight lines.
+    A thousandth, for a path so long that it carries next to nothing in an hour."""
+    alone = {"pack.thermal_conductance": 0.0, "conditions.pack_temperature": 300.0}
+    batch = Batch.of(example_build().change(alone))
+    t = np.linspace(0.0, 3600.0, 36001)
+    sag = np.where(np.sin(t) > 0, 5.0, 2.0)
+    rise = np.trapezoid(60.0 * sag, t) / float(batch["pack.heat_capacity"][0])
+    assert warmed(batch, t, np.full(t.size, 60.0), sag)[-1] - 300.0 == pytest.approx(rise, rel=1e-3)
+
+
+def test_a_temperature_that_was_never_read_is_as_none(rides):
+    """property: a column without a single reading says as much as no column."""
+    log = rides[2][0]
+    assert not log.holds("pack_temperature")
+    empty = replace(log, frame=log.frame.assign(pack_temperature=np.nan))
+    known = rides[0][0].change({"pack.resistance": 0.045})
+    assert ride_values(empty, known) == rides[1][0]
+
+
 def test_a_log_without_current_says_nothing_of_the_pack(rides):
     build = rides[0][0]
     log = _without(rides[2][0], "line_current", "pack_voltage")

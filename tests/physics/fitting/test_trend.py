@@ -5,8 +5,11 @@ import pytest
 from scipy import stats
 
 from physics.build import example_build
+from physics.build.batch import Batch
 from physics.fitting.trend import FEWEST, TWO_SIDED_95, TooFewError, trend
+from physics.simulation.run import run
 from physics.studies.target.ageing import aged_window
+from physics.studies.voltage_window import REACHED_FROM
 from tests.published.nist_strd import NORRIS
 
 CARS = {
@@ -118,7 +121,7 @@ def test_intervals_however_unlike_give_a_line_or_a_refusal():
 
 def test_an_older_pack_needs_more_voltage():
     """property: the target is out of reach from a voltage that rises with resistance, higher at the worse end of
-    what the trend allows; a reading of the year lies inside its interval."""
+    what the trend allows, and a run by itself with that resistance bears it out."""
     build = example_build()
     own = 0.05
     years = np.array([0.0, 0.5, 1.0, 1.5, 2.0])
@@ -128,3 +131,10 @@ def test_an_older_pack_needs_more_voltage():
     assert aged.resistance == pytest.approx(own * 1.4, rel=0.02)
     assert aged.resistance < aged.resistance_worse
     assert aged.now.lowest_rest_voltage < aged.then.lowest_rest_voltage <= aged.worse.lowest_rest_voltage
+    # replayed: as resistive as at the worse end, at rest at the voltage told, and a fortieth of the charge below
+    assert aged.worse.status == REACHED_FROM
+    day = {"conditions.air_temperature": 279.15, "conditions.pack_temperature": 279.15}
+    old, low = build.change(day | {"pack.resistance": aged.resistance_worse}), aged.worse.lowest_charge
+    made = run(Batch.vary(old, {"conditions.charge": [low - 0.025, low, aged.worse.charge[-1]]}), 20.0)
+    assert made.rest_voltage[1, 0] == pytest.approx(aged.worse.lowest_rest_voltage, abs=0.01)
+    assert made.reaches(25.0).tolist() == [False, True, True]

@@ -25,6 +25,7 @@ def _cut_log(after_voltage, throttle=True, at=12.0, noise=None):
         (CutOutLimits(fast_current=208.0), "fast over-current"),
         (CutOutLimits(continuous_current=150.0), "continuous current"),
         (CutOutLimits(), None),
+        (CutOutLimits(under_voltage=0.0), None),
         (CutOutLimits(under_voltage=60.0, fast_current=400.0), None),
     ],
 )

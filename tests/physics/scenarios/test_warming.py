@@ -8,7 +8,7 @@ from physics.build import example_build
 from physics.build.batch import Batch
 from physics.components.pack import pair_heat, pair_step
 from physics.limits import PACK_TEMPERATURE, TIMED_OVER_CURRENT
-from physics.scenarios.pull import Pull
+from physics.scenarios.pull import Pull, make_pull
 from physics.scenarios.state import BikeState, rest
 from physics.scenarios.warming import EMPTY, GOES_ON, steady_ride, warm_by_pulls, warm_steadily
 from physics.simulation.plant import PackModel
@@ -48,6 +48,15 @@ def test_constant_heat_in_closed_form():
     assert state.temperatures[0, 0] == pytest.approx(wanted, rel=5e-4)
     assert wanted - 280.15 > 3.0
     assert state.charge[0] == pytest.approx(0.9 - current * time / 3.6e6, abs=1e-12)
+
+
+def test_no_rest_changes_nothing():
+    """hand-worked: in no time at all no charge flows and nothing cools, whatever the current."""
+    batch = Batch.of(example_build().change(COLD))
+    state = make_pull(batch, Pull(10.0), BikeState.rested(batch)).after
+    same = rest(batch, state, 0.0, 80.0)
+    for name in ("charge", "temperatures", "pair_voltage"):
+        assert getattr(same, name) == pytest.approx(getattr(state, name), abs=1e-9)
 
 
 def test_energy_of_current_and_rest():

@@ -181,7 +181,9 @@ def test_what_is_known_and_what_is_asked_next():
 
 def test_a_limit_that_held_says_what_the_pack_is_rated_for():
     """property: where nobody gave a rating, a line limit that held at twice the typical one leaves its upper part;
-    the currents that go along with the continuous one are no unknowns of their own."""
+    the currents that go along with the continuous one are no unknowns of their own. hand-worked: of a value even in
+    its logarithm from 50 to 200 A nine in ten lie between 100 x 2^-0.9 = 53.6 and 100 x 2^0.9 = 186.6; the ends
+    come from 1024 samples, off by half an ampere at most."""
     rated = {RATING.path: 100.0, RATING.along[0]: 125.0, RATING.along[1]: 212.5}
     drag = Tolerance("bike.drag_area", 0.2, relative=True)
     held = Fact(Observable(HELD, 170.0), 20.0, 4.0)

@@ -34,6 +34,7 @@ from physics.studies.day.warm_up import (
     warm_up,
 )
 from physics.studies.line_limit import line_limit
+from physics.studies.uncertainty.tolerance import default_tolerances
 
 ZERO = 273.15
 PLAN = WarmUpPlan(40.0, 20.0, 100.0, 60.0, 115.0 / 3.6, 30.0)
@@ -66,6 +67,30 @@ def test_replayed_minute_by_minute():
     assert state.charge[0] == pytest.approx(0.95 - 40.0 * way.time[0] / (26.0 * 3600.0), abs=1e-9)
     assert way.charge == pytest.approx(state.charge[0], abs=1e-9)
     assert way.time[1] < way.time[0] < way.time[2]
+
+
+@pytest.mark.parametrize(("row", "by", "cools"), [(1, 1.0, 0.5), (2, -1.0, 2.0)])
+def test_replayed_where_things_are_other_than_entered(row, by, cools):
+    """property: with resistance and its growth in the cold at an end of what is known of them, and cooling half or
+    twice as good, the minutes and pulls told for that make the pack as warm as wanted; minutes to a twentieth."""
+    build, wanted = supermoto(), 14.0 + ZERO
+    ways, entered = warm_up(build, planned(temperature=wanted)).ways, Batch.of(build)
+    changes = {"pack.thermal_conductance": cools * float(entered["pack.thermal_conductance"][0])}
+    for item in default_tolerances(build):
+        if item.path in ("pack.resistance", "pack.cold_growth"):
+            changes[item.path] = float(item.away(entered[item.path][0], by))
+    assert len(changes) == 3
+    batch = Batch.of(build.change(changes))
+    state = BikeState.rested(batch)
+    whole, part = divmod(ways[STEADY].time[row], 1.0)
+    for duration in (*[1.0] * int(whole), part):
+        state = rest(batch, state, duration, 40.0)
+    assert state.temperatures[0, 0] == pytest.approx(wanted, abs=0.05 * 8.0)
+    gentle = batch.change({"controller.line_current_limit": 100.0})
+    state, before = BikeState.rested(gentle), None
+    for _ in range(int(ways[PULLS].pulls[row])):
+        before, state = state, rest(gentle, make_pull(gentle, Pull(20.0), state).after, 60.0)
+    assert before.temperatures[0, 0] < wanted <= state.temperatures[0, 0] + 1e-6
 
 
 def test_replayed_by_a_ride():
