@@ -28,12 +28,17 @@ WORDS_PAUSE, WORDS_PATIENCE = 0.3, 1.0
 waits for figures, which come sooner without."""
 MOST_ASKED = 10
 """Values of a slider for which figures are made at once."""
+HEAD_START = 0.012
+"""Seconds by which figures go ahead of the page: a browser gathers what comes within a hundredth of a second and
+draws it together. Not on a server that others use, whose moves keep the browser waiting anyway."""
+SHARED_FOR = 5.0
+"""Seconds for which a server counts as shared after another session's run."""
 _KEY = "drag"
 _COMPONENT = f"{_KEY}:component"
 _PARTS, _COMPLETE = f"{_KEY}:parts", f"{_KEY}:complete"
 _ACKNOWLEDGED, _ASKED = f"{_KEY}:acknowledged", f"{_KEY}:asked"
 _PAGES, _WORDS_AT = f"{_KEY}:pages", f"{_KEY}:words_at"
-_MADE, _FIGURES = f"{_KEY}:made", f"{_KEY}:figures"
+_MADE, _FIGURES, _SENT = f"{_KEY}:made", f"{_KEY}:figures", f"{_KEY}:sent"
 
 Picture = Callable[[Page], dict[str, Any]]
 """Makes the arguments of `live_chart` from a page."""
@@ -46,9 +51,12 @@ def start(page: Page) -> None:
         st.session_state.pop(name, None)
     if live_chart.works() and live_slider.works():
         made = {picture: _made(picture, page) for picture in st.session_state.get(_COMPLETE, ((), ()))[0]}
-        st.session_state[_MADE] = made
-        st.session_state[_FIGURES] = [each["packed"] for each in made.values()]
+        figures = [each["packed"] for each in made.values()]
+        news = figures if figures != st.session_state.get(_SENT) else []
+        st.session_state[_MADE], st.session_state[_FIGURES], st.session_state[_SENT] = made, news, figures
         _carry(page)
+        if _own_server() and news:
+            time.sleep(HEAD_START)
 
 
 def chart(picture: Picture, page: Page) -> None:
@@ -107,6 +115,22 @@ def _carry(page: Page) -> None:
         del st.session_state[_ASKED]
     data = b"\n".join([json.dumps(head).encode(), *figures])
     _component()(key=_COMPONENT, data=data, height=1, on_moved_change=_moved)
+
+
+def _own_server() -> bool:
+    """Whether no other session has run for some time; to be asked in each run."""
+    latest, now, own = _latest_runs(), time.monotonic(), id(current())
+    latest[own] = now
+    for other, at in latest.copy().items():  # other sessions write to it meanwhile
+        if now - at > SHARED_FOR:
+            latest.pop(other, None)
+    return len(latest) == 1
+
+
+@cache
+def _latest_runs() -> dict[int, float]:
+    """When each session's page last ran, in all the server."""
+    return {}
 
 
 def _made(picture: Picture, page: Page) -> dict[str, Any]:
