@@ -15,8 +15,7 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.limits import CUT_OUT, RULES, THROTTLE
 from physics.simulation.per_build import PerBuild
-from physics.simulation.plant import POWERS, Plant, Prediction, Snapshot, Weights
-from physics.simulation.protection import TripTimers
+from physics.simulation.plant import POWERS, WORK, Plant, Prediction, Snapshot, Weights
 from physics.simulation.settling import settle
 
 SPEED_TOLERANCE = 4e-3
@@ -112,7 +111,6 @@ class Attempt:
     bend: np.ndarray  # (2, n), V/s2: of a parabola through them now, before and then; 0 where the limit changed
     new_limit: np.ndarray  # whether another limit holds at the end
     changed: np.ndarray  # whether that bent the path within the step
-    signals: np.ndarray  # (len(RULES), n), of the protection at the end
     timers: np.ndarray  # (len(RULES), n), at the end
     trip: np.ndarray  # fraction of the step at which a rule opens, infinite where none does
     rule: np.ndarray  # its index in RULES
@@ -125,8 +123,6 @@ class Integrator(PerBuild):
     ----------
     plant : Plant
         The builds.
-    rules : TripTimers
-        Of their protection.
     state : array, shape (len(STATE), n)
         Where they start.
     timers : array, shape (len(RULES), n), optional
@@ -146,19 +142,15 @@ class Integrator(PerBuild):
     totals : Totals
     """
 
-    def __init__(
-        self, plant: Plant, rules: TripTimers, state: np.ndarray, timers: np.ndarray | None = None
-    ) -> None:
+    def __init__(self, plant: Plant, state: np.ndarray, timers: np.ndarray | None = None) -> None:
         count = state.shape[1]
-        self.plant, self.rules = plant, rules
+        self.plant = plant
         self.builds, self.time, self.attempts = np.arange(count), np.zeros(count), np.zeros(count, dtype=int)
         self.step_size, self.patience = np.full(count, FIRST_STEP), np.full(count, MOST_ATTEMPTS)
         self.past_frequency = np.zeros(count)  # of steps, 1/s; zero where there is none to remember
         self.timers = np.zeros((len(RULES), count)) if timers is None else timers.copy()
         self.opened, self.limit_since = np.zeros(count, dtype=bool), np.zeros(count)
         self.now = self.past = plant.evaluate(state, self.time)
-        self.signals = self._signals(self.now)
-        self.past_rate = self.signals[0]  # of the timer of continuous current, a step before
         self.bend = np.zeros((2, count))  # of the voltages in the last step, see `Attempt`
         self.totals = Totals.at_start(self.now, self.timers)
 
@@ -166,7 +158,7 @@ class Integrator(PerBuild):
     def of(cls, batch: Batch, speed: Any) -> "Integrator":
         """The builds of a batch at the start of their conditions, at some speeds."""
         plant = Plant(batch)
-        return cls(plant, TripTimers(batch), plant.start(speed))
+        return cls(plant, plant.start(speed))
 
     def step(self, until: np.ndarray) -> np.ndarray:
         """Attempt one step of each build, to a next instant at the most.
@@ -245,20 +237,13 @@ class Integrator(PerBuild):
         calm = ratio * (past.limit == now.limit)
         weights = Weights(duration, calm * ~changed)
         integral = weights.integral(past.integrands, now.integrands, then.integrands)
-        then.state = plant.correct(now, then, integral, duration, prediction)
-        signals = self._signals(then)
-        rates = self.past_rate, self.signals[0], signals[0]
-        rise = weights.integral(*rates) if np.count_nonzero(self.timers[0]) else None
-        timers, trip, rule = self.rules.advance(self.timers, self.signals, signals, duration, rise)
+        plant.correct(now, then, integral, duration, prediction)
+        signals = now.signals, then.signals
+        timers, trip, rule = plant.rules.advance(self.timers, *signals, duration, integral[-1])
         trend = calm * (now.voltages - past.voltages)
         per_square = self.past_frequency * (calm > 0) * ~new_limit / (duration * (1 + ratio))
         bend = (then.voltages - now.voltages - trend) * per_square
-        return Attempt(
-            end, duration, then, prediction, integral, trend, bend, new_limit, changed, signals, timers, trip, rule
-        )
-
-    def _signals(self, now: Snapshot) -> np.ndarray:
-        return self.rules.signals(now.line_current, now.weakest_cell_voltage, now.pack_temperature)
+        return Attempt(end, duration, then, prediction, integral, trend, bend, new_limit, changed, timers, trip, rule)
 
     def _crossing(self, attempt: Attempt) -> np.ndarray:
         """Fraction of the step at which another limit took over; 1 where none did.
@@ -323,7 +308,6 @@ class Integrator(PerBuild):
         then.put(rows, found)
         attempt.integral[:, rows] = attempt.duration[rows] / 2 * (now.integrands[:, rows] + found.integrands)
         attempt.integral[0, rows] = (found.speed**2 - now.speed[rows] ** 2) / 2
-        attempt.signals[:, rows] = self._signals(then)[:, rows]
         return rows
 
     def _event(self, attempt: Attempt) -> np.ndarray:
@@ -331,7 +315,7 @@ class Integrator(PerBuild):
 
         A rule whose condition begins or ends, the protection opening, and the bike coming to a stop.
         """
-        before, after, duration = self.signals[1:], attempt.signals[1:], attempt.duration
+        before, after, duration = self.now.signals[1:], attempt.then.signals[1:], attempt.duration
         first = np.where(self.opened, np.inf, attempt.trip)
         turns = ((before > 0) != (after > 0)) & ~self.opened
         if np.count_nonzero(turns):
@@ -352,14 +336,14 @@ class Integrator(PerBuild):
         shift: np.ndarray,
     ) -> None:
         """Move the builds on whose step is not rejected; a step in which the protection opens ends there."""
-        now, then, end, work = self.now, attempt.then, attempt.end, attempt.integral[-len(POWERS) :]
+        now, then, end, work = self.now, attempt.then, attempt.end, attempt.integral[WORK]
         limit_since = np.where(attempt.new_limit, self.time + crossing * attempt.duration, self.limit_since)
         frequency = (end != self.plant.machine.ramp_end) / attempt.duration
         if np.count_nonzero(tripped):
             trips = tripped.nonzero()[0]
             fraction = attempt.trip[trips]
             rest = (1 - fraction) / 2 * attempt.duration[trips]  # of a power that grows along a straight line
-            work[:, trips] -= rest * (then.integrands - now.integrands)[-len(POWERS) :, trips]
+            work[:, trips] -= rest * (then.integrands - now.integrands)[WORK, trips]
             then.put(trips, now.between(then, trips, fraction))
             attempt.timers[attempt.rule[trips], trips] = 1.0
             end[trips] = self.time[trips] + fraction * attempt.duration[trips]
@@ -373,12 +357,10 @@ class Integrator(PerBuild):
             then.put(failed, now.take(failed))
             now.put(failed, self.past.take(failed))
             work[:, failed], end[failed], frequency[failed] = 0.0, self.time[failed], self.past_frequency[failed]
-            attempt.timers[:, failed], attempt.signals[:, failed] = self.timers[:, failed], self.signals[:, failed]
-            limit_since[failed] = self.limit_since[failed]
+            attempt.timers[:, failed], limit_since[failed] = self.timers[:, failed], self.limit_since[failed]
         self.past, self.now, self.time, self.past_frequency = now, then, end, frequency
-        self.past_rate = np.where(rejected, self.past_rate, self.signals[0])
         self.bend = np.where(rejected, self.bend, attempt.bend * (frequency > 0))
-        self.timers, self.signals, self.limit_since = attempt.timers, attempt.signals, limit_since
+        self.timers, self.limit_since = attempt.timers, limit_since
         self._add_up(work, attempt.changed & ~rejected, shift)
 
     def _add_up(self, work: np.ndarray, corner: np.ndarray, shift: np.ndarray) -> None:

@@ -1,6 +1,5 @@
 """The constants of a batch that an operating point needs."""
 
-import copy
 from typing import Any, Self
 
 import numpy as np
@@ -40,7 +39,8 @@ class Machine(PerBuild):
 
         `turns` is how much the motor turns over what it would if the tyre did not slip.
         """
-        one = copy.copy(self)
+        one = object.__new__(type(self))
+        vars(one).update(vars(self))  # a tenth of the time of copy.copy
         one.torque_per_ampere = self.torque_per_ampere * flux
         one.back_emf_per_speed = self.back_emf_per_speed * flux * turns
         one.reactance_per_speed = self.reactance_per_speed * inductance * turns

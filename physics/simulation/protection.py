@@ -127,18 +127,14 @@ class TripTimers(PerBuild):
         on[0] |= timers[0] > 0
         count = timers.shape[1]
         ended, fraction, rule = np.zeros(timers.shape), np.full(count, np.inf), np.zeros(count, dtype=int)
-        if not np.count_nonzero(on):
-            return ended, fraction, rule
-        duration = np.broadcast_to(duration, (count,))
         if np.count_nonzero(on[0]):  # a timer that rests stays at 0 and opens nothing
             ended[0], fraction[:] = inverse_time_step(timers[0], before[0], after[0], duration, rise)
-        some = np.flatnonzero(on[1:].any(axis=0))
-        if some.size:
-            given = timers[1:, some], before[1:, some], after[1:, some]
-            ended[1:, some], opens = timer_step(*given, self.delays[:, some], duration[some])
+        if np.count_nonzero(on[1:]):
+            ended[1:], opens = timer_step(timers[1:], before[1:], after[1:], self.delays, duration)
             first = opens.min(axis=0)
-            rule[some] = np.where(first < fraction[some], 1 + opens.argmin(axis=0), 0)
-            fraction[some] = np.minimum(fraction[some], first)
+            if np.count_nonzero(first <= 1):
+                rule = np.where(first < fraction, 1 + opens.argmin(axis=0), 0)
+                fraction = np.minimum(fraction, first)
         return np.minimum(ended, 1.0), fraction, rule  # an empty cell keeps its timer running after the cut-out
 
 

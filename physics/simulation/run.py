@@ -179,5 +179,4 @@ class _Recorder:
 def _rows(integrator: Integrator, chosen: np.ndarray) -> np.ndarray:
     """Channels, limit and trip timers of some builds, one row for each."""
     now, since = integrator.now, integrator.limit_since
-    blocks = now.state, now.readings[:-1], since[None], now.limit[None], integrator.timers
-    return np.concatenate([block[:, chosen] for block in blocks]).T
+    return np.concatenate([now.channels, since[None], now.limit[None], integrator.timers])[:, chosen].T
