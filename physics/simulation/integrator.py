@@ -4,7 +4,7 @@ All builds share the instants at which a run is kept; between two of them each t
 allows, mostly one. A step is an attempt: `Plant.predict`, an operating point at its end, `Plant.correct`. Its error
 ratio, 1 is too much, says whether it is rejected and how long the next may be (E. Hairer and others, Solving
 Ordinary Differential Equations I, 1993, section II.4). An event in a step (another limit, a rule that begins to
-count, a cut-out, a stop) is located by straight lines, and a step that ends too far behind it is rejected.
+count, a cut-out, a stop) is located by straight lines; a step in which they may miss it by too much is rejected.
 """
 
 from dataclasses import dataclass
@@ -27,6 +27,9 @@ ENERGY_TOLERANCE = 1.2e-4
 VOLTAGE_TOLERANCE = 0.02
 """Fraction of its voltage by which the pack may stray from its trend in a step."""
 
+COASTING = 10.0
+"""How much more inexact speed and energy may be once the protection has opened, and voltage as much as it likes."""
+
 CORNER_TOLERANCE = 0.0025
 """The same where the limit changes in the step."""
 
@@ -41,7 +44,7 @@ LONGEST_MEMORY = 20.0
 """A step more than this many times as long as the one before says nothing about it any more."""
 
 EVENT_TOLERANCE = 5e-3
-"""A step may end so long behind an event, s."""
+"""By so much, s, straight lines may miss an event in a step."""
 
 BEHIND_CROSSING, FIRST_PART, LAST_PART = 0.5, 0.2, 0.7
 """A step that is rejected for a change of limit ends behind the crossing by so much of what is allowed, and between
@@ -106,6 +109,7 @@ class Attempt:
     duration: np.ndarray  # s
     then: Snapshot  # at the end
     prediction: Prediction
+    ratio: np.ndarray  # over the step before; 0 where the limit changed in one of the two
     integral: np.ndarray  # (k, n), of the integrands
     trend: np.ndarray  # (2, n), V: how the voltages of pack and weakest cell would change as they did before
     bend: np.ndarray  # (2, n), V/s2: of a parabola through them now, before and then; 0 where the limit changed
@@ -243,12 +247,16 @@ class Integrator(PerBuild):
         trend = calm * (now.voltages - past.voltages)
         per_square = self.past_frequency * (calm > 0) * ~new_limit / (duration * (1 + ratio))
         bend = (then.voltages - now.voltages - trend) * per_square
-        return Attempt(end, duration, then, prediction, integral, trend, bend, new_limit, changed, timers, trip, rule)
+        return Attempt(
+            end, duration, then, prediction, weights.ratio, integral, trend, bend, new_limit, changed, timers, trip,
+            rule,
+        )  # fmt: skip
 
     def _crossing(self, attempt: Attempt) -> np.ndarray:
         """Fraction of the step at which another limit took over; 1 where none did.
 
-        Where two lines of acceleration cross: the one the step was on and the one it ends on; else the middle.
+        Where two lines of acceleration cross: the one the step was on and the one it ends on, at its start where
+        they cross before; else the middle.
         """
         crossing = np.ones(attempt.duration.size)
         if np.count_nonzero(attempt.changed):
@@ -257,8 +265,8 @@ class Integrator(PerBuild):
             bend = then.slope * then.acceleration - before
             apart = then.acceleration - predicted
             fraction = 1 - apart / np.where(bend == 0, 1.0, bend) / attempt.duration
-            inside = (fraction > 0) & (fraction < 1) & (bend != 0)
-            crossing[attempt.changed] = np.where(inside, fraction, 0.5)[attempt.changed]
+            fraction = np.where((fraction < 1) & (bend != 0), np.maximum(fraction, 0.0), 0.5)
+            crossing = np.where(attempt.changed, fraction, 1.0)
         return crossing
 
     def _shift(self, attempt: Attempt, crossing: np.ndarray) -> np.ndarray:
@@ -285,7 +293,10 @@ class Integrator(PerBuild):
         allowed = np.where(attempt.changed, CORNER_TOLERANCE, VOLTAGE_TOLERANCE) * then.pack_voltage
         strays = np.abs(then.pack_voltage - now.pack_voltage - shift[0])
         dips = (1 - crossing) * np.abs(attempt.trend[0])  # what it may have moved since the limit changed
-        error = np.maximum(error, np.maximum(strays, dips) / allowed * ~self.opened)
+        strays = np.maximum(strays, dips) / allowed
+        if np.count_nonzero(self.opened):
+            error, strays = np.where(self.opened, error / COASTING, error), strays * ~self.opened
+        error = np.maximum(error, strays)
         hot = then.winding_temperature > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
             correction = np.abs(then.winding_temperature - predicted.state[6])
@@ -311,21 +322,28 @@ class Integrator(PerBuild):
         return rows
 
     def _event(self, attempt: Attempt) -> np.ndarray:
-        """Fraction of the step just behind the first event in it that its end lies too far beyond; else infinite.
+        """Fraction of the step just behind the first event in it that straight lines may miss; else infinite.
 
-        A rule whose condition begins or ends, the protection opening, and the bike coming to a stop.
+        The protection opening, the bike coming to a stop, and a rule whose condition begins or ends. What a line
+        from end to end may miss it by is largest in the middle of the step; for a signal the parabola through its
+        last three values says how much of that it is.
         """
         before, after, duration = self.now.signals[1:], attempt.then.signals[1:], attempt.duration
         first = np.where(self.opened, np.inf, attempt.trip)
-        turns = ((before > 0) != (after > 0)) & ~self.opened
-        if np.count_nonzero(turns):
-            turn = np.where(turns, before / np.where(turns, before - after, 1.0), np.inf)
-            first = np.minimum(first, turn.min(axis=0))
         stops = (attempt.then.speed <= 0) & (self.now.speed > 0)
         if np.count_nonzero(stops):
             braking = np.maximum(-self.now.acceleration * duration, 1e-9)
             first = np.where(stops, np.minimum(first, self.now.speed / braking), first)
-        return np.where((1 - first) * duration > EVENT_TOLERANCE, first + EVENT_TOLERANCE / 4 / duration, np.inf)
+        first = np.where(first * (1 - first) * duration > EVENT_TOLERANCE, first, np.inf)
+        turns = ((before > 0) != (after > 0)) & ~self.opened
+        if np.count_nonzero(turns):
+            rise = np.where(turns, after - before, 1.0)
+            turn = np.where(turns, -before / rise, np.inf)
+            bent = np.abs(1 - attempt.ratio * (before - self.past.signals[1:]) / rise)
+            bent = np.where(attempt.ratio > 0, np.minimum(bent * attempt.ratio / (1 + attempt.ratio), 1.0), 1.0)
+            off = turns & (bent * turn * (1 - turn) * duration > EVENT_TOLERANCE)
+            first = np.minimum(first, np.where(off, turn, np.inf).min(axis=0))
+        return first + EVENT_TOLERANCE / 4 / duration
 
     def _accept(
         self,

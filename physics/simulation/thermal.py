@@ -79,7 +79,8 @@ class ThermalModel(PerBuild):
         duration : array, shape (n,), s
             Of this step.
         mean, kept : array, shape (4, n)
-            Mean source over the step, K/s, and the share of a correction of it that is left at its end; changed here.
+            Mean source over the step, K/s, and the share of a correction of it that is left at its end; changed
+            here.
         """
         temperature, source, *past = (values[FOLDED] for instant in instants for values in instant)
         fall = fall / self.capacity[FOLDED]
