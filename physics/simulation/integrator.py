@@ -15,7 +15,7 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.limits import CUT_OUT, RULES, THROTTLE
 from physics.simulation.per_build import PerBuild
-from physics.simulation.plant import POWERS, WORK, Plant, Prediction, Snapshot, Weights
+from physics.simulation.plant import POWERS, WORK, Plant, Prediction, Snapshot
 from physics.simulation.settling import settle
 
 SPEED_TOLERANCE = 4e-3
@@ -30,8 +30,8 @@ VOLTAGE_TOLERANCE = 0.02
 COASTING = 10.0
 """How much more inexact speed and energy may be once the protection has opened, and voltage as much as it likes."""
 
-CORNER_TOLERANCE = 0.0025
-"""The same where the limit changes in the step."""
+CORNER_SHARPER = 8.0
+"""So much less is allowed of that where the limit changes in the step."""
 
 HEAT_TOLERANCE = 3.0
 """Correction of the winding's temperature in a step, K, where it is hot enough to fold back."""
@@ -109,7 +109,7 @@ class Attempt:
     duration: np.ndarray  # s
     then: Snapshot  # at the end
     prediction: Prediction
-    ratio: np.ndarray  # over the step before; 0 where the limit changed in one of the two
+    ratio: np.ndarray  # over the step before; 0 where that says nothing of the whole step
     integral: np.ndarray  # (k, n), of the integrands
     trend: np.ndarray  # (2, n), V: how the voltages of pack and weakest cell would change as they did before
     bend: np.ndarray  # (2, n), V/s2: of a parabola through them now, before and then; 0 where the limit changed
@@ -184,18 +184,18 @@ class Integrator(PerBuild):
         settled = self._settle(attempt, error_ratio)
         error_ratio[settled] = SAFETY
         patient = self.attempts < self.patience
-        ran_out = self.attempts == self.patience
-        self.patience = np.where(ran_out, np.maximum(self.patience // 2, HURRIED_STEPS), self.patience)
         rejected = ((error_ratio > 1) | (event < 1)) & (attempt.duration > SHORTEST_STEP) & patient
         tripped = (attempt.trip <= 1) & ~self.opened & ~rejected
         self.step_size = self._next_step_size(attempt, rejected, error_ratio, crossing, event)
         if np.count_nonzero(patient) < patient.size:
+            ran_out = self.attempts == self.patience
+            self.patience = np.where(ran_out, np.maximum(self.patience // 2, HURRIED_STEPS), self.patience)
             hurried = np.minimum((until - self.time) / HURRIED_STEPS, LONGEST_STEP)  # some wait past their end
             hurried = np.maximum(self.step_size, hurried)
             self.step_size = np.where(patient, self.step_size, hurried)
         self._accept(attempt, rejected, tripped, crossing, shift)
         self.past_frequency[settled] = 0.0
-        self.attempts = np.where(self.time >= until, 0, self.attempts + 1)
+        self.attempts = (self.attempts + 1) * (self.time < until)
         return ~rejected
 
     def _next_step_size(
@@ -218,18 +218,22 @@ class Integrator(PerBuild):
             shorter = np.minimum(np.where(error_ratio > 1, shorter, 1.0), event)
             step_size = np.where(rejected, duration * shorter, step_size)
         if np.count_nonzero(self.opened):
-            step_size[duration <= INSTANT] = FIRST_STEP
+            step_size[duration < 2 * INSTANT] = FIRST_STEP
         return step_size
 
     def _attempt(self, until: np.ndarray) -> Attempt:
-        """Predict, look, correct."""
+        """Predict, look, correct.
+
+        The integral is that of the parabola through three snapshots (Adams and Moulton), and where the one before
+        says nothing of the whole step that of the trapezoid.
+        """
         now, past, plant = self.now, self.past, self.plant
         ramp_end = plant.machine.ramp_end
         stop = np.where(self.time < ramp_end, np.minimum(until, ramp_end), until)
-        duration = np.minimum(self.step_size, stop - self.time)
-        end = np.where(duration < stop - self.time, self.time + duration, stop)
+        end = np.minimum(self.time + self.step_size, stop)
+        duration = end - self.time
         ratio = duration * self.past_frequency
-        ratio *= (ratio < LONGEST_MEMORY) & (now.speed > 0)
+        ratio *= (ratio < LONGEST_MEMORY) & (now.speed > 0.0)
         opened = self.opened.nonzero()[0] if np.count_nonzero(self.opened) else None
         guess = now.currents + ratio * (now.currents - past.currents)
         prediction = plant.predict(now, past, ratio, duration)
@@ -239,18 +243,18 @@ class Integrator(PerBuild):
         if np.count_nonzero(changed):  # what takes over from the throttle at its ramp's end bends nothing before
             changed &= (then.limit != CUT_OUT) & ((end != ramp_end) | (now.limit != THROTTLE))
         calm = ratio * (past.limit == now.limit)
-        weights = Weights(duration, calm * ~changed)
-        integral = weights.integral(past.integrands, now.integrands, then.integrands)
+        whole = calm * ~changed
+        sixth, less = duration / 6.0, 1.0 / (1.0 + whole)
+        integral = sixth * (3.0 + whole) * now.integrands + sixth * (2.0 + less) * then.integrands
+        integral -= sixth * whole * whole * less * past.integrands
         plant.correct(now, then, integral, duration, prediction)
         signals = now.signals, then.signals
         timers, trip, rule = plant.rules.advance(self.timers, *signals, duration, integral[-1])
         trend = calm * (now.voltages - past.voltages)
-        per_square = self.past_frequency * (calm > 0) * ~new_limit / (duration * (1 + ratio))
-        bend = (then.voltages - now.voltages - trend) * per_square
+        bend = (then.voltages - now.voltages - trend) * (whole * less / (duration * duration))
         return Attempt(
-            end, duration, then, prediction, weights.ratio, integral, trend, bend, new_limit, changed, timers, trip,
-            rule,
-        )  # fmt: skip
+            end, duration, then, prediction, whole, integral, trend, bend, new_limit, changed, timers, trip, rule
+        )
 
     def _crossing(self, attempt: Attempt) -> np.ndarray:
         """Fraction of the step at which another limit took over; 1 where none did.
@@ -284,34 +288,36 @@ class Integrator(PerBuild):
         """How far the end of a step is from what the step took it to be, over what is allowed."""
         now, then, duration, predicted = self.now, attempt.then, attempt.duration, attempt.prediction
         speed = then.speed
-        error = duration * np.abs(then.acceleration - predicted.acceleration) / (SPEED_TOLERANCE * (1 + speed))
+        error = duration * np.abs(then.acceleration - predicted.acceleration) / (SPEED_TOLERANCE * (1.0 + speed))
         inertia, squared = self.plant.machine.inertia, speed * speed
-        made = np.abs(attempt.integral[0] - (squared - now.speed * now.speed) / 2)
-        moved = np.maximum(np.abs(self.totals.energies[-1]), inertia * (1 + squared / 2))
+        made = np.abs(attempt.integral[0] - (squared - now.speed * now.speed) / 2.0)
+        moved = np.maximum(np.abs(self.totals.energies[-1]), inertia * (1.0 + squared / 2.0))
         error = np.maximum(error, inertia * made / (ENERGY_TOLERANCE * moved))
-        error *= (predicted.state[0] > 0) | (then.acceleration > 0)  # else it stands, and goes on standing
-        allowed = np.where(attempt.changed, CORNER_TOLERANCE, VOLTAGE_TOLERANCE) * then.pack_voltage
-        strays = np.abs(then.pack_voltage - now.pack_voltage - shift[0])
-        dips = (1 - crossing) * np.abs(attempt.trend[0])  # what it may have moved since the limit changed
-        strays = np.maximum(strays, dips) / allowed
+        error *= (predicted.state[0] > 0.0) | (then.acceleration > 0.0)  # else it stands, and goes on standing
+        strays = np.abs(then.pack_voltage - now.pack_voltage - shift[0]) / (VOLTAGE_TOLERANCE * then.pack_voltage)
+        if np.count_nonzero(attempt.changed):
+            dips = (1.0 - crossing) * np.abs(attempt.trend[0])  # what it may have moved since the limit changed
+            dips /= VOLTAGE_TOLERANCE * then.pack_voltage
+            strays = np.where(attempt.changed, np.maximum(strays, dips) * CORNER_SHARPER, strays)
         if np.count_nonzero(self.opened):
             error, strays = np.where(self.opened, error / COASTING, error), strays * ~self.opened
         error = np.maximum(error, strays)
-        hot = then.winding_temperature > self.plant.machine.winding_foldback[0]
+        hot = then.temperatures[1] > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
-            correction = np.abs(then.winding_temperature - predicted.state[6])
+            correction = np.abs(then.temperatures[1] - predicted.state[6])
             error = np.where(hot, np.maximum(error, correction / HEAT_TOLERANCE), error)
         return error
 
     def _settle(self, attempt: Attempt, error_ratio: np.ndarray) -> np.ndarray:
         """Bring builds to the speed they settle at that went past it in the shortest of steps; which they are."""
         now, then = self.now, attempt.then
-        steep = (error_ratio > 1) & (now.acceleration * then.acceleration < 0) & ~self.opened
-        steep &= (attempt.duration <= SHORTEST_STEP) & (attempt.prediction.state[0] > 0)
-        steep &= (then.speed > 0) & (attempt.trip > 1)
-        if not np.count_nonzero(steep):
-            return steep.nonzero()[0]
+        steep = (attempt.duration <= SHORTEST_STEP) & (error_ratio > 1.0)
+        if np.count_nonzero(steep):
+            steep &= (now.acceleration * then.acceleration < 0.0) & ~self.opened
+            steep &= (attempt.prediction.state[0] > 0.0) & (then.speed > 0.0) & (attempt.trip > 1.0)
         rows = steep.nonzero()[0]
+        if not rows.size:
+            return rows
         ends = now.take(rows), then.take(rows)
         speeds = now.speed[rows], attempt.prediction.state[0, rows]
         found, there = settle(self.plant.take(rows), attempt.end[rows], ends, speeds)
@@ -355,7 +361,10 @@ class Integrator(PerBuild):
     ) -> None:
         """Move the builds on whose step is not rejected; a step in which the protection opens ends there."""
         now, then, end, work = self.now, attempt.then, attempt.end, attempt.integral[WORK]
-        limit_since = np.where(attempt.new_limit, self.time + crossing * attempt.duration, self.limit_since)
+        limit_since = self.limit_since
+        if np.count_nonzero(attempt.new_limit):
+            begins = self.time + crossing * attempt.duration
+            limit_since = np.where(attempt.new_limit & ~rejected, begins, limit_since)
         frequency = (end != self.plant.machine.ramp_end) / attempt.duration
         if np.count_nonzero(tripped):
             trips = tripped.nonzero()[0]
@@ -375,9 +384,9 @@ class Integrator(PerBuild):
             then.put(failed, now.take(failed))
             now.put(failed, self.past.take(failed))
             work[:, failed], end[failed], frequency[failed] = 0.0, self.time[failed], self.past_frequency[failed]
-            attempt.timers[:, failed], limit_since[failed] = self.timers[:, failed], self.limit_since[failed]
+            attempt.timers[:, failed], attempt.bend[:, failed] = self.timers[:, failed], self.bend[:, failed]
         self.past, self.now, self.time, self.past_frequency = now, then, end, frequency
-        self.bend = np.where(rejected, self.bend, attempt.bend * (frequency > 0))
+        self.bend = attempt.bend * (frequency > 0.0)
         self.timers, self.limit_since = attempt.timers, limit_since
         self._add_up(work, attempt.changed & ~rejected, shift)
 
@@ -386,8 +395,8 @@ class Integrator(PerBuild):
         totals, now = self.totals, self.now
         totals.energies += work
         faster = (now.speed > totals.top_speed) & (now.limit != CUT_OUT)  # coasting down a hill is no drive
-        totals.top_speed = np.where(faster, now.speed, totals.top_speed)
-        totals.holding_limit = np.where(faster, now.limit, totals.holding_limit)
+        np.copyto(totals.top_speed, now.speed, where=faster)
+        np.copyto(totals.holding_limit, now.limit, where=faster)
         totals.maximum_line_current = np.maximum(totals.maximum_line_current, now.line_current)
         totals.lowest = np.minimum(totals.lowest, now.voltages)
         if np.count_nonzero(corner):

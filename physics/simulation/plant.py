@@ -72,54 +72,50 @@ _FOLDING = np.array([[WINDING_HEAT], [CONTROLLER_HEAT]])
 """Limits by which a part's own heat takes current away; rows as in `thermal.FOLDED`."""
 
 
-@dataclass
 class Snapshot(PerBuild):
-    """Everything at one instant; the last axis is the builds."""
+    """Everything at one instant; the last axis is the builds.
 
-    values: np.ndarray  # (k, n): the rows below, one array so that builds are copied by one call
-    limit: np.ndarray  # (n,), index in LIMITS of the limit that holds
-    held_by_line: np.ndarray  # (n,), whether that is the line limit
+    Parameters
+    ----------
+    values : array, shape (k, n)
+        One array, so that builds are copied by one call; all but what follows here are views of it.
+    limit, held_by_line : array, shape (n,)
+        Index in LIMITS of the limit that holds; whether that is the line limit.
 
-    state = property(lambda self: self.values[:_READINGS])  # rows as in STATE
-    channels = property(lambda self: self.values[: _INTEGRANDS - 1])  # rows as in STATE and READINGS but for slope
-    # what a step integrates: speed times acceleration, the rates, the powers, the rate of the first trip timer
-    integrands = property(lambda self: self.values[_INTEGRANDS : _SIGNALS + 1])
-    signals = property(lambda self: self.values[_SIGNALS:])  # of the protection, (len(RULES), n)
-    speed = property(lambda self: self.values[0])
-    charge = property(lambda self: self.values[1])
-    temperatures = property(lambda self: self.values[HEAT])
-    winding_temperature = property(lambda self: self.values[6])
-    acceleration = property(lambda self: self.values[_READINGS])
-    pack_voltage = property(lambda self: self.values[_READINGS + 1])
-    weakest_cell_voltage = property(lambda self: self.values[_READINGS + 2])
-    voltages = property(lambda self: self.values[_READINGS + 1 : _READINGS + 3])
-    currents = property(lambda self: self.values[_READINGS + 6 : _READINGS + 9])
-    line_current = property(lambda self: self.values[_READINGS + 8])
-    slope = property(lambda self: self.values[_READINGS + 11])
+    Attributes
+    ----------
+    state, channels : array
+        Rows as in STATE; and as in READINGS, but for slope, below them.
+    integrands : array
+        What a step integrates: speed times acceleration, the rates, the powers, the rate of the first trip timer.
+    signals : array, shape (len(RULES), n)
+        Of the protection.
+    """
+
+    def __init__(self, values: np.ndarray, limit: np.ndarray, held_by_line: np.ndarray) -> None:
+        self.values, self.limit, self.held_by_line = values, limit, held_by_line
+        self.state, self.channels = values[:_READINGS], values[: _INTEGRANDS - 1]
+        self.integrands, self.signals = values[_INTEGRANDS : _SIGNALS + 1], values[_SIGNALS:]
+        self.speed, self.charge, self.temperatures = values[0], values[1], values[HEAT]
+        self.acceleration, self.pack_voltage, self.weakest_cell_voltage = values[_READINGS : _READINGS + 3]
+        self.voltages = values[_READINGS + 1 : _READINGS + 3]
+        self.currents = values[_READINGS + 6 : _READINGS + 9]
+        self.line_current, self.slope = values[_READINGS + 8], values[_READINGS + 11]
+
+    def take(self, indices: Any) -> "Snapshot":
+        """The builds at some indices, copied."""
+        return Snapshot(self.values[:, indices], self.limit[indices], self.held_by_line[indices])
+
+    def put(self, indices: Any, other: "Snapshot") -> None:
+        """Write the builds at some indices."""
+        self.values[:, indices], self.limit[indices] = other.values, other.limit
+        self.held_by_line[indices] = other.held_by_line
 
     def between(self, then: "Snapshot", indices: Any, fraction: Any) -> "Snapshot":
         """Some builds at a fraction of the way to a later snapshot, by straight lines; what holds is that one's."""
         start, end = self.values[:, indices], then.take(indices)
-        end.values = start + (end.values - start) * fraction
+        end.values += (fraction - 1) * (end.values - start)
         return end
-
-
-@dataclass(frozen=True)
-class Weights:
-    """Weights of three instants in the integral over the step from the second to the third.
-
-    Of the parabola through all three (Adams and Moulton) where the first one says something about the step, and of
-    the trapezoid where `ratio`, the step's length over that of the one before, is zero.
-    """
-
-    duration: np.ndarray
-    ratio: np.ndarray
-
-    def integral(self, before: np.ndarray, now: np.ndarray, then: np.ndarray) -> np.ndarray:
-        """Of a quantity that is known at the three instants."""
-        sixth, less = self.duration / 6, 1 / (1 + self.ratio)
-        first = -sixth * self.ratio * self.ratio * less
-        return first * before + sixth * (3 + self.ratio) * now + sixth * (2 + less) * then
 
 
 @dataclass(frozen=True)
