@@ -147,6 +147,7 @@ class PackModel(PerBuild):
         self.starts = np.array([row, row, row + len(tables.open_circuit_voltage)]) * self.points
         self.series = batch["pack.cells_in_series"]
         self.warmth = np.log(batch.conduction_growth()) / COLD_STEP  # K, activation energy over gas constant
+        self.warmth_at_reference = self.warmth / REFERENCE_TEMPERATURE
         reference = batch.small_current_resistance()
         self.ohmic, self.transfer = (
             tables.ohmic_fraction[row] * reference,
@@ -176,7 +177,7 @@ class PackModel(PerBuild):
         low = table[start]
         voltage, weakest, factor = low + (table[start + 1] - low) * (position - lower)
         within = np.minimum(np.maximum(temperature, LOWEST_TEMPERATURE), HIGHEST_TEMPERATURE)
-        arrhenius = np.exp(self.warmth / within - self.warmth / REFERENCE_TEMPERATURE)
+        arrhenius = np.exp(self.warmth / within - self.warmth_at_reference)
         scale = factor * self.transfer_scale * within
         factor = factor * arrhenius
         return (
