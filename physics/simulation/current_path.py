@@ -69,7 +69,7 @@ def on_path(p: BoundPlane) -> Flow:
     power, (along, across) = p.power(*currents), p.voltages(*currents)
     voltage = np.maximum(np.sqrt(along * along + across * across), 1e-9) / p.fraction
     gap = voltage - p.source_voltage + p.pack_resistance * power / voltage
-    piece = ((voltage < p.lowest) | (gap < 0)).sum(axis=0)
+    piece = ((voltage < p.lowest) | (gap < 0.0)).sum(axis=0)
     stuck, turning, flat = piece == 0, piece == 2, piece == 3
     low, high = np.where(flat, back, 0.0), np.where(flat | stuck, 0.0, top)
     at = np.where(flat, p.guess_d, p.guess_q)
@@ -85,11 +85,11 @@ def on_path(p: BoundPlane) -> Flow:
     deep = edge == centre_d  # the edge is where the circle is highest, and moves with it
     if np.count_nonzero(deep):
         resistive = p.resistance * p.resistance / (p.resistance * p.resistance + p.reactance * p.reactance)
-        moved = root.per_watt * root.by_current * edge * 2 * edge * resistive / p.speed
+        moved = root.per_watt * root.by_current * edge * 2.0 * edge * resistive / p.speed
         with_speed += np.where(deep, moved, 0.0)
-    along_path = -with_speed / np.where(root.rise > 0, root.rise, np.inf)
+    along_path = -with_speed / np.where(root.rise > 0.0, root.rise, np.inf)
     rate = np.where(flat, p.wanted_rate, along_path * root.i_q_rate)
-    weakened = (p.field_weakening > 0) & (centre_d < -p.field_weakening)
+    weakened = (p.field_weakening > 0.0) & (centre_d < -p.field_weakening)
     unmet = np.where(turning, PHASE_CIRCLE, np.where(weakened, limits.FIELD_WEAKENING, limits.VOLTAGE))
     current = root.power / voltage
     if np.count_nonzero(stuck):

@@ -184,8 +184,8 @@ class Integrator(PerBuild):
         settled = self._settle(attempt, error_ratio)
         error_ratio[settled] = SAFETY
         patient = self.attempts < self.patience
-        rejected = ((error_ratio > 1) | (event < 1)) & (attempt.duration > SHORTEST_STEP) & patient
-        tripped = (attempt.trip <= 1) & ~self.opened & ~rejected
+        rejected = ((error_ratio > 1.0) | (event < 1.0)) & (attempt.duration > SHORTEST_STEP) & patient
+        tripped = (attempt.trip <= 1.0) & ~self.opened & ~rejected
         self.step_size = self._next_step_size(attempt, rejected, error_ratio, crossing, event)
         if np.count_nonzero(patient) < patient.size:
             ran_out = self.attempts == self.patience
@@ -212,10 +212,10 @@ class Integrator(PerBuild):
         step_size = np.minimum(np.where(allowed > 1, longer, duration), LONGEST_STEP)
         if np.count_nonzero(rejected):
             shorter = np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR)
-            behind = crossing + (1 - crossing) * BEHIND_CROSSING / np.maximum(error_ratio, 1.0)
+            behind = crossing + (1.0 - crossing) * BEHIND_CROSSING / np.maximum(error_ratio, 1.0)
             behind = np.minimum(np.maximum(behind, FIRST_PART), LAST_PART)
             shorter = np.where(attempt.changed, behind, shorter)
-            shorter = np.minimum(np.where(error_ratio > 1, shorter, 1.0), event)
+            shorter = np.minimum(np.where(error_ratio > 1.0, shorter, 1.0), event)
             step_size = np.where(rejected, duration * shorter, step_size)
         if np.count_nonzero(self.opened):
             step_size[duration < 2 * INSTANT] = FIRST_STEP
@@ -268,8 +268,8 @@ class Integrator(PerBuild):
             before = (predicted - self.now.acceleration) / attempt.duration
             bend = then.slope * then.acceleration - before
             apart = then.acceleration - predicted
-            fraction = 1 - apart / np.where(bend == 0, 1.0, bend) / attempt.duration
-            fraction = np.where((fraction < 1) & (bend != 0), np.maximum(fraction, 0.0), 0.5)
+            fraction = 1.0 - apart / np.where(bend == 0, 1.0, bend) / attempt.duration
+            fraction = np.where((fraction < 1.0) & (bend != 0), np.maximum(fraction, 0.0), 0.5)
             crossing = np.where(attempt.changed, fraction, 1.0)
         return crossing
 
@@ -323,8 +323,8 @@ class Integrator(PerBuild):
         found, there = settle(self.plant.take(rows), attempt.end[rows], ends, speeds)
         rows = rows[there]
         then.put(rows, found)
-        attempt.integral[:, rows] = attempt.duration[rows] / 2 * (now.integrands[:, rows] + found.integrands)
-        attempt.integral[0, rows] = (found.speed**2 - now.speed[rows] ** 2) / 2
+        attempt.integral[:, rows] = attempt.duration[rows] / 2.0 * (now.integrands[:, rows] + found.integrands)
+        attempt.integral[0, rows] = (found.speed**2 - now.speed[rows] ** 2) / 2.0
         return rows
 
     def _event(self, attempt: Attempt) -> np.ndarray:
@@ -336,20 +336,20 @@ class Integrator(PerBuild):
         """
         before, after, duration = self.now.signals[1:], attempt.then.signals[1:], attempt.duration
         first = np.where(self.opened, np.inf, attempt.trip)
-        stops = (attempt.then.speed <= 0) & (self.now.speed > 0)
+        stops = (attempt.then.speed <= 0.0) & (self.now.speed > 0.0)
         if np.count_nonzero(stops):
             braking = np.maximum(-self.now.acceleration * duration, 1e-9)
             first = np.where(stops, np.minimum(first, self.now.speed / braking), first)
-        first = np.where(first * (1 - first) * duration > EVENT_TOLERANCE, first, np.inf)
-        turns = ((before > 0) != (after > 0)) & ~self.opened
+        first = np.where(first * (1.0 - first) * duration > EVENT_TOLERANCE, first, np.inf)
+        turns = ((before > 0.0) != (after > 0.0)) & ~self.opened
         if np.count_nonzero(turns):
             rise = np.where(turns, after - before, 1.0)
             turn = np.where(turns, -before / rise, np.inf)
-            bent = np.abs(1 - attempt.ratio * (before - self.past.signals[1:]) / rise)
-            bent = np.where(attempt.ratio > 0, np.minimum(bent * attempt.ratio / (1 + attempt.ratio), 1.0), 1.0)
-            off = turns & (bent * turn * (1 - turn) * duration > EVENT_TOLERANCE)
+            bent = np.abs(1.0 - attempt.ratio * (before - self.past.signals[1:]) / rise)
+            bent = np.where(attempt.ratio > 0.0, np.minimum(bent * attempt.ratio / (1.0 + attempt.ratio), 1.0), 1.0)
+            off = turns & (bent * turn * (1.0 - turn) * duration > EVENT_TOLERANCE)
             first = np.minimum(first, np.where(off, turn, np.inf).min(axis=0))
-        return first + EVENT_TOLERANCE / 4 / duration
+        return first + EVENT_TOLERANCE / 4.0 / duration
 
     def _accept(
         self,
@@ -369,7 +369,7 @@ class Integrator(PerBuild):
         if np.count_nonzero(tripped):
             trips = tripped.nonzero()[0]
             fraction = attempt.trip[trips]
-            rest = (1 - fraction) / 2 * attempt.duration[trips]  # of a power that grows along a straight line
+            rest = (1.0 - fraction) / 2.0 * attempt.duration[trips]  # of a power that grows along a straight line
             work[:, trips] -= rest * (then.integrands - now.integrands)[WORK, trips]
             then.put(trips, now.between(then, trips, fraction))
             attempt.timers[attempt.rule[trips], trips] = 1.0

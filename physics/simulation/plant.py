@@ -114,7 +114,7 @@ class Snapshot(PerBuild):
     def between(self, then: "Snapshot", indices: Any, fraction: Any) -> "Snapshot":
         """Some builds at a fraction of the way to a later snapshot, by straight lines; what holds is that one's."""
         start, end = self.values[:, indices], then.take(indices)
-        end.values += (fraction - 1) * (end.values - start)
+        end.values += (fraction - 1.0) * (end.values - start)
         return end
 
 
@@ -263,7 +263,7 @@ class Plant(PerBuild):
             voltage[opened], limit[opened], transferred[opened] = source_voltage[opened], CUT_OUT, 0.0
         acceleration, slope = point.acceleration, point.slope
         if np.count_nonzero(speed) < speed.size:
-            moving = (speed > 0) | (acceleration > 0)
+            moving = (speed > 0.0) | (acceleration > 0.0)
             acceleration, slope = acceleration * moving, slope * moving
         pair_heat = (pairs * pairs / pack.pairs).sum(axis=0) / factor
         motor_speed = point.motor_speed
@@ -276,7 +276,7 @@ class Plant(PerBuild):
         )  # fmt: skip
         powers = (
             current * (current * ohmic + transferred) + pair_heat,
-            1.5 * point.winding_resistance * phase_squared + (m.shaft_gain - 1) * air_gap,
+            1.5 * point.winding_resistance * phase_squared + (m.shaft_gain - 1.0) * air_gap,
             iron,
             loss,
             air_gap - iron - point.drive_force * speed,
@@ -317,10 +317,10 @@ class Plant(PerBuild):
         phi_1 = np.expm1(exponent) / exponent
         drift = ratio * (acceleration - past.acceleration - slope * (speed - past.speed))
         bent = np.abs(slope - past.slope)
-        drift *= (bent * duration < 1) | (2 * bent < np.abs(slope))  # a steep line has a drift of its own
-        gain = duration * (phi_1 * acceleration + (phi_1 - 1) / exponent * drift)  # phi_2 with the drift
+        drift *= (bent * duration < 1.0) | (2.0 * bent < np.abs(slope))  # a steep line has a drift of its own
+        gain = duration * (phi_1 * acceleration + (phi_1 - 1.0) / exponent * drift)  # phi_2 with the drift
         rates = now.integrands[RATES]
-        mean = rates + (ratio / 2) * (rates - past.integrands[RATES])
+        mean = rates + (ratio / 2.0) * (rates - past.integrands[RATES])
         mean[:4] = np.maximum(mean[:4], 0.0)  # the current, and what it does to the pairs
         hold = held(self.decay, duration)
         kept, folding = hold / duration, now.limit == _FOLDING
@@ -358,8 +358,8 @@ class Plant(PerBuild):
         """
         state, speed = then.state, prediction.state[0]
         steepest = np.minimum(np.minimum(now.slope, then.slope), 0.0)
-        fraction = np.minimum(np.maximum(1.5 + 2 * duration * steepest, 0.0), 1.0) * (speed > 0)
-        by_energy = np.sqrt(np.maximum(now.speed * now.speed + 2 * integral[0], 0.0))
+        fraction = np.minimum(np.maximum(1.5 + 2.0 * duration * steepest, 0.0), 1.0) * (speed > 0.0)
+        by_energy = np.sqrt(np.maximum(now.speed * now.speed + 2.0 * integral[0], 0.0))
         state[0] += fraction * (by_energy - speed)
         more = integral[RATES] - prediction.mean * duration
         state[1] = np.minimum(np.maximum(state[1] - more[0] * self.pack.charge_per_ampere, 0.0), now.charge)

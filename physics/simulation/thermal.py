@@ -87,10 +87,10 @@ class ThermalModel(PerBuild):
         drift = drifts * (source - past[1] + fall * (temperature - past[0]))
         exponent = np.minimum((self.decay_rate[FOLDED] - fall) * duration, -1e-4)
         phi_1 = np.expm1(exponent) / exponent
-        phi_2 = (phi_1 - 1) / exponent
+        phi_2 = (phi_1 - 1.0) / exponent
         gain = source + self.decay_rate[FOLDED] * temperature
         warmer = duration * (phi_2 * gain + (phi_2 - 0.5) / exponent * drift)  # mean over the step, K
-        mean[FOLDED] = np.where(folding, source + drift / 2 - fall * warmer, mean[FOLDED])
+        mean[FOLDED] = np.where(folding, source + drift / 2.0 - fall * warmer, mean[FOLDED])
         kept[FOLDED] = np.where(folding, phi_1, kept[FOLDED])
 
 
@@ -175,8 +175,8 @@ def _motor_step(model: ThermalModel, above: np.ndarray, power: Any, duration: An
     winding, case = model.winding_to_case / capacity
     air = (model.conductance[2] - model.winding_to_case) / capacity[1]
     total = winding + case + air
-    apart = np.sqrt((winding - case - air) ** 2 + 4 * winding * case)
-    fast = -(total + apart) / 2
+    apart = np.sqrt((winding - case - air) ** 2 + 4.0 * winding * case)
+    fast = -(total + apart) / 2.0
     slow = winding * air / fast  # the product of the eigenvalues; no digits lost
 
     def times_matrix(vector: np.ndarray, eigenvalue: np.ndarray) -> np.ndarray:
