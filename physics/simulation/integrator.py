@@ -112,9 +112,11 @@ class Attempt:
     ratio: np.ndarray  # over the step before; 0 where that says nothing of the whole step
     integral: np.ndarray  # (k, n), of the integrands
     trend: np.ndarray  # (2, n), V: how the voltages of pack and weakest cell would change as they did before
+    shift: np.ndarray  # (2, n), V: how far they move on the old line, up to a crossing
     bend: np.ndarray  # (2, n), V/s2: of a parabola through them now, before and then; 0 where the limit changed
     new_limit: np.ndarray  # whether another limit holds at the end
     changed: np.ndarray  # whether that bent the path within the step
+    crossing: np.ndarray  # fraction of the step at which it did; 1 where it did not
     timers: np.ndarray  # (len(RULES), n), at the end
     trip: np.ndarray  # fraction of the step at which a rule opens, infinite where none does
     rule: np.ndarray  # its index in RULES
@@ -178,33 +180,26 @@ class Integrator(PerBuild):
             Which builds have made a step.
         """
         attempt = self._attempt(until)
-        crossing, event = self._crossing(attempt), self._event(attempt)
-        shift = self._shift(attempt, crossing)
-        error_ratio = self._error_ratio(attempt, crossing, shift)
+        event, error_ratio = self._event(attempt), self._error_ratio(attempt)
         settled = self._settle(attempt, error_ratio)
         error_ratio[settled] = SAFETY
         patient = self.attempts < self.patience
         rejected = ((error_ratio > 1.0) | (event < 1.0)) & (attempt.duration > SHORTEST_STEP) & patient
         tripped = (attempt.trip <= 1.0) & ~self.opened & ~rejected
-        self.step_size = self._next_step_size(attempt, rejected, error_ratio, crossing, event)
+        self.step_size = self._next_step_size(attempt, rejected, error_ratio, event)
         if np.count_nonzero(patient) < patient.size:
             ran_out = self.attempts == self.patience
             self.patience = np.where(ran_out, np.maximum(self.patience // 2, HURRIED_STEPS), self.patience)
             hurried = np.minimum((until - self.time) / HURRIED_STEPS, LONGEST_STEP)  # some wait past their end
             hurried = np.maximum(self.step_size, hurried)
             self.step_size = np.where(patient, self.step_size, hurried)
-        self._accept(attempt, rejected, tripped, crossing, shift)
+        self._accept(attempt, rejected, tripped)
         self.past_frequency[settled] = 0.0
         self.attempts = (self.attempts + 1) * (self.time < until)
         return ~rejected
 
     def _next_step_size(
-        self,
-        attempt: Attempt,
-        rejected: np.ndarray,
-        error_ratio: np.ndarray,
-        crossing: np.ndarray,
-        event: np.ndarray,
+        self, attempt: Attempt, rejected: np.ndarray, error_ratio: np.ndarray, event: np.ndarray
     ) -> np.ndarray:
         """How long the next step may be, s: the error goes with its square where all is smooth."""
         duration, allowed = attempt.duration, SAFETY / np.sqrt(np.maximum(error_ratio, 1e-3))
@@ -212,7 +207,8 @@ class Integrator(PerBuild):
         step_size = np.minimum(np.where(allowed > 1, longer, duration), LONGEST_STEP)
         if np.count_nonzero(rejected):
             shorter = np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR)
-            behind = crossing + (1.0 - crossing) * BEHIND_CROSSING / np.maximum(error_ratio, 1.0)
+            left = 1.0 - attempt.crossing
+            behind = attempt.crossing + left * BEHIND_CROSSING / np.maximum(error_ratio, 1.0)
             behind = np.minimum(np.maximum(behind, FIRST_PART), LAST_PART)
             shorter = np.where(attempt.changed, behind, shorter)
             shorter = np.minimum(np.where(error_ratio > 1.0, shorter, 1.0), event)
@@ -252,39 +248,41 @@ class Integrator(PerBuild):
         timers, trip, rule = plant.rules.advance(self.timers, *signals, duration, integral[-1])
         trend = calm * (now.voltages - past.voltages)
         bend = (then.voltages - now.voltages - trend) * (whole * less / (duration * duration))
+        crossing = self._crossing(then, prediction, duration, changed)
+        shift = self._shift(trend, changed * crossing * duration, crossing)
         return Attempt(
-            end, duration, then, prediction, whole, integral, trend, bend, new_limit, changed, timers, trip, rule
-        )
+            end, duration, then, prediction, whole, integral, trend, shift, bend, new_limit, changed, crossing,
+            timers, trip, rule,
+        )  # fmt: skip
 
-    def _crossing(self, attempt: Attempt) -> np.ndarray:
+    def _crossing(
+        self, then: Snapshot, prediction: Prediction, duration: np.ndarray, changed: np.ndarray
+    ) -> np.ndarray:
         """Fraction of the step at which another limit took over; 1 where none did.
 
         Where two lines of acceleration cross: the one the step was on and the one it ends on, at its start where
         they cross before; else the middle.
         """
-        crossing = np.ones(attempt.duration.size)
-        if np.count_nonzero(attempt.changed):
-            then, predicted = attempt.then, attempt.prediction.acceleration
-            before = (predicted - self.now.acceleration) / attempt.duration
-            bend = then.slope * then.acceleration - before
-            apart = then.acceleration - predicted
-            fraction = 1.0 - apart / np.where(bend == 0, 1.0, bend) / attempt.duration
-            fraction = np.where((fraction < 1.0) & (bend != 0), np.maximum(fraction, 0.0), 0.5)
-            crossing = np.where(attempt.changed, fraction, 1.0)
-        return crossing
+        if not np.count_nonzero(changed):
+            return np.ones(duration.size)
+        before = (prediction.acceleration - self.now.acceleration) / duration
+        bend = then.slope * then.acceleration - before
+        apart = then.acceleration - prediction.acceleration
+        fraction = 1.0 - apart / np.where(bend == 0.0, 1.0, bend) / duration
+        fraction = np.where((fraction < 1.0) & (bend != 0.0), np.maximum(fraction, 0.0), 0.5)
+        return np.where(changed, fraction, 1.0)
 
-    def _shift(self, attempt: Attempt, crossing: np.ndarray) -> np.ndarray:
+    def _shift(self, trend: np.ndarray, step: np.ndarray, crossing: np.ndarray) -> np.ndarray:
         """How far the voltages of pack and weakest cell move on the old line, up to a crossing; shape (2, n), V.
 
-        Along their trend, and where another limit took over along the parabola through the last three snapshots.
+        Along their trend, and where another limit took over, `step` s later, along the parabola through the last
+        three snapshots.
         """
-        shift = attempt.trend * crossing
-        if np.count_nonzero(attempt.changed):
-            step = attempt.changed * crossing * attempt.duration
-            shift += self.bend * (step * (step + 1 / np.maximum(self.past_frequency, 1e-9)))
-        return shift
+        if not np.count_nonzero(step):
+            return trend * crossing
+        return trend * crossing + self.bend * (step * (step + 1.0 / np.maximum(self.past_frequency, 1e-9)))
 
-    def _error_ratio(self, attempt: Attempt, crossing: np.ndarray, shift: np.ndarray) -> np.ndarray:
+    def _error_ratio(self, attempt: Attempt) -> np.ndarray:
         """How far the end of a step is from what the step took it to be, over what is allowed."""
         now, then, duration, predicted = self.now, attempt.then, attempt.duration, attempt.prediction
         speed = then.speed
@@ -294,11 +292,11 @@ class Integrator(PerBuild):
         moved = np.maximum(np.abs(self.totals.energies[-1]), inertia * (1.0 + squared / 2.0))
         error = np.maximum(error, inertia * made / (ENERGY_TOLERANCE * moved))
         error *= (predicted.state[0] > 0.0) | (then.acceleration > 0.0)  # else it stands, and goes on standing
-        strays = np.abs(then.pack_voltage - now.pack_voltage - shift[0]) / (VOLTAGE_TOLERANCE * then.pack_voltage)
-        if np.count_nonzero(attempt.changed):
-            dips = (1.0 - crossing) * np.abs(attempt.trend[0])  # what it may have moved since the limit changed
-            dips /= VOLTAGE_TOLERANCE * then.pack_voltage
-            strays = np.where(attempt.changed, np.maximum(strays, dips) * CORNER_SHARPER, strays)
+        strays = np.abs(then.pack_voltage - now.pack_voltage - attempt.shift[0])
+        if np.count_nonzero(attempt.changed):  # on another line it may have moved as on the old one
+            dips = (1.0 - attempt.crossing) * np.abs(attempt.trend[0])
+            strays = np.where(attempt.changed, CORNER_SHARPER * np.maximum(strays, dips), strays)
+        strays /= VOLTAGE_TOLERANCE * then.pack_voltage
         if np.count_nonzero(self.opened):
             error, strays = np.where(self.opened, error / COASTING, error), strays * ~self.opened
         error = np.maximum(error, strays)
@@ -351,19 +349,12 @@ class Integrator(PerBuild):
             first = np.minimum(first, np.where(off, turn, np.inf).min(axis=0))
         return first + EVENT_TOLERANCE / 4.0 / duration
 
-    def _accept(
-        self,
-        attempt: Attempt,
-        rejected: np.ndarray,
-        tripped: np.ndarray,
-        crossing: np.ndarray,
-        shift: np.ndarray,
-    ) -> None:
+    def _accept(self, attempt: Attempt, rejected: np.ndarray, tripped: np.ndarray) -> None:
         """Move the builds on whose step is not rejected; a step in which the protection opens ends there."""
         now, then, end, work = self.now, attempt.then, attempt.end, attempt.integral[WORK]
         limit_since = self.limit_since
         if np.count_nonzero(attempt.new_limit):
-            begins = self.time + crossing * attempt.duration
+            begins = self.time + attempt.crossing * attempt.duration
             limit_since = np.where(attempt.new_limit & ~rejected, begins, limit_since)
         frequency = (end != self.plant.machine.ramp_end) / attempt.duration
         if np.count_nonzero(tripped):
@@ -388,7 +379,7 @@ class Integrator(PerBuild):
         self.past, self.now, self.time, self.past_frequency = now, then, end, frequency
         self.bend = attempt.bend * (frequency > 0.0)
         self.timers, self.limit_since = attempt.timers, limit_since
-        self._add_up(work, attempt.changed & ~rejected, shift)
+        self._add_up(work, attempt.changed & ~rejected, attempt.shift)
 
     def _add_up(self, work: np.ndarray, corner: np.ndarray, shift: np.ndarray) -> None:
         """Bring the totals up to date; at a corner both lines still hold, and the voltage may be lowest."""
