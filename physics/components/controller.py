@@ -61,7 +61,7 @@ def foldback(value: Numbers, start: Numbers, end: Numbers) -> Floats:
     """
     width = np.asarray(end, dtype=float) - start
     none = width == 0
-    left = 1 - (value - start) / np.where(none, 1.0, width)
+    left = 1.0 - (value - start) / np.where(none, 1.0, width)
     return np.where(none, 1.0, np.minimum(np.maximum(left, 0.0), 1.0))
 
 
@@ -95,7 +95,7 @@ def line_limit_current(
     >>> round(float(current), 6), bool(folding)
     (240.0, True)
     """
-    most = MAXIMUM_POWER_FRACTION * source_voltage / (2 * resistance)
+    most = MAXIMUM_POWER_FRACTION * source_voltage / (2.0 * resistance)
     drop = resistance * limit
     folding = np.less(source_voltage - drop, foldback_start) & np.greater(foldback_start, foldback_end)
     current = np.minimum(limit, most)

@@ -141,7 +141,7 @@ def run_from(
     plant = Plant(batch)
     start = plant.start(speed)
     start[1], start[PAIRS], start[HEAT] = state.charge, state.pair_voltage, state.temperatures
-    return integrate(Integrator(plant, TripTimers(batch), start, state.trip_timers), duration, steps)
+    return integrate(Integrator(plant, start, state.trip_timers), duration, steps)
 
 
 def rest(

@@ -25,7 +25,7 @@ from physics.limits import RULES
 from physics.scenarios.cruise import cruise
 from physics.scenarios.pull import Pull, make_pull
 from physics.scenarios.state import BikeState, rest
-from physics.simulation.plant import PackModel, Plant
+from physics.simulation.plant import WORK, PackModel, Plant
 from physics.simulation.protection import TripTimers
 
 STEP = 15.0
@@ -36,7 +36,6 @@ ENDS = (*RULES, "charge")
 
 _FASTEST, _SPEEDS = 60.0, 49
 _LATER = 1e3  # s, by when the throttle is open
-_PARTS = slice(8, 11)  # rows of a snapshot's integrands: heat of winding, case and controller
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +130,7 @@ def steady_ride(build: Build, current: ArrayLike) -> tuple[Floats, Floats, float
     speed = np.interp(current, drawn, held)
     batch = one.take(np.zeros(current.size, dtype=int)).change({"controller.speed_cap": np.maximum(speed, 1.0)})
     plant = Plant(batch)
-    heat = plant.evaluate(plant.start(speed), np.full(current.size, _LATER)).integrands[_PARTS]
+    heat = plant.evaluate(plant.start(speed), np.full(current.size, _LATER)).integrands[WORK][1:4]
     return np.where(current <= most, speed, np.nan), heat, most
 
 

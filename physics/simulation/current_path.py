@@ -9,14 +9,12 @@ import numpy as np
 
 from physics import limits
 from physics.simulation.dq_plane import PHASE_CIRCLE, BoundPlane, Flow
-from physics.simulation.per_build import PerBuild
 
 _MOST_NEWTON_STEPS = 80
-_NEWTON_STEPS_TOGETHER = 2
 
 
 @dataclass
-class _Path(PerBuild):
+class _Path:
     """The path, which piece of it holds the root, and between which values of its parameter.
 
     The parameter is i_q up the left edge, the angle from i_d = 0 round the phase circle, and i_d on the way back.
@@ -31,7 +29,7 @@ class _Path(PerBuild):
 
 
 @dataclass
-class _Point(PerBuild):
+class _Point:
     """A point of the path."""
 
     i_d: np.ndarray
@@ -71,7 +69,7 @@ def on_path(p: BoundPlane) -> Flow:
     power, (along, across) = p.power(*currents), p.voltages(*currents)
     voltage = np.maximum(np.sqrt(along * along + across * across), 1e-9) / p.fraction
     gap = voltage - p.source_voltage + p.pack_resistance * power / voltage
-    piece = ((voltage < p.lowest) | (gap < 0)).sum(axis=0)
+    piece = ((voltage < p.lowest) | (gap < 0.0)).sum(axis=0)
     stuck, turning, flat = piece == 0, piece == 2, piece == 3
     low, high = np.where(flat, back, 0.0), np.where(flat | stuck, 0.0, top)
     at = np.where(flat, p.guess_d, p.guess_q)
@@ -87,11 +85,11 @@ def on_path(p: BoundPlane) -> Flow:
     deep = edge == centre_d  # the edge is where the circle is highest, and moves with it
     if np.count_nonzero(deep):
         resistive = p.resistance * p.resistance / (p.resistance * p.resistance + p.reactance * p.reactance)
-        moved = root.per_watt * root.by_current * edge * 2 * edge * resistive / p.speed
+        moved = root.per_watt * root.by_current * edge * 2.0 * edge * resistive / p.speed
         with_speed += np.where(deep, moved, 0.0)
-    along_path = -with_speed / np.where(root.rise > 0, root.rise, np.inf)
+    along_path = -with_speed / np.where(root.rise > 0.0, root.rise, np.inf)
     rate = np.where(flat, p.wanted_rate, along_path * root.i_q_rate)
-    weakened = (p.field_weakening > 0) & (centre_d < -p.field_weakening)
+    weakened = (p.field_weakening > 0.0) & (centre_d < -p.field_weakening)
     unmet = np.where(turning, PHASE_CIRCLE, np.where(weakened, limits.FIELD_WEAKENING, limits.VOLTAGE))
     current = root.power / voltage
     if np.count_nonzero(stuck):
@@ -104,27 +102,19 @@ def on_path(p: BoundPlane) -> Flow:
 
 
 def _search(p: BoundPlane, path: _Path, stuck: np.ndarray) -> _Point:
-    """Newton's steps inside the bracket; those that a kink holds up go on alone."""
+    """Newton's steps inside the bracket."""
     at, low, high, before = path.at, path.low, path.high, np.inf
-    for turn in range(_MOST_NEWTON_STEPS):
+    for _ in range(_MOST_NEWTON_STEPS):
         point = _along(p, path, at)
-        gap, rise = point.residual, point.rise
-        solved = (np.abs(gap) <= p.tolerance) & (point.voltage > 0.99 * p.lowest) | stuck
-        left = solved.size - np.count_nonzero(solved)
-        if not left:
+        gap, rise, left = point.residual, point.rise, np.abs(point.residual)
+        solved = (left <= p.tolerance) & (point.voltage > 0.99 * p.lowest) | stuck
+        if np.count_nonzero(solved) == solved.size:
             break
-        beyond = (point.voltage < p.lowest) | (gap < 0)
+        beyond = (point.voltage < p.lowest) | (gap < 0.0)
         low, high = np.where(beyond, at, low), np.where(beyond, high, at)
-        newton = at - gap / np.where(rise > 0, rise, np.inf)
-        outside = (newton <= low) | (newton >= high) | (rise <= 0) | (np.abs(gap) > 0.3 * before)
-        before = np.abs(gap)
-        at = np.where(solved, at, np.where(outside, (low + high) / 2, newton))
-        if turn >= _NEWTON_STEPS_TOGETHER and solved.size > 8 and 2 * left < solved.size:
-            rest = (~solved).nonzero()[0]
-            alone = path.take(rest)
-            alone.at, alone.low, alone.high = at[rest], low[rest], high[rest]
-            point.put(rest, _search(p.take(rest), alone, np.zeros(rest.size, dtype=bool)))
-            break
+        newton = at - gap / np.where(rise > 0.0, rise, np.inf)
+        outside = (newton <= low) | (newton >= high) | (rise <= 0.0) | (left > 0.3 * before)
+        at, before = np.where(solved, at, np.where(outside, (low + high) / 2.0, newton)), left
     return point
 
 
@@ -147,8 +137,8 @@ def _along(p: BoundPlane, path: _Path, at: np.ndarray) -> _Point:
     per_watt = p.pack_resistance / voltage
     drop = per_watt * power
     # g along the path, and with speed where the currents stay: dg = (1 - drop / U) dU + R dP / U
-    per_volt = (1 - drop / voltage) / (needed * p.fraction)
-    by_current = 2 * p.square + p.per_ampere / (total + 1e-9)
+    per_volt = (1.0 - drop / voltage) / (needed * p.fraction)
+    by_current = 2.0 * p.square + p.per_ampere / (total + 1e-9)
     rise = per_volt * (
         (p.resistance * along + p.reactance * across) * i_d_rate
         + (p.resistance * across - p.reactance * along) * i_q_rate

@@ -135,8 +135,8 @@ class Plane(PerBuild):
 
     def voltage_for_power(self, power: Any) -> np.ndarray:
         """The upper root of U (E - U) = R P; E / 2 where the pack cannot give that power."""
-        root = self.source_voltage * self.source_voltage - 4 * self.pack_resistance * power
-        return (self.source_voltage + np.sqrt(np.maximum(root, 0.0))) / 2
+        root = self.source_voltage * self.source_voltage - 4.0 * self.pack_resistance * power
+        return (self.source_voltage + np.sqrt(np.maximum(root, 0.0))) / 2.0
 
     def bound(self) -> "BoundPlane":
         """The same with the voltage circle at the lowest voltage."""

@@ -4,7 +4,7 @@ All builds share the instants at which a run is kept; between two of them each t
 allows, mostly one. A step is an attempt: `Plant.predict`, an operating point at its end, `Plant.correct`. Its error
 ratio, 1 is too much, says whether it is rejected and how long the next may be (E. Hairer and others, Solving
 Ordinary Differential Equations I, 1993, section II.4). An event in a step (another limit, a rule that begins to
-count, a cut-out, a stop) is located by straight lines, and a step that ends too far behind it is rejected.
+count, a cut-out, a stop) is located by straight lines; a step in which they may miss it by too much is rejected.
 """
 
 from dataclasses import dataclass
@@ -15,8 +15,7 @@ import numpy as np
 from physics.build.batch import Batch
 from physics.limits import CUT_OUT, RULES, THROTTLE
 from physics.simulation.per_build import PerBuild
-from physics.simulation.plant import POWERS, Plant, Prediction, Snapshot, Weights
-from physics.simulation.protection import TripTimers
+from physics.simulation.plant import POWERS, WORK, Plant, Prediction, Snapshot
 from physics.simulation.settling import settle
 
 SPEED_TOLERANCE = 4e-3
@@ -28,8 +27,11 @@ ENERGY_TOLERANCE = 1.2e-4
 VOLTAGE_TOLERANCE = 0.02
 """Fraction of its voltage by which the pack may stray from its trend in a step."""
 
-CORNER_TOLERANCE = 0.0025
-"""The same where the limit changes in the step."""
+COASTING = 10.0
+"""How much more inexact speed and energy may be once the protection has opened, and voltage as much as it likes."""
+
+CORNER_SHARPER = 8.0
+"""So much less is allowed of that where the limit changes in the step."""
 
 HEAT_TOLERANCE = 3.0
 """Correction of the winding's temperature in a step, K, where it is hot enough to fold back."""
@@ -42,7 +44,7 @@ LONGEST_MEMORY = 20.0
 """A step more than this many times as long as the one before says nothing about it any more."""
 
 EVENT_TOLERANCE = 5e-3
-"""A step may end so long behind an event, s."""
+"""By so much, s, straight lines may miss an event in a step."""
 
 BEHIND_CROSSING, FIRST_PART, LAST_PART = 0.5, 0.2, 0.7
 """A step that is rejected for a change of limit ends behind the crossing by so much of what is allowed, and between
@@ -107,12 +109,14 @@ class Attempt:
     duration: np.ndarray  # s
     then: Snapshot  # at the end
     prediction: Prediction
+    ratio: np.ndarray  # over the step before; 0 where that says nothing of the whole step
     integral: np.ndarray  # (k, n), of the integrands
     trend: np.ndarray  # (2, n), V: how the voltages of pack and weakest cell would change as they did before
+    shift: np.ndarray  # (2, n), V: how far they move on the old line, up to a crossing
     bend: np.ndarray  # (2, n), V/s2: of a parabola through them now, before and then; 0 where the limit changed
     new_limit: np.ndarray  # whether another limit holds at the end
     changed: np.ndarray  # whether that bent the path within the step
-    signals: np.ndarray  # (len(RULES), n), of the protection at the end
+    crossing: np.ndarray  # fraction of the step at which it did; 1 where it did not
     timers: np.ndarray  # (len(RULES), n), at the end
     trip: np.ndarray  # fraction of the step at which a rule opens, infinite where none does
     rule: np.ndarray  # its index in RULES
@@ -125,8 +129,6 @@ class Integrator(PerBuild):
     ----------
     plant : Plant
         The builds.
-    rules : TripTimers
-        Of their protection.
     state : array, shape (len(STATE), n)
         Where they start.
     timers : array, shape (len(RULES), n), optional
@@ -146,19 +148,15 @@ class Integrator(PerBuild):
     totals : Totals
     """
 
-    def __init__(
-        self, plant: Plant, rules: TripTimers, state: np.ndarray, timers: np.ndarray | None = None
-    ) -> None:
+    def __init__(self, plant: Plant, state: np.ndarray, timers: np.ndarray | None = None) -> None:
         count = state.shape[1]
-        self.plant, self.rules = plant, rules
+        self.plant = plant
         self.builds, self.time, self.attempts = np.arange(count), np.zeros(count), np.zeros(count, dtype=int)
         self.step_size, self.patience = np.full(count, FIRST_STEP), np.full(count, MOST_ATTEMPTS)
         self.past_frequency = np.zeros(count)  # of steps, 1/s; zero where there is none to remember
         self.timers = np.zeros((len(RULES), count)) if timers is None else timers.copy()
         self.opened, self.limit_since = np.zeros(count, dtype=bool), np.zeros(count)
         self.now = self.past = plant.evaluate(state, self.time)
-        self.signals = self._signals(self.now)
-        self.past_rate = self.signals[0]  # of the timer of continuous current, a step before
         self.bend = np.zeros((2, count))  # of the voltages in the last step, see `Attempt`
         self.totals = Totals.at_start(self.now, self.timers)
 
@@ -166,7 +164,7 @@ class Integrator(PerBuild):
     def of(cls, batch: Batch, speed: Any) -> "Integrator":
         """The builds of a batch at the start of their conditions, at some speeds."""
         plant = Plant(batch)
-        return cls(plant, TripTimers(batch), plant.start(speed))
+        return cls(plant, plant.start(speed))
 
     def step(self, until: np.ndarray) -> np.ndarray:
         """Attempt one step of each build, to a next instant at the most.
@@ -182,33 +180,26 @@ class Integrator(PerBuild):
             Which builds have made a step.
         """
         attempt = self._attempt(until)
-        crossing, event = self._crossing(attempt), self._event(attempt)
-        shift = self._shift(attempt, crossing)
-        error_ratio = self._error_ratio(attempt, crossing, shift)
+        event, error_ratio = self._event(attempt), self._error_ratio(attempt)
         settled = self._settle(attempt, error_ratio)
         error_ratio[settled] = SAFETY
         patient = self.attempts < self.patience
-        ran_out = self.attempts == self.patience
-        self.patience = np.where(ran_out, np.maximum(self.patience // 2, HURRIED_STEPS), self.patience)
-        rejected = ((error_ratio > 1) | (event < 1)) & (attempt.duration > SHORTEST_STEP) & patient
-        tripped = (attempt.trip <= 1) & ~self.opened & ~rejected
-        self.step_size = self._next_step_size(attempt, rejected, error_ratio, crossing, event)
+        rejected = ((error_ratio > 1.0) | (event < 1.0)) & (attempt.duration > SHORTEST_STEP) & patient
+        tripped = (attempt.trip <= 1.0) & ~self.opened & ~rejected
+        self.step_size = self._next_step_size(attempt, rejected, error_ratio, event)
         if np.count_nonzero(patient) < patient.size:
+            ran_out = self.attempts == self.patience
+            self.patience = np.where(ran_out, np.maximum(self.patience // 2, HURRIED_STEPS), self.patience)
             hurried = np.minimum((until - self.time) / HURRIED_STEPS, LONGEST_STEP)  # some wait past their end
             hurried = np.maximum(self.step_size, hurried)
             self.step_size = np.where(patient, self.step_size, hurried)
-        self._accept(attempt, rejected, tripped, crossing, shift)
+        self._accept(attempt, rejected, tripped)
         self.past_frequency[settled] = 0.0
-        self.attempts = np.where(self.time >= until, 0, self.attempts + 1)
+        self.attempts = (self.attempts + 1) * (self.time < until)
         return ~rejected
 
     def _next_step_size(
-        self,
-        attempt: Attempt,
-        rejected: np.ndarray,
-        error_ratio: np.ndarray,
-        crossing: np.ndarray,
-        event: np.ndarray,
+        self, attempt: Attempt, rejected: np.ndarray, error_ratio: np.ndarray, event: np.ndarray
     ) -> np.ndarray:
         """How long the next step may be, s: the error goes with its square where all is smooth."""
         duration, allowed = attempt.duration, SAFETY / np.sqrt(np.maximum(error_ratio, 1e-3))
@@ -216,24 +207,29 @@ class Integrator(PerBuild):
         step_size = np.minimum(np.where(allowed > 1, longer, duration), LONGEST_STEP)
         if np.count_nonzero(rejected):
             shorter = np.minimum(np.maximum(allowed, LEAST_FACTOR), REJECTED_FACTOR)
-            behind = crossing + (1 - crossing) * BEHIND_CROSSING / np.maximum(error_ratio, 1.0)
+            left = 1.0 - attempt.crossing
+            behind = attempt.crossing + left * BEHIND_CROSSING / np.maximum(error_ratio, 1.0)
             behind = np.minimum(np.maximum(behind, FIRST_PART), LAST_PART)
             shorter = np.where(attempt.changed, behind, shorter)
-            shorter = np.minimum(np.where(error_ratio > 1, shorter, 1.0), event)
+            shorter = np.minimum(np.where(error_ratio > 1.0, shorter, 1.0), event)
             step_size = np.where(rejected, duration * shorter, step_size)
         if np.count_nonzero(self.opened):
-            step_size[duration <= INSTANT] = FIRST_STEP
+            step_size[duration < 2 * INSTANT] = FIRST_STEP
         return step_size
 
     def _attempt(self, until: np.ndarray) -> Attempt:
-        """Predict, look, correct."""
+        """Predict, look, correct.
+
+        The integral is that of the parabola through three snapshots (Adams and Moulton), and where the one before
+        says nothing of the whole step that of the trapezoid.
+        """
         now, past, plant = self.now, self.past, self.plant
         ramp_end = plant.machine.ramp_end
         stop = np.where(self.time < ramp_end, np.minimum(until, ramp_end), until)
-        duration = np.minimum(self.step_size, stop - self.time)
-        end = np.where(duration < stop - self.time, self.time + duration, stop)
+        end = np.minimum(self.time + self.step_size, stop)
+        duration = end - self.time
         ratio = duration * self.past_frequency
-        ratio *= (ratio < LONGEST_MEMORY) & (now.speed > 0)
+        ratio *= (ratio < LONGEST_MEMORY) & (now.speed > 0.0)
         opened = self.opened.nonzero()[0] if np.count_nonzero(self.opened) else None
         guess = now.currents + ratio * (now.currents - past.currents)
         prediction = plant.predict(now, past, ratio, duration)
@@ -243,123 +239,129 @@ class Integrator(PerBuild):
         if np.count_nonzero(changed):  # what takes over from the throttle at its ramp's end bends nothing before
             changed &= (then.limit != CUT_OUT) & ((end != ramp_end) | (now.limit != THROTTLE))
         calm = ratio * (past.limit == now.limit)
-        weights = Weights(duration, calm * ~changed)
-        integral = weights.integral(past.integrands, now.integrands, then.integrands)
-        then.state = plant.correct(now, then, integral, duration, prediction)
-        signals = self._signals(then)
-        rates = self.past_rate, self.signals[0], signals[0]
-        rise = weights.integral(*rates) if np.count_nonzero(self.timers[0]) else None
-        timers, trip, rule = self.rules.advance(self.timers, self.signals, signals, duration, rise)
+        whole = calm * ~changed
+        sixth, less = duration / 6.0, 1.0 / (1.0 + whole)
+        integral = sixth * (3.0 + whole) * now.integrands + sixth * (2.0 + less) * then.integrands
+        integral -= sixth * whole * whole * less * past.integrands
+        plant.correct(now, then, integral, duration, prediction)
+        signals = now.signals, then.signals
+        timers, trip, rule = plant.rules.advance(self.timers, *signals, duration, integral[-1])
         trend = calm * (now.voltages - past.voltages)
-        per_square = self.past_frequency * (calm > 0) * ~new_limit / (duration * (1 + ratio))
-        bend = (then.voltages - now.voltages - trend) * per_square
+        bend = (then.voltages - now.voltages - trend) * (whole * less / (duration * duration))
+        crossing = self._crossing(then, prediction, duration, changed)
+        shift = self._shift(trend, changed * crossing * duration, crossing)
         return Attempt(
-            end, duration, then, prediction, integral, trend, bend, new_limit, changed, signals, timers, trip, rule
-        )
+            end, duration, then, prediction, whole, integral, trend, shift, bend, new_limit, changed, crossing,
+            timers, trip, rule,
+        )  # fmt: skip
 
-    def _signals(self, now: Snapshot) -> np.ndarray:
-        return self.rules.signals(now.line_current, now.weakest_cell_voltage, now.pack_temperature)
-
-    def _crossing(self, attempt: Attempt) -> np.ndarray:
+    def _crossing(
+        self, then: Snapshot, prediction: Prediction, duration: np.ndarray, changed: np.ndarray
+    ) -> np.ndarray:
         """Fraction of the step at which another limit took over; 1 where none did.
 
-        Where two lines of acceleration cross: the one the step was on and the one it ends on; else the middle.
+        Where two lines of acceleration cross: the one the step was on and the one it ends on, at its start where
+        they cross before; else the middle.
         """
-        crossing = np.ones(attempt.duration.size)
-        if np.count_nonzero(attempt.changed):
-            then, predicted = attempt.then, attempt.prediction.acceleration
-            before = (predicted - self.now.acceleration) / attempt.duration
-            bend = then.slope * then.acceleration - before
-            apart = then.acceleration - predicted
-            fraction = 1 - apart / np.where(bend == 0, 1.0, bend) / attempt.duration
-            inside = (fraction > 0) & (fraction < 1) & (bend != 0)
-            crossing[attempt.changed] = np.where(inside, fraction, 0.5)[attempt.changed]
-        return crossing
+        if not np.count_nonzero(changed):
+            return np.ones(duration.size)
+        before = (prediction.acceleration - self.now.acceleration) / duration
+        bend = then.slope * then.acceleration - before
+        apart = then.acceleration - prediction.acceleration
+        fraction = 1.0 - apart / np.where(bend == 0.0, 1.0, bend) / duration
+        fraction = np.where((fraction < 1.0) & (bend != 0.0), np.maximum(fraction, 0.0), 0.5)
+        return np.where(changed, fraction, 1.0)
 
-    def _shift(self, attempt: Attempt, crossing: np.ndarray) -> np.ndarray:
+    def _shift(self, trend: np.ndarray, step: np.ndarray, crossing: np.ndarray) -> np.ndarray:
         """How far the voltages of pack and weakest cell move on the old line, up to a crossing; shape (2, n), V.
 
-        Along their trend, and where another limit took over along the parabola through the last three snapshots.
+        Along their trend, and where another limit took over, `step` s later, along the parabola through the last
+        three snapshots.
         """
-        shift = attempt.trend * crossing
-        if np.count_nonzero(attempt.changed):
-            step = attempt.changed * crossing * attempt.duration
-            shift += self.bend * (step * (step + 1 / np.maximum(self.past_frequency, 1e-9)))
-        return shift
+        if not np.count_nonzero(step):
+            return trend * crossing
+        return trend * crossing + self.bend * (step * (step + 1.0 / np.maximum(self.past_frequency, 1e-9)))
 
-    def _error_ratio(self, attempt: Attempt, crossing: np.ndarray, shift: np.ndarray) -> np.ndarray:
+    def _error_ratio(self, attempt: Attempt) -> np.ndarray:
         """How far the end of a step is from what the step took it to be, over what is allowed."""
         now, then, duration, predicted = self.now, attempt.then, attempt.duration, attempt.prediction
         speed = then.speed
-        error = duration * np.abs(then.acceleration - predicted.acceleration) / (SPEED_TOLERANCE * (1 + speed))
+        error = duration * np.abs(then.acceleration - predicted.acceleration) / (SPEED_TOLERANCE * (1.0 + speed))
         inertia, squared = self.plant.machine.inertia, speed * speed
-        made = np.abs(attempt.integral[0] - (squared - now.speed * now.speed) / 2)
-        moved = np.maximum(np.abs(self.totals.energies[-1]), inertia * (1 + squared / 2))
+        made = np.abs(attempt.integral[0] - (squared - now.speed * now.speed) / 2.0)
+        moved = np.maximum(np.abs(self.totals.energies[-1]), inertia * (1.0 + squared / 2.0))
         error = np.maximum(error, inertia * made / (ENERGY_TOLERANCE * moved))
-        error *= (predicted.state[0] > 0) | (then.acceleration > 0)  # else it stands, and goes on standing
-        allowed = np.where(attempt.changed, CORNER_TOLERANCE, VOLTAGE_TOLERANCE) * then.pack_voltage
-        strays = np.abs(then.pack_voltage - now.pack_voltage - shift[0])
-        dips = (1 - crossing) * np.abs(attempt.trend[0])  # what it may have moved since the limit changed
-        error = np.maximum(error, np.maximum(strays, dips) / allowed * ~self.opened)
-        hot = then.winding_temperature > self.plant.machine.winding_foldback[0]
+        error *= (predicted.state[0] > 0.0) | (then.acceleration > 0.0)  # else it stands, and goes on standing
+        strays = np.abs(then.pack_voltage - now.pack_voltage - attempt.shift[0])
+        if np.count_nonzero(attempt.changed):  # on another line it may have moved as on the old one
+            dips = (1.0 - attempt.crossing) * np.abs(attempt.trend[0])
+            strays = np.where(attempt.changed, CORNER_SHARPER * np.maximum(strays, dips), strays)
+        strays /= VOLTAGE_TOLERANCE * then.pack_voltage
+        if np.count_nonzero(self.opened):
+            error, strays = np.where(self.opened, error / COASTING, error), strays * ~self.opened
+        error = np.maximum(error, strays)
+        hot = then.temperatures[1] > self.plant.machine.winding_foldback[0]
         if np.count_nonzero(hot):
-            correction = np.abs(then.winding_temperature - predicted.state[6])
+            correction = np.abs(then.temperatures[1] - predicted.state[6])
             error = np.where(hot, np.maximum(error, correction / HEAT_TOLERANCE), error)
         return error
 
     def _settle(self, attempt: Attempt, error_ratio: np.ndarray) -> np.ndarray:
         """Bring builds to the speed they settle at that went past it in the shortest of steps; which they are."""
         now, then = self.now, attempt.then
-        steep = (error_ratio > 1) & (now.acceleration * then.acceleration < 0) & ~self.opened
-        steep &= (attempt.duration <= SHORTEST_STEP) & (attempt.prediction.state[0] > 0)
-        steep &= (then.speed > 0) & (attempt.trip > 1)
-        if not np.count_nonzero(steep):
-            return steep.nonzero()[0]
+        steep = (attempt.duration <= SHORTEST_STEP) & (error_ratio > 1.0)
+        if np.count_nonzero(steep):
+            steep &= (now.acceleration * then.acceleration < 0.0) & ~self.opened
+            steep &= (attempt.prediction.state[0] > 0.0) & (then.speed > 0.0) & (attempt.trip > 1.0)
         rows = steep.nonzero()[0]
+        if not rows.size:
+            return rows
         ends = now.take(rows), then.take(rows)
         speeds = now.speed[rows], attempt.prediction.state[0, rows]
         found, there = settle(self.plant.take(rows), attempt.end[rows], ends, speeds)
         rows = rows[there]
         then.put(rows, found)
-        attempt.integral[:, rows] = attempt.duration[rows] / 2 * (now.integrands[:, rows] + found.integrands)
-        attempt.integral[0, rows] = (found.speed**2 - now.speed[rows] ** 2) / 2
-        attempt.signals[:, rows] = self._signals(then)[:, rows]
+        attempt.integral[:, rows] = attempt.duration[rows] / 2.0 * (now.integrands[:, rows] + found.integrands)
+        attempt.integral[0, rows] = (found.speed**2 - now.speed[rows] ** 2) / 2.0
         return rows
 
     def _event(self, attempt: Attempt) -> np.ndarray:
-        """Fraction of the step just behind the first event in it that its end lies too far beyond; else infinite.
+        """Fraction of the step just behind the first event in it that straight lines may miss; else infinite.
 
-        A rule whose condition begins or ends, the protection opening, and the bike coming to a stop.
+        The protection opening, the bike coming to a stop, and a rule whose condition begins or ends. What a line
+        from end to end may miss it by is largest in the middle of the step; for a signal the parabola through its
+        last three values says how much of that it is.
         """
-        before, after, duration = self.signals[1:], attempt.signals[1:], attempt.duration
+        before, after, duration = self.now.signals[1:], attempt.then.signals[1:], attempt.duration
         first = np.where(self.opened, np.inf, attempt.trip)
-        turns = ((before > 0) != (after > 0)) & ~self.opened
-        if np.count_nonzero(turns):
-            turn = np.where(turns, before / np.where(turns, before - after, 1.0), np.inf)
-            first = np.minimum(first, turn.min(axis=0))
-        stops = (attempt.then.speed <= 0) & (self.now.speed > 0)
+        stops = (attempt.then.speed <= 0.0) & (self.now.speed > 0.0)
         if np.count_nonzero(stops):
             braking = np.maximum(-self.now.acceleration * duration, 1e-9)
             first = np.where(stops, np.minimum(first, self.now.speed / braking), first)
-        return np.where((1 - first) * duration > EVENT_TOLERANCE, first + EVENT_TOLERANCE / 4 / duration, np.inf)
+        first = np.where(first * (1.0 - first) * duration > EVENT_TOLERANCE, first, np.inf)
+        turns = ((before > 0.0) != (after > 0.0)) & ~self.opened
+        if np.count_nonzero(turns):
+            rise = np.where(turns, after - before, 1.0)
+            turn = np.where(turns, -before / rise, np.inf)
+            bent = np.abs(1.0 - attempt.ratio * (before - self.past.signals[1:]) / rise)
+            bent = np.where(attempt.ratio > 0.0, np.minimum(bent * attempt.ratio / (1.0 + attempt.ratio), 1.0), 1.0)
+            off = turns & (bent * turn * (1.0 - turn) * duration > EVENT_TOLERANCE)
+            first = np.minimum(first, np.where(off, turn, np.inf).min(axis=0))
+        return first + EVENT_TOLERANCE / 4.0 / duration
 
-    def _accept(
-        self,
-        attempt: Attempt,
-        rejected: np.ndarray,
-        tripped: np.ndarray,
-        crossing: np.ndarray,
-        shift: np.ndarray,
-    ) -> None:
+    def _accept(self, attempt: Attempt, rejected: np.ndarray, tripped: np.ndarray) -> None:
         """Move the builds on whose step is not rejected; a step in which the protection opens ends there."""
-        now, then, end, work = self.now, attempt.then, attempt.end, attempt.integral[-len(POWERS) :]
-        limit_since = np.where(attempt.new_limit, self.time + crossing * attempt.duration, self.limit_since)
+        now, then, end, work = self.now, attempt.then, attempt.end, attempt.integral[WORK]
+        limit_since = self.limit_since
+        if np.count_nonzero(attempt.new_limit):
+            begins = self.time + attempt.crossing * attempt.duration
+            limit_since = np.where(attempt.new_limit & ~rejected, begins, limit_since)
         frequency = (end != self.plant.machine.ramp_end) / attempt.duration
         if np.count_nonzero(tripped):
             trips = tripped.nonzero()[0]
             fraction = attempt.trip[trips]
-            rest = (1 - fraction) / 2 * attempt.duration[trips]  # of a power that grows along a straight line
-            work[:, trips] -= rest * (then.integrands - now.integrands)[-len(POWERS) :, trips]
+            rest = (1.0 - fraction) / 2.0 * attempt.duration[trips]  # of a power that grows along a straight line
+            work[:, trips] -= rest * (then.integrands - now.integrands)[WORK, trips]
             then.put(trips, now.between(then, trips, fraction))
             attempt.timers[attempt.rule[trips], trips] = 1.0
             end[trips] = self.time[trips] + fraction * attempt.duration[trips]
@@ -373,21 +375,19 @@ class Integrator(PerBuild):
             then.put(failed, now.take(failed))
             now.put(failed, self.past.take(failed))
             work[:, failed], end[failed], frequency[failed] = 0.0, self.time[failed], self.past_frequency[failed]
-            attempt.timers[:, failed], attempt.signals[:, failed] = self.timers[:, failed], self.signals[:, failed]
-            limit_since[failed] = self.limit_since[failed]
+            attempt.timers[:, failed], attempt.bend[:, failed] = self.timers[:, failed], self.bend[:, failed]
         self.past, self.now, self.time, self.past_frequency = now, then, end, frequency
-        self.past_rate = np.where(rejected, self.past_rate, self.signals[0])
-        self.bend = np.where(rejected, self.bend, attempt.bend * (frequency > 0))
-        self.timers, self.signals, self.limit_since = attempt.timers, attempt.signals, limit_since
-        self._add_up(work, attempt.changed & ~rejected, shift)
+        self.bend = attempt.bend * (frequency > 0.0)
+        self.timers, self.limit_since = attempt.timers, limit_since
+        self._add_up(work, attempt.changed & ~rejected, attempt.shift)
 
     def _add_up(self, work: np.ndarray, corner: np.ndarray, shift: np.ndarray) -> None:
         """Bring the totals up to date; at a corner both lines still hold, and the voltage may be lowest."""
         totals, now = self.totals, self.now
         totals.energies += work
         faster = (now.speed > totals.top_speed) & (now.limit != CUT_OUT)  # coasting down a hill is no drive
-        totals.top_speed = np.where(faster, now.speed, totals.top_speed)
-        totals.holding_limit = np.where(faster, now.limit, totals.holding_limit)
+        np.copyto(totals.top_speed, now.speed, where=faster)
+        np.copyto(totals.holding_limit, now.limit, where=faster)
         totals.maximum_line_current = np.maximum(totals.maximum_line_current, now.line_current)
         totals.lowest = np.minimum(totals.lowest, now.voltages)
         if np.count_nonzero(corner):

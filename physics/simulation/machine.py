@@ -1,6 +1,5 @@
 """The constants of a batch that an operating point needs."""
 
-import copy
 from typing import Any, Self
 
 import numpy as np
@@ -40,7 +39,8 @@ class Machine(PerBuild):
 
         `turns` is how much the motor turns over what it would if the tyre did not slip.
         """
-        one = copy.copy(self)
+        one = object.__new__(type(self))
+        vars(one).update(vars(self))  # a tenth of the time of copy.copy
         one.torque_per_ampere = self.torque_per_ampere * flux
         one.back_emf_per_speed = self.back_emf_per_speed * flux * turns
         one.reactance_per_speed = self.reactance_per_speed * inductance * turns
@@ -59,8 +59,7 @@ class Machine(PerBuild):
         magnets : array, shape (n,), K
             Temperature of the magnets.
         """
-        held = self.iron_torque + self.chain_torque
-        iron = motor.iron_loss_drag_torque(held, self.iron_damping, speed * self.speed_ratio)
+        iron = motor.iron_loss_drag_torque(self.held_torque, self.iron_damping, speed * self.speed_ratio)
         per_ampere = self.torque_per_ampere * motor.magnet_share(self.magnet_weakening, magnets)
         unsaturated = (force * self.per_force + iron) / per_ampere
         left = 1.0 - (1 / 0.81 - 1) * np.square(unsaturated / self.saturation_current)
@@ -77,7 +76,7 @@ class Machine(PerBuild):
         """
         flux = motor.saturation_share(current, self.saturation_current)
         shaft = self.torque_per_ampere * flux * current - held
-        force = shaft / np.where(shaft >= 0, self.per_force, self.per_braking_force)
+        force = shaft * np.where(shaft >= 0.0, self.force_per_torque, self.braking_per_torque)
         slip = tyre.drive_slip(force, self.rear_load, self.slip_stiffness)
         inductance = motor.saturation_share(current, self.inductance_saturation_current)
         return self.scaled(flux, inductance, 1.0 + slip)
@@ -103,6 +102,7 @@ class Machine(PerBuild):
         self.back_emf_per_speed = ratio * self.flux  # V of one phase
         self.iron_torque = np.where(table, 0.0, b["motor.iron_loss_torque"])
         self.iron_damping = np.where(table, 0.0, b["motor.iron_loss_damping"])
+        self.held_torque = self.iron_torque + self.chain_torque  # N m, what holds back at any speed
         self.shaft_gain = np.where(table, 1 / b["motor.table_efficiency"], 1.0)
         torque_constant = motor.torque_constant(b["motor.kv_rpm_per_volt"])
         self.torque_per_ampere = np.where(table, 1.0, torque_constant)  # a table's i_q reads as torque
@@ -159,7 +159,6 @@ class Machine(PerBuild):
         self.chain_torque = (
             chain.drag_torque(b["driveline.chain_drag"], pitch, teeth) / b["driveline.primary_ratio"]
         )
-        self.any_chain_drag = bool(self.chain_torque.any())
         self.inertia = stance.equivalent_mass
         density = air_density(
             b["conditions.air_temperature"], b["conditions.air_pressure"], b["conditions.humidity"]
@@ -177,8 +176,9 @@ class Machine(PerBuild):
         self.wheelie = np.array(lift._replace(constant=np.where(b.hold_front_down, lift.constant, np.inf)))
         self.slip = np.array(load_transfer.rear_slip_limit(stance, b["bike.grip"]))
         self.slip_lifted = np.array(load_transfer.lifted_slip_limit(stance, b["bike.grip"]))
-        self.per_force = 1 / (self.speed_ratio * self.efficiency)
-        self.per_braking_force = self.efficiency / self.speed_ratio
+        self.force_per_torque = self.speed_ratio * self.efficiency
+        self.braking_per_torque = self.speed_ratio / self.efficiency
+        self.per_force, self.per_braking_force = 1 / self.force_per_torque, 1 / self.braking_per_torque
         self.any_hold = bool(b.hold_front_down.any() or np.isfinite(self.slip[0]).any())
 
 

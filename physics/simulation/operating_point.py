@@ -140,7 +140,7 @@ def _point(
         flow = Flow(*[values.reshape(speed.shape) for values in vars(flow).values()])
     air_gap = m.torque_per_ampere * flow.i_q
     shaft = air_gap - road.held
-    per_torque = m.speed_ratio * np.where(shaft >= 0, m.efficiency, 1 / m.efficiency)
+    per_torque = np.where(shaft >= 0.0, m.force_per_torque, m.braking_per_torque)
     force = shaft * per_torque
     acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
     slope_of_drive = m.torque_per_ampere * flow.rate * per_torque / m.inertia
@@ -159,14 +159,10 @@ class Road:
         self.speed, self.motor_speed = speed, speed * m.turns_per_speed
         self.drag, self.drag_rate = road_load.drag_force(m.drag_factor, speed + m.headwind)
         self.rolling, self.rolling_rate = road_load.rolling_force(m.rolling_constant, m.rolling_squared, speed)
-        self.iron = motor.iron_loss_drag_torque(m.iron_torque, m.iron_damping, self.motor_speed)
-        self.held, self.held_rate = (
-            self.iron,
-            (m.iron_damping + m.iron_torque * (self.motor_speed < 1)) * m.speed_ratio,
-        )
-        if m.any_chain_drag:  # like the iron's it fades below 1 rad/s
-            self.held = self.iron + m.chain_torque * np.minimum(self.motor_speed, 1.0)
-            self.held_rate = self.held_rate + m.chain_torque * (self.motor_speed < 1) * m.speed_ratio
+        fading = np.minimum(self.motor_speed, 1.0)  # below 1 rad/s, see `motor.iron_loss_drag_torque`
+        damping = m.iron_damping * self.motor_speed
+        self.iron, self.held = m.iron_torque * fading + damping, m.held_torque * fading + damping
+        self.held_rate = (m.iron_damping + m.held_torque * (self.motor_speed < 1.0)) * m.speed_ratio
 
 
 class _Request:

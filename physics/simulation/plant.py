@@ -26,11 +26,12 @@ from physics.components.cell_resistance import (
     TRANSFER_VOLTAGE,
 )
 from physics.components.controller import controller_loss, throttle_position
-from physics.limits import CONTROLLER_HEAT, CUT_OUT, WINDING_HEAT
+from physics.limits import CONTROLLER_HEAT, CUT_OUT, RULES, WINDING_HEAT
 from physics.simulation.charge_transfer import Transfer
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import OperatingPoint, operating_point
 from physics.simulation.per_build import PerBuild
+from physics.simulation.protection import TripTimers
 from physics.simulation.thermal import FOLDED, ThermalModel, held
 
 SECONDS_PER_HOUR = 3600.0
@@ -56,64 +57,65 @@ READINGS = (
 PAIRS, HEAT = slice(2, 5), slice(5, 9)
 """Rows of the state: voltages of the pairs, temperatures."""
 
-RATES = slice(1, 7)
-"""Rows of the integrands that move the state: line current, its pull on the pairs, heat of the four parts."""
+RATES = slice(1, 9)
+"""Rows of the integrands that move the state: line current, A, then what speeds up pairs and temperatures, V/s and
+K/s, which decay by themselves (`Plant.decay`)."""
 
-_POWERS = slice(7, 7 + len(POWERS))
+WORK = slice(9, 9 + len(POWERS))
+"""Rows of the integrands whose integrals are energies, as in POWERS."""
+
+_READINGS = len(STATE)
+_INTEGRANDS = _READINGS + len(READINGS)
+_SIGNALS = _INTEGRANDS + WORK.stop
 
 _FOLDING = np.array([[WINDING_HEAT], [CONTROLLER_HEAT]])
 """Limits by which a part's own heat takes current away; rows as in `thermal.FOLDED`."""
 
 
-@dataclass
 class Snapshot(PerBuild):
-    """Everything at one instant; the last axis is the builds."""
+    """Everything at one instant; the last axis is the builds.
 
-    state: np.ndarray  # rows as in STATE
-    readings: np.ndarray  # rows as in READINGS
-    integrands: np.ndarray  # what a step integrates: speed times acceleration, the rates, the powers
-    limit: np.ndarray  # (n,), index in LIMITS of the limit that holds
-    held_by_line: np.ndarray  # (n,), whether that is the line limit
+    Parameters
+    ----------
+    values : array, shape (k, n)
+        One array, so that builds are copied by one call; all but what follows here are views of it.
+    limit, held_by_line : array, shape (n,)
+        Index in LIMITS of the limit that holds; whether that is the line limit.
 
-    speed = property(lambda self: self.state[0])
-    charge = property(lambda self: self.state[1])
-    pair_voltage = property(lambda self: self.state[PAIRS])
-    temperatures = property(lambda self: self.state[HEAT])
-    pack_temperature = property(lambda self: self.state[5])
-    winding_temperature = property(lambda self: self.state[6])
-    acceleration = property(lambda self: self.readings[0])
-    pack_voltage = property(lambda self: self.readings[1])
-    weakest_cell_voltage = property(lambda self: self.readings[2])
-    voltages = property(lambda self: self.readings[1:3])
-    currents = property(lambda self: self.readings[6:9])
-    line_current = property(lambda self: self.readings[8])
-    slope = property(lambda self: self.readings[11])
+    Attributes
+    ----------
+    state, channels : array
+        Rows as in STATE; and as in READINGS, but for slope, below them.
+    integrands : array
+        What a step integrates: speed times acceleration, the rates, the powers, the rate of the first trip timer.
+    signals : array, shape (len(RULES), n)
+        Of the protection.
+    """
+
+    def __init__(self, values: np.ndarray, limit: np.ndarray, held_by_line: np.ndarray) -> None:
+        self.values, self.limit, self.held_by_line = values, limit, held_by_line
+        self.state, self.channels = values[:_READINGS], values[: _INTEGRANDS - 1]
+        self.integrands, self.signals = values[_INTEGRANDS : _SIGNALS + 1], values[_SIGNALS:]
+        self.speed, self.charge, self.temperatures = values[0], values[1], values[HEAT]
+        self.acceleration, self.pack_voltage, self.weakest_cell_voltage = values[_READINGS : _READINGS + 3]
+        self.voltages = values[_READINGS + 1 : _READINGS + 3]
+        self.currents = values[_READINGS + 6 : _READINGS + 9]
+        self.line_current, self.slope = values[_READINGS + 8], values[_READINGS + 11]
+
+    def take(self, indices: Any) -> "Snapshot":
+        """The builds at some indices, copied."""
+        return Snapshot(self.values[:, indices], self.limit[indices], self.held_by_line[indices])
+
+    def put(self, indices: Any, other: "Snapshot") -> None:
+        """Write the builds at some indices."""
+        self.values[:, indices], self.limit[indices] = other.values, other.limit
+        self.held_by_line[indices] = other.held_by_line
 
     def between(self, then: "Snapshot", indices: Any, fraction: Any) -> "Snapshot":
         """Some builds at a fraction of the way to a later snapshot, by straight lines; what holds is that one's."""
-        start, end = self.take(indices), then.take(indices)
-        for name in ("state", "readings", "integrands"):
-            first, last = getattr(start, name), getattr(end, name)
-            setattr(end, name, first + (last - first) * fraction)
+        start, end = self.values[:, indices], then.take(indices)
+        end.values += (fraction - 1.0) * (end.values - start)
         return end
-
-
-@dataclass(frozen=True)
-class Weights:
-    """Weights of three instants in the integral over the step from the second to the third.
-
-    Of the parabola through all three (Adams and Moulton) where the first one says something about the step, and of
-    the trapezoid where `ratio`, the step's length over that of the one before, is zero.
-    """
-
-    duration: np.ndarray
-    ratio: np.ndarray
-
-    def integral(self, before: np.ndarray, now: np.ndarray, then: np.ndarray) -> np.ndarray:
-        """Of a quantity that is known at the three instants."""
-        sixth, less = self.duration / 6, 1 / (1 + self.ratio)
-        first = -sixth * self.ratio * self.ratio * less
-        return first * before + sixth * (3 + self.ratio) * now + sixth * (2 + less) * then
 
 
 @dataclass(frozen=True)
@@ -122,9 +124,8 @@ class Prediction:
 
     state: np.ndarray  # (len(STATE), n), at its end
     acceleration: np.ndarray  # (n,), m/s2, there, as the linear problem has it
-    mean: np.ndarray  # (6, n): what the rates were taken to be over the step
-    kept: np.ndarray  # (4, n): share of a correction of each part's heat that is left at the end
-    filled: np.ndarray  # (3, n): share of the way to where they settle that the pairs make in the step
+    mean: np.ndarray  # (8, n): what the rates were taken to be over the step
+    kept: np.ndarray  # (7, n): share of a correction of pairs and temperatures that is left at the end
 
 
 class PackModel(PerBuild):
@@ -146,6 +147,7 @@ class PackModel(PerBuild):
         self.starts = np.array([row, row, row + len(tables.open_circuit_voltage)]) * self.points
         self.series = batch["pack.cells_in_series"]
         self.warmth = np.log(batch.conduction_growth()) / COLD_STEP  # K, activation energy over gas constant
+        self.warmth_at_reference = self.warmth / REFERENCE_TEMPERATURE
         reference = batch.small_current_resistance()
         self.ohmic, self.transfer = (
             tables.ohmic_fraction[row] * reference,
@@ -154,6 +156,7 @@ class PackModel(PerBuild):
         pairs = tables.pair_1_fraction, tables.pair_2_fraction, tables.pair_3_fraction
         self.pairs = np.array([each[row] for each in pairs]) * reference
         self.pair_times = np.array(cell.PAIR_TIMES)[:, None] + np.zeros(len(batch))
+        self.pair_rise = self.pairs / self.pair_times  # V/s per A
         self.straight = PULL_RATE * batch["pack.capacity_ah"]
         self.transfer_scale = TRANSFER_VOLTAGE * self.series  # V/K
         none = np.zeros(len(batch))
@@ -174,7 +177,7 @@ class PackModel(PerBuild):
         low = table[start]
         voltage, weakest, factor = low + (table[start + 1] - low) * (position - lower)
         within = np.minimum(np.maximum(temperature, LOWEST_TEMPERATURE), HIGHEST_TEMPERATURE)
-        arrhenius = np.exp(self.warmth / within - self.warmth / REFERENCE_TEMPERATURE)
+        arrhenius = np.exp(self.warmth / within - self.warmth_at_reference)
         scale = factor * self.transfer_scale * within
         factor = factor * arrhenius
         return (
@@ -210,7 +213,8 @@ class Plant(PerBuild):
 
     def __init__(self, batch: Batch) -> None:
         self.machine, self.pack, self.thermal = Machine(batch), PackModel(batch), ThermalModel(batch)
-        self.charge = batch["conditions.charge"]
+        self.rules, self.charge = TripTimers(batch), batch["conditions.charge"]
+        self.decay = np.concatenate([-1 / self.pack.pair_times, self.thermal.decay_rate])  # 1/s
 
     def start(self, speed: Any) -> np.ndarray:
         """The state at the start of the conditions, settled: rows as in STATE."""
@@ -259,17 +263,20 @@ class Plant(PerBuild):
             voltage[opened], limit[opened], transferred[opened] = source_voltage[opened], CUT_OUT, 0.0
         acceleration, slope = point.acceleration, point.slope
         if np.count_nonzero(speed) < speed.size:
-            moving = (speed > 0) | (acceleration > 0)
+            moving = (speed > 0.0) | (acceleration > 0.0)
             acceleration, slope = acceleration * moving, slope * moving
-        pair_heat = (pairs * pairs / (pack.pairs * factor)).sum(axis=0)
+        pair_heat = (pairs * pairs / pack.pairs).sum(axis=0) / factor
         motor_speed = point.motor_speed
         air_gap = point.air_gap_torque * motor_speed
         iron = point.iron_torque * motor_speed
-        integrands = np.empty((_POWERS.stop, speed.size))
-        integrands[:3] = speed * acceleration, current, factor * current
-        integrands[_POWERS] = (
+        cell_voltage = weakest - (polarisation + current * ohmic + transferred) * pack.weak_share
+        readings = (
+            acceleration, voltage, cell_voltage, rest, pair_heat, ohmic, point.i_q, i_d, current, transferred,
+            point.drive_force, slope,
+        )  # fmt: skip
+        powers = (
             current * (current * ohmic + transferred) + pair_heat,
-            1.5 * point.winding_resistance * phase_squared + (m.shaft_gain - 1) * air_gap,
+            1.5 * point.winding_resistance * phase_squared + (m.shaft_gain - 1.0) * air_gap,
             iron,
             loss,
             air_gap - iron - point.drive_force * speed,
@@ -280,13 +287,17 @@ class Plant(PerBuild):
             m.slope_force * speed,
             rest * current,
         )
-        integrands[3:7] = self.thermal.sources(temperatures, integrands[7:11])
-        cell_voltage = weakest - (polarisation + current * ohmic + transferred) * pack.weak_share
-        readings = (
-            acceleration, voltage, cell_voltage, rest, pair_heat, ohmic, point.i_q, i_d, current, transferred,
-            point.drive_force, slope,
-        )  # fmt: skip
-        return Snapshot(state, np.array(readings), integrands, limit, point.held_by_line)
+        values = np.empty((_SIGNALS + len(RULES), speed.size))
+        values[:_READINGS], integrands = state, values[_INTEGRANDS:_SIGNALS]
+        for row, each in enumerate(readings, _READINGS):  # half as long as to assign them in one call
+            values[row] = each
+        for row, each in enumerate(powers, WORK.start):
+            integrands[row] = each
+        integrands[0], integrands[1] = speed * acceleration, current
+        integrands[2:5] = pack.pair_rise * (factor * current)
+        integrands[5:9] = self.thermal.sources(temperatures, integrands[WORK][:4])
+        values[_SIGNALS:] = self.rules.signals(current, cell_voltage, temperatures[0])
+        return Snapshot(values, limit, point.held_by_line)
 
     def predict(self, now: Snapshot, past: Snapshot, ratio: np.ndarray, duration: Any) -> Prediction:
         """Where a step leads, each build's step of its own length.
@@ -306,32 +317,30 @@ class Plant(PerBuild):
         phi_1 = np.expm1(exponent) / exponent
         drift = ratio * (acceleration - past.acceleration - slope * (speed - past.speed))
         bent = np.abs(slope - past.slope)
-        drift *= (bent * duration < 1) | (2 * bent < np.abs(slope))  # a steep line has a drift of its own
-        gain = duration * (phi_1 * acceleration + (phi_1 - 1) / exponent * drift)  # phi_2 with the drift
+        drift *= (bent * duration < 1.0) | (2.0 * bent < np.abs(slope))  # a steep line has a drift of its own
+        gain = duration * (phi_1 * acceleration + (phi_1 - 1.0) / exponent * drift)  # phi_2 with the drift
         rates = now.integrands[RATES]
-        mean = rates + (ratio / 2) * (rates - past.integrands[RATES])
-        mean[:2] = np.maximum(mean[:2], 0.0)
-        hold = held(self.thermal.decay_rate, duration)
+        mean = rates + (ratio / 2.0) * (rates - past.integrands[RATES])
+        mean[:4] = np.maximum(mean[:4], 0.0)  # the current, and what it does to the pairs
+        hold = held(self.decay, duration)
         kept, folding = hold / duration, now.limit == _FOLDING
         if np.count_nonzero(folding):
-            heat, left = now.integrands[_POWERS][FOLDED], self.machine.heat_end - now.temperatures[FOLDED]
+            heat, left = now.integrands[WORK][FOLDED], self.machine.heat_end - now.temperatures[FOLDED]
             heat[1] -= self.machine.fixed_loss  # which stays
             fall = folding * (left > 1e-6) * 2 * heat / np.maximum(left, 1e-6)
-            instants = [(one.temperatures, one.integrands[RATES][2:]) for one in (now, past)]
+            instants = [(one.temperatures, one.integrands[RATES][4:]) for one in (now, past)]
             drifts = ratio * (past.limit == _FOLDING)
-            self.thermal.fold(folding, fall, instants, drifts, duration, mean[2:], kept)
-        settled, left = self.pack.pairs * mean[1], np.exp(-duration / self.pack.pair_times)
+            self.thermal.fold(folding, fall, instants, drifts, duration, mean[4:], kept[3:])
         state = np.empty(now.state.shape)
         state[0] = np.maximum(speed + gain, 0.0)
         state[1] = np.maximum(now.charge - mean[0] * duration * self.pack.charge_per_ampere, 0.0)
-        state[PAIRS] = settled + (now.pair_voltage - settled) * left
-        state[HEAT] = self.thermal.step(now.temperatures, mean[2:], hold)
-        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, kept, 1 - left)
+        state[2:] = now.state[2:] + (mean[1:] + self.decay * now.state[2:]) * hold
+        return Prediction(state, acceleration + slope * (state[0] - speed) + drift, mean, kept)
 
     def correct(
         self, now: Snapshot, then: Snapshot, integral: np.ndarray, duration: Any, prediction: Prediction
-    ) -> np.ndarray:
-        """The state at a step's end, put right by what was found there.
+    ) -> None:
+        """Put the state at a step's end right by what was found there.
 
         Speed follows from the kinetic energy gained, so that energy closes; where a limit is too steep for that it
         keeps to its prediction.
@@ -339,24 +348,22 @@ class Plant(PerBuild):
         Parameters
         ----------
         now, then : Snapshot
-            At both ends of the step.
-        integral : array, shape (7 + len(POWERS), n)
+            At both ends of the step; the second one's state is as predicted, and changed here.
+        integral : array, shape (10 + len(POWERS), n)
             Of the integrands over the step.
         duration : array, shape (n,), s
             Of the step.
         prediction : Prediction
             Of the step.
         """
-        state, speed = prediction.state.copy(), prediction.state[0]
+        state, speed = then.state, prediction.state[0]
         steepest = np.minimum(np.minimum(now.slope, then.slope), 0.0)
-        fraction = np.minimum(np.maximum(1.5 + 2 * duration * steepest, 0.0), 1.0) * (speed > 0)
-        by_energy = np.sqrt(np.maximum(now.speed * now.speed + 2 * integral[0], 0.0))
+        fraction = np.minimum(np.maximum(1.5 + 2.0 * duration * steepest, 0.0), 1.0) * (speed > 0.0)
+        by_energy = np.sqrt(np.maximum(now.speed * now.speed + 2.0 * integral[0], 0.0))
         state[0] += fraction * (by_energy - speed)
         more = integral[RATES] - prediction.mean * duration
         state[1] = np.minimum(np.maximum(state[1] - more[0] * self.pack.charge_per_ampere, 0.0), now.charge)
-        state[PAIRS] += self.pack.pairs * prediction.filled / duration * more[1]
-        state[HEAT] += more[2:] / self.thermal.capacity * prediction.kept
-        return state
+        state[2:] += more[1:] * prediction.kept
 
 
 def _feeding(

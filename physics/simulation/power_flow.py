@@ -43,15 +43,14 @@ def solve_flow(plane: Plane, drives: bool = True) -> Flow:
     current = power / voltage
     within = current <= p.line
     met = within & ((voltage * p.fraction) ** 2 >= p.unloaded_voltage_squared(wanted))
-    nothing, unmet = np.zeros(met.size), np.full(met.size, limits.VOLTAGE)
-    found = np.count_nonzero(met)
+    nothing, unmet, found = np.zeros(met.size), np.full(met.size, limits.VOLTAGE), np.count_nonzero(met)
     if found == met.size:
         return Flow(voltage, current, wanted, nothing, p.wanted_rate, ~met, met, unmet)
     held, i_q, rate = ~within, wanted, p.wanted_rate
     if np.count_nonzero(held):
         spare = p.line * p.lowest - p.fixed
         limited = quadrature_current_for_power(np.maximum(spare, 0.0), p.square, linear)
-        held &= (spare >= 0) & ((p.lowest * p.fraction) ** 2 >= p.unloaded_voltage_squared(limited))
+        held &= (spare >= 0.0) & ((p.lowest * p.fraction) ** 2 >= p.unloaded_voltage_squared(limited))
         voltage, current = np.where(held, p.lowest, voltage), np.where(held, p.line, current)
         i_q = np.where(held, limited, wanted)
         falling = -p.shaft_rate * limited / (2 * p.square * limited + linear + 1e-12)  # power stays
@@ -72,7 +71,7 @@ def solve_flow(plane: Plane, drives: bool = True) -> Flow:
 def _bound_by_voltage(plane: Plane, drives: bool) -> Flow:
     """Elements, arrays of one axis, that the voltage circle keeps from what they want at i_d = 0."""
     p = plane.bound()
-    i_d = np.where(p.most > 0, p.weakest_field(p.most), p.edge)
+    i_d = np.where(p.most > 0.0, p.weakest_field(p.most), p.edge)
     held = p.power(p.most, i_d) >= p.line * p.lowest
     count = np.count_nonzero(held)
     if count == 0:
@@ -99,7 +98,7 @@ def _held_by_line(p: BoundPlane, drives: bool) -> Flow:
     spare = np.maximum(available - p.fixed, 0.0)
     i_q = quadrature_current_for_power(spare, p.square, p.shaft + p.per_ampere)
     free = np.sqrt(np.maximum(radius * radius - centre_d * centre_d, 0.0)) + centre_q
-    weakened = ((i_q > free) | (radius < -centre_d)) & (p.field_weakening > 0)
+    weakened = ((i_q > free) | (radius < -centre_d)) & (p.field_weakening > 0.0)
     nothing = np.zeros(free.size)
     flow = Flow(
         p.lowest.copy(), p.line.copy(), np.minimum(i_q, np.maximum(np.minimum(free, p.wanted), 0.0)),
@@ -128,7 +127,7 @@ def _idle(p: BoundPlane) -> Flow:
     It takes what it needs, at most what the pack can give; i_d is what that feeds.
     """
     p.wanted = p.wanted_rate = np.zeros(p.line.size)
-    p.line = MAXIMUM_POWER_FRACTION * p.source_voltage / (2 * p.pack_resistance)
+    p.line = MAXIMUM_POWER_FRACTION * p.source_voltage / (2.0 * p.pack_resistance)
     p.lowest = p.source_voltage - p.pack_resistance * p.line
     flow = solve_flow(p, drives=False)
     flow.held_by_line, flow.met = np.ones(p.line.size, dtype=bool), np.zeros(p.line.size, dtype=bool)
@@ -142,8 +141,8 @@ def _on_edge(p: BoundPlane, usable: np.ndarray) -> tuple[np.ndarray, np.ndarray,
     edge neither voltage nor power changes with speed: both differentials are zero, two equations for two rates.
     """
     centre_d, centre_q, radius = p.centre_d, p.centre_q, p.radius
-    a = 2 * p.square * radius * centre_d
-    b = (2 * p.square * centre_q + p.shaft) * radius
+    a = 2.0 * p.square * radius * centre_d
+    b = (2.0 * p.square * centre_q + p.shaft) * radius
     squared = np.maximum(a * a + b * b, 1e-30)  # zero where power does not depend on the angle
     base = p.square * (centre_d**2 + centre_q**2 + radius**2) + p.shaft * centre_q
     total = np.sqrt(p.guess_q * p.guess_q + p.guess_d * p.guess_d)
@@ -164,6 +163,6 @@ def _on_edge(p: BoundPlane, usable: np.ndarray) -> tuple[np.ndarray, np.ndarray,
     power_d, power_q = by_current * i_d, by_current * i_q + p.shaft
     voltage_v, power_v = p.voltage_rise(i_q, i_d, along, across), p.shaft_rate * i_q
     determinant = voltage_d * power_q - voltage_q * power_d
-    fine = (determinant != 0) & (i_q > 0)
+    fine = (determinant != 0) & (i_q > 0.0)
     rate = (power_d * voltage_v - voltage_d * power_v) / np.where(fine, determinant, 1.0)
     return i_q, i_d, np.where(fine, rate, 0.0)

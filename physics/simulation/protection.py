@@ -123,22 +123,18 @@ class TripTimers(PerBuild):
             Timers at its end, 1 at the most, shape (len(RULES), n); the fraction of it at which a rule opens,
             infinite where none does, and that rule's index in RULES, shape (n,).
         """
-        on = (before > 0) | (after > 0)
-        on[0] |= timers[0] > 0
+        on = (before > 0.0) | (after > 0.0)
+        on[0] |= timers[0] > 0.0
         count = timers.shape[1]
         ended, fraction, rule = np.zeros(timers.shape), np.full(count, np.inf), np.zeros(count, dtype=int)
-        if not np.count_nonzero(on):
-            return ended, fraction, rule
-        duration = np.broadcast_to(duration, (count,))
         if np.count_nonzero(on[0]):  # a timer that rests stays at 0 and opens nothing
             ended[0], fraction[:] = inverse_time_step(timers[0], before[0], after[0], duration, rise)
-        some = np.flatnonzero(on[1:].any(axis=0))
-        if some.size:
-            given = timers[1:, some], before[1:, some], after[1:, some]
-            ended[1:, some], opens = timer_step(*given, self.delays[:, some], duration[some])
-            first = opens.min(axis=0)
-            rule[some] = np.where(first < fraction[some], 1 + opens.argmin(axis=0), 0)
-            fraction[some] = np.minimum(fraction[some], first)
+        if np.count_nonzero(on[1:]):
+            ended[1:], opens = timer_step(timers[1:], before[1:], after[1:], self.delays, duration)
+            if np.count_nonzero(opens <= 1.0):
+                first = opens.min(axis=0)
+                rule = np.where(first < fraction, 1 + opens.argmin(axis=0), 0)
+                fraction = np.minimum(fraction, first)
         return np.minimum(ended, 1.0), fraction, rule  # an empty cell keeps its timer running after the cut-out
 
 
@@ -174,24 +170,24 @@ def inverse_time_step(
     0.5
     """
     # a timer at rest starts only once its rate has turned positive
-    resting = (timer <= 0) & (rate_before < 0)
-    turns = resting & (rate_after > 0)
+    resting = (timer <= 0.0) & (rate_before < 0.0)
+    turns = resting & (rate_after > 0.0)
     start = np.where(turns, rate_before / np.where(turns, rate_before - rate_after, 1.0), 0.0)
-    rise = duration * (rate_before + rate_after) / 2 if rise is None else rise
-    rise_from_rest = duration * np.maximum(rate_after, 0.0) * (1 - start) / 2
+    rise = duration * (rate_before + rate_after) / 2.0 if rise is None else rise
+    rise_from_rest = duration * np.maximum(rate_after, 0.0) * (1.0 - start) / 2.0
     ended = np.maximum(timer + np.where(resting, np.where(turns, rise_from_rest, 0.0), rise), 0.0)
-    if not (ended >= 1).any():
+    if not np.count_nonzero(ended >= 1.0):
         return ended, np.inf
     grown = ended - timer
-    crossed = (ended >= 1) & (grown > 0)
+    crossed = (ended >= 1.0) & (grown > 0.0)
     # linear rate: timer(u) = timer + a u + b u^2 over the growing part u in 0..1
-    length = duration * (1 - start)
+    length = duration * (1.0 - start)
     linear = np.where(resting, 0.0, rate_before) * length
     square = grown - linear
-    missing = 1 - timer
-    root = np.sqrt(np.maximum(linear * linear + 4 * square * missing, 0.0))
-    fraction = 2 * missing / np.where(linear + root > 0, linear + root, 1.0)
-    fraction = start + np.minimum(np.maximum(fraction, 0.0), 1.0) * (1 - start)
+    missing = 1.0 - timer
+    root = np.sqrt(np.maximum(linear * linear + 4.0 * square * missing, 0.0))
+    fraction = 2.0 * missing / np.where(linear + root > 0.0, linear + root, 1.0)
+    fraction = start + np.minimum(np.maximum(fraction, 0.0), 1.0) * (1.0 - start)
     return ended, np.where(crossed, fraction, np.inf)
 
 
@@ -222,7 +218,7 @@ def timer_step(
     >>> float(opens[0])
     0.75
     """
-    on_before, on_after = excess_before > 0, excess_after > 0
+    on_before, on_after = excess_before > 0.0, excess_after > 0.0
     change = excess_before - excess_after
     crossing = np.where(on_before == on_after, 0.0, excess_before / np.where(change == 0, 1.0, change))
     start = np.where(on_before, 0.0, crossing)
@@ -230,5 +226,7 @@ def timer_step(
     running = on_before | on_after
     begun = np.where(on_before, timer, 0.0)
     reached = np.where(running, begun + (end - start) * duration / delay, 0.0)
-    opens = np.where(running & (reached >= 1), start + (1 - begun) * delay / duration, np.inf)
+    full, opens = running & (reached >= 1.0), np.full(reached.shape, np.inf)
+    if np.count_nonzero(full):
+        opens = np.where(full, start + (1.0 - begun) * delay / duration, opens)
     return np.where(on_after, reached, 0.0), opens

@@ -134,15 +134,16 @@ class _Recorder:
         count = len(integrator.builds)
         self.time, self.machine = time, integrator.plant.machine
         self.rows = np.empty((count, len(time), len(CHANNELS) + 1 + len(RULES)))
-        self.rows[:, 0] = _rows(integrator, np.arange(count))
+        self.rows[:, 0] = _rows(integrator)
         self.between: list[tuple[np.ndarray, np.ndarray]] = []
         self.totals = integrator.totals.take(np.arange(count))
 
     def keep(self, integrator: Integrator, index: np.ndarray, there: np.ndarray, on_the_way: np.ndarray) -> None:
         """Some builds at an instant, others between two."""
-        self.rows[integrator.builds[there], index[there]] = _rows(integrator, there)
+        rows = _rows(integrator)
+        self.rows[integrator.builds[there], index[there]] = rows[there]
         if on_the_way.size:
-            rows = np.column_stack([integrator.time[on_the_way], _rows(integrator, on_the_way)])
+            rows = np.column_stack([integrator.time[on_the_way], rows[on_the_way]])
             self.between.append((integrator.builds[on_the_way], rows))
 
     def result(self) -> RunResult:
@@ -176,8 +177,7 @@ class _Recorder:
         return tuple(np.split(rows[np.argsort(builds, kind="stable")], ends))
 
 
-def _rows(integrator: Integrator, chosen: np.ndarray) -> np.ndarray:
-    """Channels, limit and trip timers of some builds, one row for each."""
+def _rows(integrator: Integrator) -> np.ndarray:
+    """Channels, limit and trip timers, one row for each build."""
     now, since = integrator.now, integrator.limit_since
-    blocks = now.state, now.readings[:-1], since[None], now.limit[None], integrator.timers
-    return np.concatenate([block[:, chosen] for block in blocks]).T
+    return np.concatenate([now.channels, since[None], now.limit[None], integrator.timers]).T

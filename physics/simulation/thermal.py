@@ -47,14 +47,10 @@ class ThermalModel(PerBuild):
         self.air, self.start = air, start_temperatures(batch)
 
     def sources(self, temperatures: np.ndarray, heat: np.ndarray) -> np.ndarray:
-        """Heat that arises in each part, with what its neighbours would give it if it stood at 0 K, W."""
+        """How fast each part would warm if it stood at 0 K, by its own heat and by its neighbours', K/s."""
         sources = heat + self.from_air
         sources[1:3] += self.winding_to_case * temperatures[2:0:-1]
-        return sources
-
-    def step(self, temperatures: np.ndarray, sources: np.ndarray, hold: np.ndarray) -> np.ndarray:
-        """Each part's exact solution for sources held over a step; `hold` is `held` of its length."""
-        return temperatures + (sources - self.conductance * temperatures) / self.capacity * hold
+        return sources / self.capacity
 
     def fold(
         self,
@@ -76,24 +72,25 @@ class ThermalModel(PerBuild):
         ----------
         folding, fall : array, shape (2, n), W/K
             Which parts do, rows as in FOLDED; by how much their heat falls with their temperature.
-        instants : list of two tuples of arrays, shape (4, n), K and W
-            Temperatures and `sources` now and a step before.
+        instants : list of two tuples of arrays, shape (4, n)
+            Temperatures, K, and `sources`, K/s, now and a step before.
         drifts : array, shape (2, n)
             This step's length over that of the one before; zero where that says nothing.
         duration : array, shape (n,), s
             Of this step.
-        mean, kept : array, shape (4, n), W
-            Mean source over the step, and the share of a correction of it that is left at its end; changed here.
+        mean, kept : array, shape (4, n)
+            Mean source over the step, K/s, and the share of a correction of it that is left at its end; changed
+            here.
         """
         temperature, source, *past = (values[FOLDED] for instant in instants for values in instant)
+        fall = fall / self.capacity[FOLDED]
         drift = drifts * (source - past[1] + fall * (temperature - past[0]))
-        per_joule = duration / self.capacity[FOLDED]
-        exponent = np.minimum(-(self.conductance[FOLDED] + fall) * per_joule, -1e-4)
+        exponent = np.minimum((self.decay_rate[FOLDED] - fall) * duration, -1e-4)
         phi_1 = np.expm1(exponent) / exponent
-        phi_2 = (phi_1 - 1) / exponent
-        gain = source - self.conductance[FOLDED] * temperature
-        warmer = per_joule * (phi_2 * gain + (phi_2 - 0.5) / exponent * drift)  # mean over the step, K
-        mean[FOLDED] = np.where(folding, source + drift / 2 - fall * warmer, mean[FOLDED])
+        phi_2 = (phi_1 - 1.0) / exponent
+        gain = source + self.decay_rate[FOLDED] * temperature
+        warmer = duration * (phi_2 * gain + (phi_2 - 0.5) / exponent * drift)  # mean over the step, K
+        mean[FOLDED] = np.where(folding, source + drift / 2.0 - fall * warmer, mean[FOLDED])
         kept[FOLDED] = np.where(folding, phi_1, kept[FOLDED])
 
 
@@ -165,9 +162,8 @@ def lumped_step(builds: Any, temperatures: np.ndarray, power: Any, duration: Any
     """
     model = ThermalModel(Batch.of(builds))
     above = np.asarray(temperatures, dtype=float) - model.air
-    ended = model.step(
-        above, np.broadcast_to(np.asarray(power, dtype=float), above.shape), held(model.decay_rate, duration)
-    )
+    warming = np.asarray(power, dtype=float) / model.capacity + model.decay_rate * above
+    ended = above + warming * held(model.decay_rate, duration)
     ended[1:3] = _motor_step(model, above, power, duration)
     return ended + model.air
 
@@ -179,8 +175,8 @@ def _motor_step(model: ThermalModel, above: np.ndarray, power: Any, duration: An
     winding, case = model.winding_to_case / capacity
     air = (model.conductance[2] - model.winding_to_case) / capacity[1]
     total = winding + case + air
-    apart = np.sqrt((winding - case - air) ** 2 + 4 * winding * case)
-    fast = -(total + apart) / 2
+    apart = np.sqrt((winding - case - air) ** 2 + 4.0 * winding * case)
+    fast = -(total + apart) / 2.0
     slow = winding * air / fast  # the product of the eigenvalues; no digits lost
 
     def times_matrix(vector: np.ndarray, eigenvalue: np.ndarray) -> np.ndarray:

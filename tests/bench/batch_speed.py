@@ -171,12 +171,9 @@ def package_call(build, method, tolerance):
 
     def rate(t, y):
         now = evaluate(t, y)
-        current, pair_current, *sources = now.integrands[RATES]
-        settled = plant.pack.pairs * pair_current
-        warming = (np.array(sources) - plant.thermal.conductance * now.temperatures) / plant.thermal.capacity
-        pairs = (settled - now.pair_voltage) / plant.pack.pair_times
+        current, *sources = now.integrands[RATES]
         discharge = -current * plant.pack.charge_per_ampere
-        return np.concatenate([now.acceleration, discharge, pairs[:, 0], warming[:, 0]])
+        return np.concatenate([now.acceleration, discharge, *(sources + plant.decay * now.state[2:])])
 
     instants = time_grid(DURATION)
     answer = solve_ivp(
