@@ -203,9 +203,7 @@ def _peaks(stand: Stand, fastest: Floats, at_wheel: bool) -> Iterator[Floats]:
         powers = _powers(stand, speeds)[at_wheel]
         yield powers.max(axis=0)
         top = powers.argmax(axis=0)
-        low, high = (
-            np.take_along_axis(speeds, np.clip(top + by, 0, _SPEEDS - 1)[None], 0)[0] for by in (-1, 1)
-        )
+        low, high = (np.take_along_axis(speeds, np.clip(top + by, 0, _SPEEDS - 1)[None], 0)[0] for by in (-1, 1))
 
 
 def _limited(batch: Batch, limit: float) -> Stand:
