@@ -13,7 +13,7 @@ power and speed to be measured. Which rule holds is for local law, the club and 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -123,10 +123,12 @@ def rule_limits(
     curves = (np.empty(0), np.empty(0), np.empty(0))
     if power is not None:
         worst = worst_batch(build, default_tolerances(build) if tolerances is None else tuple(tolerances))
-        shaft, wheel = (_highest_limit(worst, power, at_wheel) for at_wheel in (False, True))
         full = float(pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, 1.0))
         certain = float(math.floor(power / full / (1.0 + build.controller.overshoot) + 1e-9))
-        highest = float(peak_power(worst, _MOST)[0].max())
+        most = [float(peak.max()) for peak in peak_power(worst, _MOST)]
+        shaft = math.inf if most[0] <= power else _highest_limit(worst, power, False, certain)
+        wheel = math.inf if most[1] <= power else _highest_limit(worst, power, True, shaft)
+        highest = most[0]
         curves = _curves(worst, shaft)
     return RuleLimits(shaft, wheel, certain, highest, cap, cap * turns, *curves)
 
@@ -189,18 +191,19 @@ def peak_power(batch: Batch, limit: float) -> tuple[Floats, Floats]:
     True
     """
     stand = _limited(batch, limit)
-    peaks = []
-    for which in (0, 1):
-        low, high = np.zeros(len(batch)), _fastest(batch, stand)
-        for _ in range(_ROUNDS):
-            speeds = low + (high - low) * np.linspace(0.0, 1.0, _SPEEDS)[:, None]
-            powers = _powers(stand, speeds)[which]
-            top = powers.argmax(axis=0)
-            low, high = (
-                np.take_along_axis(speeds, np.clip(top + by, 0, _SPEEDS - 1)[None], 0)[0] for by in (-1, 1)
-            )
-        peaks.append(powers.max(axis=0))
-    return peaks[0], peaks[1]
+    shaft, wheel = (list(_peaks(stand, _fastest(batch, stand), at_wheel))[-1] for at_wheel in (False, True))
+    return shaft, wheel
+
+
+def _peaks(stand: Stand, fastest: Floats, at_wheel: bool) -> Iterator[Floats]:
+    """The highest power, W, shape (n,), as found in rounds that look ever closer around it: it never falls."""
+    low, high = np.zeros(len(fastest)), fastest
+    for _ in range(_ROUNDS):
+        speeds = low + (high - low) * np.linspace(0.0, 1.0, _SPEEDS)[:, None]
+        powers = _powers(stand, speeds)[at_wheel]
+        yield powers.max(axis=0)
+        top = powers.argmax(axis=0)
+        low, high = (np.take_along_axis(speeds, np.clip(top + by, 0, _SPEEDS - 1)[None], 0)[0] for by in (-1, 1))
 
 
 def _limited(batch: Batch, limit: float) -> Stand:
@@ -221,17 +224,23 @@ def _fastest(batch: Batch, stand: Stand) -> Floats:
     return np.where(table > 0, table, turns) / machine.turns_per_speed
 
 
-def _highest_limit(worst: Batch, power: float, at_wheel: bool) -> float:
-    """The highest whole line limit that keeps the peak within a power; infinite where none is needed."""
+def _highest_limit(worst: Batch, power: float, at_wheel: bool, known: float) -> float:
+    """The highest whole line limit that keeps the peak within a power, where the largest of all does not.
+
+    One that is known to be low enough saves steps: the search widens from there.
+    """
 
     def within(limit: int) -> bool:
-        return bool(peak_power(worst, limit)[at_wheel].max() <= power)
+        stand = _limited(worst, limit)
+        return all(peak.max() <= power for peak in _peaks(stand, _fastest(worst, stand), at_wheel))
 
-    low, high = 0, 1
-    while high < _MOST and within(high):
-        low, high = high, min(2 * high, _MOST)
-    if high == _MOST and within(high):
-        return math.inf
+    low = int(known) if known < _MOST and (known < 1 or within(int(known))) else 0
+    high, step = low, max(1, low // 8)
+    while high < _MOST:
+        high, step = min(high + step, _MOST), 2 * step
+        if high == _MOST or not within(high):
+            break
+        low = high
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (middle, high) if within(middle) else (low, middle)

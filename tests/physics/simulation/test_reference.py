@@ -4,6 +4,7 @@ Exact solution: as in test_run_exact, with the tolerance of the integrator (1e-9
 """
 
 import math
+from functools import cache
 
 import numpy as np
 import pytest
@@ -25,6 +26,12 @@ from tests.reference.simulate import TINY, simulate
 SPACING = 0.02  # s
 
 
+@cache
+def pulled(seed):
+    """The run of a random build, which two checks look at."""
+    return simulate(random_build(seed))
+
+
 def integral(values, time):
     """Simpson's rule, piece by piece: within one everything is smooth."""
     ends = np.flatnonzero(np.diff(time) <= 2 * TINY) + 1
@@ -38,7 +45,7 @@ def integral(values, time):
 @pytest.mark.parametrize("seed", [19, 38, 67, 117, 144])
 def test_energy_from_the_cells_is_all_accounted_for(seed):
     # cells = pack heat and polarisation + winding + controller + iron + driveline + road + kinetic
-    run = simulate(random_build(seed))
+    run = pulled(seed)
     seen, bike = run.sample_pieces(SPACING), run.bike
     flows = {
         "pack": (seen.rest - seen.bus) * seen.line,
@@ -57,8 +64,8 @@ def test_energy_from_the_cells_is_all_accounted_for(seed):
 
 @pytest.mark.parametrize("seed", [19, 67])
 def test_bus_voltage_and_currents_satisfy_their_equations(seed):
-    seen = simulate(random_build(seed)).sample(np.linspace(0.0, 20.0, 200))
-    bike, controller = simulate(random_build(seed), 0.1).bike, random_build(seed).controller
+    seen = pulled(seed).sample(np.linspace(0.0, 20.0, 200))
+    bike, controller = pulled(seed).bike, random_build(seed).controller
     square = seen.i_q**2 + seen.i_d**2
     loss = controller.loss_per_ampere * np.sqrt(square) + controller.loss_resistance * square
     loss = loss + controller.fixed_loss
