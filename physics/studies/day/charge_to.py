@@ -269,5 +269,5 @@ def _stays_below(
     ends = np.where(at_most | (rows == _MUCH), wanted, 1.0)
     curves = charge_up(cases.take(rows), replace(charger, voltage=np.tile(voltage, 2)), ends)
     before = curves.voltage <= np.tile(curves.voltage[: voltage.size, -1:], (2, 1)) + 1e-9
-    good = (~before | (curves.fullest_cell_voltage <= limit + 1e-9)).all(axis=1)
-    return good.reshape(2, -1).all(axis=0)
+    good = ~before | (curves.fullest_cell_voltage <= limit + 1e-9)
+    return np.asarray(good.reshape(2, voltage.size, -1).all(axis=(0, 2)))
