@@ -14,15 +14,15 @@ def draw() -> None:
     """Draw the page once."""
     header.set_up()
     preload()
-    drag.start()
 
     state = current()
+    page, fault = header.page(state)
+    drag.start(page)
     with st.sidebar:
         sidebar.draw(state)
     write_link(state)
     bar.draw(state)
-    page = header.page(state)
-    header.verdict(page)
+    header.verdict(page, fault)
     with st.container(key="first"):
         for question in (run, sag, pack_gauge):
             with st.container(key=f"first_{question.__name__.rpartition('.')[2]}", gap=None):
@@ -33,4 +33,4 @@ def draw() -> None:
     moments.draw(page, MOMENTS)
     header.foot()
     sidebar.tray(state)
-    drag.end(page)
+    drag.end()

@@ -31,7 +31,7 @@ _PACK_FROM = 16
 """Arrays shorter than this are as short in plain text."""
 
 
-def live_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
+def live_chart(figure: Any, *, key: str, height: int, alt: str, packed: bytes | None = None) -> None:
     """Draw a figure, or redraw it where it stands.
 
     Parameters
@@ -46,6 +46,8 @@ def live_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
         Height in pixels.
     alt : str
         What the chart shows, in words, for those who cannot see it.
+    packed : bytes, optional
+        What `pack` makes of the same, where that is known already.
 
     Examples
     --------
@@ -60,7 +62,7 @@ def live_chart(figure: Any, *, key: str, height: int, alt: str) -> None:
         else:
             mount(
                 key=key,
-                data=pack(figure, key=key, height=height, alt=alt),
+                data=packed or pack(figure, key=key, height=height, alt=alt),
                 height=height,
                 on_failed_change=_fall_back,
             )

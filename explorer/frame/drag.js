@@ -79,17 +79,16 @@ export default function (component) {
   drag.send = (event) => setTriggerValue("moved", event);
   const lines = new TextDecoder().decode(data).split("\n");
   const { acknowledged, values, charts } = JSON.parse(lines[0]);
-  (values ?? []).forEach((value, index) => {
-    const frame = new Map();
-    for (let line = 1 + 2 * index * charts; line < 1 + 2 * (index + 1) * charts; line += 2) {
-      frame.set(JSON.parse(lines[line]).key, `${lines[line]}\n${lines[line + 1]}`);
-    }
-    frames.set(value, frame);
-  });
+  const figures = [];
+  for (let line = 1; line < lines.length; line += 2) {
+    figures.push([JSON.parse(lines[line]).key, `${lines[line]}\n${lines[line + 1]}`]);
+  }
+  (values ?? []).forEach((value, index) => frames.set(value, new Map(figures.slice(index * charts, (index + 1) * charts))));
   if (frames.size && thumb !== null) plan();
-  if (!values) {
+  if (!values) { // a run of the whole page, which brings the same figures later
     drag.start();
-    for (const chart of drag.charts.values()) chart.settle();
+    const known = new Map(figures);
+    for (const [key, chart] of drag.charts) chart.settle(known.get(key));
   }
   for (const [key, serial] of Object.entries(acknowledged)) drag.groups.get(key)?.(serial);
   return () => { delete drag.send; };

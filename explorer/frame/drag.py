@@ -1,9 +1,10 @@
-"""What follows a slider while it is held.
+"""What follows a slider, while it is held and when it is let go.
 
 To run the whole page at every move of a slider takes too long to look alive. While one is held, one small fragment
 hears its moves and sends back the figures of the charts that follow, past the rest of the page: for the value of
 the slider, and for values near it, so that the browser has them ready. Words that follow are fragments of their
-own, drawn again a few times a second. Letting go runs the whole page, which draws every part anew.
+own, drawn again a few times a second. Letting go runs the whole page, which draws every part anew: this fragment
+before all others, with the figures of the charts that are there already, so that they need not wait either.
 """
 
 from __future__ import annotations
@@ -27,19 +28,35 @@ WORDS_PAUSE, WORDS_PATIENCE = 0.3, 1.0
 waits for figures, which come sooner without."""
 MOST_ASKED = 10
 """Values of a slider for which figures are made at once."""
+HEAD_START = 0.012
+"""Seconds by which figures go ahead of the page: a browser gathers what comes within a hundredth of a second and
+draws it together. Not on a server that others use, whose moves keep the browser waiting anyway."""
+SHARED_FOR = 5.0
+"""Seconds for which a server counts as shared after another session's run."""
 _KEY = "drag"
 _COMPONENT = f"{_KEY}:component"
 _PARTS, _COMPLETE = f"{_KEY}:parts", f"{_KEY}:complete"
 _ACKNOWLEDGED, _ASKED = f"{_KEY}:acknowledged", f"{_KEY}:asked"
 _PAGES, _WORDS_AT = f"{_KEY}:pages", f"{_KEY}:words_at"
+_MADE, _FIGURES, _SENT = f"{_KEY}:made", f"{_KEY}:figures", f"{_KEY}:sent"
 
 Picture = Callable[[Page], dict[str, Any]]
 """Makes the arguments of `live_chart` from a page."""
 
 
-def start() -> None:
-    """Before the first part in a run of the whole page."""
-    st.session_state[_PARTS] = ([], [])
+def start(page: Page) -> None:
+    """Before the first part in a run of the whole page: what hears a held slider, and the figures of its charts."""
+    st.session_state[_PARTS], st.session_state[_MADE] = ([], []), {}
+    for name in (_ASKED, _PAGES):
+        st.session_state.pop(name, None)
+    if live_chart.works() and live_slider.works():
+        made = {picture: _made(picture, page) for picture in st.session_state.get(_COMPLETE, ((), ()))[0]}
+        figures = [each["packed"] for each in made.values()]
+        news = figures if figures != st.session_state.get(_SENT) else []
+        st.session_state[_MADE], st.session_state[_FIGURES], st.session_state[_SENT] = made, news, figures
+        _carry(page)
+        if _own_server() and news:
+            time.sleep(HEAD_START)
 
 
 def chart(picture: Picture, page: Page) -> None:
@@ -53,7 +70,7 @@ def chart(picture: Picture, page: Page) -> None:
         The page of the inputs as they stand.
     """
     st.session_state[_PARTS][0].append(picture)
-    live_chart.live_chart(**picture(page))
+    live_chart.live_chart(**(st.session_state[_MADE].get(picture) or picture(page)))
 
 
 def words(name: str, draw: Callable[[Page], None], page: Page) -> None:
@@ -79,19 +96,17 @@ def words(name: str, draw: Callable[[Page], None], page: Page) -> None:
     part()
 
 
-def end(page: Page) -> None:
-    """After the last part: what hears the moves of a held slider and carries the figures to the charts."""
+def end() -> None:
+    """After the last part in a run of the whole page."""
     st.session_state[_COMPLETE] = st.session_state[_PARTS]  # a run that is broken off leaves those before it
-    for name in (_ASKED, _PAGES):
-        st.session_state.pop(name, None)
-    if live_chart.works() and live_slider.works():
-        _carry(page)
+    st.session_state.pop(_MADE, None)
 
 
 @st.fragment(key=_KEY)
 def _carry(page: Page) -> None:
+    """Carries figures to the charts: of the values asked for, or in a run of the whole page of the one it has."""
     head: dict[str, Any] = {"acknowledged": st.session_state.get(_ACKNOWLEDGED, {}), "values": None}
-    figures = []
+    figures = st.session_state.pop(_FIGURES, [])
     if _ASKED in st.session_state:
         pictures = st.session_state[_COMPLETE][0]
         pages = dict(zip(st.session_state[_ASKED][1], _dragged_pages(page), strict=True))
@@ -100,6 +115,28 @@ def _carry(page: Page) -> None:
         del st.session_state[_ASKED]
     data = b"\n".join([json.dumps(head).encode(), *figures])
     _component()(key=_COMPONENT, data=data, height=1, on_moved_change=_moved)
+
+
+def _own_server() -> bool:
+    """Whether no other session has run for some time; to be asked in each run."""
+    latest, now, own = _latest_runs(), time.monotonic(), id(current())
+    latest[own] = now
+    for other, at in latest.copy().items():  # other sessions write to it meanwhile
+        if now - at > SHARED_FOR:
+            latest.pop(other, None)
+    return len(latest) == 1
+
+
+@cache
+def _latest_runs() -> dict[int, float]:
+    """When each session's page last ran, in all the server."""
+    return {}
+
+
+def _made(picture: Picture, page: Page) -> dict[str, Any]:
+    """The arguments of `live_chart`, with what they are packed to."""
+    arguments = picture(page)
+    return arguments | {"packed": live_chart.pack(**arguments)}
 
 
 def _moved() -> None:

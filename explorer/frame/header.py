@@ -43,6 +43,8 @@ _NAMES = """<script>
       const better = names[button.getAttribute("aria-label")];
       if (better) button.setAttribute("aria-label", better);
     }
+    const folded = document.querySelector("[data-testid=stExpandSidebarButton]") !== null;
+    document.body.classList.toggle("side-folded", folded);
   };
   name();
   for (const part of document.querySelectorAll("[data-testid=stHeader], [data-testid=stSidebarHeader]"))
@@ -71,17 +73,16 @@ def _heard() -> str:
     return f"<script>{Path(__file__).with_name('page.js').read_text(encoding='utf-8')}</script>"
 
 
-def page(state: State) -> Page:
-    """The page of the inputs as they stand; where they make no build, the faults, and the last that did."""
+def page(state: State) -> tuple[Page, str]:
+    """The page of the inputs as they stand, and nothing; where they make no build the last that did, and why."""
     values = state.values
     try:
         result = make_page.page_of(state, values, known(values))
         st.session_state[_LAST_GOOD] = values
-        return result
+        return result, ""
     except BuildError as error:
-        st.error(prose(words.not_a_build(error)), icon=":material/build:")
         values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
-        return make_page.page_of(state, values, known(values))
+        return make_page.page_of(state, values, known(values)), words.not_a_build(error)
 
 
 def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
@@ -89,8 +90,10 @@ def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
     return doubts(values) if st.session_state.setdefault(_BAND, True) else ()
 
 
-def verdict(page: Page) -> None:
-    """The answer and why, which follow a slider, and the working behind them one tap away."""
+def verdict(page: Page, fault: str = "") -> None:
+    """The answer and why, which follow a slider, with the working one tap away; above them what makes no build."""
+    if fault:
+        st.error(prose(fault), icon=":material/build:")
     with st.container(horizontal=True, gap="small", key="answer_row"):
         with st.container(key="answer_words"):
             drag.words("answer", sentences, page)

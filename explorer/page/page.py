@@ -20,8 +20,9 @@ from physics.simulation.result import CUT_OUT_STATUS, RunResult
 Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 """Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
 
-CHARGES = np.linspace(0.02, 1.0, 40)
-"""Charges from which it is known how fast the build gets; a whole batch costs little more than one run."""
+CHARGES = np.linspace(0.1, 1.0, 37)
+"""Charges from which it is known how fast the build gets; a whole batch costs little more than one run. Nobody sets
+out on less, where a run takes a third more steps."""
 LONGER, LONGER_STEPS = 300.0, 30
 """For how long a run goes on, s, that misses its target while still gaining; and in how many steps of time."""
 

@@ -1,4 +1,4 @@
-"""Charts while a slider is held: drawn by halves, they show what drawing all of them would."""
+"""Charts that follow a slider, held or moved once: drawn by halves, they show what drawing all of them would."""
 
 import pytest
 
@@ -64,14 +64,26 @@ def test_a_frame_shows_what_a_whole_drawing_shows(page, slider):
     helpers.drag(page, slider, 1.5, let_go=False)
     for part in (0.61, 0.625):
         put_thumb(page, slider, part)
-        for key in LIVE:
-            chart = plot(page, key)
-            before = chart.evaluate(SEEN)
-            assert len(before) > 20
-            chart.evaluate("plot => window.Plotly.redraw(plot)")
-            assert chart.evaluate(SEEN) == before, key
+        whole_drawings_show_the_same(page)
     assert page.evaluate("window.calls.animate") > 0
     page.mouse.up()
+    helpers.settle(page)
+    whole_drawings_show_the_same(page)
+    page.evaluate("Object.assign(window.calls, { react: 0, animate: 0 })")
+    helpers.slider(page, slider).press("ArrowLeft")
+    helpers.settle(page)
+    calls = page.evaluate("window.calls")
+    assert 0 < calls["react"] + calls["animate"] <= len(LIVE)  # what went ahead of the page is drawn once
+    whole_drawings_show_the_same(page)
+
+
+def whole_drawings_show_the_same(page):
+    for key in LIVE:
+        chart = plot(page, key)
+        before = chart.evaluate(SEEN)
+        assert len(before) > 20
+        chart.evaluate("plot => window.Plotly.redraw(plot)")
+        assert chart.evaluate(SEEN) == before, key
 
 
 def test_zoom_is_kept_while_a_slider_is_held(page):

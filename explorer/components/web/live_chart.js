@@ -189,7 +189,7 @@ function stillness({ data, layout }) {
   ]);
 }
 
-// While a slider is held, most figures differ from the one before only in what a frame of an animation can change. Drawn
+// When a slider is moved, most figures differ from the one before only in what a frame of an animation can change. Drawn
 // as one, a figure costs a third: axes, legend, margins and buttons stay as they are.
 async function put(chart, Plotly, { data = [], layout = {} }) {
   const still = chart.held ? stillness({ data, layout }) : null;
@@ -263,7 +263,8 @@ export function begin(palette, plotly) {
   return drawn;
 }
 
-// The page's own figure is the settled one. While a slider is held others are shown in its place, where they are seen.
+// The page's own figure is the settled one, which may come ahead of the page. While a slider is held others are shown in
+// its place, where they are seen.
 function drawn({ parentElement, data, setStateValue }) {
   let chart = charts.get(parentElement);
   if (!chart) charts.set(parentElement, (chart = build(parentElement)));
@@ -274,7 +275,7 @@ function drawn({ parentElement, data, setStateValue }) {
   chart.settled = text;
   drag.charts.set(chart.key, {
     show: (other) => { if (inView(chart)) show(chart, other, chart.dark, true); },
-    settle: () => show(chart, chart.settled, chart.dark),
+    settle: (text = chart.settled) => { chart.settled = text; show(chart, text, chart.dark, true); },
   });
   return () => {
     drag.charts.delete(chart.key);

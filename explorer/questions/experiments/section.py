@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import streamlit as st
@@ -39,6 +40,8 @@ def draw(page: Page) -> None:
     if key not in st.session_state:
         st.session_state[key] = bool(st.session_state.get(PROJECTOR))
     st.session_state[PROJECTOR] = st.toggle(words.PROJECTOR, key=key, help=words.PROJECTOR_HELP)
+    if st.session_state[PROJECTOR]:
+        st.html(Path(__file__).with_name("alone.css"))
     with st.container(key=f"{KEY}_alone" if st.session_state[PROJECTOR] else f"{KEY}_among_others"):
         _draw(page)
 

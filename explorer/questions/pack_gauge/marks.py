@@ -116,7 +116,7 @@ def target(page: Page) -> Mark | None:
         return Mark("target", "@amber", 0.0, 0.0, f"{speed}: out of reach at any charge")
     low, high = stretch
     if low <= CHARGES[0]:
-        return Mark("target", "@amber", 0.0, high, f"{speed}: within reach from any charge")
+        return Mark("target", "@amber", 0.0, high, f"{speed}: within reach even at {fmt('charge', CHARGES[0])}")
     if page.build.pack.chemistry in FLAT:
         needs, more = fmt.at_least("charge", low), ""
     else:
