@@ -30,8 +30,6 @@ BY_BUILD: dict[str | type[Any], Callable[[Any], Any]] = dict.fromkeys((Build, Po
 """How the cache tells builds, and what else is frozen, apart; give it as `hash_funcs`."""
 LIMIT_STEP = 5.0
 """A, steps in which riders set their line limit."""
-STEPS = 70
-"""Steps of time in each of the many runs from which a plan is made."""
 
 
 @st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD)
@@ -44,7 +42,7 @@ def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tol
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
 def pulls(build: Build, pull: Pull, rest_time: float, most: int, current: float) -> RepeatedPulls:
     """See `physics.scenarios.repeated_pulls.repeated_pulls`."""
-    return repeated_pulls(build, pull, rest_time, most, current, steps=STEPS)
+    return repeated_pulls(build, pull, rest_time, most, current)
 
 
 def window_of(page: Page) -> VoltageWindow:

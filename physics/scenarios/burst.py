@@ -30,7 +30,8 @@ _COLLAPSE, _EMPTY = len(RULES), len(RULES) + 1
 _STEPS = 120
 _AT_ONCE = 15
 _ROUNDS = 4
-_TURNS = 12
+_TURNS, _NEAR_TURNS = 12, 6
+"""Of Newton's: from nothing known, and from the current an instant before."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +47,7 @@ class Burst:
     end : array of int
         Index in ENDS of what ended it; -1 where nothing did.
     largest_power : array, W
-        The most the pack gives for all of `seconds`; 0 where there is none.
+        The most the pack gives for all of `seconds`, to 1/50,000 of its peak power; 0 where there is none.
     largest_end : array of int
         Index in ENDS of what would end a larger one.
     current : array, A
@@ -143,45 +144,6 @@ def burst_power(
     return Burst(power, seconds, largest_power=largest, largest_end=largest_end, **asked)
 
 
-def largest_power(
-    builds: Builds,
-    seconds: ArrayLike,
-    temperature: ArrayLike | None = None,
-    charge: ArrayLike | None = None,
-) -> np.ndarray:
-    """The most power a pack gives for a time.
-
-    Parameters
-    ----------
-    builds : Build, sequence of Build, or Batch
-        See `burst_power`.
-    seconds : float or array, shape (n,), s
-        How long, 0.01 to 3600.
-    temperature, charge : float or array, shape (n,), optional
-        See `burst_power`.
-
-    Returns
-    -------
-    array, shape (n,), W
-        0 where there is none. To 1/50,000 of the pack's peak power.
-
-    Raises
-    ------
-    ValueError
-        When a number is not accepted.
-
-    Examples
-    --------
-    >>> from physics.build import example_build
-    >>> build = example_build().change({"pack.protection.cell_undervoltage": 2.8})
-    >>> most = largest_power(build, [1.0, 10.0, 600.0])
-    >>> bool((np.diff(most) < 0).all())
-    True
-    """
-    batch, _, seconds = _rows(builds, 0.0, seconds, temperature, charge)
-    return _largest(batch, seconds)[0]
-
-
 def _rows(
     builds: Builds, power: ArrayLike, seconds: ArrayLike, temperature: ArrayLike | None, charge: ArrayLike | None
 ) -> tuple[Batch, Floats, Floats]:
@@ -245,7 +207,7 @@ def _give(batch: Batch, power: Floats, seconds: Floats) -> dict[str, Any]:
     finish = charge.copy()
     before = None
     for index in range(_STEPS + 1):
-        now = _instant(pack, rules, charge, temperature, pairs, power)
+        now = _instant(pack, rules, charge, temperature, pairs, power, before)
         if before is not None:
             timers, fraction, rule = rules.advance(timers, before["signals"], now["signals"], overall)
             fraction, why = _earliest(fraction, rule, before, now)
@@ -293,6 +255,7 @@ def _instant(
     temperature: Floats,
     pairs: Floats,
     power: Floats,
+    before: dict[str, Any] | None,
 ) -> dict[str, Any]:
     """One instant: current by equation (1), voltages, and the protection's signals."""
     rest, weakest, factor, transfer = pack.evaluate(charge, temperature)
@@ -301,7 +264,9 @@ def _instant(
     source_voltage = np.maximum(rest - polarisation, 0.0)
     # Newton's on (1), concave in current, from the left: it stops short of a root, and beyond the peak without one
     current = power / np.maximum(source_voltage, 1e-9)
-    for _ in range(_TURNS):
+    if before is not None:
+        current = np.maximum(current, before["current"])
+    for _ in range(_TURNS if before is None else _NEAR_TURNS):
         offset, slope = transfer.tangent(current)
         voltage = source_voltage - ohmic * current - offset - slope * current
         missing, rise = power - voltage * current, voltage - (ohmic + slope) * current

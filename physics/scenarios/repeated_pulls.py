@@ -3,15 +3,13 @@
 Many builds go through the same pulls in one batch.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from physics.arrays import Floats
 from physics.build.batch import Batch, Builds
 from physics.components import cell
+from physics.scenarios.in_turn import GOES_ON, in_turn
 from physics.scenarios.pull import Pull, PullResult, make_pull
 from physics.scenarios.state import BikeState, rest
 
@@ -23,7 +21,7 @@ COUNT_REACHED, TARGET_MISSED, CUT_OUT_STOPS = 0, 1, 2
 class RepeatedPulls:
     """Pulls of many builds, one after another, with rests between; arrays of shape (n, pulls) unless noted.
 
-    Columns past a build's own last pull are worked out all the same; `pulls` says how many count.
+    Columns past the one that ends a build's own pulls are rough; `pulls` says how many count.
 
     Attributes
     ----------
@@ -76,7 +74,6 @@ def repeated_pulls(
     most: int = 10,
     current_between: float = 0.0,
     steps: int | None = None,
-    progress: Callable[[int], None] | None = None,
 ) -> RepeatedPulls:
     """Pull, rest, pull, until no build can do one more.
 
@@ -94,8 +91,6 @@ def repeated_pulls(
         Mean line current during the rest, such as of a slow ride back.
     steps : int, optional
         Time steps of each pull.
-    progress : callable, optional
-        Called after each pull with the number made.
 
     Returns
     -------
@@ -119,50 +114,29 @@ def repeated_pulls(
             "accepts a rest from 0 to 1e6 s, 1 to 1000 pulls, and 0 to 5000 A."
         )
     batch = Batch.of(builds)
-    state = BikeState.rested(batch)
-    count = np.zeros(len(batch), dtype=int)
-    status = np.full(len(batch), COUNT_REACHED)
-    left = state.charge.copy()
-    rows: list[dict] = []
-    longest = pull.duration
-    going = np.ones(len(batch), dtype=bool)
-    for number in range(most):
-        result = _one_pull(batch, pull, state, steps, longest, going)
-        longest = min(1.25 * result.flat_out_end[going].max() + 1.0, pull.duration)
-        row = _row(batch, state, result)
-        rows.append(row)
-        closed = result.worst < 1
-        reached = result.reached | (pull.target_speed is None)
-        status = np.where(going & ~closed, CUT_OUT_STOPS, np.where(going & ~reached, TARGET_MISSED, status))
-        going = going & closed & reached
-        count = count + going
-        left = np.where(going, result.after.charge, left)
-        if progress is not None:
-            progress(number + 1)
-        if not going.any():
-            break
-        state = rest(batch, result.after, rest_time, current_between)
-    columns = {name: np.stack([row[name] for row in rows], axis=1) for name in rows[0]}
-    return RepeatedPulls(count, status, charge_left=left, **columns)
+
+    def once(many: Batch, state: BikeState) -> tuple[dict[str, np.ndarray], BikeState]:
+        made = make_pull(many, pull, state, steps)
+        return _row(many, pull, state, made), rest(many, made.after, rest_time, current_between)
+
+    columns, _ = in_turn(batch, once, BikeState.rested(batch), most)
+    counts = np.logical_and.accumulate(columns.pop(GOES_ON), axis=1)
+    count, rows = counts.sum(axis=1), np.arange(len(batch))
+    ended = columns["used"][rows, np.minimum(count, counts.shape[1] - 1)].max(axis=1) >= 1
+    status = np.where(ended, CUT_OUT_STOPS, TARGET_MISSED)
+    charges = np.stack([columns["charge"][:, 0], *columns.pop("charge_after").T])
+    return RepeatedPulls(
+        count, np.where(counts.all(axis=1), COUNT_REACHED, status), charge_left=charges[count, rows], **columns
+    )
 
 
-def _one_pull(
-    batch: Batch, pull: Pull, state: BikeState, steps: int | None, longest: float, going: NDArray[np.bool_]
-) -> PullResult:
-    """A pull, looked at no longer than it needs: first as long as the one before took, with some to spare."""
-    if pull.target_speed is not None and longest < pull.duration:
-        fewer = None if steps is None else max(30, round(steps * (longest / pull.duration) ** 0.5))
-        result = make_pull(batch, replace(pull, duration=longest), state, fewer)
-        if result.reached[going].all():
-            return result
-    return make_pull(batch, pull, state, steps)
-
-
-def _row(batch: Batch, state: BikeState, result: PullResult) -> dict[str, Floats]:
+def _row(batch: Batch, pull: Pull, state: BikeState, result: PullResult) -> dict[str, np.ndarray]:
     """What is kept of one pull."""
     open_circuit = cell.open_circuit_voltage(batch.chemistry, state.charge)
     return {
+        GOES_ON: (result.worst < 1) & (result.reached | (pull.target_speed is None)),
         "charge": state.charge,
+        "charge_after": result.after.charge,
         "rest_voltage": open_circuit * batch["pack.cells_in_series"],
         "top_speed": result.top_speed,
         "time_to_target": result.time_to_target,

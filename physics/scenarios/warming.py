@@ -11,7 +11,6 @@ mixing and phase-change parts. Left out besides: that the middle of a pack is wa
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -22,6 +21,7 @@ from physics.build import Build
 from physics.build.batch import Batch, Builds
 from physics.components import pack
 from physics.limits import RULES
+from physics.scenarios import in_turn
 from physics.scenarios.cruise import cruise
 from physics.scenarios.pull import Pull, make_pull
 from physics.scenarios.state import BikeState, rest
@@ -185,7 +185,6 @@ def warm_by_pulls(
     rest_time: float,
     most: int,
     until: float = np.inf,
-    progress: Callable[[int], bool] | None = None,
 ) -> Warming:
     """A pack in pulls with rests between.
 
@@ -201,8 +200,6 @@ def warm_by_pulls(
         Pulls at most.
     until : float, K
         It ends once every pack is so warm after a rest.
-    progress : callable, optional
-        Told the number of pulls made; where it returns True no more are.
 
     Returns
     -------
@@ -217,21 +214,22 @@ def warm_by_pulls(
     ([0.0, 70.0, 140.0], True)
     """
     batch = Batch.of(builds)
-    state = BikeState.rested(batch)
-    end, highest = np.full(len(batch), GOES_ON), np.zeros(len(batch))
-    states, going = [state], [end == GOES_ON]
-    for number in range(most):
-        if not (going[-1] & (state.temperatures[0] < until)).any():
-            break
-        made = make_pull(batch, pull, state)
-        end = np.where((end == GOES_ON) & (made.worst >= 1.0), made.rule, end)
-        highest = np.where(end == GOES_ON, np.maximum(highest, made.top_speed), highest)
-        state = rest(batch, made.after, rest_time)
-        states.append(state)
-        going.append(end == GOES_ON)
-        if progress is not None and progress(number + 1):
-            break
-    return _warming(pull.duration + rest_time, states, going, end, highest)
+
+    def once(many: Batch, state: BikeState) -> tuple[dict[str, np.ndarray], BikeState]:
+        made = make_pull(many, pull, state)
+        kept = {in_turn.GOES_ON: made.worst < 1.0, "rule": made.rule, "speed": made.top_speed}
+        return kept, rest(many, made.after, rest_time)
+
+    kept, states = in_turn.in_turn(batch, once, BikeState.rested(batch), most, until)
+    going = np.logical_and.accumulate(kept[in_turn.GOES_ON], axis=1)
+    ended = kept["rule"][np.arange(len(batch)), np.minimum(going.sum(axis=1), going.shape[1] - 1)]
+    return _warming(
+        pull.duration + rest_time,
+        states,
+        [np.ones(len(batch), dtype=bool), *going.T],
+        np.where(going.all(axis=1), GOES_ON, ended),
+        np.where(going, kept["speed"], 0.0).max(axis=1),
+    )
 
 
 def _ended(batch: Batch, model: PackModel, rules: TripTimers, state: BikeState, amps: Floats) -> NDArray[np.int_]:

@@ -14,8 +14,8 @@ from explorer.page.results import BY_BUILD
 from physics.build import Build, Controller, PowerLevel
 from physics.build.fields import BuildError
 from physics.components.road_load import POSTURES
-from physics.studies.force import FrontWheel, force_against_throttle, front_wheel, phase_limit_that_holds
-from physics.studies.force.front_wheel import throttle_for_acceleration
+from physics.studies.force import FrontWheel, force_against_throttle, front_wheel, levels_of, phase_limit_that_holds
+from physics.studies.force.front_wheel import LIFTED, LIGHT, throttle_for_acceleration
 from physics.studies.power_levels import LevelRuns, level_runs
 from physics.units import to_si
 
@@ -103,13 +103,16 @@ def front_answer(
     fastest = max(1.15 * target_speed, 2 * feel_speed)
     speed = np.union1d(np.linspace(0.0, fastest, _POINTS), [feel_speed])
     throttle = np.linspace(0.0, 1.0, 101)
+    levels = levels_of(build)
+    fractions = np.repeat([LIFTED, LIGHT], len(levels))
+    holds, light_holds = np.split(phase_limit_that_holds(build, levels * 2, fractions, fastest), 2)
     return FrontAnswer(
         front_wheel(build, speed),
         int(np.searchsorted(speed, feel_speed)),
         throttle,
         force_against_throttle(build, feel_speed, throttle),
-        phase_limit_that_holds(build, fastest=fastest),
-        phase_limit_that_holds(build, fraction=0.5, fastest=fastest),
+        holds,
+        light_holds,
         level_runs(build, low_speed, target_speed, duration),
     )
 
@@ -143,7 +146,7 @@ def posture_limits(inputs: dict[str, Any], level: PowerLevel, fastest: float) ->
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
 def _limits(builds: tuple[Build, ...], level: PowerLevel, fastest: float) -> list[float]:
-    return [float(phase_limit_that_holds(build, [level], fastest=fastest)[0]) for build in builds]
+    return phase_limit_that_holds(builds, [level] * len(builds), fastest=fastest).tolist() if builds else []
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)

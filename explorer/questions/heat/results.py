@@ -11,7 +11,7 @@ from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import RepeatedPulls
 from physics.studies.full_power import FullPower, full_power
 
-_STEPS = 300
+_STEPS = 100
 
 
 def held_of(page: Page) -> FullPower:

@@ -15,7 +15,7 @@ from explorer.page.regen import plan_of as regen_plan
 from explorer.page.results import BY_BUILD, LIMIT_STEP, axis_with
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.scenarios.burst import Burst, burst_power, largest_power
+from physics.scenarios.burst import Burst, burst_power
 from physics.studies.packs_on_offer import Offer, OfferPlan, PackAnswer, fitted, judged, mass_of
 from physics.studies.uncertainty import Tolerance
 
@@ -58,8 +58,10 @@ def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
     """Whether the pack gives a power, W, for a time, s, and its power against time."""
     now, axis = _temperatures(build)
     times, temperatures = np.meshgrid(_TIMES, axis)
-    most = largest_power(build, times.ravel(), temperatures.ravel()).reshape(times.shape)
-    return BurstAnswer(burst_power(build, power, seconds), _TIMES, axis, most, int(np.searchsorted(axis, now)))
+    made = burst_power(build, power, np.r_[seconds, times.ravel()], np.r_[now, temperatures.ravel()])
+    most = made.largest_power[1:].reshape(times.shape)
+    asked = Burst(**{name: values[:1] for name, values in vars(made).items()})
+    return BurstAnswer(asked, _TIMES, axis, most, int(np.searchsorted(axis, now)))
 
 
 def _temperatures(build: Build) -> tuple[float, NDArray[np.float64]]:

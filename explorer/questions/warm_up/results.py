@@ -18,7 +18,6 @@ from physics.build.batch import Batch
 from physics.scenarios.pull import Pull
 from physics.studies.day.outcomes import line_limits
 from physics.studies.day.warm_up import (
-    MOST_PULLS,
     USUAL_TEMPERATURE,
     WarmUp,
     WarmUpPlan,
@@ -27,8 +26,6 @@ from physics.studies.day.warm_up import (
 )
 from physics.studies.uncertainty import Tolerance
 
-_LIMITS_TAKE = 5
-"""How many pulls the search for line limits is as long as, for the bar that shows how far it is."""
 SHARES = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 3.0])
 """Of the rider's current: other currents to compare."""
 
@@ -84,16 +81,10 @@ def warming(
     """
 
     def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Found | None:
-        total = MOST_PULLS + _LIMITS_TAKE
-
-        def told(made: int) -> bool:
-            progress(made, total)
-            return cancelled()
-
-        warm = warm_up(build, plan, known, told)
+        warm = warm_up(build, plan, known)
         if cancelled():
             return None
-        progress(MOST_PULLS, total)
+        progress(1, 2)
         return Found(build, plan, warm, line_limits(build, warm.outcomes, pull, margin, LIMIT_STEP, known))
 
     return work

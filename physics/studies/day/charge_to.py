@@ -265,14 +265,9 @@ def _stays_below(
     limit = min(
         cell.chemistry(build.pack.chemistry).voltage_maximum, build.pack.protection.cell_overvoltage - MARGIN
     )
-    much, little = (
-        charge_up(
-            cases.take(np.full(voltage.size, row)), replace(charger, voltage=voltage), wanted if ends else 1.0
-        )
-        for row, ends in ((_MUCH, True), (_LITTLE, at_most))
-    )
-    good = np.ones(voltage.size, dtype=bool)
-    for curves in (much, little):
-        before = curves.voltage <= much.voltage[:, -1:] + 1e-9
-        good &= (~before | (curves.fullest_cell_voltage <= limit + 1e-9)).all(axis=1)
-    return good
+    rows = np.repeat([_MUCH, _LITTLE], voltage.size)
+    ends = np.where(at_most | (rows == _MUCH), wanted, 1.0)
+    curves = charge_up(cases.take(rows), replace(charger, voltage=np.tile(voltage, 2)), ends)
+    before = curves.voltage <= np.tile(curves.voltage[: voltage.size, -1:], (2, 1)) + 1e-9
+    good = ~before | (curves.fullest_cell_voltage <= limit + 1e-9)
+    return np.asarray(good.reshape(2, voltage.size, -1).all(axis=(0, 2)))

@@ -11,7 +11,7 @@ Cautions: the makers' instructions for cells and pack go first, their temperatur
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -173,7 +173,6 @@ def warm_up(
     build: Build,
     plan: WarmUpPlan,
     tolerances: Sequence[Tolerance] | None = None,
-    progress: Callable[[int], bool] | None = None,
 ) -> WarmUp:
     """What it takes to ride a pack warm, and whether that pays.
 
@@ -185,8 +184,6 @@ def warm_up(
         Both ways, and the pull that counts.
     tolerances : sequence of Tolerance, optional
         How well the resistance and its growth in the cold are known; None is `default_tolerances`.
-    progress : callable, optional
-        Told the number of gentle pulls made; where it returns True it stops early.
 
     Returns
     -------
@@ -217,8 +214,7 @@ def warm_up(
         gentle = cases.change({"controller.line_current_limit": plan.pull_current})
         if np.isfinite(speed[0]):
             curves[STEADY] = warm_steadily(cases, plan.current, MOST_TIME, float(axis[-1]), heat)
-        pull, until = Pull(plan.pull_time), float(axis[-1])
-        curves[PULLS] = warm_by_pulls(gentle, pull, plan.rest_time, MOST_PULLS, until, progress)
+        curves[PULLS] = warm_by_pulls(gentle, Pull(plan.pull_time), plan.rest_time, MOST_PULLS, float(axis[-1]))
     starts = [_starts(one, plan, curves, temperature) for temperature in axis]
     flat = [BikeState.rested(one), *(starts[k][way] for way in range(3) for k in range(axis.size))]
     outcomes = outcomes_from(build, flat, plan.target_speed, plan.duration)

@@ -108,14 +108,15 @@ def levels_of(build: Build) -> tuple[PowerLevel, ...]:
     return control.power_levels or (now,)
 
 
-def _stand(build: Build, levels: Sequence[PowerLevel]) -> Stand:
-    """A build in some power levels, one row each, with front wheel and rear tyre holding nothing back."""
-    free = build.change({"bike.hold_front_down": False, "bike.grip": np.inf})
+def _stand(builds: Build | Sequence[Build], levels: Sequence[PowerLevel]) -> Stand:
+    """A build in some power levels, or one in each, with front wheel and rear tyre holding nothing back."""
+    each = [builds] * len(levels) if isinstance(builds, Build) else builds
     limits = {
         "controller.phase_current_limit": [level.phase_current_limit for level in levels],
         "controller.line_current_limit": [level.line_current_limit for level in levels],
     }
-    return Stand(Batch.vary(free, limits))
+    free = [build.change({"bike.hold_front_down": False, "bike.grip": np.inf}) for build in each]
+    return Stand(Batch.of(free).change(limits))
 
 
 def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | None = None) -> FrontWheel:
@@ -248,17 +249,20 @@ def throttle_for_acceleration(
 
 
 def phase_limit_that_holds(
-    build: Build, levels: Sequence[PowerLevel] | None = None, fraction: float = LIFTED, fastest: float = 40.0
+    builds: Build | Sequence[Build],
+    levels: Sequence[PowerLevel] | None = None,
+    fraction: ArrayLike = LIFTED,
+    fastest: float = 40.0,
 ) -> Floats:
     """The phase limit at which full throttle just leaves a fraction of its standing load on the front wheel.
 
     Parameters
     ----------
-    build : Build
-        Bike, rider and posture.
+    builds : Build, or sequence of Build
+        Bike, rider and posture; of several, one for each level.
     levels : sequence of PowerLevel, optional
-        Their line limits count; by default the build's own.
-    fraction : float
+        Their line limits count; by default a build's own.
+    fraction : float or array, shape (levels,)
         Fraction of the standing load: 0 just stays down, 0.5 just goes light.
     fastest : float, m/s
         Speeds from standing to this are looked at; the worst decides.
@@ -280,17 +284,17 @@ def phase_limit_that_holds(
     >>> bool(200 < phase_limit_that_holds(build)[0] < 700)
     True
     """
-    levels = levels or levels_of(build)
-    stand = _stand(build, levels)
+    levels = levels or levels_of(builds if isinstance(builds, Build) else builds[0])
+    stand = _stand(builds, levels)
     speed = np.linspace(0.0, fastest, _SPEEDS)
-    marked = stand.front_force(speed[:, None], fraction)[:, :1]
+    marked = stand.front_force(speed[:, None], np.broadcast_to(fraction, len(levels)))
 
     def excess(limit: Floats, level: NDArray[np.intp]) -> Floats:
         levels = np.broadcast_to(level, limit.shape).astype(int).ravel()
         machine = stand.machine.take(levels)
         machine.phase_limit = limit.ravel()
         force = stand.at(speed[:, None], np.ones(levels.size), machine, levels).drive_force
-        return (force - marked).max(axis=0).reshape(limit.shape)
+        return (force - marked[:, levels]).max(axis=0).reshape(limit.shape)
 
     accepts = NUMBER_PATHS["controller.phase_current_limit"]
     low, high = np.full((2, len(levels)), [[accepts.low], [accepts.high]])

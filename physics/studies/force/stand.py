@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from physics.arrays import Floats
+from physics.arrays import Floats, Numbers
 from physics.build.batch import Batch
 from physics.components import load_transfer, motor, road_load
 from physics.simulation.machine import Machine
@@ -66,7 +66,7 @@ class Stand:
         drag, rolling = self.resistances(speed)
         return drag + rolling + self.machine.slope_force
 
-    def front_force(self, speed: Any, fraction: float = 0.0) -> Floats:
+    def front_force(self, speed: Any, fraction: Numbers = 0.0) -> Floats:
         """Drive force at which the front carries a fraction of its standing load, N, shape (..., n)."""
         return load_transfer.front_load_limit(self.stance, fraction).at(*self.resistances(speed))
 

@@ -43,7 +43,7 @@ def test_folded_sections_compute_nothing(monkeypatch):
     studies = {
         shared: ("repeated_pulls", "voltage_window"),
         line_limit: ("line_limit", "limit_use"),
-        packs_on_offer: ("burst_power", "largest_power", "judged"),
+        packs_on_offer: ("burst_power", "judged"),
         heat: ("full_power",),
     }
     for module, names in studies.items():

@@ -13,7 +13,7 @@ from physics.build.parts import BuildError
 from physics.components import cell, cell_resistance
 from physics.components.pack import charge_from_rest_voltage, rest_voltage
 from physics.limits import RULES
-from physics.scenarios.burst import ENDS, burst_power, largest_power
+from physics.scenarios.burst import ENDS, burst_power
 from physics.scenarios.pull import Pull, make_pull
 from physics.scenarios.repeated_pulls import CUT_OUT_STOPS, TARGET_MISSED, repeated_pulls
 from physics.simulation.run import run
@@ -344,7 +344,7 @@ def test_burst_ends_hand_worked():
 def test_largest_power_is_the_edge():
     """property: just below it lasts, just above it does not."""
     seconds = np.array([1.0, 5.0, 20.0, 60.0])
-    most = largest_power(cold_morning(), seconds)
+    most = burst_power(cold_morning(), 0.0, seconds).largest_power
     assert burst_power(cold_morning(), most * 0.9995, seconds).gives.all()
     assert not burst_power(cold_morning(), most * 1.0005 + 1, seconds).gives.any()
 
@@ -354,8 +354,8 @@ def test_burst_properties(seed):
     """property: colder, emptier and longer never give more (below the hot rule); nothing NaN. 15 % for emptier: the
     published resistances fall by up to 30 % from full to three quarters of the charge."""
     build = random_build(4000 + seed).change({"pack.protection.discharge_temperature_maximum": 450.0})
-    cold = largest_power(build, 10.0, np.linspace(235.0, 330.0, 8), 0.6)
-    empty = largest_power(build, 10.0, 290.0, np.linspace(0.0, 0.9, 8))
+    cold = burst_power(build, 0.0, 10.0, np.linspace(235.0, 330.0, 8), 0.6).largest_power
+    empty = burst_power(build, 0.0, 10.0, 290.0, np.linspace(0.0, 0.9, 8)).largest_power
     assert (np.diff(cold) >= -1e-3 * cold.max()).all()
     assert (np.diff(empty) >= -0.15 * empty.max()).all()
     made = burst_power(build, np.geomspace(10.0, 1e6, 9), 15.0, 270.0, 0.4)
@@ -363,7 +363,7 @@ def test_burst_properties(seed):
         assert not np.isnan(getattr(made, field.name)).any(), field.name
     assert (np.diff(made.time) <= 1e-6).all()
     if build.pack.protection.cell_undervoltage > 0:
-        longer = largest_power(build, np.array([1.0, 4.0, 16.0, 64.0]))
+        longer = burst_power(build, 0.0, np.array([1.0, 4.0, 16.0, 64.0])).largest_power
         assert (np.diff(longer) <= 1e-3 * longer.max() + 1).all()
 
 

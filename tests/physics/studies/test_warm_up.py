@@ -105,7 +105,8 @@ def test_replayed_by_a_ride():
 
 def test_pulls_replayed_and_judged_by_runs_apart():
     """property: that many gentle pulls and rests make it so warm and one fewer do not; the run from there, and the
-    one from the pack as it is, worked out apart, give the verdict."""
+    one from the pack as it is, worked out apart, give the verdict. 1e-7 of charge: the starts of all pulls are
+    worked out at once, until none moves by more than a little."""
     build, wanted = supermoto(), 12.0 + ZERO
     found = warm_up(build, planned(temperature=wanted))
     way = found.ways[PULLS]
@@ -119,7 +120,7 @@ def test_pulls_replayed_and_judged_by_runs_apart():
     assert found.outcomes.top_speed[[0, 1 + PULLS]] == pytest.approx(
         [cold.top_speed[0], warm.top_speed[0]], rel=1e-6
     )
-    assert found.outcomes.charge[1 + PULLS] == state.charge[0]
+    assert found.outcomes.charge[1 + PULLS] == pytest.approx(state.charge[0], abs=1e-7)
     times = [made.time_to(115.0 / 3.6)[0] for made in (warm, cold)]
     assert not np.isfinite(times).any()
     gain = 3.6 * (warm.top_speed[0] - cold.top_speed[0])
