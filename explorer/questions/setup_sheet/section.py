@@ -31,13 +31,14 @@ KEY = "setup_sheet"
 def draw(page: Page) -> None:
     """Verdict, the file to print, and what stands on it."""
     state, now_here = current(), now()
+    link = address(state.link(alone=True), st.context.url)
+    # all of it takes as long as ten sections, so it is put together when somebody wants it
+    gather = partial(words.gather, page, now_here, link, calibration(page), state.phase_as, cut_out(page))
     with st.spinner(words.WRITING):
-        link = address(state.link(alone=True), st.context.url)
-        sheet = words.gather(page, now_here, link, calibration(page), state.phase_as, cut_out(page))
-    say(KEY, words.verdict(page, sheet))
+        say(KEY, words.verdict(page, now_here))
     st.download_button(
         words.SAVE,
-        partial(as_html, sheet),
+        lambda: as_html(gather()),
         f"setup-sheet-{as_file_name(page.build.name)}.html",
         "text/html",
         key=f"{KEY}_save",
@@ -60,8 +61,8 @@ def draw(page: Page) -> None:
     expander = st.expander(words.WHAT_STANDS, key=f"table_{KEY}", on_change="rerun")
     if expander.open:
         with expander:
-            preview(sheet)
-    warn(words.caution(sheet))
+            preview(gather())
+    warn(words.CAUTION)
 
 
 def preview(sheet: Sheet) -> None:

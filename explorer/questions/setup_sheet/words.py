@@ -73,6 +73,7 @@ CAUTIONS = (
     "A front wheel in the air neither steers nor brakes. A bump or a shift of weight lifts it sooner than the "
     "marks say.",
 )
+CAUTION = f"{CAUTIONS[0]} The other cautions are on the sheet."
 WRITING = "Writing the sheet ..."
 
 LOW_SPEED = 50 / 3.6
@@ -326,18 +327,11 @@ def _map(page: Page, answer: LimitAnswer) -> Table:
     return Table("Highest line limit, A, by pack temperature and charge", heads, rows, MAP)
 
 
-def verdict(page: Page, sheet: Sheet) -> str:
+def verdict(page: Page, when: str) -> str:
     """The three numbers of the day, and what the sheet is."""
-    strong = {label: value for block in sheet.blocks if block.strong for label, value in block.rows}
-    target = page.fmt.entered("speed", page.target_speed)
     return (
-        f"**Line limit today:** {strong['Line limit, highest today']}. **Lowest rest voltage for "
-        f"{target}:** {least_voltage(page)}. **Headroom before regen:** "
-        f"{strong['Headroom before regen']}. The sheet for {as_markdown(page.build.name)}, {sheet.when}, "
+        f"**Line limit today:** {line_limit_for_today(page, limit_of(page))}. **Lowest rest voltage for "
+        f"{page.fmt.entered('speed', page.target_speed)}:** {least_voltage(page)}. **Headroom before regen:** "
+        f"{headroom_needed(page)[0]}. The sheet for {as_markdown(page.build.name)}, {when}, "
         "has these and all settings."
     )
-
-
-def caution(sheet: Sheet) -> str:
-    """The first of the sheet's cautions, and where the others are."""
-    return f"{sheet.cautions[0]} The other cautions are on the sheet."
