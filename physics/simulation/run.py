@@ -5,6 +5,7 @@ physics/simulation/integrator.py.
 """
 
 import math
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -173,8 +174,9 @@ class _Recorder:
         if not self.between:
             return (np.empty((0, 1 + self.rows.shape[2])),) * count
         builds, rows = (np.concatenate(each) for each in zip(*self.between, strict=True))
-        ends = np.cumsum(np.bincount(builds, minlength=count))[:-1]
-        return tuple(np.split(rows[np.argsort(builds, kind="stable")], ends))
+        rows = rows[np.argsort(builds, kind="stable")]
+        ends = np.cumsum(np.bincount(builds, minlength=count)).tolist()
+        return tuple(rows[start:end] for start, end in pairwise([0, *ends]))
 
 
 def _rows(integrator: Integrator) -> np.ndarray:

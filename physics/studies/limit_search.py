@@ -18,8 +18,11 @@ from physics.studies.limit_use import PEAK_RATING, what_binds
 from physics.studies.uncertainty.worse import WorseCase
 
 _OFF = 5000.0
-_AT_ONCE = 7
-"""Limits between two known ones that are tried at once."""
+_AT_ONCE, _ROWS = 7, 700
+"""Limits between two known ones that are tried at once; more where that makes fewer runs than these, for a batch of
+so many takes little longer than one of few."""
+_GUIDES = 2
+"""Cases in which a limit below the continuous rating is looked for, before it is held against all."""
 _KEPT_BACK = 0.99
 """Share of the peak time that a line limit may use: moments of passing a rating are found by straight lines."""
 _STRICTER = {"cell_undervoltage": 1.002, "fast_current": 0.999}
@@ -102,8 +105,9 @@ def highest_limits(
 class _Search:
     """Each cell's own limit, and what binds above it in which case; arrays of shape (cells,).
 
-    First the limit that survives as entered and with everything off at once. There, or at the stricter limit of a
-    warmer or fuller cell, all other cases are looked at; those that fail take part from then on.
+    First the limit is off as entered and with several things off at once; then it stands at the continuous rating,
+    where most answers lie, in every case. What fails is narrowed down in the cases that fail first. Every answer,
+    or the stricter one of a warmer or fuller cell, is held against all cases; those that fail take part.
     """
 
     def __init__(
@@ -118,6 +122,7 @@ class _Search:
         self.rule = np.full(self.count, -1)
         self.case = np.zeros(self.count, dtype=int)
         self.largest_current = np.zeros(self.count)
+        self.held = np.full(self.count, np.inf)  # the limit that was held against all cases, A
         gain = 1 + cells["controller.overshoot"]
         rated = [cells[f"pack.protection.{one}_current"] / gain for one in ("continuous", "peak")]
         self.rated = np.floor(np.minimum(rated, _OFF) / step * (1 + 1e-9)).astype(int)
@@ -139,28 +144,48 @@ class _Search:
         above_peak = np.flatnonzero((self.rule >= 0) & (self.high > self.rated[1] + 1))
         none = np.zeros(len(above_peak), dtype=int)
         self._fails(above_peak, none, self.rated[1, above_peak] + 1, none + PEAK_RATING)
-        self._narrow(near_high=False)
-        checked = np.full(self.count, np.inf)
+        self._at_rating()
         while True:
+            self._narrow()
             strictest = _strictest_when_warmer_or_fuller(self.limit.reshape(shape), self.rule.reshape(shape))
             held = self.limit[strictest.ravel()]
-            cells = np.flatnonzero((held > 0) & (held != checked))
+            cells = np.flatnonzero((held > 0) & (held != self.held))
             if not len(cells):
                 return strictest
-            checked[cells] = held[cells]
-            cell, case = np.nonzero(~self.takes_part[cells] | (held < self.limit)[cells, None])
+            self.held[cells] = held[cells]
+            others, elsewhere = ~self.takes_part[cells], (held < self.limit)[cells, None]
+            before = np.arange(others.shape[1]) < self.case[cells, None]  # and may fail as soon as what binds
+            above, cell, case = np.nonzero([others | elsewhere, others & before & ~elsewhere])
             cell = cells[cell]
-            why = self._tried(cell, case, held[cell])[0]
+            limit = np.where(above, self.high[cell], np.round(np.minimum(held, _OFF)[cell] / self.step).astype(int))
+            why = self._tried(cell, case, limit * self.step)[0]
             failed = why >= 0
-            limit = np.round(held[cell[failed]] / self.step).astype(int)
-            self._fails(cell[failed], case[failed], limit, why[failed])
-            self._narrow(near_high=True)
+            self._fails(cell[failed], case[failed], limit[failed], why[failed])
+
+    def _at_rating(self) -> None:
+        """All cells at the continuous rating, in every case, and one step above it."""
+        rated = self.rated[0]
+        cells = np.flatnonzero((self.rule >= 0) & (rated > 0) & (rated < self.high))
+        part = self.takes_part[cells]
+        above, cell, case = np.nonzero([part | True, part & (rated + 1 < self.high)[cells, None]])
+        cell = cells[cell]
+        limit = rated[cell] + above
+        why, _, end = self._tried(cell, case, limit * self.step)
+        failed = np.flatnonzero((why >= 0) & (above == 0))
+        open_below = np.isin(cell, cell[failed])
+        self._seen(*(each[~open_below] for each in (cell, case, limit, why)))
+        self.held[cell[~open_below]] = rated[cell[~open_below]] * self.step
+        failed = failed[np.lexsort((end[failed], cell[failed]))]
+        rank = np.arange(len(failed)) - np.searchsorted(cell[failed], cell[failed])
+        guides = failed[rank < _GUIDES]
+        self.takes_part[cell[guides]] = False
+        self._fails(*(each[guides] for each in (cell, case, limit, why)))
 
     def _without_limit(self, cells: NDArray[np.int_], asked: NDArray[np.bool_]) -> None:
         """Some cases with the limit off: unless limits fold back, one at or above what is drawn fails as well."""
         cell, case = np.nonzero(asked[cells])
         cell = cells[cell]
-        why, drawn = self._tried(cell, case, np.full(len(cell), _OFF))
+        why, drawn, _ = self._tried(cell, case, np.full(len(cell), _OFF))
         np.maximum.at(self.largest_current, cell, np.ceil(drawn))
         self.high[cells] = np.ceil(_OFF / self.step)
         highest = np.maximum(np.ceil(np.where(self.folds[cell], _OFF, drawn) / self.step), 1).astype(int)
@@ -171,28 +196,30 @@ class _Search:
         failed = why >= 0
         self._fails(cell[failed], case[failed], highest[failed], why[failed])
 
-    def _narrow(self, near_high: bool) -> None:
+    def _narrow(self) -> None:
         while len(cells := np.flatnonzero((self.rule >= 0) & (self.high - self.low > 1))):
             low, high = self.low[cells, None], self.high[cells, None]
-            if near_high:
-                tried = high - 2 ** np.arange(_AT_ONCE)
-            else:
-                tried = np.round(low + (high - low) * np.arange(1, _AT_ONCE + 1) / (_AT_ONCE + 1)).astype(int)
-                rated = self.rated[:, cells].T
-                tried = np.hstack([tried, rated, rated + 1])
-            near_high = False
-            tried = np.sort(np.clip(tried, low + 1, high - 1), axis=1)
+            at_once = max(_AT_ONCE, _ROWS // np.count_nonzero(self.takes_part[cells]))
+            evenly = (high - low) * np.arange(1, at_once + 1) / (at_once + 1)
+            near = np.geomspace(1, high - low, at_once, axis=1)[..., 0]
+            just_failed = np.isfinite(self.held[cells, None]) & (low == 0)
+            tried = high - np.round(np.where(just_failed, near, evenly)).astype(int)
+            rated = self.rated[:, cells].T
+            tried = np.sort(np.clip(np.hstack([tried, rated, rated + 1]), low + 1, high - 1), axis=1)
             fresh = np.diff(tried, axis=1, prepend=0) > 0
             place, column = np.nonzero(fresh)
             pair, case = np.nonzero(self.takes_part[cells[place]])
             cell, limit = cells[place[pair]], tried[place[pair], column[pair]]
-            why = self._tried(cell, case, limit * self.step)[0]
-            failed = why >= 0
-            self._fails(cell[failed], case[failed], limit[failed], why[failed])
-            survives = np.full(self.count, 0)
-            good = limit < self.high[cell]
-            np.maximum.at(survives, cell[good], limit[good])
-            self.low[cells] = np.maximum(self.low[cells], survives[cells])
+            self._seen(cell, case, limit, self._tried(cell, case, limit * self.step)[0])
+
+    def _seen(
+        self, cell: NDArray[np.int_], case: NDArray[np.int_], limit: NDArray[np.int_], why: NDArray[np.int_]
+    ) -> None:
+        """Limits that were looked at in all cases that take part."""
+        failed = why >= 0
+        self._fails(cell[failed], case[failed], limit[failed], why[failed])
+        good = limit < self.high[cell]
+        np.maximum.at(self.low, cell[good], limit[good])
 
     def _fails(
         self, cell: NDArray[np.int_], case: NDArray[np.int_], limit: NDArray[np.int_], why: NDArray[np.int_]
@@ -208,13 +235,14 @@ class _Search:
 
     def _tried(
         self, cell: NDArray[np.int_], case: NDArray[np.int_], limit: ArrayLike
-    ) -> tuple[NDArray[np.int_], Floats]:
-        """What binds in each run, or -1; and its highest current, A."""
+    ) -> tuple[NDArray[np.int_], Floats, Floats]:
+        """What binds in each run, or -1; its highest current, A; and when it is cut out, s, infinite if never."""
         if not len(cell):
-            return np.zeros(0, dtype=int), np.zeros(0)
+            return np.zeros(0, dtype=int), np.zeros(0), np.zeros(0)
         batch = self.every.take(case * self.count + cell).change({"controller.line_current_limit": limit})
         made = make_pull(batch, self.pull, None, self.steps)
-        return what_binds(batch, made, _KEPT_BACK), made.run.maximum_line_current
+        end = np.where(np.isnan(made.run.cut_out_time), np.inf, made.run.cut_out_time)
+        return what_binds(batch, made, _KEPT_BACK), made.run.maximum_line_current, end
 
 
 def stricter(batch: Batch) -> Batch:
