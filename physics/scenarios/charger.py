@@ -176,9 +176,10 @@ def _flowing(
     `near` is a current close by, at which charge transfer is taken.
     """
     inner, ohmic = rest + pairs.sum(axis=0), own.at_once(factor, near)
-    by_power = -pack.current_for_power(inner, ohmic, -np.minimum(charger.power, 1e9))
-    by_voltage = (charger.voltage - inner) / ohmic
-    current = np.maximum(np.minimum(np.minimum(charger.current, by_power), by_voltage), 0.0)
+    current = np.minimum(charger.current, (charger.voltage - inner) / ohmic)
+    if np.any(np.isfinite(charger.power)):
+        current = np.minimum(current, -pack.current_for_power(inner, ohmic, -np.minimum(charger.power, 1e9)))
+    current = np.maximum(current, 0.0)
     return current, inner + current * ohmic
 
 

@@ -201,7 +201,7 @@ class _Search:
             low, high = self.low[cells, None], self.high[cells, None]
             at_once = max(_AT_ONCE, _ROWS // np.count_nonzero(self.takes_part[cells]))
             evenly = (high - low) * np.arange(1, at_once + 1) / (at_once + 1)
-            near = np.geomspace(1, high - low, at_once, axis=1)[..., 0]
+            near = (high - low) ** np.linspace(0.0, 1.0, at_once)
             just_failed = np.isfinite(self.held[cells, None]) & (low == 0)
             tried = high - np.round(np.where(just_failed, near, evenly)).astype(int)
             rated = self.rated[:, cells].T

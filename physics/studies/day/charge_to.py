@@ -14,12 +14,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import NUMBER_PATHS, Batch
 from physics.components import cell, charging, pack
@@ -174,14 +173,11 @@ def charge_to(
     limit = CHARGER if plan.current <= most else RATING if most == rating else COLD_CURRENT
     series = build.pack.cells_in_series
     held = plan.voltage or series * kind.voltage_maximum
-    charger = Charger(current, held, plan.power)
-    voltage = held
-    if not _stays_below(build, cases, np.array([held]), charger, wanted_charge, plan.at_most)[0]:
-        tried = np.maximum(held - series * _LOWERED, 1.0)
-        good = _stays_below(build, cases, tried, charger, wanted_charge, plan.at_most)
-        voltage = float(tried[good.argmax()] if good.any() else tried[-1])
-    curves = charge_up(cases, replace(charger, voltage=voltage), wanted_charge)
-    entered = curves.one(_ENTERED)
+    tried = np.maximum(held - series * _LOWERED, 1.0)
+    charger = Charger(current, np.tile(tried, 3), plan.power)
+    curves, good = _tried(build, cases, charger, wanted_charge, plan.at_most)
+    place = int(good.argmax()) if good.any() else tried.size - 1
+    voltage, entered = float(tried[place]), curves.one(_ENTERED * tried.size + place)
     tells = _LITTLE if plan.at_most else _MUCH
     rest = [
         float(pack.rest_voltage(kind.key, series, charge)) for charge in (build.conditions.charge, wanted_charge)
@@ -191,7 +187,8 @@ def charge_to(
     if wanted_charge <= build.conditions.charge:
         status = THERE_ALREADY
     status = TOO_COLD if colder < floor else TOO_HOT if hotter > rules.charge_temperature_maximum else status
-    stop = float(curves.voltage[tells, -1])
+    told = tells * tried.size + place
+    stop = float(curves.voltage[told, -1])
     return ChargeToAnswer(
         status=status,
         current=current,
@@ -199,7 +196,7 @@ def charge_to(
         charger_voltage=voltage,
         voltage_lowered=voltage < held - 1e-9,
         stop_voltage=stop,
-        stop_current=float(curves.current[tells, -1]),
+        stop_current=float(curves.current[told, -1]),
         by_current=stop > voltage - 1e-3 * series,
         wanted_charge=float(wanted_charge),
         wanted_voltage=rest[1],
@@ -255,19 +252,19 @@ def _cases(build: Build, temperature: float, known: Sequence[Tolerance]) -> Batc
     )
 
 
-def _stays_below(
-    build: Build, cases: Batch, voltage: Floats, charger: Charger, wanted: float, at_most: bool
-) -> NDArray[np.bool_]:
-    """With which voltages of the charger, shape (k,), the fullest cell stays below its limit until told to stop.
+def _tried(
+    build: Build, cases: Batch, charger: Charger, wanted: float, at_most: bool
+) -> tuple[ChargeCurve, NDArray[np.bool_]]:
+    """All cases with k voltages of the charger, 3 k curves; with which, shape (k,), the fullest cell is safe.
 
-    Where the wanted charge is the least, a pack with little resistance goes on beyond it, up to the same reading.
+    It stays below its limit until told to stop. Where the wanted charge is the least, a pack with little resistance
+    goes on beyond it, up to the same reading.
     """
     limit = min(
         cell.chemistry(build.pack.chemistry).voltage_maximum, build.pack.protection.cell_overvoltage - MARGIN
     )
-    rows = np.repeat([_MUCH, _LITTLE], voltage.size)
-    ends = np.where(at_most | (rows == _MUCH), wanted, 1.0)
-    curves = charge_up(cases.take(rows), replace(charger, voltage=np.tile(voltage, 2)), ends)
-    before = curves.voltage <= np.tile(curves.voltage[: voltage.size, -1:], (2, 1)) + 1e-9
-    good = ~before | (curves.fullest_cell_voltage <= limit + 1e-9)
-    return np.asarray(good.reshape(2, voltage.size, -1).all(axis=(0, 2)))
+    rows = np.repeat([_ENTERED, _LITTLE, _MUCH], np.size(charger.voltage) // 3)
+    curves = charge_up(cases.take(rows), charger, np.where(at_most | (rows != _LITTLE), wanted, 1.0))
+    told = np.tile(curves.voltage[rows == _MUCH, -1:], (3, 1)) + 1e-9
+    good = (curves.voltage > told) | (curves.fullest_cell_voltage <= limit + 1e-9) | (rows == _ENTERED)[:, None]
+    return curves, np.asarray(good.reshape(3, -1, good.shape[1]).all(axis=(0, 2)))
