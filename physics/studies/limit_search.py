@@ -199,7 +199,7 @@ class _Search:
     def _narrow(self) -> None:
         while len(cells := np.flatnonzero((self.rule >= 0) & (self.high - self.low > 1))):
             low, high = self.low[cells, None], self.high[cells, None]
-            at_once = max(_AT_ONCE, _ROWS // np.count_nonzero(self.takes_part[cells]))
+            at_once = max(_AT_ONCE, _ROWS // int(self.takes_part[cells].sum()))
             evenly = (high - low) * np.arange(1, at_once + 1) / (at_once + 1)
             near = (high - low) ** np.linspace(0.0, 1.0, at_once)
             just_failed = np.isfinite(self.held[cells, None]) & (low == 0)
