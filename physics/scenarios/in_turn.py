@@ -27,8 +27,8 @@ GOES_ON = "goes_on"
 _SIZES = (1, 4, 3, len(RULES))
 _NUDGE = np.repeat([-0.01, 1.0, 0.1, 0.01], _SIZES)
 """From what change of charge, temperatures, K, pair voltages, V, and trip timers the slopes are taken."""
-_EMPTIER = 8
-"""At how many charges, evenly from that of the first start down, it is looked how the map bends."""
+_EMPTIER, _EMPTIEST = 6, 0.25
+"""At how many charges it is looked how the map bends, evenly from that of the first start to this share of it."""
 _LEAST = np.repeat([0.0, 0.0, -np.inf, 0.0], _SIZES)[:, None]
 _MOST = np.repeat([1.0, np.inf, np.inf, 1.0], _SIZES)[:, None]
 _AGREE = 2e-2 * np.abs(_NUDGE)[:, None]
@@ -78,7 +78,7 @@ def in_turn(
     first = _flat(start)
     nudged = first + np.vstack([0.0 * _NUDGE, np.diag(_NUDGE)])[..., None]
     emptier = np.stack([first] * _EMPTIER)
-    emptier[:, 0] *= np.linspace(1.0, 0.0, _EMPTIER, endpoint=False)[:, None]
+    emptier[:, 0] *= np.linspace(1.0, _EMPTIEST, _EMPTIER)[:, None]
     kept, after = _all(batch, once, np.clip(np.concatenate([nudged, emptier]), _LEAST, _MOST))
     slopes = (after[1 : len(nudged)] - after[0]) / _NUDGE[:, None, None]
     bends = after[len(nudged) :] - after[0] - slopes[0] * (emptier[:, :1] - first[0])
@@ -86,7 +86,7 @@ def in_turn(
     builds = np.arange(len(batch))
 
     def guessed(state: Floats) -> Floats:
-        place = _EMPTIER * (1.0 - state[0] / np.maximum(first[0], 1e-9))
+        place = (_EMPTIER - 1) / (1.0 - _EMPTIEST) * (1.0 - state[0] / np.maximum(first[0], 1e-9))
         place = np.clip(place, 0.0, np.maximum(last_place, 0.0))
         low = np.minimum(place.astype(int), _EMPTIER - 2)
         low_bend, high_bend = bends[low, :, builds].T, bends[low + 1, :, builds].T

@@ -173,7 +173,7 @@ def regen_braking(
         holds=at["holds"].astype(int),
         energy={name: over(at[f"power_{name}"])[:, -1] for name in LOSSES},
         kinetic=0.5 * held.machine.inertia[:: steps + 1] * (start**2 - end**2),
-        slows=(at["deceleration"][:, :-1] > _LEAST).all(axis=1),
+        slows=np.asarray((at["deceleration"][:, :-1] > _LEAST).all(axis=1)),
     )
 
 

@@ -83,7 +83,7 @@ def voltage_window(
     duration: float = 40.0,
     charges: ArrayLike | None = None,
     steps: int | None = None,
-    likely: tuple[ArrayLike, ArrayLike] | None = None,
+    likely: tuple[Floats, Floats] | None = None,
 ) -> VoltageWindow:
     """What the bike does from each resting voltage, and the lowest from which it still reaches the target.
 

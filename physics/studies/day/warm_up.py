@@ -173,7 +173,7 @@ def warm_up(
     build: Build,
     plan: WarmUpPlan,
     tolerances: Sequence[Tolerance] | None = None,
-    reached: bool = False,
+    reached_now: bool = False,
 ) -> WarmUp:
     """What it takes to ride a pack warm, and whether that pays.
 
@@ -185,7 +185,7 @@ def warm_up(
         Both ways, and the pull that counts.
     tolerances : sequence of Tolerance, optional
         How well the resistance and its growth in the cold are known; None is `default_tolerances`.
-    reached : bool
+    reached_now : bool
         Whether the target is known to be reached without a warm-up; it is then not looked into where it would be.
 
     Returns
@@ -209,7 +209,7 @@ def warm_up(
         raise ValueError(f"Warm-up: got {plan!r}; accepts currents and a target above 0, and a rest up to an hour.")
     one = Batch.of(build)
     now = float(one["conditions.pack_temperature"][0])
-    axis = _axis(build, plan, now, reached)
+    axis = _axis(build, plan, now, reached_now)
     cases = _cases(build, default_tolerances(build) if tolerances is None else tolerances)
     speed, heat, most = steady_ride(build, plan.current)
     curves: list[Warming | None] = [None, None]
