@@ -17,7 +17,7 @@ from streamlit import runtime
 from explorer.inputs.catalogue import INPUTS
 from explorer.page import pool
 from explorer.page.likely import Runs, all_runs
-from explorer.page.page import Page
+from explorer.page.page import CHARGES, Page
 from explorer.page.tolerances import tolerances
 from physics.build import Build, PowerLevel
 from physics.scenarios.pull import Pull
@@ -47,12 +47,13 @@ def pulls(build: Build, pull: Pull, rest_time: float, most: int, current: float)
 
 def window_of(page: Page) -> VoltageWindow:
     """From what rest voltage the target is within reach."""
-    return _window(page.build, page.target_speed, page.duration)
+    return _window(page.build, page.target_speed, page.duration, page.tops)
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def _window(build: Build, target_speed: float, duration: float) -> VoltageWindow:
-    return voltage_window(build, target_speed, duration)
+def _window(build: Build, target_speed: float, duration: float, _tops: NDArray[np.float64] | None) -> VoltageWindow:
+    likely = None if _tops is None else (CHARGES, _tops)  # they change no answer, only how soon it is there
+    return voltage_window(build, target_speed, duration, likely=likely)
 
 
 def home_of(page: Page) -> WayHome:

@@ -1,13 +1,14 @@
 """The same thing done over and over, all times worked out at once: a few large batches in the place of many.
 
 What a pull and the rest after it do to a state is a map, s_(k+1) = F(s_k), and one batch takes many states through
-it. All starts are guessed along the slope J of the map at the first one, and put right until they agree:
+it. G is the map as guessed: by its slope at the first start, and bent as it is along charge alone. All starts are
+guessed by it, and put right until they agree:
 
-(1) s'_(k+1) = F(s_k) + J (s'_k - s_k),
+(1) s'_(k+1) = F(s_k) + G(s'_k) - G(s_k),
 
 the parallel-in-time iteration of J.-L. Lions, Y. Maday and G. Turinici, Résolution d'EDP par un schéma en temps
-« pararéel », Comptes Rendus de l'Académie des Sciences I 332 (2001) 661-668, from memory, with a straight line for
-its coarse solver. After j turns the first j starts are those of one after another, so it always ends.
+« pararéel », Comptes Rendus de l'Académie des Sciences I 332 (2001) 661-668, from memory. After j turns the first j
+starts are those of one after another, so it always ends.
 """
 
 from collections.abc import Callable
@@ -26,10 +27,12 @@ GOES_ON = "goes_on"
 _SIZES = (1, 4, 3, len(RULES))
 _NUDGE = np.repeat([-0.01, 1.0, 0.1, 0.01], _SIZES)
 """From what change of charge, temperatures, K, pair voltages, V, and trip timers the slopes are taken."""
+_EMPTIER, _EMPTIEST = 6, 0.25
+"""At how many charges it is looked how the map bends, evenly from that of the first start to this share of it."""
 _LEAST = np.repeat([0.0, 0.0, -np.inf, 0.0], _SIZES)[:, None]
 _MOST = np.repeat([1.0, np.inf, np.inf, 1.0], _SIZES)[:, None]
-_AGREE = 5e-3 * np.abs(_NUDGE)[:, None]
-"""By how much starts may still move: 5 mK and 1/20,000 of the charge; they then move by a tenth of that again."""
+_AGREE = 2e-2 * np.abs(_NUDGE)[:, None]
+"""By how much starts may still move: 20 mK, 1/5,000 of the charge; they then move by a thirtieth of that again."""
 
 
 def in_turn(
@@ -74,17 +77,29 @@ def in_turn(
     """
     first = _flat(start)
     nudged = first + np.vstack([0.0 * _NUDGE, np.diag(_NUDGE)])[..., None]
-    kept, after = _all(batch, once, np.clip(nudged, _LEAST, _MOST))
-    slopes = (after[1:] - after[0]) / _NUDGE[:, None, None]
+    emptier = np.stack([first] * _EMPTIER)
+    emptier[:, 0] *= np.linspace(1.0, _EMPTIEST, _EMPTIER)[:, None]
+    kept, after = _all(batch, once, np.clip(np.concatenate([nudged, emptier]), _LEAST, _MOST))
+    slopes = (after[1 : len(nudged)] - after[0]) / _NUDGE[:, None, None]
+    bends = after[len(nudged) :] - after[0] - slopes[0] * (emptier[:, :1] - first[0])
+    last_place = np.logical_and.accumulate(kept[GOES_ON][len(nudged) :]).sum(axis=0) - 1.0
+    builds = np.arange(len(batch))
 
-    def along(image: Floats, away: Floats) -> Floats:
-        return np.clip(image + np.einsum("jin,jn->in", slopes, away), _LEAST, _MOST)
+    def guessed(state: Floats) -> Floats:
+        place = (_EMPTIER - 1) / (1.0 - _EMPTIEST) * (1.0 - state[0] / np.maximum(first[0], 1e-9))
+        place = np.clip(place, 0.0, np.maximum(last_place, 0.0))
+        low = np.minimum(place.astype(int), _EMPTIER - 2)
+        low_bend, high_bend = bends[low, :, builds].T, bends[low + 1, :, builds].T
+        return np.einsum("jin,jn->in", slopes, state) + low_bend + (place - low) * (high_bend - low_bend)
+
+    def along(image: Floats, point: Floats, state: Floats) -> Floats:
+        return np.clip(image + guessed(state) - guessed(point), _LEAST, _MOST)
 
     states, point, image, agree, going = [first], first, after[0], False, kept[GOES_ON][0]
     while True:
         known = len(states)
         while len(states) <= most and (len(states) == 1 or (going & (states[-1][1] < until)).any()):
-            states.append(along(image, states[-1] - point))
+            states.append(along(image, point, states[-1]))
         if agree and len(states) == known:
             return {name: np.swapaxes(values, 0, 1) for name, values in kept.items()}, list(map(_state, states))
         tried = np.stack(states[:-1])
@@ -94,7 +109,7 @@ def in_turn(
         last = int(counts[:-1].any(axis=1).sum())
         better = [first]
         for before, then in zip(tried[:last], after[:last], strict=True):
-            better.append(along(then, better[-1] - before))
+            better.append(along(then, before, better[-1]))
         kept = {name: values[:last] for name, values in kept.items()}
         off = np.abs(np.stack(better[1:]) - np.stack(states[1 : last + 1])) > _AGREE
         agree = not (off & counts[:last, None]).any()

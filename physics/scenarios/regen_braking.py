@@ -35,6 +35,7 @@ LOSSES = ("drag", "rolling", "slope", "driveline", "iron", "winding", "controlle
 
 _STEPS = 120
 _ROUNDS = 4
+_TURNS, _AGREE = 30, 1e-6  # V
 _LEAST = 0.02  # m/s2, below which the bike counts as not slowing
 _POINTS = 25
 _NOTHING_LESS = {"pack.resistance": 1e-5, "controller.modulation": 1e3}
@@ -133,49 +134,52 @@ def regen_braking(
         raise ValueError(
             f"Braking from {speed!r} to {end_speed!r} m/s: accepts an end of 0 or more, below the start."
         )
-    held = _Held(batch)
     end = np.minimum(max(end_speed, off_below), start)
     way = start[:, None] + (end - start)[:, None] * np.linspace(0.0, 1.0, steps + 1)
-    charge, pairs = batch["conditions.charge"].copy(), np.zeros_like(held.pack.pairs)
-    time, distance = np.zeros(len(batch)), np.zeros(len(batch))
-    slows = np.ones(len(batch), dtype=bool)
-    rows: list[dict[str, Floats]] = []
-    spent = {name: np.zeros(len(batch)) for name in LOSSES}
-    now = held.at(way[:, 0], charge, pairs)
-    for k in range(steps + 1):
-        rows.append({"time": time, "distance": distance, **now})
-        if k == steps:
+    held = _Held(batch.take(np.repeat(np.arange(len(batch)), steps + 1)))
+    coulombs, dv = held.pack.coulombs.reshape(way.shape), -np.diff(way, axis=1, append=way[:, -1:])
+    charge = before = held.batch["conditions.charge"].reshape(way.shape)
+    pairs = np.zeros((len(held.pack.pairs), *way.shape))
+    for _ in range(_TURNS):  # all speeds at once, until what the pack has taken in by each of them agrees
+        flat = held.at(way.ravel(), charge.ravel(), pairs.reshape(len(pairs), -1))
+        at = {name: np.reshape(values, way.shape) for name, values in flat.items()}
+        early = 0.5 * dv / np.maximum(at["deceleration"], _LEAST)
+        late = 0.5 * dv / np.maximum(_next(at["deceleration"]), _LEAST)
+        taken, passed = at["line_current"] * early + _next(at["line_current"]) * late, early + late
+        mean = (taken / np.maximum(passed, 1e-12)).ravel()
+        fades = held.pairs_after(np.ones((len(pairs), mean.size)), 0.0 * mean, charge.ravel(), passed.ravel())
+        built = held.pairs_after(np.zeros((len(pairs), mean.size)), mean, charge.ravel(), passed.ravel())
+        fades, built = fades.reshape(pairs.shape), built.reshape(pairs.shape)
+        after, known = np.zeros_like(pairs), pairs
+        for k in range(steps):
+            after[..., k + 1] = after[..., k] * fades[..., k] + built[..., k]
+        charge, pairs = before + (np.cumsum(taken, axis=1) - taken) / coulombs, after
+        if np.abs(pairs - known).max() < _AGREE:
             break
-        slows &= now["deceleration"] > _LEAST
-        dv = way[:, k] - way[:, k + 1]
-        passed = dv / np.maximum(now["deceleration"], _LEAST)
-        for _ in range(2):  # the end of the step by its own deceleration
-            after = charge + now["line_current"] * passed / held.pack.coulombs
-            built = held.pairs_after(pairs, now["line_current"], charge, passed)
-            then = held.at(way[:, k + 1], after, built)
-            early, late = (0.5 * dv / np.maximum(side["deceleration"], _LEAST) for side in (now, then))
-            passed = early + late
-        for name in LOSSES:  # over speed, so that every share of the energy of motion is counted once
-            spent[name] = spent[name] + now[f"power_{name}"] * early + then[f"power_{name}"] * late
-        mean = (now["line_current"] * early + then["line_current"] * late) / np.maximum(passed, 1e-12)
-        time, distance = time + passed, distance + way[:, k] * early + way[:, k + 1] * late
-        pairs = held.pairs_after(pairs, mean, charge, passed)
-        charge, now = charge + mean * passed / held.pack.coulombs, then
-    column = {name: np.stack([row[name] for row in rows], axis=1) for name in rows[0]}
+
+    def over(rate: Floats) -> Floats:  # over speed, so that every share of the energy of motion is counted once
+        gained = rate * early + _next(rate) * late
+        return np.cumsum(gained, axis=1) - gained
+
     return RegenBraking(
         speed=way,
-        time=column["time"],
-        distance=column["distance"],
-        deceleration=column["deceleration"],
-        force=column["force"],
-        line_current=column["line_current"],
-        phase_current=column["phase_current"],
-        cell_voltage=column["cell_voltage"],
-        holds=column["holds"].astype(int),
-        energy=spent,
-        kinetic=0.5 * held.machine.inertia * (start**2 - end**2),
-        slows=slows,
+        time=over(np.ones_like(way)),
+        distance=over(way),
+        deceleration=at["deceleration"],
+        force=at["force"],
+        line_current=at["line_current"],
+        phase_current=at["phase_current"],
+        cell_voltage=at["cell_voltage"],
+        holds=at["holds"].astype(int),
+        energy={name: over(at[f"power_{name}"])[:, -1] for name in LOSSES},
+        kinetic=0.5 * held.machine.inertia[:: steps + 1] * (start**2 - end**2),
+        slows=np.asarray((at["deceleration"][:, :-1] > _LEAST).all(axis=1)),
     )
+
+
+def _next(values: Floats) -> Floats:
+    """Each row's values a speed later; the last one again."""
+    return np.concatenate([values[:, 1:], values[:, -1:]], axis=1)
 
 
 def returned_by_stop(builds: Batch, speed: float, off_below: float = 0.0) -> Floats:

@@ -145,7 +145,12 @@ def run_from(
 
 
 def rest(
-    batch: Batch, state: BikeState, duration: float, current: ArrayLike = 0.0, heat: ArrayLike = 0.0
+    batch: Batch,
+    state: BikeState,
+    duration: float,
+    current: ArrayLike = 0.0,
+    heat: ArrayLike = 0.0,
+    models: tuple[PackModel, TripTimers] | None = None,
 ) -> BikeState:
     """What a rest between pulls, or steady riding, gives back or leaves behind.
 
@@ -161,6 +166,8 @@ def rest(
         Mean line current while it lasts, such as of a slow ride back.
     heat : float or array, shape (3, n), W
         Of winding, case and controller while it lasts; by default they cool as if without current.
+    models : tuple of PackModel and TripTimers, optional
+        Of the batch, where they are at hand: of many short rests they would take most of the time.
 
     Returns
     -------
@@ -168,7 +175,8 @@ def rest(
         Pairs relaxed, parts cooled, the trip timers of current run back or begun again. With a current, the pack's
         resistance is taken at the start of the rest, so long ones are taken in pieces.
     """
-    pack, count, duration = PackModel(batch), len(batch), max(duration, 1e-9)
+    pack, rules = models or (PackModel(batch), TripTimers(batch))
+    count, duration = len(batch), max(duration, 1e-9)
     current = np.broadcast_to(np.asarray(current, dtype=float), (count,))
     _, _, factor, transfer = pack.evaluate(state.charge, state.temperatures[0])
     settled = pack.pairs * factor
@@ -178,7 +186,6 @@ def rest(
     held = pair_heat(state.pair_voltage, current, settled, pack.pair_times, duration).sum(axis=0)
     warming[0] += held / duration
     warming[1:] = heat
-    rules = TripTimers(batch)
     signals = rules.signals(current, np.full(count, 9.0), state.temperatures[0])
     trip_timers = np.zeros_like(state.trip_timers)
     by_current = [CONTINUOUS_CURRENT, TIMED_OVER_CURRENT]

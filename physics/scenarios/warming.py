@@ -175,7 +175,7 @@ def warm_steadily(
         going.append(end == GOES_ON)
         if not (going[-1] & (state.temperatures[0] < until)).any() or number * STEP >= duration:
             break
-        state = rest(batch, state, STEP, amps, heat)
+        state = rest(batch, state, STEP, amps, heat, (model, rules))
     return _warming(STEP, states, going, end, np.full(len(batch), np.nan))
 
 

@@ -83,6 +83,7 @@ def voltage_window(
     duration: float = 40.0,
     charges: ArrayLike | None = None,
     steps: int | None = None,
+    likely: tuple[Floats, Floats] | None = None,
 ) -> VoltageWindow:
     """What the bike does from each resting voltage, and the lowest from which it still reaches the target.
 
@@ -98,6 +99,9 @@ def voltage_window(
         Charges to look at, 0 to 1; by default 40 from 2 % to full, and the build's own.
     steps : int, optional
         Time steps of each run.
+    likely : tuple of two arrays of shape (k,), - and m/s, optional
+        Rising charges, and about how fast the bike gets from them, where that is known: then the first batch mostly
+        has all that the second would find.
 
     Returns
     -------
@@ -120,15 +124,22 @@ def voltage_window(
     if charges is None:
         charges = np.r_[np.linspace(0.02, 1.0, 40), build.conditions.charge]
     axis = np.unique(np.asarray(charges, dtype=float))
-    result = _from_charges(build, axis, duration, steps)
+    foreseen = np.zeros(len(axis), dtype=bool) if likely is None else np.interp(axis, *likely) >= target_speed
+    tried = np.unique(np.concatenate([axis, *(inner for _, inner in _gaps(axis, foreseen))]))
+    made = _from_charges(build, tried, duration, steps)
+
+    def reached_from(inner: Floats) -> NDArray[np.bool_]:
+        if np.isin(inner, tried).all():
+            return made.reaches(target_speed)[np.searchsorted(tried, inner)]
+        return _from_charges(build, inner, duration, steps).reaches(target_speed)
+
+    result = made.take(np.searchsorted(tried, axis))
     times = result.time_to(target_speed)
     there = np.isfinite(times)
     status = ALWAYS_REACHED if there.all() else REACHED_FROM if there.any() else NEVER_REACHED
     lowest = highest = np.inf
     if status != NEVER_REACHED:
-        lowest, highest = _ends(
-            axis, there, lambda inner: _from_charges(build, inner, duration, steps).reaches(target_speed)
-        )
+        lowest, highest = _ends(axis, there, reached_from)
 
     def at_rest(charge: Numbers) -> Floats:
         return pack.rest_voltage(build.pack.chemistry, build.pack.cells_in_series, charge)
@@ -149,17 +160,23 @@ def voltage_window(
     )
 
 
+def _gaps(axis: Floats, there: NDArray[np.bool_]) -> list[tuple[float, Floats]]:
+    """Ends of the topmost row of charges from which the target is reached, each with its gap in 20 parts."""
+    if not there.any():
+        return []
+    top = int(np.flatnonzero(there)[-1])
+    bottom = int(np.flatnonzero(~there[:top]).max(initial=-1)) + 1
+    beside = np.clip([bottom - 1, top + 1], 0, len(axis) - 1)
+    return [(end, np.linspace(out, end, 21)) for out, end in zip(axis[beside], axis[[bottom, top]], strict=True)]
+
+
 def _ends(
     axis: Floats, there: NDArray[np.bool_], reached_from: Callable[[Floats], NDArray[np.bool_]]
 ) -> tuple[float, float]:
     """Ends of the topmost row of charges from which the target is reached, narrowed down to 1/20 of a gap."""
-    top = int(np.flatnonzero(there)[-1])
-    bottom = int(np.flatnonzero(~there[:top]).max(initial=-1)) + 1
     ends = []
-    for row, beside in ((bottom, bottom - 1), (top, top + 1)):
-        end = axis[row]
-        if 0 <= beside < len(axis):
-            inner = np.linspace(axis[beside], end, 21)
+    for end, inner in _gaps(axis, there):
+        if inner[0] != end:
             end = inner[min(np.flatnonzero(~reached_from(inner)).max(initial=0) + 1, 20)]
         ends.append(float(end))
     return ends[0], ends[1]

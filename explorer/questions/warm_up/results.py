@@ -66,7 +66,7 @@ def plan_of(page: Page) -> WarmUpPlan:
 
 
 def warming(
-    build: Build, plan: WarmUpPlan, pull: Pull, margin: float, known: tuple[Tolerance, ...]
+    build: Build, plan: WarmUpPlan, pull: Pull, margin: float, known: tuple[Tolerance, ...], reached: bool = False
 ) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Found | None]:
     """The work of a background job; nothing comes of one that was stopped.
 
@@ -78,10 +78,12 @@ def warming(
         What a line limit must survive, and how much worse than entered things may be.
     known : tuple of Tolerance
         How well each unknown is known.
+    reached : bool
+        Whether the target is reached without a warm-up.
     """
 
     def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Found | None:
-        warm = warm_up(build, plan, known)
+        warm = warm_up(build, plan, known, reached)
         if cancelled():
             return None
         progress(1, 2)
@@ -98,12 +100,12 @@ def applies(page: Page) -> bool:
 
 def warm_up_of(page: Page) -> WarmUp:
     """The warm-up, worked out at once."""
-    return _warm_up(page.build, plan_of(page), tolerances(page.inputs))
+    return _warm_up(page.build, plan_of(page), tolerances(page.inputs), page.reaches_target)
 
 
 @st.cache_data(max_entries=20, show_spinner=False, hash_funcs=BY_BUILD | {WarmUpPlan: repr})
-def _warm_up(build: Build, plan: WarmUpPlan, known: tuple[Tolerance, ...]) -> WarmUp:
-    return warm_up(build, plan, known)
+def _warm_up(build: Build, plan: WarmUpPlan, known: tuple[Tolerance, ...], reached: bool) -> WarmUp:
+    return warm_up(build, plan, known, reached)
 
 
 def other_currents(found: Found) -> tuple[Floats, Floats, Floats, Floats]:

@@ -20,7 +20,8 @@ def draw(page: Page) -> None:
     """Verdict, its inputs, pack temperature and top speed against the minutes of a warm-up."""
     plan, known = results.plan_of(page), tolerances(page.inputs)
     key = (repr(page.build), plan, page.pull, page.pull_margin, known)
-    job, last = latest(KEY, key, results.warming(page.build, plan, page.pull, page.pull_margin, known))
+    work = results.warming(page.build, plan, page.pull, page.pull_margin, known, page.reaches_target)
+    job, last = latest(KEY, key, work)
     if job.error is not None:
         raise job.error
     if not job.ended:

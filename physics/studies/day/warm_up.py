@@ -173,6 +173,7 @@ def warm_up(
     build: Build,
     plan: WarmUpPlan,
     tolerances: Sequence[Tolerance] | None = None,
+    reached_now: bool = False,
 ) -> WarmUp:
     """What it takes to ride a pack warm, and whether that pays.
 
@@ -184,6 +185,8 @@ def warm_up(
         Both ways, and the pull that counts.
     tolerances : sequence of Tolerance, optional
         How well the resistance and its growth in the cold are known; None is `default_tolerances`.
+    reached_now : bool
+        Whether the target is known to be reached without a warm-up; it is then not looked into where it would be.
 
     Returns
     -------
@@ -206,7 +209,7 @@ def warm_up(
         raise ValueError(f"Warm-up: got {plan!r}; accepts currents and a target above 0, and a rest up to an hour.")
     one = Batch.of(build)
     now = float(one["conditions.pack_temperature"][0])
-    axis = _axis(build, plan, now)
+    axis = _axis(build, plan, now, reached_now)
     cases = _cases(build, default_tolerances(build) if tolerances is None else tolerances)
     speed, heat, most = steady_ride(build, plan.current)
     curves: list[Warming | None] = [None, None]
@@ -275,7 +278,7 @@ def at_currents(build: Build, currents: ArrayLike, temperature: float) -> tuple[
     return speed, STEP * place, np.array(charge)
 
 
-def _axis(build: Build, plan: WarmUpPlan, now: float) -> Floats:
+def _axis(build: Build, plan: WarmUpPlan, now: float, known: bool) -> Floats:
     """Temperatures to look at: what is wanted, and whole degrees from the pack's own up to where it tells."""
     least, top = (USUAL_TEMPERATURE, _WARMEST) if plan.temperature is None else (plan.temperature,) * 2
     degrees = np.round(np.linspace(math.floor(now - 273.15) + 1, top - 273.15, _LOOKED_AT)) + 273.15
@@ -283,6 +286,8 @@ def _axis(build: Build, plan: WarmUpPlan, now: float) -> Floats:
     axis = axis[(axis > now) & (axis <= top)]
     if plan.temperature is not None or not axis.size:
         return axis
+    if known:
+        return axis[axis <= USUAL_TEMPERATURE]
     kept = run(Batch.vary(build, {"conditions.pack_temperature": np.r_[now, axis]}), plan.duration)
     reached = kept.reaches(plan.target_speed)
     missed = not reached[0] and reached.any()
