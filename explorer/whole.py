@@ -12,12 +12,12 @@ from explorer.state.state import current, write_link
 
 def draw() -> None:
     """Draw the page once."""
-    header.set_up()
-    preload()
-
-    state = current()
-    page, fault = header.page(state)
-    drag.start(page)
+    with st.container(key="unseen"):
+        header.set_up()
+        preload()
+        state = current()
+        page, fault = header.page(state)
+        drag.start(page)
     with st.sidebar:
         sidebar.draw(state)
     write_link(state)

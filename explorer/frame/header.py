@@ -74,7 +74,7 @@ def _heard() -> str:
 
 
 def page(state: State) -> tuple[Page, str]:
-    """The page of the inputs as they stand, and nothing; where they make no build the last that did, and why."""
+    """The page of the inputs as they stand, and no fault; where they make no build, the last that did, and why."""
     values = state.values
     try:
         result = make_page.page_of(state, values, known(values))

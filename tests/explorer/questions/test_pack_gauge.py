@@ -51,6 +51,13 @@ def test_the_target_is_reached_from_where_the_gauge_says(preset, target):
         assert alone.reaches_target is reached
 
 
+def test_a_target_that_any_charge_reaches():
+    """property: the gauge names the least charge that was looked at, and a single run from there bears it out."""
+    page = with_tops(preset="trail", target=30.0)
+    assert marks.target(page).text == "30 km/h: within reach even at 10 %"
+    assert page_of("trail", target=30.0, charge=10.0).reaches_target
+
+
 def test_regen_is_allowed_below_what_its_question_says():
     """property: the number printed is that of the verdict of headroom, and so is the stretch."""
     page = page_of(air_temperature=25.0, pack_resistance=52.0)
