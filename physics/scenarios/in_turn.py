@@ -15,6 +15,7 @@ from collections.abc import Callable
 from dataclasses import fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from physics.arrays import Floats
 from physics.build.batch import Batch
@@ -27,12 +28,14 @@ GOES_ON = "goes_on"
 _SIZES = (1, 4, 3, len(RULES))
 _NUDGE = np.repeat([-0.01, 1.0, 0.1, 0.01], _SIZES)
 """From what change of charge, temperatures, K, pair voltages, V, and trip timers the slopes are taken."""
-_EMPTIER, _EMPTIEST = 6, 0.25
-"""At how many charges it is looked how the map bends, evenly from that of the first start to this share of it."""
-_LEAST = np.repeat([0.0, 0.0, -np.inf, 0.0], _SIZES)[:, None]
-_MOST = np.repeat([1.0, np.inf, np.inf, 1.0], _SIZES)[:, None]
-_AGREE = 2e-2 * np.abs(_NUDGE)[:, None]
-"""By how much starts may still move: 20 mK, 1/5,000 of the charge; they then move by a thirtieth of that again."""
+_CHARGES, _WARMTHS = np.linspace(1.0, 0.25, 6), np.linspace(0.0, 1.0, 4)
+"""Where it is looked how the map bends: at shares of the first start's charge, and of how much warmer packs get."""
+_WARMER = 30.0
+"""K, how much warmer at the most."""
+_LEAST = np.repeat([0.0, 100.0, -np.inf, 0.0], _SIZES)[:, None]
+_MOST = np.repeat([1.0, 1000.0, np.inf, 1.0], _SIZES)[:, None]
+_AGREE = 0.2 * np.abs(_NUDGE)[:, None]
+"""By how much starts may still move: 0.2 K, 1/500 of the charge; they then move by a tenth of that again."""
 
 
 def in_turn(
@@ -77,20 +80,25 @@ def in_turn(
     """
     first = _flat(start)
     nudged = first + np.vstack([0.0 * _NUDGE, np.diag(_NUDGE)])[..., None]
-    emptier = np.stack([first] * _EMPTIER)
-    emptier[:, 0] *= np.linspace(1.0, _EMPTIEST, _EMPTIER)[:, None]
-    kept, after = _all(batch, once, np.clip(np.concatenate([nudged, emptier]), _LEAST, _MOST))
+    share, warmth = (axis.ravel()[:, None] for axis in np.meshgrid(_CHARGES, _WARMTHS, indexing="ij"))
+    warmer = np.clip(until - first[1], 1.0, _WARMER)
+    bent = np.stack([first] * share.size)
+    bent[:, 0], bent[:, 1] = share * first[0], first[1] + warmth * warmer
+    kept, after = _all(batch, once, np.clip(np.concatenate([nudged, bent]), _LEAST, _MOST))
     slopes = (after[1 : len(nudged)] - after[0]) / _NUDGE[:, None, None]
-    bends = after[len(nudged) :] - after[0] - slopes[0] * (emptier[:, :1] - first[0])
-    last_place = np.logical_and.accumulate(kept[GOES_ON][len(nudged) :]).sum(axis=0) - 1.0
+    bends = after[len(nudged) :] - after[0] - np.einsum("jin,kjn->kin", slopes, bent - first)
+    bends = _carried_on(kept[GOES_ON][len(nudged) :], bends)
     builds = np.arange(len(batch))
 
     def guessed(state: Floats) -> Floats:
-        place = (_EMPTIER - 1) / (1.0 - _EMPTIEST) * (1.0 - state[0] / np.maximum(first[0], 1e-9))
-        place = np.clip(place, 0.0, np.maximum(last_place, 0.0))
-        low = np.minimum(place.astype(int), _EMPTIER - 2)
-        low_bend, high_bend = bends[low, :, builds].T, bends[low + 1, :, builds].T
-        return np.einsum("jin,jn->in", slopes, state) + low_bend + (place - low) * (high_bend - low_bend)
+        emptier = (1.0 - state[0] / np.maximum(first[0], 1e-9)) / (_CHARGES[0] - _CHARGES[1])
+        row, down = _between(emptier, len(_CHARGES))
+        column, up = _between((state[1] - first[1]) / warmer / (_WARMTHS[1] - _WARMTHS[0]), len(_WARMTHS))
+        low, high = (
+            (1.0 - up) * bends[at, column, :, builds].T + up * bends[at, column + 1, :, builds].T
+            for at in (row, row + 1)
+        )
+        return np.einsum("jin,jn->in", slopes, state) + (1.0 - down) * low + down * high
 
     def along(image: Floats, point: Floats, state: Floats) -> Floats:
         return np.clip(image + guessed(state) - guessed(point), _LEAST, _MOST)
@@ -123,6 +131,24 @@ def _all(batch: Batch, once: Callable, states: Floats) -> tuple[dict[str, np.nda
     kept, after = once(many, _state(np.swapaxes(states, 0, 1).reshape(size, -1)))
     kept = {name: values.reshape(count, builds, *values.shape[1:]) for name, values in kept.items()}
     return kept, np.swapaxes(_flat(after).reshape(size, count, builds), 0, 1)
+
+
+def _carried_on(goes_on: NDArray[np.bool_], bends: Floats) -> Floats:
+    """How the map bends, shape (charges, warmths, size, n); where something ends it, as beside that."""
+    shape = len(_CHARGES), len(_WARMTHS)
+    goes_on, bends = goes_on.reshape(*shape, -1), bends.reshape(*shape, *bends.shape[1:])
+    for row, column in np.ndindex(shape):
+        if row or column:
+            beside = bends[row - 1, column] if row else bends[row, column - 1]
+            bends[row, column] = np.where(goes_on[row, column], bends[row, column], beside)
+    return bends
+
+
+def _between(place: Floats, count: int) -> tuple[NDArray[np.int_], Floats]:
+    """Of places among so many points the point below, and how far behind it."""
+    place = np.clip(place, 0.0, count - 1)
+    low = np.minimum(place.astype(int), count - 2)
+    return low, place - low
 
 
 def _flat(state: BikeState) -> Floats:

@@ -14,8 +14,8 @@ from physics.scenarios.state import BikeState, rest
 @pytest.mark.parametrize("until", [np.inf, 294.0])
 def test_as_one_after_another(until):
     """property: two builds, one of which misses its target after a while: every start and every result is that of
-    a loop, up to the last of each build. 5e-5 of charge, 5 mK: a quarter of what starts may still move when they
-    count as agreed, of which a thirtieth is left; a speed of 0.01 m/s goes with that."""
+    a loop, up to the last of each build. 5e-5 of charge, 5 mK: a fortieth of what starts may still move when they
+    count as agreed; a speed of 0.01 m/s goes with that."""
     build = make_build(PRESETS["supermoto"].values())
     batch = Batch.vary(build, {"conditions.charge": np.array([0.95, 0.55])})
     pull = Pull(20.0, 22.5, 3.0)
