@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from physics.arrays import Floats
 from physics.build.batch import Batch
@@ -123,6 +123,7 @@ class _Search:
         self.case = np.zeros(self.count, dtype=int)
         self.largest_current = np.zeros(self.count)
         self.held = np.full(self.count, np.inf)  # the limit that was held against all cases, A
+        self.known: dict[tuple[int, int, float], list[float]] = {}  # what was tried, see `_tried`
         gain = 1 + cells["controller.overshoot"]
         rated = [cells[f"pack.protection.{one}_current"] / gain for one in ("continuous", "peak")]
         self.rated = np.floor(np.minimum(rated, _OFF) / step * (1 + 1e-9)).astype(int)
@@ -139,6 +140,8 @@ class _Search:
 
         Returns for each cell, in this shape, the place of the one whose limit holds there.
         """
+        if self.takes_part.size <= _ROWS:
+            self._look_ahead()
         self._without_limit(np.arange(self.count), self.takes_part)
         self._without_limit(np.flatnonzero(self.rule < 0), ~self.takes_part)
         above_peak = np.flatnonzero((self.rule >= 0) & (self.high > self.rated[1] + 1))
@@ -161,6 +164,14 @@ class _Search:
             why = self._tried(cell, case, limit * self.step)[0]
             failed = why >= 0
             self._fails(cell[failed], case[failed], limit[failed], why[failed])
+
+    def _look_ahead(self) -> None:
+        """What is tried first, mostly: few builds go through both rounds in one batch."""
+        part = self.takes_part & (self.rated[0] > 0)[:, None]
+        off, rated, above = map(np.nonzero, (self.takes_part, part | (self.rated[0] > 0)[:, None], part))
+        cell, case = np.hstack([off, rated, above])
+        limits = self.rated[0] * self.step, (self.rated[0] + 1) * self.step
+        self._tried(cell, case, np.r_[np.full(len(off[0]), _OFF), limits[0][rated[0]], limits[1][above[0]]])
 
     def _at_rating(self) -> None:
         """All cells at the continuous rating, in every case, and one step above it."""
@@ -234,15 +245,20 @@ class _Search:
                     self.low[here] = 0
 
     def _tried(
-        self, cell: NDArray[np.int_], case: NDArray[np.int_], limit: ArrayLike
+        self, cell: NDArray[np.int_], case: NDArray[np.int_], limit: Floats
     ) -> tuple[NDArray[np.int_], Floats, Floats]:
         """What binds in each run, or -1; its highest current, A; and when it is cut out, s, infinite if never."""
-        if not len(cell):
-            return np.zeros(0, dtype=int), np.zeros(0), np.zeros(0)
-        batch = self.every.take(case * self.count + cell).change({"controller.line_current_limit": limit})
-        made = make_pull(batch, self.pull, None, self.steps)
-        end = np.where(np.isnan(made.run.cut_out_time), np.inf, made.run.cut_out_time)
-        return what_binds(batch, made, _KEPT_BACK), made.run.maximum_line_current, end
+        rows = list(zip(cell.tolist(), case.tolist(), limit.tolist(), strict=True))
+        new = [place for place, row in enumerate(rows) if row not in self.known]
+        if new:
+            batch = self.every.take((case * self.count + cell)[new])
+            batch = batch.change({"controller.line_current_limit": limit[new]})
+            made = make_pull(batch, self.pull, None, self.steps)
+            end = np.where(np.isnan(made.run.cut_out_time), np.inf, made.run.cut_out_time)
+            found = what_binds(batch, made, _KEPT_BACK), made.run.maximum_line_current, end
+            self.known |= zip([rows[place] for place in new], np.transpose(found).tolist(), strict=True)
+        why, drawn, end = np.reshape([self.known[row] for row in rows], (-1, 3)).T
+        return why.astype(int), drawn, end
 
 
 def stricter(batch: Batch) -> Batch:
