@@ -31,7 +31,6 @@ from physics.scenarios.warming import (
     warm_by_pulls,
     warm_steadily,
 )
-from physics.simulation.run import run
 from physics.studies.day.outcomes import COSTS, PAYS, SAME, Outcomes, outcomes_from
 from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 from physics.studies.uncertainty.worse import WorseCase
@@ -209,7 +208,7 @@ def warm_up(
         raise ValueError(f"Warm-up: got {plan!r}; accepts currents and a target above 0, and a rest up to an hour.")
     one = Batch.of(build)
     now = float(one["conditions.pack_temperature"][0])
-    axis = _axis(build, plan, now, reached_now)
+    axis = _axis(plan, now, reached_now)
     cases = _cases(build, default_tolerances(build) if tolerances is None else tolerances)
     speed, heat, most = steady_ride(build, plan.current)
     curves: list[Warming | None] = [None, None]
@@ -222,6 +221,11 @@ def warm_up(
     flat = [BikeState.rested(one), *(starts[k][way] for way in range(3) for k in range(axis.size))]
     outcomes = outcomes_from(build, flat, plan.target_speed, plan.duration)
     reached = np.isfinite(outcomes.time_to_target)
+    if plan.temperature is None and axis.size:
+        kept = reached[1 + INDOORS * axis.size :]
+        tells = axis <= (axis[kept.argmax()] + _ROOM if kept.any() and not reached[0] else USUAL_TEMPERATURE)
+        axis, rows = axis[tells], np.r_[True, np.tile(tells, 3)]
+        outcomes, reached = outcomes.take(np.flatnonzero(rows)), reached[rows]
     temperature, reason = _wanted(plan.temperature, axis, bool(reached[0]), reached[1:].reshape(3, -1))
     there = np.flatnonzero(np.isclose(axis, temperature))
     rows = [0, *(1 + way * axis.size + int(there[0]) for way in range(3))] if there.size else [0, 0, 0, 0]
@@ -278,20 +282,12 @@ def at_currents(build: Build, currents: ArrayLike, temperature: float) -> tuple[
     return speed, STEP * place, np.array(charge)
 
 
-def _axis(build: Build, plan: WarmUpPlan, now: float, known: bool) -> Floats:
-    """Temperatures to look at: what is wanted, and whole degrees from the pack's own up to where it tells."""
+def _axis(plan: WarmUpPlan, now: float, reached_now: bool) -> Floats:
+    """Temperatures to look at: what is wanted, and whole degrees from the pack's own up to where it may tell."""
     least, top = (USUAL_TEMPERATURE, _WARMEST) if plan.temperature is None else (plan.temperature,) * 2
     degrees = np.round(np.linspace(math.floor(now - 273.15) + 1, top - 273.15, _LOOKED_AT)) + 273.15
     axis = np.union1d(degrees[np.abs(degrees - least) > 0.4], [least])  # those nearer print like it
-    axis = axis[(axis > now) & (axis <= top)]
-    if plan.temperature is not None or not axis.size:
-        return axis
-    if known:
-        return axis[axis <= USUAL_TEMPERATURE]
-    kept = run(Batch.vary(build, {"conditions.pack_temperature": np.r_[now, axis]}), plan.duration)
-    reached = kept.reaches(plan.target_speed)
-    missed = not reached[0] and reached.any()
-    return axis[axis <= (axis[reached[1:].argmax()] + _ROOM if missed else USUAL_TEMPERATURE)]
+    return axis[(axis > now) & (axis <= (least if reached_now else top))]
 
 
 def _cases(build: Build, known: Sequence[Tolerance]) -> Batch:
