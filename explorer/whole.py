@@ -18,6 +18,10 @@ def draw() -> None:
         state = current()
         page, fault = header.page(state)
         drag.start(page)
+    if moments.opened():
+        from explorer.questions.registry import MOMENTS
+
+        moments.ahead(page, MOMENTS)
     with st.sidebar:
         sidebar.draw(state)
     write_link(state)

@@ -164,8 +164,7 @@ def draw_folded(page: Page, questions: Iterable[ModuleType]) -> None:
     """Draw every section that may be folded, each under its question; a folded one computes nothing."""
     st.session_state[_CAUTIONS] = []
     for question in questions:
-        name = question.__name__.rpartition(".")[2]
-        expander = st.expander(prose(question.TITLE), key=f"section_{name}", on_change="rerun")
+        expander = st.expander(prose(question.TITLE), key=_fold(question), on_change="rerun")
         if expander.open:
             with expander:
                 draw_one(question, page)
@@ -173,6 +172,15 @@ def draw_folded(page: Page, questions: Iterable[ModuleType]) -> None:
         cautions = [prose(caution) for caution in cautions]
         text = cautions[0] if len(cautions) == 1 else "\n".join(f"- {caution}" for caution in cautions)
         st.warning(text, icon=":material/warning:")
+
+
+def unfolded(question: ModuleType) -> bool:
+    """Whether the rider has unfolded a section."""
+    return bool(st.session_state.get(_fold(question)))
+
+
+def _fold(question: ModuleType) -> str:
+    return f"section_{question.__name__.rpartition('.')[2]}"
 
 
 def draw_one(question: ModuleType, page: Page) -> None:

@@ -16,6 +16,7 @@ from explorer.state import link_entries
 KEY = "moment"
 """Key of the row: the name of the open moment, or None."""
 _TAPS = "moment_taps"
+_ASKED = "moment_asked"
 # It stays in the page, as a browser may see nothing of a run that another follows at once; each tap acts once.
 # A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
 # another height, until the rider acts.
@@ -32,6 +33,28 @@ _SCROLL = """<script>
   go();
 })();
 </script>"""
+
+
+def opened() -> str | None:
+    """The name of the moment that is open."""
+    return st.session_state.get(KEY)
+
+
+def ahead(page: Page, moments: tuple[tuple[str, tuple[ModuleType, ...]], ...]) -> None:
+    """Ask for what the unfolded questions of the open moment will want, and for nothing older any more.
+
+    Parameters
+    ----------
+    page, moments
+        As `draw` takes them.
+    """
+    asked = []
+    for question in dict(moments).get(opened() or "", ()):
+        if hasattr(question, "ahead") and layout.unfolded(question):
+            asked += question.ahead(page)
+    for older in set(st.session_state.get(_ASKED, ())).difference(asked):
+        older.drop()
+    st.session_state[_ASKED] = asked
 
 
 def draw(page: Page, moments: tuple[tuple[str, tuple[ModuleType, ...]], ...]) -> None:

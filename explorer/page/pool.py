@@ -1,12 +1,17 @@
-"""Processes that compute the page's runs. They import no Streamlit, and neither does this file."""
+"""Processes that compute for the page: its runs, and what open questions ask for while the page is being drawn.
+
+They import no Streamlit, and neither does this file.
+"""
 
 from __future__ import annotations
 
 import os
 import threading
+from collections.abc import Callable
 from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
-from functools import cache
+from functools import cache, lru_cache
 from multiprocessing import get_context, parent_process
+from typing import Any
 
 from explorer.page.likely import Runs, all_runs
 from physics.build import Build
@@ -18,16 +23,86 @@ LONGEST_WAIT = 20.0
 """Seconds for a process of the pool to answer; a run takes a fraction of one."""
 
 
+PROCESSES = max((os.cpu_count() or 2) - 1, 1)
+MOST_ASKED = 4
+"""So much work of questions may be under way; more is done by this process, once it is wanted."""
+_asked: set[Future] = set()
+
+
 def likely_runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...]) -> Runs:
-    """`all_runs` by a process of the pool, or by this one while there is none, or where one died or hangs."""
-    if soon().finished.is_set():
-        executor, started = pool()
-        if started.done():
-            try:
-                return executor.submit(all_runs, build, baseline, duration, known).result(LONGEST_WAIT)
-            except (RuntimeError, TimeoutError, CancelledError):  # a fault of the run comes again
-                _replace(executor)
-    return all_runs(build, baseline, duration, known)
+    """`all_runs` by a process of the pool, or by this one while there is none, or where all work for questions."""
+    args = build, baseline, duration, known
+    executor = _ready() if soon().finished.is_set() else None
+    if executor is None or len(_asked) >= PROCESSES:
+        return all_runs(*args)
+    return _result(executor, _submitted(executor, all_runs, args), all_runs, args)
+
+
+class Asked:
+    """What a question asks for: a process of the pool works it out while this one goes on; see `ask`."""
+
+    def __init__(self, work: Callable[..., Any], args: tuple[Any, ...]) -> None:
+        self._work, self._args, self._lock = work, args, threading.Lock()
+        self._executor = _ready() if len(_asked) < MOST_ASKED else None
+        self._future = None if self._executor is None else _submitted(self._executor, work, args)
+        self._known: tuple[Any, ...] = ()
+        if self._future is not None:
+            _asked.add(self._future)
+            self._future.add_done_callback(_asked.discard)
+
+    def result(self) -> Any:
+        """What comes of it, waited for; worked out by this process where no other does."""
+        with self._lock:
+            if not self._known:
+                self._known = (_result(self._executor, self._future, self._work, self._args),)
+        return self._known[0]
+
+    def drop(self) -> None:
+        """It is wanted no more: where it has not begun, nobody begins it."""
+        if self._future is not None:
+            self._future.cancel()
+
+
+@lru_cache(maxsize=60)
+def ask(work: Callable[..., Any], *args: Any) -> Asked:
+    """Ask for work that takes a while; the same again is the same.
+
+    Parameters
+    ----------
+    work : callable
+        A function of a module that other processes can import.
+    *args
+        What it is called with; each can be hashed, and sent to another process.
+    """
+    return Asked(work, args)
+
+
+def _submitted(executor: ProcessPoolExecutor, work: Callable, args: tuple) -> Future | None:
+    try:
+        return executor.submit(work, *args)
+    except RuntimeError:  # one of its processes died
+        _replace(executor)
+        return None
+
+
+def _result(executor: ProcessPoolExecutor | None, future: Future | None, work: Callable, args: tuple) -> Any:
+    """What a process of the pool finds, or this one where it was dropped, or where that died or hangs."""
+    if executor is not None and future is not None:
+        try:
+            return future.result(LONGEST_WAIT)
+        except CancelledError:
+            pass
+        except (RuntimeError, TimeoutError):  # a fault of the work comes again
+            _replace(executor)
+    return work(*args)
+
+
+def _ready() -> ProcessPoolExecutor | None:
+    """The processes, where they have been started and are there."""
+    if not pool.cache_info().currsize:
+        return None
+    executor, started = pool()
+    return executor if started.done() else None
 
 
 @cache
@@ -45,7 +120,7 @@ def pool() -> tuple[ProcessPoolExecutor, Future]:
 
     Threads of one process compute in turn, and the one that draws for ten sessions has no time to compute for them.
     """
-    executor = ProcessPoolExecutor(max((os.cpu_count() or 2) - 1, 1), get_context("spawn"), _end_with_the_server)
+    executor = ProcessPoolExecutor(PROCESSES, get_context("spawn"), _end_with_the_server)
     return executor, executor.submit(os.getpid)
 
 

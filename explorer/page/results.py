@@ -18,10 +18,10 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.page import pool
 from explorer.page.likely import Runs, all_runs
 from explorer.page.page import CHARGES, Page
+from explorer.page.pool import Asked, ask
 from explorer.page.tolerances import tolerances
 from physics.build import Build, PowerLevel
 from physics.scenarios.pull import Pull
-from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 from physics.studies.day.way_home import Way, WayHome, way_home
 from physics.studies.uncertainty import Tolerance
 from physics.studies.voltage_window import VoltageWindow, voltage_window
@@ -39,21 +39,15 @@ def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tol
     return (pool.likely_runs if served else all_runs)(build, baseline, duration, known)
 
 
-@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def pulls(build: Build, pull: Pull, rest_time: float, most: int, current: float) -> RepeatedPulls:
-    """See `physics.scenarios.repeated_pulls.repeated_pulls`."""
-    return repeated_pulls(build, pull, rest_time, most, current)
-
-
 def window_of(page: Page) -> VoltageWindow:
     """From what rest voltage the target is within reach."""
-    return _window(page.build, page.target_speed, page.duration, page.tops)
+    return window_asked(page).result()
 
 
-@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def _window(build: Build, target_speed: float, duration: float, _tops: NDArray[np.float64] | None) -> VoltageWindow:
-    likely = None if _tops is None else (CHARGES, _tops)  # they change no answer, only how soon it is there
-    return voltage_window(build, target_speed, duration, likely=likely)
+def window_asked(page: Page) -> Asked:
+    """`window_of`, as asked for ahead."""
+    likely = None if page.tops is None else (tuple(CHARGES), tuple(page.tops))
+    return ask(voltage_window, page.build, page.target_speed, page.duration, None, None, likely)
 
 
 def home_of(page: Page) -> WayHome:

@@ -1,14 +1,15 @@
-"""Heat, cached: full throttle held, and pulls one after another. Numbers only."""
+"""Heat, kept: full throttle held, and pulls one after another. Numbers only."""
 
 from __future__ import annotations
 
 import streamlit as st
 
 from explorer.page.page import Page
-from explorer.page.results import BY_BUILD, pulls
+from explorer.page.pool import ask
+from explorer.page.results import BY_BUILD
 from physics.build import Build
 from physics.scenarios.pull import Pull
-from physics.scenarios.repeated_pulls import RepeatedPulls
+from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 from physics.studies.full_power import FullPower, full_power
 
 _STEPS = 100
@@ -28,4 +29,6 @@ def pulls_of(page: Page) -> RepeatedPulls:
     """Pulls flat out with a rest between them."""
     values = page.inputs
     pull = Pull(float(values["heat_pull"]))
-    return pulls(page.build, pull, 60.0 * values["heat_rest"], int(values["heat_count"]), 0.0)
+    return ask(
+        repeated_pulls, page.build, pull, 60.0 * values["heat_rest"], int(values["heat_count"]), 0.0
+    ).result()

@@ -1,23 +1,34 @@
-"""Voltage window and pulls, cached. Numbers only."""
+"""Voltage window and pulls, asked for ahead. Numbers only."""
 
 from __future__ import annotations
 
 from explorer.page.page import Page
-from explorer.page.results import pulls, window_of
+from explorer.page.pool import Asked, ask
+from explorer.page.results import window_asked, window_of
 from physics.components.pack import rest_voltage
 from physics.scenarios.pull import Pull
-from physics.scenarios.repeated_pulls import RepeatedPulls
+from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 
-__all__ = ["MOST_PULLS", "pulls_of", "resting_now", "window_of"]
+__all__ = ["MOST_PULLS", "ahead", "pulls_of", "resting_now", "window_of"]
 
 MOST_PULLS = 30
 
 
+def ahead(page: Page) -> list[Asked]:
+    """What can be worked out while the page above is drawn."""
+    return [window_asked(page), _pulls(page)]
+
+
 def pulls_of(page: Page) -> RepeatedPulls:
     """Pulls to the target, one after another, until the pack gives no more."""
+    return _pulls(page).result()
+
+
+def _pulls(page: Page) -> Asked:
     values = page.inputs
     pull = Pull(page.duration, page.target_speed, float(values["pulls_hold"]))
-    return pulls(page.build, pull, 60.0 * values["pulls_rest"], MOST_PULLS, float(values["pulls_current"]))
+    rest, current = 60.0 * values["pulls_rest"], float(values["pulls_current"])
+    return ask(repeated_pulls, page.build, pull, rest, MOST_PULLS, current)
 
 
 def resting_now(page: Page) -> float:

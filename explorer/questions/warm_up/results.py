@@ -10,12 +10,12 @@ import streamlit as st
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
+from explorer.page.pool import Asked, ask
 from explorer.page.results import BY_BUILD, LIMIT_STEP
 from explorer.page.tolerances import tolerances
 from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.scenarios.pull import Pull
 from physics.studies.day.outcomes import line_limits
 from physics.studies.day.warm_up import (
     USUAL_TEMPERATURE,
@@ -24,7 +24,6 @@ from physics.studies.day.warm_up import (
     at_currents,
     warm_up,
 )
-from physics.studies.uncertainty import Tolerance
 
 SHARES = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 3.0])
 """Of the rider's current: other currents to compare."""
@@ -65,29 +64,26 @@ def plan_of(page: Page) -> WarmUpPlan:
     )
 
 
-def warming(
-    build: Build, plan: WarmUpPlan, pull: Pull, margin: float, known: tuple[Tolerance, ...], reached: bool = False
-) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Found | None]:
-    """The work of a background job; nothing comes of one that was stopped.
+def ahead(page: Page) -> list[Asked]:
+    """What can be worked out while the page above is drawn."""
+    return [_asked(page)]
 
-    Parameters
-    ----------
-    build : Build
-    plan : WarmUpPlan
-    pull, margin
-        What a line limit must survive, and how much worse than entered things may be.
-    known : tuple of Tolerance
-        How well each unknown is known.
-    reached : bool
-        Whether the target is reached without a warm-up.
-    """
+
+def _asked(page: Page) -> Asked:
+    return ask(warm_up, page.build, plan_of(page), tolerances(page.inputs), page.reaches_target)
+
+
+def warming(page: Page) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Found | None]:
+    """The work of a background job; nothing comes of one that was stopped."""
+    build, plan, warm_up_asked = page.build, plan_of(page), _asked(page)
+    worse = page.pull, page.pull_margin, LIMIT_STEP, tolerances(page.inputs)
 
     def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Found | None:
-        warm = warm_up(build, plan, known, reached)
+        warm = warm_up_asked.result()
         if cancelled():
             return None
         progress(1, 2)
-        return Found(build, plan, warm, line_limits(build, warm.outcomes, pull, margin, LIMIT_STEP, known))
+        return Found(build, plan, warm, ask(line_limits, build, warm.outcomes, *worse).result())
 
     return work
 
@@ -100,12 +96,7 @@ def applies(page: Page) -> bool:
 
 def warm_up_of(page: Page) -> WarmUp:
     """The warm-up, worked out at once."""
-    return _warm_up(page.build, plan_of(page), tolerances(page.inputs), page.reaches_target)
-
-
-@st.cache_data(max_entries=20, show_spinner=False, hash_funcs=BY_BUILD | {WarmUpPlan: repr})
-def _warm_up(build: Build, plan: WarmUpPlan, known: tuple[Tolerance, ...], reached: bool) -> WarmUp:
-    return warm_up(build, plan, known, reached)
+    return _asked(page).result()
 
 
 def other_currents(found: Found) -> tuple[Floats, Floats, Floats, Floats]:

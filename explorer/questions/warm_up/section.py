@@ -18,10 +18,8 @@ KEY = "warm_up"
 
 def draw(page: Page) -> None:
     """Verdict, its inputs, pack temperature and top speed against the minutes of a warm-up."""
-    plan, known = results.plan_of(page), tolerances(page.inputs)
-    key = (repr(page.build), plan, page.pull, page.pull_margin, known)
-    work = results.warming(page.build, plan, page.pull, page.pull_margin, known, page.reaches_target)
-    job, last = latest(KEY, key, work)
+    key = (page.build, results.plan_of(page), page.pull, page.pull_margin, tolerances(page.inputs))
+    job, last = latest(KEY, key, results.warming(page))
     if job.error is not None:
         raise job.error
     if not job.ended:

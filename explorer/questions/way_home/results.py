@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
-from explorer.page.results import pulls
+from explorer.page.pool import ask
 from physics.components.pack import rest_voltage
 from physics.scenarios.pull import Pull
-from physics.scenarios.repeated_pulls import RepeatedPulls
+from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 
 MOST_PULLS = 10
 
@@ -27,4 +27,5 @@ def pulls_of(page: Page) -> RepeatedPulls:
     """The first pulls to the target of today's charge, as planned where they are counted."""
     values = page.inputs
     pull = Pull(page.duration, page.target_speed, float(values["pulls_hold"]))
-    return pulls(page.build, pull, 60.0 * values["pulls_rest"], MOST_PULLS, float(values["pulls_current"]))
+    rest, current = 60.0 * values["pulls_rest"], float(values["pulls_current"])
+    return ask(repeated_pulls, page.build, pull, rest, MOST_PULLS, current).result()

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from explorer.components.live_chart import pack
-from explorer.page.tolerances import tolerances
 from explorer.questions.warm_up import chart, results, words
 from physics.studies.day.outcomes import PAYS
 from physics.studies.day.warm_up import GETS_THERE, INDOORS, STEADY
@@ -33,7 +32,7 @@ def page_and_found(day):
     """A page and the warm-up of it, as the job beside the page finds it."""
     preset, system, changes = DAYS[day]
     page = page_of(preset, units=system, **changes)
-    work = results.warming(page.build, results.plan_of(page), page.pull, page.pull_margin, tolerances(page.inputs))
+    work = results.warming(page)
     return page, work(lambda *_: None, lambda: False)
 
 
