@@ -108,9 +108,10 @@ class Plane(PerBuild):
             guess_d=guess_d,
         )
         if speed.ndim > 1:
-            for field in fields(cls):
-                values = np.broadcast_to(getattr(plane, field.name), speed.shape).ravel()
-                setattr(plane, field.name, values)
+            for field in fields(cls):  # a third of the time of np.broadcast_to
+                values = np.empty(speed.shape)
+                values[...] = getattr(plane, field.name)
+                setattr(plane, field.name, values.ravel())
         return plane
 
     def power(self, i_q: Any, i_d: Any) -> np.ndarray:

@@ -28,23 +28,19 @@ def held_figure(held: FullPower, fmt: UnitFormatter) -> dict[str, Any]:
     Parameters
     ----------
     held : FullPower
-        One row.
     fmt : UnitFormatter
         The rider's units.
     """
-    end = min(float(held.run.time[-1]), float(held.empty_time[0]))
-    inside = held.run.time <= end
-    data = []
-    for part in HEATED_PARTS:
-        time, values = held.run.time[inside] / 60, getattr(held.run, f"{part}_temperature")[0][inside]
-        time, values = parts.thinned(time, fmt.number("temperature", values))
+    data, end = [], float(held.instants[-1])
+    for part, temperature in zip(HEATED_PARTS, held.temperatures, strict=True):
+        time, values = parts.thinned(held.instants / 60, fmt.number("temperature", temperature))
         data.append(parts.line(time, values, part, hover=_hover(fmt, "%{x:.1f} min"), width=2.6, **LOOKS[part]))
     ends = [0, end / 60]
-    figure = _figure(data, "time with the throttle held, min", ends, fmt, held.thresholds[0], held.fraction[0])
-    for time, text in ((held.cut_out_time[0], "cut-out"), (held.empty_time[0], "empty")):
-        if np.isfinite(time):
-            shape, words = parts.event(time / 60, text)
-            left = time > 0.8 * end
+    figure = _figure(data, "time with the throttle held, min", ends, fmt, held.thresholds, held.fraction)
+    for instant, text in ((held.cut_out_time, "cut-out"), (held.empty_time, "empty")):
+        if np.isfinite(instant):
+            shape, words = parts.event(instant / 60, text)
+            left = instant > 0.8 * end
             words |= {"xanchor": "right", "xshift": -5} if left else {}
             figure["layout"]["shapes"].append(shape)
             figure["layout"]["annotations"].append(words)

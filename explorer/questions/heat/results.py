@@ -10,19 +10,18 @@ from explorer.page.results import BY_BUILD
 from physics.build import Build
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
+from physics.simulation.result import RunResult
 from physics.studies.full_power import FullPower, full_power
-
-_STEPS = 100
 
 
 def held_of(page: Page) -> FullPower:
     """How long full power lasts."""
-    return _held(page.build, 60.0 * page.inputs["heat_time"])
+    return _held(page.build, 60.0 * page.inputs["heat_time"], page.run)
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def _held(build: Build, duration: float) -> FullPower:
-    return full_power(build, duration, steps=_STEPS)
+def _held(build: Build, duration: float, _begun: RunResult) -> FullPower:
+    return full_power(build, duration, _begun)
 
 
 def pulls_of(page: Page) -> RepeatedPulls:

@@ -28,32 +28,32 @@ _NAMES = {"pack": "pack", "winding": "motor's winding", "case": "motor's case", 
 def held_verdict(page: Page, held: FullPower) -> str:
     """How long full power lasts, and what ends it."""
     fmt = page.fmt
-    status, part = int(held.status[0]), HEATED_PARTS[held.first_part[0]]
-    at = fmt("temperature", held.thresholds[0, held.first_part[0]])
-    if status == HEAT_LIMITS and held.time[0] < SOON:
+    status, part = held.status, HEATED_PARTS[held.first_part]
+    at = fmt("temperature", held.thresholds[held.first_part])
+    if status == HEAT_LIMITS and held.time < SOON:
         does = "the pack may not discharge" if part == "pack" else "the controller already cuts power"
         return f"**No full power today:** the {_NAMES[part]} starts at or above its limit of {at}, so {does}."
     if status == HEAT_LIMITS:
         does = "cuts out" if part == "pack" else "cuts power"
-        text = f"**Full power lasts {long(held.time[0])}:** then the {_NAMES[part]} reaches {at} and {does}."
-        second = int(np.argsort(held.times[0], kind="stable")[1])
-        if np.isfinite(held.times[0, second]):
-            text += f" Next is the {_NAMES[HEATED_PARTS[second]]}, after {long(held.times[0, second])}."
+        text = f"**Full power lasts {long(held.time)}:** then the {_NAMES[part]} reaches {at} and {does}."
+        second = int(np.argsort(held.times, kind="stable")[1])
+        if np.isfinite(held.times[second]):
+            text += f" Next is the {_NAMES[HEATED_PARTS[second]]}, after {long(held.times[second])}."
         return text
     if status == CUT_OUT_FIRST:
         start = (
-            f"**Heat is not the limit: the {RULES[held.cut_out_rule[0]]} rule trips after "
-            f"{long(held.cut_out_time[0])}.** "
+            f"**Heat is not the limit: the {RULES[held.cut_out_rule]} rule trips after "
+            f"{long(held.cut_out_time)}.** "
         )
-    elif status == EMPTY_FIRST and held.empty_time[0] < SOON:
+    elif status == EMPTY_FIRST and held.empty_time < SOON:
         start = "**Heat is not the limit: the pack is already empty.** "
     elif status == EMPTY_FIRST:
-        start = f"**Heat is not the limit: the pack is empty after {long(held.empty_time[0])}.** "
+        start = f"**Heat is not the limit: the pack is empty after {long(held.empty_time)}.** "
     else:
-        start = f"**Full power lasts at least {long(held.run.time[-1])}.** "
-    hottest = fmt("temperature", held.highest[0, held.first_part[0]])
-    if held.fraction[0, held.first_part[0]] >= 1:
-        return f"{start}Past that, the {_NAMES[part]} would reach {at} after {long(held.time[0])}."
+        start = f"**Full power lasts at least {long(held.instants[-1])}.** "
+    hottest = fmt("temperature", held.highest[held.first_part])
+    if held.fraction[held.first_part] >= 1:
+        return f"{start}Past that, the {_NAMES[part]} would reach {at} after {long(held.time)}."
     does = "it cuts out" if part == "pack" else "the controller cuts power"
     return f"{start}The {_NAMES[part]} comes closest to its limit: {hottest}; at {at} {does}."
 
@@ -143,15 +143,14 @@ def alt(verdict: str) -> str:
 def held_table(page: Page, held: FullPower) -> pd.DataFrame:
     """Start, highest, threshold and time to it, part by part."""
     fmt = page.fmt
-    start = [getattr(held.run, f"{part}_temperature")[0, 0] for part in HEATED_PARTS]
     return pd.DataFrame(
         [
             {
                 "part": _NAMES[part],
-                "starts at": fmt("temperature", start[row]),
-                "highest": fmt("temperature", held.highest[0, row]),
-                "threshold": _limit(fmt, held.thresholds[0, row]),
-                "reaches it after": long(held.times[0, row]) if np.isfinite(held.times[0, row]) else "does not",
+                "starts at": fmt("temperature", held.temperatures[row, 0]),
+                "highest": fmt("temperature", held.highest[row]),
+                "threshold": _limit(fmt, held.thresholds[row]),
+                "reaches it after": long(held.times[row]) if np.isfinite(held.times[row]) else "does not",
             }
             for row, part in enumerate(HEATED_PARTS)
         ]

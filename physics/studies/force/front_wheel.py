@@ -25,6 +25,7 @@ LIGHT, LIFTED = 0.5, 0.0
 """Fractions of the standing load on the front wheel."""
 
 _FAINT_THROTTLE = 1e-3
+_ROUNDING = 1e-9
 _SPEEDS = 121
 """Speeds at which a phase limit is judged, from standing to the fastest."""
 
@@ -110,13 +111,19 @@ def levels_of(build: Build) -> tuple[PowerLevel, ...]:
 
 def _stand(builds: Build | Sequence[Build], levels: Sequence[PowerLevel]) -> Stand:
     """A build in some power levels, or one in each, with front wheel and rear tyre holding nothing back."""
-    each = [builds] * len(levels) if isinstance(builds, Build) else builds
-    limits = {
-        "controller.phase_current_limit": [level.phase_current_limit for level in levels],
-        "controller.line_current_limit": [level.line_current_limit for level in levels],
-    }
-    free = [build.change({"bike.hold_front_down": False, "bike.grip": np.inf}) for build in each]
-    return Stand(Batch.of(free).change(limits))
+    batch = Batch.of(builds)
+    if len(batch) < len(levels):
+        batch = batch.take(np.zeros(len(levels), dtype=int))
+    return Stand(
+        batch.change(
+            {
+                "controller.phase_current_limit": [level.phase_current_limit for level in levels],
+                "controller.line_current_limit": [level.line_current_limit for level in levels],
+                "bike.hold_front_down": 0.0,
+                "bike.grip": np.inf,
+            }
+        )
+    )
 
 
 def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | None = None) -> FrontWheel:
@@ -151,11 +158,11 @@ def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | N
     levels = levels or levels_of(build)
     stand = _stand(build, levels)
     speed = np.asarray(speed, dtype=float)
-    full = stand.at(speed[:, None], np.ones(len(levels)))
-    faint = stand.at(speed[:, None], np.full(len(levels), _FAINT_THROTTLE))
-    asked = np.maximum(faint.i_q.T / _FAINT_THROTTLE, 1e-9)
+    point = stand.at(speed[:, None], np.array([1.0, _FAINT_THROTTLE])[:, None, None])
+    used, faint = point.i_q
+    asked = np.maximum(faint.T / _FAINT_THROTTLE, 1e-9)
     m = stand.machine
-    force = full.drive_force.T
+    force = point.drive_force[0].T
     light_force, lift_force = (stand.front_force(speed[:, None], fraction)[:, 0] for fraction in (LIGHT, LIFTED))
     slip = stand.slip_force(speed[:, None], build.bike.grip)[:, 0]
 
@@ -168,7 +175,7 @@ def front_wheel(build: Build, speed: ArrayLike, levels: Sequence[PowerLevel] | N
         speed=speed,
         full_force=force,
         force_per_throttle=asked * stand.force_per_ampere[:, None],
-        used_throttle=np.minimum(full.i_q.T / asked, 1.0),
+        used_throttle=np.minimum(used.T / asked, 1.0),
         light_force=light_force,
         lift_force=lift_force,
         slip_force=slip,
@@ -274,8 +281,9 @@ def phase_limit_that_holds(
 
     Notes
     -----
-    A root of (force at full throttle - force for that load), largest over speed, through the operating point, by
-    scipy.optimize.elementwise.find_root.
+    A force needs the same torque current whatever the phase limit is, and that much field-weakening current as the
+    voltage asks for: the phase limit that gives it, and no more, is the size of the two together. Of all speeds at
+    which that force is within reach the least counts.
 
     Examples
     --------
@@ -289,23 +297,14 @@ def phase_limit_that_holds(
     speed = np.linspace(0.0, fastest, _SPEEDS)
     marked = stand.front_force(speed[:, None], np.broadcast_to(fraction, len(levels)))
 
-    def excess(limit: Floats, level: NDArray[np.intp]) -> Floats:
-        levels = np.broadcast_to(level, limit.shape).astype(int).ravel()
-        machine = stand.machine.take(levels)
-        machine.phase_limit = limit.ravel()
-        force = stand.at(speed[:, None], np.ones(levels.size), machine, levels).drive_force
-        return (force - marked[:, levels]).max(axis=0).reshape(limit.shape)
-
     accepts = NUMBER_PATHS["controller.phase_current_limit"]
-    low, high = np.full((2, len(levels)), [[accepts.low], [accepts.high]])
-    index = np.arange(len(levels))
-    needed = excess(high, index) > 0
-    lifts_at_once = excess(low, index) > 0
-    phase_limit = np.where(lifts_at_once, 0.0, np.inf)
-    search = needed & ~lifts_at_once
-    if search.any():
-        from scipy.optimize import elementwise
-
-        root = elementwise.find_root(excess, (low[search], high[search]), args=(index[search],))
-        phase_limit[search] = root.x
-    return phase_limit
+    machine = stand.machine.take(slice(None))
+    machine.phase_limit = np.full(len(levels), accepts.high)
+    needed = stand.current_for(marked, speed[:, None])
+    left = np.maximum(stand.heat_share, _ROUNDING)
+    by_table = False if machine.has_table is None else machine.has_table  # of torque, which no phase limit changes
+    throttle = np.where(by_table, 1.0, np.minimum(needed / (left * accepts.high), 1.0))
+    point = stand.at(speed[:, None], throttle, machine)
+    reached = point.i_q >= needed * (1.0 - _ROUNDING)
+    limit = np.where(reached, np.hypot(np.maximum(needed, 0.0), point.i_d) / left, np.inf).min(axis=0)
+    return np.where((limit < accepts.low) | by_table & np.isfinite(limit), 0.0, limit)

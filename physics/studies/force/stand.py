@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from physics.arrays import Floats, Numbers
 from physics.build.batch import Batch
 from physics.components import load_transfer, motor, road_load
+from physics.components.controller import foldback
 from physics.simulation.machine import Machine
 from physics.simulation.operating_point import SPEED_CAP_TIME, OperatingPoint, operating_point
 from physics.simulation.plant import Plant
@@ -82,6 +83,12 @@ class Stand:
     def current_for(self, force: Any, speed: Any) -> Floats:
         """Torque current that a drive force needs, A, shape (..., n)."""
         return self.machine.current_for(force, speed, self.winding)
+
+    @property
+    def heat_share(self) -> Floats:
+        """Share of the phase limit that the heat of winding and controller leaves, shape (n,)."""
+        m = self.machine
+        return foldback(np.array([self.winding, self.controller]), m.heat_start, m.heat_end).min(axis=0)
 
     @property
     def force_per_ampere(self) -> Floats:

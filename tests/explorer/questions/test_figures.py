@@ -123,7 +123,7 @@ def test_figures_travel_and_use_known_colours(system):
         voltage_window.figure(window_of(build, 25.0, 20.0, steps=40), 98.0, fmt, pulls.rest_voltage[0]),
         voltage_window.figure(window_of(build, 90.0, 20.0, steps=40), 98.0, fmt),
         burst_power.figure(burst_answer, fmt),
-        heat.held_figure(full_power(build, 60.0, steps=40), fmt),
+        heat.held_figure(full_power(build, 60.0), fmt),
         heat.pulls_figure(pulls, thresholds(build)[:, 0], fmt),
     ]
     for figure in figures:

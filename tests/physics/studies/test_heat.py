@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.linalg import expm
 
-from physics.build import Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
+from physics.build import NO_RULES, Bike, Build, Conditions, Controller, Driveline, Motor, Pack, Protection
 from physics.build.batch import Batch
 from physics.components import motor
 from physics.components.controller import foldback
@@ -163,16 +163,32 @@ def test_foldback_keeps_parts_below_their_maximum():
     assert foldback(hot.winding_foldback_start, hot.winding_foldback_start, hot.winding_temperature_maximum) == 1
 
 
-def test_full_power_names_the_part_and_the_time():
-    """hand-worked: a controller of 1 kW fixed loss, 2500 J/K, no path to air, 20 to 75 C in 137.5 s."""
+@pytest.mark.parametrize("begun", [None, 8.0, 100.0, 300.0])
+def test_full_power_names_the_part_and_the_time(begun):
+    """hand-worked: a controller of 1 kW fixed loss, 2500 J/K, no path to air, 20 to 75 C in 137.5 s, whatever is
+    known of it."""
     controller = Controller(
         80.0, 200.0, fixed_loss=1000.0, loss_per_ampere=0.0, loss_resistance=0.0, thermal_conductance=0.0
     )
-    found = full_power(a_build(controller=controller, conditions=Conditions(293.15)), 200.0)
-    assert HEATED_PARTS[found.first_part[0]] == "controller"
-    assert found.time[0] == pytest.approx(137.5, abs=0.01)
-    assert found.status[0] == HEAT_LIMITS
-    assert found.message[0] == f"Full power lasts {found.time[0]:.0f} s: then the controller is too hot."
+    build = a_build(controller=controller, conditions=Conditions(293.15))
+    found = full_power(build, 200.0, begun and run(build, begun).one(0))
+    assert HEATED_PARTS[found.first_part] == "controller"
+    assert found.time == pytest.approx(137.5, abs=0.01)
+    assert found.status == HEAT_LIMITS
+    assert found.message == f"Full power lasts {found.time:.0f} s: then the controller is too hot."
+
+
+@pytest.mark.parametrize(("ramp", "known"), [(0.3, 20.0), (5.0, 20.0), (0.3, 1.0)])
+def test_full_power_goes_past_a_cut_out(ramp, known):
+    """property: with a rule that trips under way, while the throttle opens, or after what is known of the run, heat
+    is that of a run without rules within its 0.1 %, and the cut-out that of a run, which is good to 20 ms."""
+    build = a_build(controller=Controller(120.0, 300.0, throttle_ramp_time=ramp), conditions=Conditions(293.15))
+    strict = build.change({"pack.protection.peak_current": 30.0, "pack.protection.peak_time": 0.5})
+    alone, free = run(strict, 20.0), run(Batch.of(strict).change(NO_RULES), 60.0)
+    found = full_power(strict, 60.0, run(strict, known).one(0))
+    assert found.cut_out_time == pytest.approx(alone.cut_out_time[0], abs=0.02)
+    ends = [getattr(free, f"{part}_temperature")[0, -1] for part in HEATED_PARTS]
+    assert found.temperatures[:, -1] - 293.15 == pytest.approx(np.array(ends) - 293.15, rel=1e-3)
 
 
 @pytest.mark.parametrize("seed", range(12))
