@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from itertools import groupby
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
@@ -160,18 +160,27 @@ def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
             st.caption(prose(f"{first.symbols}.  \n*Source:* {first.source}."))
 
 
-def draw_folded(page: Page, questions: Iterable[ModuleType]) -> None:
+def draw_folded(page: Page, questions: Sequence[ModuleType]) -> None:
     """Draw every section that may be folded, each under its question; a folded one computes nothing."""
     st.session_state[_CAUTIONS] = []
-    for question in questions:
-        expander = st.expander(prose(question.TITLE), key=_fold(question), on_change="rerun")
-        if expander.open:
-            with expander:
+    folds = {q: st.expander(prose(q.TITLE), key=_fold(q), on_change="rerun") for q in questions}
+    for question in in_turn(questions):
+        if folds[question].open:
+            with folds[question]:
                 draw_one(question, page)
     if cautions := st.session_state[_CAUTIONS]:
         cautions = [prose(caution) for caution in cautions]
         text = cautions[0] if len(cautions) == 1 else "\n".join(f"- {caution}" for caution in cautions)
         st.warning(text, icon=":material/warning:")
+
+
+def in_turn(questions: Sequence[ModuleType]) -> list[ModuleType]:
+    """Questions in the turn in which they are drawn: those that ask for work `ahead` come last, from below.
+
+    While the others are drawn that work is done; from below, as what is asked for first has time for a second step.
+    """
+    waiting = [question for question in questions if hasattr(question, "ahead")]
+    return [question for question in questions if question not in waiting] + waiting[::-1]
 
 
 def unfolded(question: ModuleType) -> bool:

@@ -16,7 +16,7 @@ from explorer.state import link_entries
 KEY = "moment"
 """Key of the row: the name of the open moment, or None."""
 _TAPS = "moment_taps"
-_ASKED = "moment_asked"
+_ASKED, _WHO = "moment_asked", "moment_of"
 # It stays in the page, as a browser may see nothing of a run that another follows at once; each tap acts once.
 # A smooth scroll goes to where its aim lay when it began, so it is repeated whenever the page has come to rest at
 # another height, until the rider acts.
@@ -48,12 +48,14 @@ def ahead(page: Page, moments: tuple[tuple[str, tuple[ModuleType, ...]], ...]) -
     page, moments
         As `draw` takes them.
     """
-    asked = []
-    for question in dict(moments).get(opened() or "", ()):
+    asked, who = [], st.session_state.setdefault(_WHO, object())
+    for question in layout.in_turn(dict(moments).get(opened() or "", ())):
         if hasattr(question, "ahead") and layout.unfolded(question):
             asked += question.ahead(page)
     for older in set(st.session_state.get(_ASKED, ())).difference(asked):
-        older.drop()
+        older.drop(who)
+    for one in asked:
+        one.begin(who)
     st.session_state[_ASKED] = asked
 
 

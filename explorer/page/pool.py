@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable
-from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, wait
 from functools import cache, lru_cache
 from multiprocessing import get_context, parent_process
 from typing import Any
@@ -21,8 +21,6 @@ POOL_AFTER = 4.0
 """Seconds from the first run to the start of the processes that take over from then on."""
 LONGEST_WAIT = 20.0
 """Seconds for a process of the pool to answer; a run takes a fraction of one."""
-
-
 PROCESSES = max((os.cpu_count() or 2) - 1, 1)
 MOST_ASKED = 4
 """So much work of questions may be under way; more is done by this process, once it is wanted."""
@@ -32,40 +30,61 @@ _asked: set[Future] = set()
 def likely_runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...]) -> Runs:
     """`all_runs` by a process of the pool, or by this one while there is none, or where all work for questions."""
     args = build, baseline, duration, known
-    executor = _ready() if soon().finished.is_set() else None
-    if executor is None or len(_asked) >= PROCESSES:
-        return all_runs(*args)
+    executor = _ready() if soon().finished.is_set() and len(_asked) < PROCESSES else None
     return _result(executor, _submitted(executor, all_runs, args), all_runs, args)
 
 
 class Asked:
-    """What a question asks for: a process of the pool works it out while this one goes on; see `ask`."""
+    """What a question asks for: worked out by a process of the pool where that has begun, else by this one.
+
+    Attributes
+    ----------
+    dropped : bool
+        Whether nobody begins it any more, as nobody wanted it any more.
+    """
 
     def __init__(self, work: Callable[..., Any], args: tuple[Any, ...]) -> None:
         self._work, self._args, self._lock = work, args, threading.Lock()
-        self._executor = _ready() if len(_asked) < MOST_ASKED else None
-        self._future = None if self._executor is None else _submitted(self._executor, work, args)
+        self._executor: ProcessPoolExecutor | None = None
+        self._future: Future | None = None
         self._known: tuple[Any, ...] = ()
-        if self._future is not None:
-            _asked.add(self._future)
-            self._future.add_done_callback(_asked.discard)
+        self._wanted: set[Any] = set()
+
+    def begin(self, who: Any) -> None:
+        """Let a process begin it, where one is there and has not too much to do; wanted by somebody."""
+        self._wanted.add(who)
+        if (self._future is None or self.dropped) and not self._known and len(_asked) < MOST_ASKED:
+            self._executor = _ready()
+            self._future = _submitted(self._executor, self._work, self._args)
+            if self._future is not None:
+                _asked.add(self._future)
+                self._future.add_done_callback(_asked.discard)
+
+    def drop(self, who: Any) -> None:
+        """It is wanted no more by somebody; where that was the last, and it has not begun, nobody begins it."""
+        self._wanted.discard(who)
+        if not self._wanted and self._future is not None:
+            self._future.cancel()
+
+    @property
+    def dropped(self) -> bool:
+        return self._future is not None and self._future.cancelled()
+
+    def wait(self, timeout: float) -> bool:
+        """Wait for a process that has begun; whether there is nothing to wait for any more."""
+        return self._future is None or not wait([self._future], timeout).not_done
 
     def result(self) -> Any:
-        """What comes of it, waited for; worked out by this process where no other does."""
+        """What comes of it, waited for."""
         with self._lock:
             if not self._known:
                 self._known = (_result(self._executor, self._future, self._work, self._args),)
         return self._known[0]
 
-    def drop(self) -> None:
-        """It is wanted no more: where it has not begun, nobody begins it."""
-        if self._future is not None:
-            self._future.cancel()
-
 
 @lru_cache(maxsize=60)
 def ask(work: Callable[..., Any], *args: Any) -> Asked:
-    """Ask for work that takes a while; the same again is the same.
+    """Work that takes a while, to be begun or wanted at once; the same again is the same.
 
     Parameters
     ----------
@@ -77,12 +96,13 @@ def ask(work: Callable[..., Any], *args: Any) -> Asked:
     return Asked(work, args)
 
 
-def _submitted(executor: ProcessPoolExecutor, work: Callable, args: tuple) -> Future | None:
-    try:
-        return executor.submit(work, *args)
-    except RuntimeError:  # one of its processes died
-        _replace(executor)
-        return None
+def _submitted(executor: ProcessPoolExecutor | None, work: Callable, args: tuple) -> Future | None:
+    if executor is not None:
+        try:
+            return executor.submit(work, *args)
+        except RuntimeError:  # one of its processes died
+            _replace(executor)
+    return None
 
 
 def _result(executor: ProcessPoolExecutor | None, future: Future | None, work: Callable, args: tuple) -> Any:

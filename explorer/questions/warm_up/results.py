@@ -16,17 +16,18 @@ from explorer.page.tolerances import tolerances
 from physics.arrays import Floats
 from physics.build import Build
 from physics.build.batch import Batch
-from physics.studies.day.outcomes import line_limits
 from physics.studies.day.warm_up import (
     USUAL_TEMPERATURE,
     WarmUp,
     WarmUpPlan,
     at_currents,
     warm_up,
+    warm_up_and_limits,
 )
 
 SHARES = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 3.0])
 """Of the rider's current: other currents to compare."""
+_LOOK = 0.05  # s, until it is seen that a job is wanted no more
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,24 +67,19 @@ def plan_of(page: Page) -> WarmUpPlan:
 
 def ahead(page: Page) -> list[Asked]:
     """What can be worked out while the page above is drawn."""
-    return [_asked(page)]
-
-
-def _asked(page: Page) -> Asked:
-    return ask(warm_up, page.build, plan_of(page), tolerances(page.inputs), page.reaches_target)
+    known, worse = tolerances(page.inputs), (page.pull, page.pull_margin, LIMIT_STEP)
+    return [ask(warm_up_and_limits, page.build, plan_of(page), *worse, known, page.reaches_target)]
 
 
 def warming(page: Page) -> Callable[[Callable[[int, int], None], Callable[[], bool]], Found | None]:
-    """The work of a background job; nothing comes of one that was stopped."""
-    build, plan, warm_up_asked = page.build, plan_of(page), _asked(page)
-    worse = page.pull, page.pull_margin, LIMIT_STEP, tolerances(page.inputs)
+    """The work of a background job; nothing comes of one that was dropped."""
+    build, plan, (asked,) = page.build, plan_of(page), ahead(page)
 
-    def work(progress: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Found | None:
-        warm = warm_up_asked.result()
-        if cancelled():
-            return None
-        progress(1, 2)
-        return Found(build, plan, warm, ask(line_limits, build, warm.outcomes, *worse).result())
+    def work(_: Callable[[int, int], None], cancelled: Callable[[], bool]) -> Found | None:
+        while not asked.wait(_LOOK):
+            if cancelled():
+                return None
+        return None if asked.dropped else Found(build, plan, *asked.result())
 
     return work
 
@@ -96,7 +92,7 @@ def applies(page: Page) -> bool:
 
 def warm_up_of(page: Page) -> WarmUp:
     """The warm-up, worked out at once."""
-    return _asked(page).result()
+    return ask(warm_up, page.build, plan_of(page), tolerances(page.inputs), page.reaches_target).result()
 
 
 def other_currents(found: Found) -> tuple[Floats, Floats, Floats, Floats]:

@@ -14,20 +14,20 @@ from explorer.questions.warm_up import chart, results, words
 
 TITLE = "Does it pay to warm the pack up, and how?"
 KEY = "warm_up"
+_MOMENT = 0.05  # s, for a job that finds all there that was asked for ahead
 
 
 def draw(page: Page) -> None:
     """Verdict, its inputs, pack temperature and top speed against the minutes of a warm-up."""
     key = (page.build, results.plan_of(page), page.pull, page.pull_margin, tolerances(page.inputs))
-    job, last = latest(KEY, key, results.warming(page))
+    job, last = latest(KEY, key, results.warming(page), wait=0.0)
+    job.join(_MOMENT)
     if job.error is not None:
         raise job.error
     if not job.ended:
-        watch(job, KEY, words.WORKING)
+        watch(job, KEY, words.WORKING, stops=False)
     shown = job if job.result is not None else last
     found: results.Found | None = shown.result if shown is not None else None
-    if found is None and job.ended:
-        st.caption(words.STOPPED)
     if found is not None:
         say("warm_up_answer", words.verdict(page.fmt, found))
         show_derivation(KEY, lambda: words.derivation(found))

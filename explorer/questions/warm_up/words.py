@@ -37,7 +37,6 @@ from physics.studies.day.warm_up import (
 )
 
 WORKING = "Warming the pack up"
-STOPPED = "Stopped before anything was found. Any change starts it again."
 CURRENTS = "Steady riding at other currents"
 NOTE = (
     "Below: how fast the run gets if it starts then, with the charge that is left, and motor and controller as "

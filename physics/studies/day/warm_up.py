@@ -31,7 +31,7 @@ from physics.scenarios.warming import (
     warm_by_pulls,
     warm_steadily,
 )
-from physics.studies.day.outcomes import COSTS, PAYS, SAME, Outcomes, outcomes_from
+from physics.studies.day.outcomes import COSTS, PAYS, SAME, Outcomes, line_limits, outcomes_from
 from physics.studies.uncertainty.tolerance import Tolerance, default_tolerances
 from physics.studies.uncertainty.worse import WorseCase
 
@@ -245,6 +245,32 @@ def warm_up(
         ),
         along=outcomes.take(np.arange(1, 1 + 3 * axis.size)),
     )
+
+
+def warm_up_and_limits(
+    build: Build,
+    plan: WarmUpPlan,
+    pull: Pull,
+    margin: float,
+    step: float,
+    known: Sequence[Tolerance],
+    reached: bool,
+) -> tuple[WarmUp, Floats]:
+    """`warm_up`, and for each start of its outcomes the line limit that survives a pull.
+
+    Parameters
+    ----------
+    build, plan, known, reached
+        See `warm_up`.
+    pull, margin, step
+        See `line_limits`.
+
+    Returns
+    -------
+    tuple of (WarmUp, array of shape (4,), A)
+    """
+    warm = warm_up(build, plan, known, reached)
+    return warm, line_limits(build, warm.outcomes, pull, margin, step, known)
 
 
 def at_currents(build: Build, currents: ArrayLike, temperature: float) -> tuple[Floats, Floats, Floats]:
