@@ -108,10 +108,11 @@ class Plane(PerBuild):
             guess_d=guess_d,
         )
         if speed.ndim > 1:
-            for field in fields(cls):  # a third of the time of np.broadcast_to
-                values = np.empty(speed.shape)
-                values[...] = getattr(plane, field.name)
-                setattr(plane, field.name, values.ravel())
+            own = vars(plane)
+            block = np.empty((len(own), *speed.shape))
+            for row, values in zip(block, own.values(), strict=True):  # a fifth of the time of np.broadcast_to
+                row[...] = values
+            own.update(zip(own, block.reshape(len(own), -1), strict=True))
         return plane
 
     def power(self, i_q: Any, i_d: Any) -> np.ndarray:
@@ -147,9 +148,12 @@ class Plane(PerBuild):
         radius = self.fraction * self.lowest / impedance
         edge = np.maximum(centre_d, -np.minimum(self.field_weakening, self.phase_limit))
         most = motor.largest_quadrature_current(centre_d, centre_q, radius, self.phase_limit, self.field_weakening)
-        own = {field.name: getattr(self, field.name) for field in fields(Plane)}  # it may be bound already
+        own = {name: getattr(self, name) for name in _OF_A_PLANE}  # it may be bound already
         most = np.minimum(most, self.wanted)
         return BoundPlane(**own, centre_d=centre_d, centre_q=centre_q, radius=radius, edge=edge, most=most)
+
+
+_OF_A_PLANE = tuple(field.name for field in fields(Plane))
 
 
 @dataclass

@@ -75,10 +75,12 @@ class Machine(PerBuild):
             Torque that iron and chain hold back.
         """
         flux = motor.saturation_share(current, self.saturation_current)
+        inductance = motor.saturation_share(current, self.inductance_saturation_current)
+        if not self.any_slip:
+            return self.scaled(flux, inductance)
         shaft = self.torque_per_ampere * flux * current - held
         force = shaft * np.where(shaft >= 0.0, self.force_per_torque, self.braking_per_torque)
         slip = tyre.drive_slip(force, self.rear_load, self.slip_stiffness)
-        inductance = motor.saturation_share(current, self.inductance_saturation_current)
         return self.scaled(flux, inductance, 1.0 + slip)
 
     @property
@@ -114,7 +116,8 @@ class Machine(PerBuild):
         self.saturation_current = np.where(table, np.inf, b["motor.saturation_current"])
         self.inductance_saturation_current = np.where(table, np.inf, b["motor.inductance_saturation_current"])
         saturates = np.isfinite([self.saturation_current, self.inductance_saturation_current])
-        self.depends_on_current = bool(saturates.any() or np.isfinite(b["bike.slip_stiffness"]).any())
+        self.any_slip = bool(np.isfinite(self.slip_stiffness).any())
+        self.depends_on_current = bool(saturates.any() or self.any_slip)
         self.winding_foldback = np.array(
             [b["motor.winding_foldback_start"], b["motor.winding_temperature_maximum"]]
         )

@@ -100,56 +100,73 @@ def operating_point(
     m = machine
     if m.any_magnets:
         m = m.scaled(motor.magnet_share(m.magnet_weakening, winding if magnets is None else magnets))
-    given = speed, throttle, source_voltage, resistance, winding, controller, guess
+    line = line_limit_current(source_voltage, resistance, m.line_limit, m.foldback_start, m.foldback_end)
+    road, given = Road(m, speed), (throttle, source_voltage, resistance, line, winding, controller)
     if not m.depends_on_current:
-        return _point(m, *given)
-    start, most = np.zeros(speed.shape), m.most_current + np.zeros(speed.shape)
-    held = Road(m, speed).held
-    point, fall = at_own_current(
-        lambda current: _point(m.at_current(current, held), *given), start if guess is None else guess[0], most
-    )
+        return _Drive(m, road, speed, *given, guess).point()
+    most, i_d = m.most_current + np.zeros(speed.shape), None
+
+    def drive(current: np.ndarray) -> _Drive:
+        nonlocal i_d
+        one, shape = m.at_current(current, road.held), current.shape
+        slipping = Road(one, speed) if m.any_slip else road
+        near = guess if i_d is None else (current, i_d)
+        made = _Drive(one, slipping, np.broadcast_to(speed, shape), *given, near)
+        i_d = made.flow.i_d if shape == speed.shape else made.flow.i_d[0]
+        return made
+
+    found, fall = at_own_current(drive, np.zeros(speed.shape) if guess is None else guess[0], most)
+    point = found.point()
     # the current moves with speed by more than where flux, inductance and slip stay, and the torque as (flux i)'
     flux = motor.saturation_share(point.i_q, m.saturation_current)
     point.slope += point.slope_of_drive * (flux * flux / fall - 1)
     return point
 
 
-def _point(
-    m: Machine,
-    speed: Any,
-    throttle: np.ndarray,
-    source_voltage: np.ndarray,
-    resistance: np.ndarray,
-    winding: np.ndarray,
-    controller: np.ndarray,
-    guess: Any,
-) -> OperatingPoint:
-    """The operating point of machines whose constants stay what they are."""
-    road = Road(m, speed)
-    request = _Request(m, road, throttle, winding, controller)
-    winding_resistance = motor.winding_resistance(m.resistance_20, winding)
-    if m.any_eddies:
-        winding_resistance = winding_resistance * motor.eddy_factor(road.motor_speed, m.eddy_speed)
-    line, folding, starved = line_limit_current(
-        source_voltage, resistance, m.line_limit, m.foldback_start, m.foldback_end
-    )
-    flow = solve_flow(
-        Plane.at_speed(m, speed, winding_resistance, request, source_voltage, resistance, line, guess)
-    )
-    if speed.ndim > 1:
-        flow = Flow(*[values.reshape(speed.shape) for values in vars(flow).values()])
-    air_gap = m.torque_per_ampere * flow.i_q
-    shaft = air_gap - road.held
-    per_torque = np.where(shaft >= 0.0, m.force_per_torque, m.braking_per_torque)
-    force = shaft * per_torque
-    acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
-    slope_of_drive = m.torque_per_ampere * flow.rate * per_torque / m.inertia
-    slope = slope_of_drive - (road.held_rate * per_torque + road.drag_rate + road.rolling_rate) / m.inertia
-    return OperatingPoint(
-        flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, air_gap,
-        road.motor_speed, winding_resistance, acceleration, slope, slope_of_drive, flow.held_by_line,
-        _name_limit(request, flow, folding, starved),
-    )  # fmt: skip
+class _Drive:
+    """What flows in machines whose constants stay what they are."""
+
+    def __init__(
+        self,
+        m: Machine,
+        road: "Road",
+        speed: Any,
+        throttle: np.ndarray,
+        source_voltage: np.ndarray,
+        resistance: np.ndarray,
+        line: tuple[np.ndarray, np.ndarray, np.ndarray],
+        winding: np.ndarray,
+        controller: np.ndarray,
+        guess: Any,
+    ) -> None:
+        self.m, self.road, self.line = m, road, line
+        self.request = request = _Request(m, road, throttle, winding, controller)
+        winding_resistance = motor.winding_resistance(m.resistance_20, winding)
+        if m.any_eddies:
+            winding_resistance = winding_resistance * motor.eddy_factor(road.motor_speed, m.eddy_speed)
+        self.winding_resistance = winding_resistance
+        flow = solve_flow(
+            Plane.at_speed(m, speed, winding_resistance, request, source_voltage, resistance, line[0], guess)
+        )
+        if speed.ndim > 1:
+            flow = Flow(*[values.reshape(speed.shape) for values in vars(flow).values()])
+        self.flow, self.i_q = flow, flow.i_q
+
+    def point(self) -> OperatingPoint:
+        """The operating point that comes of it."""
+        m, road, flow = self.m, self.road, self.flow
+        air_gap = m.torque_per_ampere * flow.i_q
+        shaft = air_gap - road.held
+        per_torque = np.where(shaft >= 0.0, m.force_per_torque, m.braking_per_torque)
+        force = shaft * per_torque
+        acceleration = (force - road.drag - road.rolling - m.slope_force) / m.inertia
+        slope_of_drive = m.torque_per_ampere * flow.rate * per_torque / m.inertia
+        slope = slope_of_drive - (road.held_rate * per_torque + road.drag_rate + road.rolling_rate) / m.inertia
+        return OperatingPoint(
+            flow.voltage, flow.current, flow.i_q, flow.i_d, force, road.drag, road.rolling, road.iron, air_gap,
+            road.motor_speed, self.winding_resistance, acceleration, slope, slope_of_drive, flow.held_by_line,
+            _name_limit(self.request, flow, *self.line[1:]),
+        )  # fmt: skip
 
 
 class Road:

@@ -10,12 +10,15 @@ from typing import Protocol, TypeVar
 import numpy as np
 
 CLOSE = 1e-6
-"""How closely the two must agree, over the largest current there can be."""
+"""How closely the current found is that at which the two agree, over the largest there can be."""
+
+ASSUMED = 1e-5
+"""How closely the assumed one is, where the current found hardly depends on it."""
 
 _MOST_TURNS = 60
 
 _NUDGE = 1e-4
-"""Where the first current assumed is right, another is tried so far from it, over the largest, to see the fall."""
+"""So far from the first current assumed, over the largest, another is tried, to see how the gap falls."""
 
 
 class Driven(Protocol):
@@ -35,7 +38,8 @@ def at_own_current(
     Parameters
     ----------
     evaluate : callable
-        An assumed torque current, A, to a point whose own changes continuously with it, from zero to `most`.
+        Assumed torque currents, A, to a point whose own change continuously with them, from zero to `most`: of the
+        shape of `most`, and two rows of that.
     start : array, A
         Where to begin, such as the current of a moment before.
     most : array, A
@@ -44,10 +48,11 @@ def at_own_current(
     Returns
     -------
     tuple of (Point, array)
-        At the root of its current less the assumed one: by the secant through the two currents before, inside a
-        bracket that is halved where the secant leads out of it (W. H. Press and others, Numerical Recipes, 3rd ed.,
-        2007, section 9.2, for both). Then how fast that gap closes there with the assumed current: whatever moves
-        the current of a point by so much where the assumed one stays moves the root by that over this.
+        At the root of its current less the assumed one: by the secant through two currents, first through the start
+        and one beside it, inside a bracket that is halved where the secant leads out of it (W. H. Press and others,
+        Numerical Recipes, 3rd ed., 2007, section 9.2, for both). Then how fast that gap closes there with the
+        assumed current: whatever moves the current of a point by so much where the assumed one stays moves the root
+        by that over this.
 
     Examples
     --------
@@ -59,21 +64,25 @@ def at_own_current(
     ([73.205], [1.27])
     """
     low, high, at = np.zeros(most.shape), most, np.minimum(start, most)
-    fall = np.ones(most.shape)  # one where the point does not depend on the assumed current
-    before_at = before_gap = at
-    for turn in range(_MOST_TURNS):
+    beside = np.where(at < most / 2, at + _NUDGE * most, at - _NUDGE * most)
+    pair = np.array([at, beside])
+    gap, gap_beside = evaluate(pair).i_q - pair
+    fall = (gap - gap_beside) / (beside - at)  # one where the point does not depend on the assumed current
+    close, assumed, far = CLOSE * most, ASSUMED * most, _NUDGE * most
+    solved = np.zeros(most.shape, dtype=bool)
+    for _ in range(_MOST_TURNS):
+        low, high = np.where(~solved & (gap > 0), at, low), np.where(solved | (gap > 0), high, at)
+        falling = np.where(fall > 0, fall, 1.0)
+        secant = at + gap / falling
+        outside = (secant < low) | (secant > high)
+        before_at, before_gap = at, gap
+        at = np.where(solved, at, np.where(outside, (low + high) / 2, secant))
         point = evaluate(at)
         gap = point.i_q - at
-        solved = np.abs(gap) <= CLOSE * most
-        if turn > 0:
-            moved = np.abs(at - before_at) > CLOSE * most
+        moved = np.abs(at - before_at) > far
+        if np.count_nonzero(moved):
             fall = np.where(moved, (before_gap - gap) / np.where(moved, at - before_at, 1.0), fall)
-            if np.count_nonzero(solved) == solved.size:
-                break
-        low, high = np.where(~solved & (gap > 0), at, low), np.where(solved | (gap > 0), high, at)
-        secant = at + gap / np.where(fall > 0, fall, 1.0)
-        outside = (secant < low) | (secant > high)
-        stay = at if turn > 0 else np.where(at < most / 2, at + _NUDGE * most, at - _NUDGE * most)
-        before_at, before_gap = at, gap
-        at = np.where(solved, stay, np.where(outside, (low + high) / 2, secant))
+        solved = (np.abs(gap) <= assumed) & (np.abs(gap - gap / np.where(fall > 0, fall, 1.0)) <= close)
+        if np.count_nonzero(solved) == solved.size:
+            break
     return point, np.where(fall > 0, fall, 1.0)

@@ -37,7 +37,6 @@ DRY_GRIP, WET_GRIP = 0.9, 0.5
 
 _LEAST = {"bike.drag_area": -1, "bike.bike_mass": 1, "conditions.headwind": -1, "conditions.air_temperature": 1}
 _STEPS = 200
-_RUN_STEPS = 60
 
 
 @dataclass(frozen=True)
@@ -165,7 +164,7 @@ def road_needed(
     known = default_tolerances(build) if tolerances is None else tuple(tolerances)
     cases = worse_cases(known)  # both ends: where the target is missed, a better bike goes farther
     entered = Batch.of(build)
-    made = run(Batch.join([case.applied(entered) for case in cases]), duration, 0.0, _RUN_STEPS)
+    made = run(Batch.join([case.applied(entered) for case in cases]), duration)
     times = made.time_to(target_speed)
     there = np.isfinite(times)
     until = np.where(there, times, duration)
