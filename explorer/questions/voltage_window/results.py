@@ -16,7 +16,7 @@ MOST_PULLS = 30
 
 def ahead(page: Page) -> list[Asked]:
     """What can be worked out while the page above is drawn."""
-    return [window_asked(page), _pulls(page)]
+    return [_pulls(page), window_asked(page)]
 
 
 def pulls_of(page: Page) -> RepeatedPulls:
