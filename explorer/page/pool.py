@@ -75,11 +75,9 @@ class Asked:
         return self._future is None or not wait([self._future], timeout).not_done
 
     def result(self) -> Any:
-        """What comes of it, waited for where it has begun."""
+        """What comes of it, waited for."""
         with self._lock:
             if not self._known:
-                if self._future is not None:
-                    self._future.cancel()
                 self._known = (_result(self._executor, self._future, self._work, self._args),)
         return self._known[0]
 

@@ -18,7 +18,7 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.page import pool
 from explorer.page.likely import Runs, all_runs
 from explorer.page.page import CHARGES, Page
-from explorer.page.pool import Asked, ask
+from explorer.page.pool import ask
 from explorer.page.tolerances import tolerances
 from physics.build import Build, PowerLevel
 from physics.scenarios.pull import Pull
@@ -41,13 +41,8 @@ def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tol
 
 def window_of(page: Page) -> VoltageWindow:
     """From what rest voltage the target is within reach."""
-    return window_asked(page).result()
-
-
-def window_asked(page: Page) -> Asked:
-    """`window_of`, as asked for ahead."""
     likely = None if page.tops is None else (tuple(CHARGES), tuple(page.tops))
-    return ask(voltage_window, page.build, page.target_speed, page.duration, None, None, likely)
+    return ask(voltage_window, page.build, page.target_speed, page.duration, None, None, likely).result()
 
 
 def home_of(page: Page) -> WayHome:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from explorer.page.page import Page
 from explorer.page.pool import Asked, ask
-from explorer.page.results import window_asked, window_of
+from explorer.page.results import window_of
 from physics.components.pack import rest_voltage
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
@@ -16,7 +16,7 @@ MOST_PULLS = 30
 
 def ahead(page: Page) -> list[Asked]:
     """What can be worked out while the page above is drawn."""
-    return [_pulls(page), window_asked(page)]
+    return [_pulls(page)]
 
 
 def pulls_of(page: Page) -> RepeatedPulls:
