@@ -72,7 +72,8 @@ class Asked:
 
     def wait(self, timeout: float) -> bool:
         """Wait for a process that has begun; whether there is nothing to wait for any more."""
-        return self._future is None or not wait([self._future], timeout).not_done
+        one = self._future
+        return one is None or one.done() or not wait([one], timeout).not_done
 
     def result(self) -> Any:
         """What comes of it, waited for."""

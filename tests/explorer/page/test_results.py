@@ -62,6 +62,30 @@ def test_a_run_from_another_process_is_the_same():
     assert all((one == other).all() for one, other in zip(band, other_band, strict=True))
 
 
+def test_what_is_asked_for_is_begun_elsewhere_and_dropped_where_nobody_wants_it():
+    """property: by another process once it has begun, here where it never did; two want it, and only when neither
+    does it is dropped."""
+    executor, started = pool.pool()
+    assert started.result(WAIT) != os.getpid()
+    begun = pool.Asked(os.getpid, ())
+    begun.begin("me")
+    assert begun.wait(WAIT)
+    assert begun.result() != os.getpid()
+    assert pool.Asked(os.getpid, ()).result() == os.getpid()
+    busy = [executor.submit(time.sleep, 1.0) for _ in range(2 * pool.PROCESSES + 1)]  # one waits beside each
+    queued = pool.Asked(os.getpid, ())
+    for who in ("me", "you"):
+        queued.begin(who)
+    assert not queued.wait(0.0)
+    queued.drop("me")
+    assert not queued.dropped
+    queued.drop("you")
+    assert queued.dropped
+    assert queued.wait(0.0)
+    assert queued.result() == os.getpid()
+    assert not any(one.cancelled() for one in busy)
+
+
 class _Runtime:
     """A server, for as much as `results.runs` asks of one."""
 
