@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from itertools import groupby
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
@@ -163,10 +164,14 @@ def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
 def draw_folded(page: Page, questions: Sequence[ModuleType]) -> None:
     """Draw every section that may be folded, each under its question; a folded one computes nothing."""
     st.session_state[_CAUTIONS] = []
-    folds = {q: st.expander(prose(q.TITLE), key=_fold(q), on_change="rerun") for q in questions}
     for question in in_turn(questions):
-        if folds[question].open:
-            with folds[question]:
+        if unfolded(question):
+            with suppress(BuildError):  # it says so where it is drawn
+                question.work_out(page)
+    for question in questions:
+        expander = st.expander(prose(question.TITLE), key=_fold(question), on_change="rerun")
+        if expander.open:
+            with expander:
                 draw_one(question, page)
     if cautions := st.session_state[_CAUTIONS]:
         cautions = [prose(caution) for caution in cautions]
@@ -175,12 +180,12 @@ def draw_folded(page: Page, questions: Sequence[ModuleType]) -> None:
 
 
 def in_turn(questions: Sequence[ModuleType]) -> list[ModuleType]:
-    """Questions in the turn in which they are drawn: those that ask for work `ahead` come last, from below.
+    """Those that have something to work out: last those that have asked for some of it `ahead`.
 
-    While the others are drawn that work is done; from below, as what is asked for first has time for a second step.
+    It comes before any is drawn: a browser that gets a page bit by bit goes through all of it each time.
     """
-    waiting = [question for question in questions if hasattr(question, "ahead")]
-    return [question for question in questions if question not in waiting] + waiting[::-1]
+    some = [question for question in questions if hasattr(question, "work_out")]
+    return sorted(some, key=lambda question: hasattr(question, "ahead"))
 
 
 def unfolded(question: ModuleType) -> bool:

@@ -49,7 +49,7 @@ def ahead(page: Page, moments: tuple[tuple[str, tuple[ModuleType, ...]], ...]) -
         As `draw` takes them.
     """
     asked, who = [], st.session_state.setdefault(_WHO, object())
-    for question in layout.in_turn(dict(moments).get(opened() or "", ())):
+    for question in reversed(dict(moments).get(opened() or "", ())):
         if hasattr(question, "ahead") and layout.unfolded(question):
             asked += question.ahead(page)
     for older in set(st.session_state.get(_ASKED, ())).difference(asked):

@@ -10,6 +10,7 @@ import streamlit as st
 from numpy.typing import NDArray
 
 from explorer.inputs.to_build import make_build
+from explorer.page.page import Page
 from explorer.page.results import BY_BUILD
 from physics.build import Build, Controller, PowerLevel
 from physics.build.fields import BuildError
@@ -21,6 +22,9 @@ from physics.units import to_si
 
 FEEL_SPEED = {"metric": 20 / 3.6, "US": float(to_si(15.0, "mph"))}
 """Speed at which pull is drawn against throttle, by units: slow enough that the phase limit decides."""
+
+LOW_SPEED = {"metric": 50 / 3.6, "US": float(to_si(30.0, "mph"))}
+"""The lower of the speeds whose times are compared, by units."""
 
 _POINTS = 61
 
@@ -77,6 +81,12 @@ class FrontAnswer:
             if level.name.endswith(chosen) and (level.phase_current_limit, level.line_current_limit) == now:
                 return index
         return len(self.marks.levels) - 1
+
+
+def front_answer_of(page: Page) -> FrontAnswer:
+    """What the section shows of a page."""
+    low_speed, feel_speed = LOW_SPEED[page.fmt.system], FEEL_SPEED[page.fmt.system]
+    return front_answer(page.build, low_speed, page.target_speed, page.duration, feel_speed)
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)

@@ -12,18 +12,15 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.day import THROTTLE
 from explorer.page.page import Page
 from explorer.questions.front_wheel import chart, words
-from explorer.questions.front_wheel.results import FEEL_SPEED, front_answer, posture_limits, throttle_for
-from physics.units import to_si
+from explorer.questions.front_wheel.results import FEEL_SPEED, front_answer_of, posture_limits, throttle_for
 
 TITLE = "At what throttle does the front wheel go light, and lift?"
-LOW_SPEED = {"metric": (50, "km/h"), "US": (30, "mph")}
 
 
 def draw(page: Page) -> None:
     """Verdict, two charts, feel, the levels side by side, caution."""
-    low_speed = float(to_si(*LOW_SPEED[page.fmt.system]))
     feel_speed = FEEL_SPEED[page.fmt.system]
-    answer = front_answer(page.build, low_speed, page.target_speed, page.duration, feel_speed)
+    answer = front_answer_of(page)
     marks, used = answer.marks, answer.level_in_use(page.inputs, page.build.controller)
     seats = posture_limits(page.inputs, marks.levels[used], float(marks.speed[-1]))
     wanted = INPUTS["throttle_pull"].si(page.inputs["throttle_pull"])

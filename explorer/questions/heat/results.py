@@ -14,6 +14,11 @@ from physics.simulation.result import RunResult
 from physics.studies.full_power import FullPower, full_power
 
 
+def work_out(page: Page) -> FullPower | RepeatedPulls:
+    """What the view that is chosen shows."""
+    return held_of(page) if page.inputs["heat_view"] == "held" else pulls_of(page)
+
+
 def held_of(page: Page) -> FullPower:
     """How long full power lasts."""
     return _held(page.build, 60.0 * page.inputs["heat_time"], page.run)

@@ -9,7 +9,7 @@ from physics.components.pack import rest_voltage
 from physics.scenarios.pull import Pull
 from physics.scenarios.repeated_pulls import RepeatedPulls, repeated_pulls
 
-__all__ = ["MOST_PULLS", "ahead", "pulls_of", "resting_now", "window_of"]
+__all__ = ["MOST_PULLS", "ahead", "pulls_of", "resting_now", "window_of", "work_out"]
 
 MOST_PULLS = 30
 
@@ -17,6 +17,12 @@ MOST_PULLS = 30
 def ahead(page: Page) -> list[Asked]:
     """What can be worked out while the page above is drawn."""
     return [_pulls(page)]
+
+
+def work_out(page: Page) -> None:
+    """Window and pulls, so that both are there when they are drawn."""
+    window_of(page)
+    pulls_of(page)
 
 
 def pulls_of(page: Page) -> RepeatedPulls:
