@@ -22,7 +22,7 @@ from physics.build.fields import BuildError
 if TYPE_CHECKING:
     import pandas as pd
 
-_CAUTIONS = "cautions"
+_CAUTIONS, _SEEN = "cautions", "sections_seen"
 
 
 def show(
@@ -164,8 +164,9 @@ def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
 def draw_folded(page: Page, questions: Sequence[ModuleType]) -> None:
     """Draw every section that may be folded, each under its question; a folded one computes nothing."""
     st.session_state[_CAUTIONS] = []
+    seen, st.session_state[_SEEN] = st.session_state.get(_SEEN, set()), set()
     for question in in_turn(questions):
-        if unfolded(question):
+        if question in seen and unfolded(question):
             with suppress(BuildError):  # it says so where it is drawn
                 question.work_out(page)
     for question in questions:
@@ -173,6 +174,7 @@ def draw_folded(page: Page, questions: Sequence[ModuleType]) -> None:
         if expander.open:
             with expander:
                 draw_one(question, page)
+            st.session_state[_SEEN].add(question)
     if cautions := st.session_state[_CAUTIONS]:
         cautions = [prose(caution) for caution in cautions]
         text = cautions[0] if len(cautions) == 1 else "\n".join(f"- {caution}" for caution in cautions)

@@ -53,6 +53,11 @@ def asked(page: Page) -> tuple[float, float]:
     return 1000.0 * page.inputs["burst_power"], float(page.inputs["burst_time"])
 
 
+def burst_of(page: Page) -> BurstAnswer:
+    """What the present pack gives."""
+    return burst_answer(page.build, *asked(page))
+
+
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
 def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
     """Whether the pack gives a power, W, for a time, s, and its power against time."""

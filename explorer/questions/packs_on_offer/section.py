@@ -15,7 +15,7 @@ from explorer.page.page import Page
 from explorer.page.tolerances import rating, tolerances
 from explorer.page.words import faults
 from explorer.questions.packs_on_offer import chart, compared, offers, words
-from explorer.questions.packs_on_offer.results import Judged, asked, burst_answer, judging, plan_of
+from explorer.questions.packs_on_offer.results import Judged, asked, burst_of, judging, plan_of
 from explorer.state.names import as_markdown
 from explorer.state.state import current
 from physics.build.fields import BuildError
@@ -37,7 +37,7 @@ def draw(page: Page) -> None:
     if expander.open:
         with expander:
             offers.edit(page)
-    answer = burst_answer(page.build, *asked(page))
+    answer = burst_of(page)
     say("burst_answer", words.verdict(page, answer))
     show_derivation(POWER, lambda: words.derivation(page, *asked(page)))
     with st.container(key="burst_inputs"):
