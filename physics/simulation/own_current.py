@@ -17,8 +17,9 @@ ASSUMED = 1e-5
 
 _MOST_TURNS = 60
 
-_NUDGE = 1e-4
-"""So far from the first current assumed, over the largest, another is tried, to see how the gap falls."""
+_NUDGE, _LEAST_NUDGE = 1e-4, 1e-12
+"""So far from the first current assumed, over the largest, another is tried, to see how the gap falls; and A, where
+there is no current at all."""
 
 
 class Driven(Protocol):
@@ -64,16 +65,15 @@ def at_own_current(
     ([73.205], [1.27])
     """
     low, high, at = np.zeros(most.shape), most, np.minimum(start, most)
-    beside = np.where(at < most / 2, at + _NUDGE * most, at - _NUDGE * most)
+    close, assumed, far = CLOSE * most, ASSUMED * most, np.maximum(_NUDGE * most, _LEAST_NUDGE)
+    beside = np.where(at < most / 2, at + far, at - far)
     pair = np.array([at, beside])
     gap, gap_beside = evaluate(pair).i_q - pair
     fall = (gap - gap_beside) / (beside - at)  # one where the point does not depend on the assumed current
-    close, assumed, far = CLOSE * most, ASSUMED * most, _NUDGE * most
     solved = np.zeros(most.shape, dtype=bool)
     for _ in range(_MOST_TURNS):
         low, high = np.where(~solved & (gap > 0), at, low), np.where(solved | (gap > 0), high, at)
-        falling = np.where(fall > 0, fall, 1.0)
-        secant = at + gap / falling
+        secant = at + gap / np.where(fall > 0, fall, 1.0)
         outside = (secant < low) | (secant > high)
         before_at, before_gap = at, gap
         at = np.where(solved, at, np.where(outside, (low + high) / 2, secant))

@@ -106,7 +106,7 @@ def regen_answer(
     (True, 0.0)
     """
     plan, batch = plan or RegenPlan(), Batch.of(build)
-    today = headroom_answer(build, plan, batch, tolerances)
+    today = headroom_answer(build, plan, batch, tolerances, curves=False)
     allowed = max(today.allowed_current, 0.0)
     apart = 0.5 if allowed < 20.0 else max(1.0, np.ceil(allowed / _MOST_STEPS))
     tried = np.arange(0.0, allowed + 1e-9, apart)

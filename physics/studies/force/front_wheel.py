@@ -249,10 +249,10 @@ def throttle_for_acceleration(
     levels = levels or levels_of(build)
     stand = _stand(build, levels)
     force = stand.machine.inertia * acceleration + stand.road_load(speed)
-    full = stand.at(speed, np.ones(len(levels))).drive_force
-    asked = np.maximum(stand.at(speed, np.full(len(levels), _FAINT_THROTTLE)).i_q / _FAINT_THROTTLE, 1e-9)
+    point = stand.at(speed, np.array([[1.0], [_FAINT_THROTTLE]]))
+    asked = np.maximum(point.i_q[1] / _FAINT_THROTTLE, 1e-9)
     throttle = np.clip(stand.current_for(np.maximum(force, 0.0), speed) / asked, 0.0, 1.0)
-    return np.where(full >= force, throttle, np.nan)
+    return np.where(point.drive_force[0] >= force, throttle, np.nan)
 
 
 def phase_limit_that_holds(

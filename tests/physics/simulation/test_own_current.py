@@ -49,6 +49,11 @@ def test_many_at_once_are_each_alone():
         assert many[place] == pytest.approx(alone, abs=3 * end * CLOSE)
 
 
+def test_where_there_is_no_current_none_is_found():
+    """exact solution: a motor whose torque table is zero everywhere."""
+    assert root(lambda at: 0.0 * at, 0.0, 0.0).tolist() == [0.0]
+
+
 def test_a_smooth_one_is_there_after_a_pair_and_one_more():
     """exact solution: the root of `test_a_quadratic` from 0.4 % beside it: Newton's error is the square of that."""
     asked = []
