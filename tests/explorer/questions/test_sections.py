@@ -8,6 +8,7 @@ from explorer.questions.heat import results as heat
 from explorer.questions.line_limit import results as line_limit
 from explorer.questions.packs_on_offer import results as packs_on_offer
 from explorer.questions.registry import FOLDED, name_of
+from explorer.questions.voltage_window import results as pulls
 from tests.explorer.pages import opened, written
 
 CAUTIONS = {
@@ -41,10 +42,11 @@ def test_folded_sections_compute_nothing(monkeypatch):
     """No study behind the answers is asked for while the sections are folded."""
     asked = []
     studies = {
-        shared: ("repeated_pulls", "voltage_window"),
+        shared: ("voltage_window",),
+        pulls: ("repeated_pulls",),
         line_limit: ("line_limit", "limit_use"),
         packs_on_offer: ("burst_power", "judged"),
-        heat: ("full_power",),
+        heat: ("full_power", "repeated_pulls"),
     }
     for module, names in studies.items():
         for name in names:
