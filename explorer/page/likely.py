@@ -45,7 +45,7 @@ def all_runs(build: Build, baseline: Build | None, duration: float, known: tuple
     if known:
         parts.append(sample_builds(build, known, quick_points(len(known), _LIKELY_RUNS)).batch())
     result, own = run(Batch.join(parts), duration), len(batch)
-    kept, tops = result.take(slice(0, own)), result.top_speed[own : own + len(CHARGES)]
+    kept, tops = result.take(range(own)), result.top_speed[own : own + len(CHARGES)]  # copies: the batch may go
     if not known:
         return kept, None, tops
     low, high = np.percentile(result.speed[own + len(CHARGES) :], LIKELY, axis=0)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import threading
 from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
+from contextlib import suppress
 from functools import cache
 from multiprocessing import get_context, parent_process
+from typing import Any
 
 from explorer.page.likely import Runs, all_runs
-from physics.build import Build
-from physics.studies.uncertainty import Tolerance
 
 POOL_AFTER = 4.0
 """Seconds from the first run to the start of the processes that take over from then on."""
@@ -18,16 +18,42 @@ LONGEST_WAIT = 20.0
 """Seconds for a process of the pool to answer; a run takes a fraction of one."""
 
 
-def likely_runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...]) -> Runs:
-    """`all_runs` by a process of the pool, or by this one while there is none, or where one died or hangs."""
-    if soon().finished.is_set():
-        executor, started = pool()
-        if started.done():
+class Asked:
+    """Runs that were asked for: of a process of the pool, or of this one while there is none.
+
+    Parameters
+    ----------
+    what : tuple
+        Of `all_runs`.
+    elsewhere : bool
+        Whether a process of the pool may compute them.
+    """
+
+    def __init__(self, what: tuple[Any, ...], elsewhere: bool) -> None:
+        self._what = what
+        self._answer: tuple[ProcessPoolExecutor, Future[Runs]] | None = None
+        self._found: Runs | None = None
+        if elsewhere and soon().finished.is_set():
+            executor, started = pool()
+            if started.done():
+                with suppress(RuntimeError):  # of an executor that another session is replacing
+                    self._answer = executor, executor.submit(all_runs, *what)
+
+    @property
+    def under_way(self) -> bool:
+        """Whether another process is at work on them now."""
+        return self._answer is not None and not self._answer[1].done()
+
+    def runs(self) -> Runs:
+        """What `all_runs` makes of it, by this process where the other one died or hangs."""
+        if self._answer is not None and self._found is None:
+            executor, coming = self._answer
             try:
-                return executor.submit(all_runs, build, baseline, duration, known).result(LONGEST_WAIT)
+                self._found = coming.result(LONGEST_WAIT)
             except (RuntimeError, TimeoutError, CancelledError):  # a fault of the run comes again
                 _replace(executor)
-    return all_runs(build, baseline, duration, known)
+        self._found = self._found or all_runs(*self._what)
+        return self._found
 
 
 @cache

@@ -63,7 +63,7 @@ def test_a_run_from_another_process_is_the_same():
 
 
 class _Runtime:
-    """A server, for as much as `results.runs` asks of one."""
+    """A server, for as much as `results.asked` asks of one."""
 
     Runtime = object
 
@@ -91,7 +91,7 @@ def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
         for _ in range(executor._max_workers):
             executor.submit(disturb, wait)
         asleep = list(executor._processes.values())
-        found, *_ = results.runs.__wrapped__(*asked)
+        found, *_ = results.asked.__wrapped__(*asked).runs()
         assert (found.speed == expected.speed).all()
         assert pool.pool()[0] is not executor
         for process in asleep:
