@@ -160,19 +160,23 @@ def headroom_answer(
     temperature, regen = float(batch["conditions.pack_temperature"][0]), build.controller.regen_current
     currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61 if curves else 0)
     temperatures = np.linspace(COLDEST, HOTTEST, 66 if curves else 0)
+    half = _half_widths(build, tolerances)
+    away = half["conditions.pack_temperature"]
     known = charge_event(build, regen, temperature, replace(plan, stop_speed=0.0), batch, tolerances)
     allowed = float(_allowed(known, batch))
     asked = currents[currents <= allowed]
     asked_currents = np.r_[regen, regen, asked, np.full(temperatures.size, regen)]
     asked_temperatures = np.r_[temperature, temperature, np.full(asked.size, temperature), temperatures]
-    event = charge_event(build, asked_currents, asked_temperatures, plan, batch, tolerances)
+    event = replace(known, current=asked_currents, temperature=asked_temperatures - away)
+    if plan.stop_speed > 0:
+        event = _stops(event, plan, batch, half)
     unsure = build.pack.resistance is None or build.pack.resistance_current is None
     if unsure:
         resistance = np.full(asked_currents.size, event.resistance)
         measured = float(batch["pack.resistance"][0])
         more = measured * MEASURED.half_width
         if build.pack.resistance is not None:
-            more = _half_widths(build, tolerances)["pack.resistance"]
+            more = half["pack.resistance"]
         slowly = batch.change(
             {"pack.resistance": measured + more, "pack.resistance_current": batch["pack.capacity_ah"]}
         )
@@ -188,7 +192,6 @@ def headroom_answer(
     by_current = np.full((2, currents.size), np.nan)
     _, by_current[:, : asked.size], by_temperature = np.split(found, [2, 2 + asked.size], axis=1)
     limit = REGEN if regen <= allowed else COLD_CURRENT if result.caution[0] else RATING
-    away = _half_widths(build, tolerances)["conditions.pack_temperature"]
     chemistry, rules = cell.chemistry(build.pack.chemistry), build.pack.protection
     return HeadroomAnswer(
         today=today,
@@ -352,9 +355,11 @@ def _descent(
     build: Build, plan: RegenPlan, batch: Batch, tolerances: Sequence[Tolerance] | None
 ) -> tuple[HeadroomResult, ChargeEvent] | None:
     """Headroom for a descent braked by regen at a steady speed, and the event; None where nothing comes back."""
-    half = _half_widths(build, tolerances)
-    power = float(descent_power(batch.change(_lively(batch, half)), plan.descent_slope, plan.descent_speed)[0])
-    if plan.descent_height <= 0 or plan.descent_slope <= 0 or power <= 0:
+    if plan.descent_height <= 0 or plan.descent_slope <= 0:
+        return None
+    lively = batch.change(_lively(batch, _half_widths(build, tolerances)))
+    power = float(descent_power(lively, plan.descent_slope, plan.descent_speed)[0])
+    if power <= 0:
         return None
     time = plan.descent_height / np.sin(plan.descent_slope) / plan.descent_speed
     once, charge = replace(plan, duration=time, events=1, stop_speed=0.0), 0.0
