@@ -102,8 +102,7 @@ def verdict(page: Page, fault: str = "") -> None:
     if fault:
         st.error(prose(fault), icon=":material/build:")
     with st.container(horizontal=True, gap="small", key="answer_row"):
-        with st.container(key="answer_words"):
-            drag.words("answer", sentences, page)
+        drag.words("answer", sentences, page)
         why = st.popover(
             "Show me why", key="why_answer", icon=":material/calculate:", type="tertiary", on_change="rerun"
         )
@@ -117,12 +116,9 @@ def sentences(page: Page) -> None:
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
         st.markdown(f"{_ICONS[kind]} {prose(sentence)}")
-    with st.container(key="because"):
-        st.markdown(prose(words.what_holds(page)))
-    with st.container(key="ratings"):
-        passed = cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt)
-        said = " ".join(filter(None, (words.past_rating(page), passed))) or cautions.FIRST
-        st.markdown(f":orange[:material/warning:] {prose(said)}")
+    passed = cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt)
+    said = " ".join(filter(None, (words.past_rating(page), passed))) or cautions.FIRST
+    st.markdown(prose(f"{words.what_holds(page)}\n\n:orange[:material/warning:] {said}"))
 
 
 def key_numbers(page: Page) -> None:
