@@ -168,15 +168,12 @@ def headroom_answer(
     asked_currents = np.r_[regen, regen, asked, np.full(temperatures.size, regen)]
     asked_temperatures = np.r_[temperature, temperature, np.full(asked.size, temperature), temperatures]
     event = replace(known, current=asked_currents, temperature=asked_temperatures - away)
-    if plan.stop_speed > 0:
-        event = _stops(event, plan, batch, half)
+    event = _stops(event, plan, batch, half) if plan.stop_speed > 0 else event
     unsure = build.pack.resistance is None or build.pack.resistance_current is None
     if unsure:
         resistance = np.full(asked_currents.size, event.resistance)
         measured = float(batch["pack.resistance"][0])
-        more = measured * MEASURED.half_width
-        if build.pack.resistance is not None:
-            more = half["pack.resistance"]
+        more = measured * MEASURED.half_width if build.pack.resistance is None else half["pack.resistance"]
         slowly = batch.change(
             {"pack.resistance": measured + more, "pack.resistance_current": batch["pack.capacity_ah"]}
         )
@@ -355,11 +352,9 @@ def _descent(
     build: Build, plan: RegenPlan, batch: Batch, tolerances: Sequence[Tolerance] | None
 ) -> tuple[HeadroomResult, ChargeEvent] | None:
     """Headroom for a descent braked by regen at a steady speed, and the event; None where nothing comes back."""
-    if plan.descent_height <= 0 or plan.descent_slope <= 0:
-        return None
-    lively = batch.change(_lively(batch, _half_widths(build, tolerances)))
-    power = float(descent_power(lively, plan.descent_slope, plan.descent_speed)[0])
-    if power <= 0:
+    half = _half_widths(build, tolerances)
+    power = float(descent_power(batch.change(_lively(batch, half)), plan.descent_slope, plan.descent_speed)[0])
+    if plan.descent_height <= 0 or plan.descent_slope <= 0 or power <= 0:
         return None
     time = plan.descent_height / np.sin(plan.descent_slope) / plan.descent_speed
     once, charge = replace(plan, duration=time, events=1, stop_speed=0.0), 0.0
