@@ -13,6 +13,8 @@ from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.page import CHARGES, Band, Page
 from explorer.page.pool import Asked
+from explorer.page.regen import plan_for
+from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 from physics.arrays import Floats
 from physics.build import Build
@@ -20,6 +22,7 @@ from physics.build.batch import Batch
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
+from physics.studies.headroom_curves import HeadroomAnswer
 from physics.studies.uncertainty import Tolerance
 
 
@@ -49,7 +52,8 @@ def begun(
     """
     build = make_build(values, state.name)
     baseline = make_build(state.baseline, state.baseline_name) if state.baseline else None
-    asked = results.asked(build, baseline, float(values["duration"]), known)
+    plan = plan_for(values, INPUTS["target"].si(values["target"]))
+    asked = results.asked(build, baseline, float(values["duration"]), known, plan, tolerances(values))
     return asked, lambda: _page(state, values, build, baseline, *asked.runs())
 
 
@@ -123,6 +127,7 @@ def _page(
     runs: RunResult,
     band: Band | None,
     tops: Floats | None,
+    headroom: HeadroomAnswer | None = None,
     rough: bool = False,
 ) -> Page:
     return Page(
@@ -137,4 +142,5 @@ def _page(
         band=band,
         tops=tops,
         rough=rough,
+        headroom=headroom,
     )

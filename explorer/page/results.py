@@ -33,10 +33,10 @@ LIMIT_STEP = 5.0
 
 
 @lru_cache(maxsize=200)
-def asked(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...] = ()) -> Asked:
+def asked(*what: Any) -> Asked:
     """Ask for `all_runs`, of another process where a server runs. What comes is kept, and nobody changes it."""
     served = runtime.exists() and type(runtime.get_instance()) is runtime.Runtime  # AppTest only plays a server
-    return Asked((build, baseline, duration, known), served)
+    return Asked(what, served)
 
 
 @st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
