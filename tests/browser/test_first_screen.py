@@ -10,10 +10,10 @@ from physics.limits import LIMITS
 from tests.browser import helpers
 
 DESK = (
-    "bar", "answer", "because", "ratings", "first_run", "first_sag", "first_pack_gauge", "key_numbers", "compare",
-    "moments", "tyre_row",
+    "bar", "answer", "answer_row", "first_run", "first_sag", "first_pack_gauge", "key_numbers", "compare", "moments",
+    "tyre_row",
 )  # fmt: skip
-SMALL = ("bar", "answer", "because", "first_run", "first_sag")
+SMALL = ("bar", "answer", "answer_row", "first_run", "first_sag")
 INPUTS = (
     "target", "air_temperature", "charge", "cells", "capacity", "line_3", "phase_3", "front_teeth", "rear_teeth",
     "regen", "headroom_wanted",
