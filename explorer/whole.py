@@ -7,25 +7,29 @@ import streamlit as st
 from explorer.components.live_chart import preload
 from explorer.frame import bar, drag, header, moments, sidebar
 from explorer.questions import pack_gauge, run, sag
-from explorer.state.state import current, write_link
+from explorer.state.state import State, current, write_link
 
 
 def draw() -> None:
-    """Draw the page once."""
-    with st.container(key="unseen"):
+    """Draw the page once: what needs no run while another process computes the runs."""
+    unseen = st.container(key="unseen")
+    with unseen:
         header.set_up()
         preload()
-        state = current()
-        page, fault = header.page(state)
+    state = current()
+    asked, make, fault = header.begun(state)
+    ahead = asked.under_way
+    if ahead:
+        _entered(state)
+    with unseen:
+        page = make()
         drag.start(page)
     if moments.opened():
         from explorer.questions.registry import MOMENTS
 
         moments.ahead(page, MOMENTS)
-    with st.sidebar:
-        sidebar.draw(state)
-    write_link(state)
-    bar.draw(state)
+    if not ahead:
+        _entered(state)
     header.verdict(page, fault)
     with st.container(key="first"):
         for question in (run, sag, pack_gauge):
@@ -38,3 +42,11 @@ def draw() -> None:
     header.foot()
     sidebar.tray(state)
     drag.end()
+
+
+def _entered(state: State) -> None:
+    """What was entered, and the way back: the side, the link and the bar."""
+    with st.sidebar:
+        sidebar.draw(state)
+    write_link(state)
+    bar.draw(state)

@@ -19,6 +19,7 @@ from explorer.frame.prose import prose
 from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
+from explorer.page.pool import Asked
 from explorer.page.tolerances import doubts
 from explorer.state.state import State
 from physics.build.fields import BuildError
@@ -73,16 +74,22 @@ def _heard() -> str:
     return f"<script>{Path(__file__).with_name('page.js').read_text(encoding='utf-8')}</script>"
 
 
-def page(state: State) -> tuple[Page, str]:
-    """The page of the inputs as they stand, and no fault; where they make no build, the last that did, and why."""
+def begun(state: State) -> tuple[Asked, Callable[[], Page], str]:
+    """Ask for the runs of the page: of the inputs as they stand, or where they make no build, of the last that did.
+
+    Returns
+    -------
+    tuple of (Asked, callable, str)
+        The runs, what waits for them and makes the page, and why the inputs make no build.
+    """
     values = state.values
     try:
-        result = make_page.page_of(state, values, known(values))
+        page = make_page.begun(state, values, known(values))
         st.session_state[_LAST_GOOD] = values
-        return result, ""
+        return *page, ""
     except BuildError as error:
         values = st.session_state.get(_LAST_GOOD, STARTS[state.preset].values())
-        return make_page.page_of(state, values, known(values)), words.not_a_build(error)
+        return *make_page.begun(state, values, known(values)), words.not_a_build(error)
 
 
 def known(values: dict[str, Any]) -> tuple[Tolerance, ...]:
@@ -95,8 +102,7 @@ def verdict(page: Page, fault: str = "") -> None:
     if fault:
         st.error(prose(fault), icon=":material/build:")
     with st.container(horizontal=True, gap="small", key="answer_row"):
-        with st.container(key="answer_words"):
-            drag.words("answer", sentences, page)
+        drag.words("answer", sentences, page)
         why = st.popover(
             "Show me why", key="why_answer", icon=":material/calculate:", type="tertiary", on_change="rerun"
         )
@@ -110,12 +116,9 @@ def sentences(page: Page) -> None:
     kind, sentence = words.headline(page)
     with st.container(key="answer"):
         st.markdown(f"{_ICONS[kind]} {prose(sentence)}")
-    with st.container(key="because"):
-        st.markdown(prose(words.what_holds(page)))
-    with st.container(key="ratings"):
-        passed = cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt)
-        said = " ".join(filter(None, (words.past_rating(page), passed))) or cautions.FIRST
-        st.markdown(f":orange[:material/warning:] {prose(said)}")
+    passed = cautions.speed_ratings(page.build, float(page.run.top_speed[0]), page.fmt)
+    said = " ".join(filter(None, (words.past_rating(page), passed))) or cautions.FIRST
+    st.markdown(prose(f"{words.what_holds(page)}\n\n:orange[:material/warning:] {said}"))
 
 
 def key_numbers(page: Page) -> None:

@@ -18,9 +18,8 @@ def prose(text: str) -> str:
     return spelled(tied(text), current().units)
 
 
-def as_spelled(spec: InputSpec) -> InputSpec:
-    """An input with its label, help, switch and options in the rider's spelling."""
-    units = current().units
+def as_spelled(spec: InputSpec, units: str) -> InputSpec:
+    """An input with its label, help, switch and options in the spelling of these units."""
     if units != "US":
         return spec
     options = tuple((key, spelled(label, units)) for key, label in spec.options)

@@ -5,7 +5,7 @@ The state holds the values; a widget shows one and writes back what the rider en
 
 from __future__ import annotations
 
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any
 
 import streamlit as st
@@ -239,12 +239,17 @@ def _with_origin(state: State, spec: InputSpec, label: str) -> str:
 
 def _slider(state: State, spec: InputSpec, where: str = "") -> Slider:
     """The slider of an input, its value in the session state under its key."""
-    spec = as_spelled(spec)
-    low, high, step = spec.bounds(state.units, state.phase_as)
-    digits = spec.digits(state.units, state.phase_as)
     key = f"{where}in:{spec.key}"
     st.session_state[key] = spec.as_shown(state.values[spec.key], state.units, state.phase_as)
-    unit, note = spec.unit_text(state.units, state.phase_as), _origin(state, spec)
+    return _described(spec.key, key, state.units, state.phase_as, _origin(state, spec))
+
+
+@lru_cache(maxsize=2000)
+def _described(name: str, key: str, units: str, phase_as: str, note: str) -> Slider:
+    """The slider of an input by its name, under a key of the session state."""
+    spec = as_spelled(INPUTS[name], units)
+    low, high, step = spec.bounds(units, phase_as)
+    unit, digits = spec.unit_text(units, phase_as), spec.digits(units, phase_as)
     return Slider(key, spec.label, low, high, step, unit, digits, spec.help, note=note)
 
 
@@ -259,7 +264,7 @@ def _rest_voltage(state: State, where: str = "") -> Slider:
 
 def _switched(state: State, spec: InputSpec) -> None:
     """A number with a switch before it: off stands for a typical value, or for no such limit."""
-    spec, key = as_spelled(spec), f"in:{spec.key}:on"
+    spec, key = as_spelled(spec, state.units), f"in:{spec.key}:on"
     st.session_state[key] = state.values[spec.key] is not None
 
     def turn() -> None:
@@ -271,7 +276,7 @@ def _switched(state: State, spec: InputSpec) -> None:
 
 
 def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
-    spec = as_spelled(spec)
+    spec = as_spelled(spec, state.units)
     key, labels = f"in:{spec.key}", dict(spec.options)
     if spec.key == "level":
         labels = {level: labels[level] for level in levels(state.values)}
@@ -288,7 +293,7 @@ def _options(state: State, spec: InputSpec, as_buttons: bool = False) -> None:
 
 
 def _flag(state: State, spec: InputSpec) -> None:
-    spec, key = as_spelled(spec), f"in:{spec.key}"
+    spec, key = as_spelled(spec, state.units), f"in:{spec.key}"
     st.session_state[key] = state.values[spec.key]
     st.toggle(
         _with_origin(state, spec, spec.label),
@@ -300,7 +305,7 @@ def _flag(state: State, spec: InputSpec) -> None:
 
 def _tyre(state: State) -> None:
     """A tyre size: one of the common ones, or any that is typed."""
-    spec, key = as_spelled(INPUTS["tyre"]), "in:tyre"
+    spec, key = as_spelled(INPUTS["tyre"], state.units), "in:tyre"
     st.session_state[key] = state.values["tyre"]
     sizes = list(dict.fromkeys([*COMMON_TYRES, state.values["tyre"]]))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,6 +12,9 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.page import CHARGES, Band, Page
+from explorer.page.pool import Asked
+from explorer.page.regen import plan_for
+from explorer.page.tolerances import tolerances
 from explorer.state.state import State
 from physics.arrays import Floats
 from physics.build import Build
@@ -19,11 +22,14 @@ from physics.build.batch import Batch
 from physics.build.fields import BuildError
 from physics.simulation.result import RunResult
 from physics.simulation.run import run
+from physics.studies.headroom_curves import HeadroomAnswer
 from physics.studies.uncertainty import Tolerance
 
 
-def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] = ()) -> Page:
-    """The page of some inputs.
+def begun(
+    state: State, values: dict[str, Any], known: tuple[Tolerance, ...] = ()
+) -> tuple[Asked, Callable[[], Page]]:
+    """Ask for the runs of the page of some inputs.
 
     Parameters
     ----------
@@ -34,6 +40,11 @@ def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] =
     known : tuple of Tolerance, optional
         How well the unknowns are known; without them there is no band.
 
+    Returns
+    -------
+    tuple of (Asked, callable)
+        The runs, and what waits for them and makes the page.
+
     Raises
     ------
     BuildError
@@ -41,8 +52,14 @@ def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] =
     """
     build = make_build(values, state.name)
     baseline = make_build(state.baseline, state.baseline_name) if state.baseline else None
-    runs, band, tops = results.runs(build, baseline, float(values["duration"]), known)
-    return _page(state, values, build, baseline, runs, band, tops)
+    plan = plan_for(values, INPUTS["target"].si(values["target"]))
+    asked = results.runs(build, baseline, float(values["duration"]), known, plan, tolerances(values))
+    return asked, lambda: _page(state, values, build, baseline, *asked.result())
+
+
+def page_of(state: State, values: dict[str, Any], known: tuple[Tolerance, ...] = ()) -> Page:
+    """The page of some inputs; see `begun`."""
+    return begun(state, values, known)[1]()
 
 
 def near(settled: Page, state: State, inputs: Sequence[dict[str, Any]]) -> list[Page | None]:
@@ -110,6 +127,7 @@ def _page(
     runs: RunResult,
     band: Band | None,
     tops: Floats | None,
+    headroom: HeadroomAnswer | None = None,
     rough: bool = False,
 ) -> Page:
     return Page(
@@ -124,4 +142,5 @@ def _page(
         band=band,
         tops=tops,
         rough=rough,
+        headroom=headroom,
     )

@@ -16,6 +16,7 @@ from physics.build.batch import Batch
 from physics.scenarios.pull import Pull
 from physics.scenarios.state import run_from, state_at
 from physics.simulation.result import CUT_OUT_STATUS, RunResult
+from physics.studies.headroom_curves import HeadroomAnswer
 
 Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 """Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
@@ -56,6 +57,8 @@ class Page:
         How fast the run gets from each of CHARGES, where that is worked out.
     rough : bool
         Whether band and tops are estimates, as they are while a slider is dragged.
+    headroom : HeadroomAnswer or None
+        Charge headroom today without its curves, where it came with the runs.
     """
 
     build: Build
@@ -69,6 +72,7 @@ class Page:
     band: Band | None = None
     tops: NDArray[np.float64] | None = None
     rough: bool = False
+    headroom: HeadroomAnswer | None = None
     _known: dict[Callable, Any] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @cached_property

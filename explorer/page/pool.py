@@ -5,6 +5,7 @@ They import no Streamlit, and neither does this file.
 
 from __future__ import annotations
 
+import importlib
 import os
 import threading
 from collections.abc import Callable
@@ -12,10 +13,6 @@ from concurrent.futures import CancelledError, Future, ProcessPoolExecutor, wait
 from functools import cache, lru_cache
 from multiprocessing import get_context, parent_process
 from typing import Any
-
-from explorer.page.likely import Runs, all_runs
-from physics.build import Build
-from physics.studies.uncertainty import Tolerance
 
 POOL_AFTER = 4.0
 """Seconds from the first run to the start of the processes that take over from then on."""
@@ -27,15 +24,8 @@ MOST_ASKED = 4
 _asked: set[Future] = set()
 
 
-def likely_runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...]) -> Runs:
-    """`all_runs` by a process of the pool, or by this one while there is none, or where all work for questions."""
-    args = build, baseline, duration, known
-    executor = _ready() if soon().finished.is_set() and len(_asked) < PROCESSES else None
-    return _result(executor, _submitted(executor, all_runs, args), all_runs, args)
-
-
 class Asked:
-    """What a question asks for: worked out by a process of the pool where that has begun, else by this one.
+    """What the page asks for: worked out by a process of the pool where that has begun, else by this one.
 
     Attributes
     ----------
@@ -50,13 +40,21 @@ class Asked:
         self._known: tuple[Any, ...] = ()
         self._wanted: set[Any] = set()
 
-    def begin(self, who: Any) -> None:
-        """Let a process begin it, where one is there and has not too much to do; wanted by somebody."""
+    def begin(self, who: Any, first: bool = False) -> None:
+        """Let a process begin it, where one is there and has not too much to do.
+
+        Parameters
+        ----------
+        who
+            Who wants it.
+        first : bool
+            Whether it is what the page waits for: it never waits behind what questions ask for.
+        """
         self._wanted.add(who)
-        if (self._future is None or self.dropped) and not self._known and len(_asked) < MOST_ASKED:
-            self._executor = _ready()
+        if (self._future is None or self.dropped) and not self._known:
+            self._executor = _ready() if len(_asked) < (PROCESSES if first else MOST_ASKED) else None
             self._future = _submitted(self._executor, self._work, self._args)
-            if self._future is not None:
+            if self._future is not None and not first:
                 _asked.add(self._future)
                 self._future.add_done_callback(_asked.discard)
 
@@ -65,6 +63,11 @@ class Asked:
         self._wanted.discard(who)
         if not self._wanted and self._future is not None:
             self._future.cancel()
+
+    @property
+    def under_way(self) -> bool:
+        """Whether a process has it to do."""
+        return self._future is not None and not self._future.done()
 
     @property
     def dropped(self) -> bool:
@@ -141,7 +144,7 @@ def pool() -> tuple[ProcessPoolExecutor, Future]:
 
     Threads of one process compute in turn, and the one that draws for ten sessions has no time to compute for them.
     """
-    executor = ProcessPoolExecutor(PROCESSES, get_context("spawn"), _end_with_the_server)
+    executor = ProcessPoolExecutor(PROCESSES, get_context("spawn"), _begin)
     return executor, executor.submit(os.getpid)
 
 
@@ -154,8 +157,9 @@ def _replace(executor: ProcessPoolExecutor) -> None:
     executor.shutdown(wait=False, cancel_futures=True)
 
 
-def _end_with_the_server() -> None:
-    """In a process of the pool: end when the server has gone, even where it was killed."""
+def _begin() -> None:
+    """In a process of the pool: load what the page asks for first; end with the server, even where it was killed."""
+    importlib.import_module("explorer.page.likely")
 
     def watch() -> None:
         if server := parent_process():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page, once
@@ -27,11 +28,17 @@ def stop_speed(page: Page) -> float:
 @once
 def plan_of(page: Page) -> RegenPlan:
     """What pushes current back, as the rider says it."""
-    values, phase = page.inputs, page.inputs["regen_phase"]
-    length = values["event_duration"]
+    return plan_for(page.inputs, page.target_speed)
+
+
+def plan_for(values: dict[str, Any], target_speed: float) -> RegenPlan:
+    """The same for some inputs and their target, m/s."""
+    phase, length = values["regen_phase"], values["event_duration"]
+    off = INPUTS["regen_off_below"].si(values["regen_off_below"])
+    stop = {"stop_speed": max(target_speed, off + 0.5)}  # faster than where regen is off
     return RegenPlan(
-        **({"stop_speed": stop_speed(page)} if length is None else {"duration": float(length)}),
-        off_below=off_below(page),
+        **(stop if length is None else {"duration": float(length)}),
+        off_below=off,
         phase_limit=math.inf if phase is None else float(phase),
         events=int(values["event_count"]),
         pause=float(values["event_pause"]),
@@ -43,7 +50,7 @@ def plan_of(page: Page) -> RegenPlan:
 
 @once
 def headroom_today(page: Page) -> HeadroomAnswer:
-    """Charge headroom today without its curves; it takes a few milliseconds."""
-    return headroom_curves.headroom_answer(
+    """Charge headroom today without its curves: as it came with the runs, or in a few milliseconds."""
+    return page.headroom or headroom_curves.headroom_answer(
         page.build, plan_of(page), page.batch, tolerances(page.inputs), curves=False
     )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -16,9 +17,9 @@ from streamlit import runtime
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page import pool
-from explorer.page.likely import Runs, all_runs
+from explorer.page.likely import all_runs
 from explorer.page.page import CHARGES, Page
-from explorer.page.pool import ask
+from explorer.page.pool import Asked, ask
 from explorer.page.tolerances import tolerances
 from physics.build import Build, PowerLevel
 from physics.scenarios.pull import Pull
@@ -32,11 +33,18 @@ LIMIT_STEP = 5.0
 """A, steps in which riders set their line limit."""
 
 
-@st.cache_data(max_entries=200, show_spinner=False, hash_funcs=BY_BUILD)
-def runs(build: Build, baseline: Build | None, duration: float, known: tuple[Tolerance, ...] = ()) -> Runs:
-    """`all_runs`, kept, and by another process where a server runs."""
+@lru_cache(maxsize=200)
+def _runs(*what: Any) -> Asked:
+    return Asked(all_runs, what)
+
+
+def runs(*what: Any) -> Asked:
+    """Ask for `all_runs`, of another process where a server runs. What comes is kept, and nobody changes it."""
     served = runtime.exists() and type(runtime.get_instance()) is runtime.Runtime  # AppTest only plays a server
-    return (pool.likely_runs if served else all_runs)(build, baseline, duration, known)
+    asked = _runs(*what)
+    if served and pool.soon().finished.is_set():
+        asked.begin("the page", first=True)
+    return asked
 
 
 def window_of(page: Page) -> VoltageWindow:

@@ -331,13 +331,14 @@ def from_link(link: dict[str, str]) -> State:
 
 def current() -> State:
     """The session's state; made from the page's address the first time."""
-    if _KEY not in st.session_state:
+    state = st.session_state.get(_KEY)
+    if state is None:
         link = {key: st.query_params[key] for key in st.query_params}
         st.session_state[_KEY] = state = from_link(link)
         entries, notes = link_entries.read(link)
         st.session_state.update(entries)
         state.notes += notes
-    return st.session_state[_KEY]
+    return state
 
 
 def whole_link(state: State) -> dict[str, str]:

@@ -74,6 +74,13 @@ class Batch:
         self._work_out_typical_values()
 
     @classmethod
+    def _complete(cls, columns: dict[str, NDArray[Any]], torque_tables: tuple[Any, ...]) -> Batch:
+        """A batch from columns of others, in which every typical value is worked out."""
+        batch = cls.__new__(cls)
+        batch._columns, batch.torque_tables = columns, torque_tables
+        return batch
+
+    @classmethod
     def of(cls, builds: Build | Batch | Sequence[Build]) -> Batch:
         """A batch from one build or several (a batch comes back as it is)."""
         if isinstance(builds, Batch):
@@ -146,7 +153,7 @@ class Batch:
     def join(cls, batches: Sequence[Batch]) -> Batch:
         """Several batches after one another as one."""
         paths = (*NUMBER_PATHS, *_CHOICES)
-        return cls(
+        return cls._complete(
             {path: np.concatenate([batch[path] for batch in batches]) for path in paths},
             tuple(table for batch in batches for table in batch.torque_tables),
         )
@@ -154,7 +161,7 @@ class Batch:
     def take(self, index: slice | ArrayLike) -> Batch:
         """Some of the builds, by a slice, or by an array of indices or of truths."""
         chosen = np.atleast_1d(np.arange(len(self))[index if isinstance(index, slice) else np.asarray(index)])
-        return Batch(
+        return self._complete(
             {path: values[chosen] for path, values in self._columns.items()},
             tuple(self.torque_tables[each] for each in chosen),
         )
@@ -175,7 +182,7 @@ class Batch:
         columns = dict(self._columns)
         for path, values in changes.items():
             columns[path] = np.array(np.broadcast_to(np.asarray(values, dtype=float), (len(self),)))
-        return Batch(columns, self.torque_tables)
+        return self._complete(columns, self.torque_tables)
 
     def __len__(self) -> int:
         return len(self.torque_tables)

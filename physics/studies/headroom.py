@@ -193,6 +193,8 @@ def headroom(
     )
     series, capacity = event.cells_in_series, event.capacity_ah
     rest_voltage = pack.rest_voltage(rows, series, highest)
+    starts = np.stack([np.ones_like(highest), np.maximum(charge_now, highest)])
+    below_full, to_ride_off = pack.energy_content(rows, series, capacity, starts, highest)
     result = HeadroomResult(
         status=status,
         current=np.asarray(event.current),
@@ -200,8 +202,8 @@ def headroom(
         charge_below_full=1.0 - highest,
         highest_rest_voltage=rest_voltage,
         volts_below_full=series * tables.voltage_maximum[rows] - rest_voltage,
-        energy_below_full=pack.energy_content(rows, series, capacity, 1.0, highest),
-        energy_to_ride_off=pack.energy_content(rows, series, capacity, np.maximum(charge_now, highest), highest),
+        energy_below_full=below_full,
+        energy_to_ride_off=to_ride_off,
         peak_cell_voltage=event.steps().voltages(highest).max(axis=(0, 1)),
         binding=binding,
         caution=~cold & (event.temperature < tables.charge_temperature_full[rows]),

@@ -160,19 +160,20 @@ def headroom_answer(
     temperature, regen = float(batch["conditions.pack_temperature"][0]), build.controller.regen_current
     currents = np.linspace(0.0, max(100.0, np.ceil(regen / 25.0) * 50.0), 61 if curves else 0)
     temperatures = np.linspace(COLDEST, HOTTEST, 66 if curves else 0)
+    half = _half_widths(build, tolerances)
+    away = half["conditions.pack_temperature"]
     known = charge_event(build, regen, temperature, replace(plan, stop_speed=0.0), batch, tolerances)
     allowed = float(_allowed(known, batch))
     asked = currents[currents <= allowed]
     asked_currents = np.r_[regen, regen, asked, np.full(temperatures.size, regen)]
     asked_temperatures = np.r_[temperature, temperature, np.full(asked.size, temperature), temperatures]
-    event = charge_event(build, asked_currents, asked_temperatures, plan, batch, tolerances)
+    event = replace(known, current=asked_currents, temperature=asked_temperatures - away)
+    event = _stops(event, plan, batch, half) if plan.stop_speed > 0 else event
     unsure = build.pack.resistance is None or build.pack.resistance_current is None
     if unsure:
         resistance = np.full(asked_currents.size, event.resistance)
         measured = float(batch["pack.resistance"][0])
-        more = measured * MEASURED.half_width
-        if build.pack.resistance is not None:
-            more = _half_widths(build, tolerances)["pack.resistance"]
+        more = measured * MEASURED.half_width if build.pack.resistance is None else half["pack.resistance"]
         slowly = batch.change(
             {"pack.resistance": measured + more, "pack.resistance_current": batch["pack.capacity_ah"]}
         )
@@ -188,7 +189,6 @@ def headroom_answer(
     by_current = np.full((2, currents.size), np.nan)
     _, by_current[:, : asked.size], by_temperature = np.split(found, [2, 2 + asked.size], axis=1)
     limit = REGEN if regen <= allowed else COLD_CURRENT if result.caution[0] else RATING
-    away = _half_widths(build, tolerances)["conditions.pack_temperature"]
     chemistry, rules = cell.chemistry(build.pack.chemistry), build.pack.protection
     return HeadroomAnswer(
         today=today,

@@ -16,9 +16,8 @@ import math
 from typing import NamedTuple
 
 from physics.build import Build
-from physics.build.batch import Batch
 from physics.components.cell import chemistry
-from physics.components.tyre import SPEED_SYMBOLS_KM_H, load_capacity, parse_tyre
+from physics.components.tyre import SPEED_SYMBOLS_KM_H, free_radius, load_capacity, parse_tyre, rolling_radius
 
 TYRE_SPEED, TYRE_LOAD, PACK_VOLTAGE, BACK_EMF, ELECTRICAL_FREQUENCY = RATINGS = (
     "tyre speed",
@@ -77,9 +76,10 @@ def speed_ratings(build: Build, speed: float) -> dict[str, Rating]:
     >>> round(asked["pack voltage"].value, 1), [name for name in RATINGS if asked[name].passed]
     (100.8, ['pack voltage'])
     """
-    controller, line, bike, batch = build.controller, build.driveline, build.bike, Batch.of(build)
+    controller, line, bike = build.controller, build.driveline, build.bike
+    radius = float(rolling_radius(free_radius(bike.tyre))) if bike.rolling_radius is None else bike.rolling_radius
     ratio = line.primary_ratio * line.rear_teeth / line.front_teeth
-    rpm = 60.0 * speed * ratio / (2.0 * math.pi * float(batch["bike.rolling_radius"][0]))
+    rpm = 60.0 * speed * ratio / (2.0 * math.pi * radius)
     try:
         tyre = parse_tyre(bike.tyre)
         speed_symbol, capacity = tyre.speed_symbol, load_capacity(tyre.load_index)

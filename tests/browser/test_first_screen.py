@@ -10,10 +10,10 @@ from physics.limits import LIMITS
 from tests.browser import helpers
 
 DESK = (
-    "bar", "answer", "because", "ratings", "first_run", "first_sag", "first_pack_gauge", "key_numbers", "compare",
+    "bar", "answer", "answer_row", "first_run", "first_sag", "first_pack_gauge", "key_numbers", "compare",
     "moments", "tyre_row",
 )  # fmt: skip
-SMALL = ("bar", "answer", "because", "first_run", "first_sag")
+SMALL = ("bar", "answer", "answer_row", "first_run", "first_sag")
 INPUTS = (
     "target", "air_temperature", "charge", "cells", "capacity", "line_3", "phase_3", "front_teeth", "rear_teeth",
     "regen", "headroom_wanted",
@@ -114,7 +114,7 @@ def test_a_phone_shows_the_chart_while_its_slider_is_dragged(new_rider, page_ser
     page = new_rider(page_server, width=390, height=844)
     tray = page.locator(".st-key-tray")
     top = tray.bounding_box()["y"]
-    for name in ("answer", "because", "first_run", "first_pack_gauge"):
+    for name in ("answer", "answer_row", "first_run", "first_pack_gauge"):
         box = page.locator(f".st-key-{name}").bounding_box()
         assert box["y"] >= 0, name
         assert box["y"] + box["height"] <= top, name

@@ -43,7 +43,7 @@ def test_first_visit_to_a_verdict_in_both_unit_systems(journey):
     """property: target, what holds the bike back and the key numbers are in view without a scroll or a click."""
     page = journey()
     assert "115 km/h" in answer(page)
-    assert page.locator(".st-key-because").inner_text().strip()
+    assert page.locator(".st-key-answer_row p").nth(1).inner_text().strip()
     assert len(metrics(page)) == 6
     for part in (page.locator(".st-key-answer"), page.get_by_test_id("stMetric").first):
         box = part.bounding_box()

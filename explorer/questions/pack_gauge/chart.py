@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from explorer.charts import parts
 from explorer.page.page import Page
-from explorer.questions.pack_gauge.marks import Mark, charge_and_volts, now_text, volts_at
+from explorer.questions.pack_gauge.marks import Mark, charge_and_volts, now_text
+from physics.components.pack import rest_voltage
 
 ROW = 22
 _TOP, _BOTTOM = 22, 36
@@ -62,7 +65,9 @@ def figure(page: Page, rows: list[Mark]) -> dict[str, Any]:
         "line": {"color": "@text", "width": 1.6, "dash": "dot"},
     }  # fmt: skip
     fmt = page.fmt
-    ticks = [f"{fmt('charge', tick)}<br>{fmt('voltage', volts_at(page, tick), 0)}" for tick in _TICKS]
+    pack = page.build.pack
+    volts = rest_voltage(pack.chemistry, pack.cells_in_series, np.array(_TICKS))
+    ticks = [f"{fmt('charge', tick)}<br>{fmt('voltage', at, 0)}" for tick, at in zip(_TICKS, volts, strict=True)]
     layout = {
         "margin": {"l": 16, "r": 22, "t": 0, "b": _BOTTOM},
         "barmode": "overlay",

@@ -14,6 +14,7 @@ from explorer.inputs.to_build import make_build
 from explorer.page import pool, results
 from explorer.page.likely import all_runs
 from explorer.page.tolerances import tolerances
+from physics.studies.headroom_curves import RegenPlan
 
 WAIT = 60.0
 
@@ -52,10 +53,12 @@ def test_no_process_outlives_the_server(name):
 def test_a_run_from_another_process_is_the_same():
     """property: to the last digit, band and all."""
     values = PRESETS["supermoto"].values()
-    asked = make_build(values), None, 20.0, tolerances(values)
-    here, band, tops = all_runs(*asked)
+    known = tolerances(values)
+    asked = make_build(values), None, 20.0, known, RegenPlan(), known
+    here, band, tops, headroom = all_runs(*asked)
     executor, _ = pool.pool()
-    there, other_band, other_tops = executor.submit(all_runs, *asked).result()
+    there, other_band, other_tops, other_headroom = executor.submit(all_runs, *asked).result()
+    assert headroom.today.highest_charge == other_headroom.today.highest_charge
     assert (here.speed == there.speed).all()
     assert (tops == other_tops).all()
     assert (here.minimum_voltage == there.minimum_voltage).all()
@@ -102,8 +105,8 @@ class _Runtime:
 
 def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
     """property: the run comes all the same, and the next one from another process."""
-    asked = make_build(PRESETS["supermoto"].values()), None, 20.0
-    expected, *_ = all_runs(*asked, ())
+    asked = make_build(PRESETS["supermoto"].values()), None, 20.0, (), RegenPlan(), ()
+    expected, *_ = all_runs(*asked)
     monkeypatch.setattr(results, "runtime", _Runtime)
     monkeypatch.setattr(pool, "LONGEST_WAIT", 1.0)
     monkeypatch.setattr(pool, "POOL_AFTER", 0.0)
@@ -115,7 +118,8 @@ def test_a_process_that_dies_or_hangs_is_replaced(monkeypatch):
         for _ in range(executor._max_workers):
             executor.submit(disturb, wait)
         asleep = list(executor._processes.values())
-        found, *_ = results.runs.__wrapped__(*asked)
+        results._runs.cache_clear()
+        found, *_ = results.runs(*asked).result()
         assert (found.speed == expected.speed).all()
         assert pool.pool()[0] is not executor
         for process in asleep:

@@ -9,6 +9,7 @@ from explorer.inputs.origins import with_origins
 from explorer.page import make_page, results
 from explorer.page.likely import all_runs
 from explorer.page.page import CHARGES
+from explorer.page.regen import plan_of
 from explorer.questions.headroom import words as headroom
 from explorer.questions.headroom.results import headroom_of
 from explorer.questions.pack_gauge import chart, marks
@@ -24,7 +25,7 @@ SPECIAL = [
 def with_tops(**changes):
     """A page that knows how fast it gets from each charge."""
     page = page_of(**changes)
-    tops = all_runs(page.build, None, page.duration, ())[2]
+    tops = all_runs(page.build, None, page.duration, (), plan_of(page), ())[2]
     return replace(page, tops=tops)
 
 
