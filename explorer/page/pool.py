@@ -158,8 +158,7 @@ def _replace(executor: ProcessPoolExecutor) -> None:
 
 
 def _begin() -> None:
-    """In a process of the pool: load what the page asks for first; end with the server, even where it was killed."""
-    importlib.import_module("explorer.page.likely")
+    """In a process of the pool: end with the server, even where it was killed; load what the page asks for first."""
 
     def watch() -> None:
         if server := parent_process():
@@ -167,3 +166,4 @@ def _begin() -> None:
             os._exit(0)
 
     threading.Thread(target=watch, daemon=True).start()
+    importlib.import_module("explorer.page.likely")
