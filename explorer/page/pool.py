@@ -158,7 +158,7 @@ def _replace(executor: ProcessPoolExecutor) -> None:
 
 
 def _begin() -> None:
-    """In a process of the pool: end with the server, even where it was killed; load what the page asks for first."""
+    """In a process of the pool: end with the server, even a killed one, and load what the page asks for first."""
 
     def watch() -> None:
         if server := parent_process():
