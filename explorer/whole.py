@@ -11,14 +11,17 @@ from explorer.state.state import State, current, write_link
 
 
 def draw() -> None:
-    """Draw the page once: what needs no run while another process computes the runs."""
+    """Draw the page once; on a server that others use, what needs no run while another process computes the runs.
+
+    On a server of one's own it comes after the charts' figures, for which the browser else had no time.
+    """
     unseen = st.container(key="unseen")
     with unseen:
         header.set_up()
         preload()
     state = current()
     asked, make, fault = header.begun(state)
-    ahead = asked.under_way
+    ahead = asked.under_way and not drag.own_server()
     if ahead:
         _entered(state)
     with unseen:

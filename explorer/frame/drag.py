@@ -44,6 +44,16 @@ Picture = Callable[[Page], dict[str, Any]]
 """Makes the arguments of `live_chart` from a page."""
 
 
+def own_server() -> bool:
+    """Whether no other session has run for some time; to be asked in each run."""
+    latest, now, own = _latest_runs(), time.monotonic(), id(current())
+    latest[own] = now
+    for other, at in latest.copy().items():  # other sessions write to it meanwhile
+        if now - at > SHARED_FOR:
+            latest.pop(other, None)
+    return len(latest) == 1
+
+
 def start(page: Page) -> None:
     """Before the first part in a run of the whole page: what hears a held slider, and the figures of its charts."""
     st.session_state[_PARTS], st.session_state[_MADE] = ([], []), {}
@@ -52,7 +62,7 @@ def start(page: Page) -> None:
     if live_chart.works() and live_slider.works():
         made = {picture: _made(picture, page) for picture in st.session_state.get(_COMPLETE, ((), ()))[0]}
         figures = [each["packed"] for each in made.values()]
-        alone = _own_server()
+        alone = own_server()
         news = figures if alone and figures != st.session_state.get(_SENT) else []
         st.session_state[_MADE], st.session_state[_FIGURES], st.session_state[_SENT] = made, news, figures
         _carry(page)
@@ -116,16 +126,6 @@ def _carry(page: Page) -> None:
         del st.session_state[_ASKED]
     data = b"\n".join([json.dumps(head).encode(), *figures])
     _component()(key=_COMPONENT, data=data, height=1, on_moved_change=_moved)
-
-
-def _own_server() -> bool:
-    """Whether no other session has run for some time; to be asked in each run."""
-    latest, now, own = _latest_runs(), time.monotonic(), id(current())
-    latest[own] = now
-    for other, at in latest.copy().items():  # other sessions write to it meanwhile
-        if now - at > SHARED_FOR:
-            latest.pop(other, None)
-    return len(latest) == 1
 
 
 @cache
