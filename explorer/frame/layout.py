@@ -162,32 +162,31 @@ def draw_steps(steps: list[Step], fmt: UnitFormatter) -> None:
 
 
 def draw_folded(page: Page, questions: Sequence[ModuleType]) -> None:
-    """Draw every section that may be folded, each under its question; a folded one computes nothing."""
+    """Draw every section that may be folded, each under its question; a folded one computes nothing.
+
+    In two goes: a browser that gets a page bit by bit goes through all of it at each bit. Sections that were seen
+    before are worked out before any is drawn, and those that have asked for work `ahead` come last.
+    """
     st.session_state[_CAUTIONS] = []
-    seen, st.session_state[_SEEN] = st.session_state.get(_SEEN, set()), set()
-    for question in in_turn(questions):
-        if question in seen and unfolded(question):
-            with suppress(BuildError):  # it says so where it is drawn
-                question.work_out(page)
-    for question in questions:
-        expander = st.expander(prose(question.TITLE), key=_fold(question), on_change="rerun")
-        if expander.open:
-            with expander:
+    folds = {
+        question: st.expander(prose(question.TITLE), key=_fold(question), on_change="rerun")
+        for question in questions
+    }
+    opened = [question for question in questions if folds[question].open]
+    seen, st.session_state[_SEEN] = st.session_state.get(_SEEN, ()), opened
+    for waits in (False, True):
+        some = [question for question in opened if hasattr(question, "ahead") == waits]
+        for question in some:
+            if question in seen and hasattr(question, "work_out"):
+                with suppress(BuildError):  # it says so where it is drawn
+                    question.work_out(page)
+        for question in some:
+            with folds[question]:
                 draw_one(question, page)
-            st.session_state[_SEEN].add(question)
     if cautions := st.session_state[_CAUTIONS]:
         cautions = [prose(caution) for caution in cautions]
         text = cautions[0] if len(cautions) == 1 else "\n".join(f"- {caution}" for caution in cautions)
         st.warning(text, icon=":material/warning:")
-
-
-def in_turn(questions: Sequence[ModuleType]) -> list[ModuleType]:
-    """Those that have something to work out: last those that have asked for some of it `ahead`.
-
-    It comes before any is drawn: a browser that gets a page bit by bit goes through all of it each time.
-    """
-    some = [question for question in questions if hasattr(question, "work_out")]
-    return sorted(some, key=lambda question: hasattr(question, "ahead"))
 
 
 def unfolded(question: ModuleType) -> bool:
