@@ -22,7 +22,7 @@ SHOWN_AFTER = 1.0
 """Seconds after which a job shows how far it is and can be stopped; a quicker one ends before a hand is there."""
 
 MOST_KEPT = 8
-LOOK = 0.1
+LOOK = 0.25
 
 
 class Job:
