@@ -6,13 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-import streamlit as st
 from numpy.typing import NDArray
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
+from explorer.page.pool import Asked, ask
 from explorer.page.regen import plan_of as regen_plan
-from explorer.page.results import BY_BUILD, LIMIT_STEP, axis_with
+from explorer.page.results import LIMIT_STEP, axis_with
 from physics.build import Build
 from physics.build.batch import Batch
 from physics.scenarios.burst import Burst, burst_power
@@ -53,20 +53,26 @@ def asked(page: Page) -> tuple[float, float]:
     return 1000.0 * page.inputs["burst_power"], float(page.inputs["burst_time"])
 
 
+def ahead(page: Page) -> list[Asked]:
+    """What can be worked out while the page above is drawn."""
+    return [_burst(page)]
+
+
 def burst_of(page: Page) -> BurstAnswer:
-    """What the present pack gives."""
-    return burst_answer(page.build, *asked(page))
+    """Whether the present pack gives what the rider asks for, and its power against time."""
+    now, axis = _temperatures(page.build)
+    made = _burst(page).result()
+    most = made.largest_power[1:].reshape(len(axis), len(_TIMES))
+    first = Burst(**{name: values[:1] for name, values in vars(made).items()})
+    return BurstAnswer(first, _TIMES, axis, most, int(np.searchsorted(axis, now)))
 
 
-@st.cache_data(max_entries=60, show_spinner=False, hash_funcs=BY_BUILD)
-def burst_answer(build: Build, power: float, seconds: float) -> BurstAnswer:
-    """Whether the pack gives a power, W, for a time, s, and its power against time."""
-    now, axis = _temperatures(build)
+def _burst(page: Page) -> Asked:
+    power, seconds = asked(page)
+    now, axis = _temperatures(page.build)
     times, temperatures = np.meshgrid(_TIMES, axis)
-    made = burst_power(build, power, np.r_[seconds, times.ravel()], np.r_[now, temperatures.ravel()])
-    most = made.largest_power[1:].reshape(times.shape)
-    asked = Burst(**{name: values[:1] for name, values in vars(made).items()})
-    return BurstAnswer(asked, _TIMES, axis, most, int(np.searchsorted(axis, now)))
+    rows = (seconds, *times.ravel().tolist()), (now, *temperatures.ravel().tolist())
+    return ask(burst_power, page.build, power, *rows)
 
 
 def _temperatures(build: Build) -> tuple[float, NDArray[np.float64]]:

@@ -8,7 +8,7 @@ import streamlit as st
 
 from explorer.components.live_chart import live_chart
 from explorer.derivations.saving import saving
-from explorer.frame.background_job import latest, watch
+from explorer.frame.background_job import Job, latest, watch
 from explorer.frame.layout import numbers, say, show_derivation, warn
 from explorer.frame.offer import offer, show_saved
 from explorer.frame.prose import prose
@@ -16,6 +16,7 @@ from explorer.page import lever_words, saved_words
 from explorer.page.lever_inputs import as_inputs, pair_as_inputs
 from explorer.page.lever_inputs import levers as page_levers
 from explorer.page.page import Page
+from explorer.page.pool import Asked
 from explorer.page.tolerances import tolerances
 from explorer.questions.what_gets_me_there import chart, words
 from explorer.questions.what_gets_me_there.allowed import allowed, edit_allowed
@@ -29,13 +30,23 @@ LOW_SPEED = {"metric": 50.0, "US": 30.0}
 """The speed whose time says what a change costs, in the rider's unit."""
 
 
-def draw(page: Page) -> None:
-    """Search beside the page; show what was found, or meanwhile what was found before."""
+def ahead(page: Page) -> list[Asked]:
+    """Begin the search while the page above is drawn."""
+    _job(page)
+    return []
+
+
+def _job(page: Page) -> tuple[Job, Job | None]:
     levers, prices = allowed(page)
     goal = Goal(page.target_speed, page.duration, float(page.fmt.si("speed", LOW_SPEED[page.fmt.system])))
     worse = Worse(page.pull_margin, tolerances(page.inputs), page_levers(page.build, page.inputs, saving_levers))
     key = (repr(page.build), goal, levers, prices, worse)
-    job, last = latest(KEY, key, search(page.build, goal, levers, prices, worse))
+    return latest(KEY, key, search(page.build, goal, levers, prices, worse))
+
+
+def draw(page: Page) -> None:
+    """Search beside the page; show what was found, or meanwhile what was found before."""
+    job, last = _job(page)
     if job.error is not None:
         raise job.error
     if not job.ended:

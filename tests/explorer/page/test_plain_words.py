@@ -179,7 +179,7 @@ def of_a_few(page: Page) -> dict[str, str]:
     """What the questions say that take many runs."""
     window, now = window_results.window_of(page), window_results.resting_now(page)
     pulls = window_results.pulls_of(page)
-    power = burst_results.burst_answer(page.build, *burst_results.asked(page))
+    power = burst_results.burst_of(page)
     return {
         "window": voltage_window.verdict(page, window, now),
         "how many": voltage_window.how_many(page, pulls),
