@@ -18,7 +18,8 @@ POOL_AFTER = 4.0
 """Seconds from the first run to the start of the processes that take over from then on."""
 LONGEST_WAIT = 20.0
 """Seconds for a process of the pool to answer; a run takes a fraction of one."""
-PROCESSES = max((os.cpu_count() or 2) - 1, 1)
+PROCESSES = min(os.cpu_count() or 2, 4)
+"""As many as may compute at once; two start at first, the others as they are wanted."""
 MOST_ASKED = 4
 """So much work of questions may be under way; more is done by this process, once it is wanted."""
 _asked: set[Future] = set()
@@ -145,7 +146,7 @@ def pool() -> tuple[ProcessPoolExecutor, Future]:
     Threads of one process compute in turn, and the one that draws for ten sessions has no time to compute for them.
     """
     executor = ProcessPoolExecutor(PROCESSES, get_context("spawn"), _begin)
-    return executor, executor.submit(os.getpid)
+    return executor, [executor.submit(os.getpid) for _ in range(min(PROCESSES, 2))][-1]
 
 
 def _replace(executor: ProcessPoolExecutor) -> None:
