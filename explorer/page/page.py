@@ -21,7 +21,7 @@ from physics.studies.headroom_curves import HeadroomAnswer
 Band = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 """Time, s, and between what speeds, m/s, a run is likely to be then; each of shape (t,)."""
 
-CHARGES = np.linspace(0.1, 1.0, 37)
+CHARGES = np.linspace(0.1, 1.0, 25)
 """Charges from which it is known how fast the build gets; a whole batch costs little more than one run. Nobody sets
 out on less, where a run takes a third more steps."""
 LONGER, LONGER_STEPS = 300.0, 30
