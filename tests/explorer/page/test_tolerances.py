@@ -37,13 +37,13 @@ def test_band_is_drawn_unless_it_is_switched_off(monkeypatch):
     monkeypatch.setattr(results, "runs", lambda *given: asked.append(given) or kept(*given))
     page = opened(humidity=40)
     assert asked[-1][3]
-    time_axis, low, high = kept(*asked[-1])[1]
+    time_axis, low, high = kept(*asked[-1]).result()[1]
     assert (low <= high).all()
     assert time_axis[-1] == 30.0
     page.toggle(key="run_band").set_value(False).run()
     assert not page.exception
     assert asked[-1][3] == ()
-    assert kept(*asked[-1])[1] is None
+    assert kept(*asked[-1]).result()[1] is None
 
 
 def test_quick_points_are_the_kept_sequence():
