@@ -192,8 +192,8 @@ function stillness({ data, layout }) {
 // When a slider is moved, most figures differ from the one before only in what a frame of an animation can change. Drawn
 // as one, a figure costs a third: axes, legend, margins and buttons stay as they are.
 async function put(chart, Plotly, { data = [], layout = {} }) {
-  const still = stillness({ data, layout });
-  const same = still === chart.still;
+  const still = chart.held ? stillness({ data, layout }) : null;
+  const same = still && still === chart.still;
   chart.still = still;
   if (same) {
     const { shapes = [], annotations = [] } = layout;
@@ -237,10 +237,11 @@ function schedule(chart, failed) {
   else window.requestIdleCallback(go, { timeout: 250 });
 }
 
-function show(chart, text, dark) {
+function show(chart, text, dark, held = false) {
   if (text === chart.text && dark === chart.dark) return;
   const head = JSON.parse(text.slice(0, text.indexOf("\n")));
   chart.text = text;
+  chart.held = held;
   if (dark !== chart.dark) chart.template = chart.still = null;
   chart.dark = dark;
   chart.key = head.key;
@@ -273,8 +274,8 @@ function drawn({ parentElement, data, setStateValue }) {
   show(chart, text === chart.settled ? chart.text : text, dark);
   chart.settled = text;
   drag.charts.set(chart.key, {
-    show: (other) => { if (inView(chart)) show(chart, other, chart.dark); },
-    settle: (text = chart.settled) => { chart.settled = text; show(chart, text, chart.dark); },
+    show: (other) => { if (inView(chart)) show(chart, other, chart.dark, true); },
+    settle: (text = chart.settled) => { chart.settled = text; show(chart, text, chart.dark, true); },
   });
   return () => {
     drag.charts.delete(chart.key);
