@@ -20,7 +20,7 @@ LONGEST_WAIT = 20.0
 """Seconds for a process of the pool to answer; a run takes a fraction of one."""
 PROCESSES = min(os.cpu_count() or 2, 4)
 """As many as may compute at once; two start at first, the others as they are wanted."""
-MOST_ASKED = 4
+MOST_ASKED = max(PROCESSES - 1, 1)
 """So much work of questions may be under way; more is done by this process, once it is wanted."""
 _asked: set[Future] = set()
 

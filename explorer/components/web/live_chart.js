@@ -271,7 +271,8 @@ function drawn({ parentElement, data, setStateValue }) {
   chart.fail = setStateValue;
   const text = typeof data === "string" ? data : new TextDecoder().decode(data);
   const dark = isDark(parentElement);
-  show(chart, text === chart.settled ? chart.text : text, dark);
+  // Of the charts in folds many may be open: theirs, too, are drawn as an animation's frame where only numbers changed.
+  show(chart, text === chart.settled ? chart.text : text, dark, Boolean(parentElement.closest?.("details")));
   chart.settled = text;
   drag.charts.set(chart.key, {
     show: (other) => { if (inView(chart)) show(chart, other, chart.dark, true); },
