@@ -5,6 +5,7 @@ One is open at a time: the page stays short, and what is not open computes nothi
 
 from __future__ import annotations
 
+from contextlib import suppress
 from types import ModuleType
 
 import streamlit as st
@@ -12,6 +13,7 @@ import streamlit as st
 from explorer.frame import layout
 from explorer.page.page import Page
 from explorer.state import link_entries
+from physics.build.fields import BuildError
 
 KEY = "moment"
 """Key of the row: the name of the open moment, or None."""
@@ -49,9 +51,10 @@ def ahead(page: Page, moments: tuple[tuple[str, tuple[ModuleType, ...]], ...]) -
         As `draw` takes them.
     """
     asked, who = [], st.session_state.setdefault(_WHO, object())
-    for question in reversed(dict(moments).get(opened() or "", ())):
+    for question in reversed(dict(moments).get(opened() or "", ())):  # the longest work stands last
         if hasattr(question, "ahead") and layout.unfolded(question):
-            asked += question.ahead(page)
+            with suppress(BuildError):  # it says so where it is drawn
+                asked += question.ahead(page)
     for older in set(st.session_state.get(_ASKED, ())).difference(asked):
         older.drop(who)
     for one in asked:

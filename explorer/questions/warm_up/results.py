@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -27,7 +28,7 @@ from physics.studies.day.warm_up import (
 
 SHARES = np.array([0.5, 0.75, 1.0, 1.5, 2.0, 3.0])
 """Of the rider's current: other currents to compare."""
-_LOOK = 0.05  # s, until it is seen that a job is wanted no more
+_LOOK, _SOON = 0.05, 1.0  # s, until it is seen that a job is wanted no more
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,7 +80,9 @@ def warming(page: Page) -> Callable[[Callable[[int, int], None], Callable[[], bo
         while not asked.wait(_LOOK):
             if cancelled():
                 return None
-        return None if asked.dropped else Found(build, plan, *asked.result())
+        if asked.dropped:
+            time.sleep(_SOON)  # where a newer move wants something else, it is about to drop this job, too
+        return None if cancelled() else Found(build, plan, *asked.result())
 
     return work
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from explorer.components.live_chart import pack
+from explorer.page import pool
 from explorer.questions.warm_up import chart, results, words
 from physics.studies.day.outcomes import PAYS
 from physics.studies.day.warm_up import GETS_THERE, INDOORS, STEADY
@@ -34,6 +35,16 @@ def page_and_found(day):
     page = page_of(preset, units=system, **changes)
     work = results.warming(page)
     return page, work(lambda *_: None, lambda: False)
+
+
+def test_a_job_whose_work_was_dropped_comes_to_nothing_only_if_it_was_dropped_itself(monkeypatch):
+    """property: a section that was folded meanwhile finds its answer there; a newer move finds nothing older."""
+    page, found = page_and_found("warm")
+    monkeypatch.setattr(pool.Asked, "dropped", True)
+    monkeypatch.setattr(results, "_SOON", 0.0)
+    work = results.warming(page)
+    assert work(lambda *_: None, lambda: False).warm is found.warm
+    assert work(lambda *_: None, lambda: True) is None
 
 
 @pytest.mark.parametrize("day", DAYS)
