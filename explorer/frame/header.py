@@ -19,7 +19,7 @@ from explorer.frame.prose import prose
 from explorer.inputs.presets import STARTS
 from explorer.page import cautions, make_page, words
 from explorer.page.page import Page
-from explorer.page.pool import Asked
+from explorer.page.pool import Task
 from explorer.page.tolerances import doubts
 from explorer.state.state import State
 from physics.build.fields import BuildError
@@ -74,12 +74,12 @@ def _heard() -> str:
     return f"<script>{Path(__file__).with_name('page.js').read_text(encoding='utf-8')}</script>"
 
 
-def begun(state: State) -> tuple[Asked, Callable[[], Page], str]:
+def begun(state: State) -> tuple[Task, Callable[[], Page], str]:
     """Ask for the runs of the page: of the inputs as they stand, or where they make no build, of the last that did.
 
     Returns
     -------
-    tuple of (Asked, callable, str)
+    tuple of (Task, callable, str)
         The runs, what waits for them and makes the page, and why the inputs make no build.
     """
     values = state.values

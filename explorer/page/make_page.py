@@ -12,7 +12,7 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.inputs.to_build import make_build
 from explorer.page import results
 from explorer.page.page import CHARGES, Band, Page
-from explorer.page.pool import Asked
+from explorer.page.pool import Task
 from explorer.page.regen import plan_for
 from explorer.page.tolerances import tolerances
 from explorer.state.state import State
@@ -28,7 +28,7 @@ from physics.studies.uncertainty import Tolerance
 
 def begun(
     state: State, values: dict[str, Any], known: tuple[Tolerance, ...] = ()
-) -> tuple[Asked, Callable[[], Page]]:
+) -> tuple[Task, Callable[[], Page]]:
     """Ask for the runs of the page of some inputs.
 
     Parameters
@@ -42,7 +42,7 @@ def begun(
 
     Returns
     -------
-    tuple of (Asked, callable)
+    tuple of (Task, callable)
         The runs, and what waits for them and makes the page.
 
     Raises

@@ -20,13 +20,13 @@ LONGEST_WAIT = 20.0
 """Seconds for a process of the pool to answer; a run takes a fraction of one."""
 PROCESSES = min(os.cpu_count() or 2, 4)
 """As many as may compute at once; two start at first, the others as they are wanted."""
-MOST_ASKED = max(PROCESSES - 1, 1)
+MOST_BEGUN = max(PROCESSES - 1, 1)
 """So much work of questions may be under way; more is done by this process, once it is wanted."""
 _asked: set[Future] = set()
 
 
-class Asked:
-    """What the page asks for: worked out by a process of the pool where that has begun, else by this one.
+class Task:
+    """Work that the page asks for: done by a process of the pool where that has begun, else by this one.
 
     Attributes
     ----------
@@ -53,7 +53,7 @@ class Asked:
         """
         self._wanted.add(who)
         if (self._future is None or self.dropped) and not self._known:
-            self._executor = _ready() if len(_asked) < (PROCESSES if first else MOST_ASKED) else None
+            self._executor = _ready() if len(_asked) < (PROCESSES if first else MOST_BEGUN) else None
             self._future = _submitted(self._executor, self._work, self._args)
             if self._future is not None and not first:
                 _asked.add(self._future)
@@ -88,7 +88,7 @@ class Asked:
 
 
 @lru_cache(maxsize=60)
-def ask(work: Callable[..., Any], *args: Any) -> Asked:
+def ask(work: Callable[..., Any], *args: Any) -> Task:
     """Work that takes a while, to be begun or wanted at once; the same again is the same.
 
     Parameters
@@ -98,7 +98,7 @@ def ask(work: Callable[..., Any], *args: Any) -> Asked:
     *args
         What it is called with; each can be hashed, and sent to another process.
     """
-    return Asked(work, args)
+    return Task(work, args)
 
 
 def _submitted(executor: ProcessPoolExecutor | None, work: Callable, args: tuple) -> Future | None:

@@ -19,7 +19,7 @@ from explorer.inputs.catalogue import INPUTS
 from explorer.page import pool
 from explorer.page.likely import all_runs
 from explorer.page.page import CHARGES, Page
-from explorer.page.pool import Asked, ask
+from explorer.page.pool import Task, ask
 from explorer.page.tolerances import tolerances
 from physics.build import Build, PowerLevel
 from physics.scenarios.pull import Pull
@@ -34,11 +34,11 @@ LIMIT_STEP = 5.0
 
 
 @lru_cache(maxsize=200)
-def _runs(*what: Any) -> Asked:
-    return Asked(all_runs, what)
+def _runs(*what: Any) -> Task:
+    return Task(all_runs, what)
 
 
-def runs(*what: Any) -> Asked:
+def runs(*what: Any) -> Task:
     """Ask for `all_runs`, of another process where a server runs. What comes is kept, and nobody changes it."""
     served = runtime.exists() and type(runtime.get_instance()) is runtime.Runtime  # AppTest only plays a server
     asked = _runs(*what)

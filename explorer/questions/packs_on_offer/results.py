@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
-from explorer.page.pool import Asked, ask
+from explorer.page.pool import Task, ask
 from explorer.page.regen import plan_of as regen_plan
 from explorer.page.results import LIMIT_STEP, axis_with
 from physics.build import Build
@@ -53,7 +53,7 @@ def asked(page: Page) -> tuple[float, float]:
     return 1000.0 * page.inputs["burst_power"], float(page.inputs["burst_time"])
 
 
-def ahead(page: Page) -> list[Asked]:
+def ahead(page: Page) -> list[Task]:
     """What can be worked out while the page above is drawn."""
     return [_burst(page)]
 
@@ -67,7 +67,7 @@ def burst_of(page: Page) -> BurstAnswer:
     return BurstAnswer(first, _TIMES, axis, most, int(np.searchsorted(axis, now)))
 
 
-def _burst(page: Page) -> Asked:
+def _burst(page: Page) -> Task:
     power, seconds = asked(page)
     now, axis = _temperatures(page.build)
     times, temperatures = np.meshgrid(_TIMES, axis)

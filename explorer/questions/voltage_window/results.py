@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from explorer.page.page import Page
-from explorer.page.pool import Asked, ask
+from explorer.page.pool import Task, ask
 from explorer.page.results import window_of
 from physics.components.pack import rest_voltage
 from physics.scenarios.pull import Pull
@@ -14,7 +14,7 @@ __all__ = ["MOST_PULLS", "ahead", "pulls_of", "resting_now", "window_of", "work_
 MOST_PULLS = 30
 
 
-def ahead(page: Page) -> list[Asked]:
+def ahead(page: Page) -> list[Task]:
     """What can be worked out while the page above is drawn."""
     return [_pulls(page)]
 
@@ -30,7 +30,7 @@ def pulls_of(page: Page) -> RepeatedPulls:
     return _pulls(page).result()
 
 
-def _pulls(page: Page) -> Asked:
+def _pulls(page: Page) -> Task:
     values = page.inputs
     pull = Pull(page.duration, page.target_speed, float(values["pulls_hold"]))
     rest, current = 60.0 * values["pulls_rest"], float(values["pulls_current"])

@@ -11,7 +11,7 @@ import streamlit as st
 
 from explorer.inputs.catalogue import INPUTS
 from explorer.page.page import Page
-from explorer.page.pool import Asked, ask
+from explorer.page.pool import Task, ask
 from explorer.page.results import BY_BUILD, LIMIT_STEP
 from explorer.page.tolerances import tolerances
 from physics.arrays import Floats
@@ -66,7 +66,7 @@ def plan_of(page: Page) -> WarmUpPlan:
     )
 
 
-def ahead(page: Page) -> list[Asked]:
+def ahead(page: Page) -> list[Task]:
     """What can be worked out while the page above is drawn."""
     known, worse = tolerances(page.inputs), (page.pull, page.pull_margin, LIMIT_STEP)
     return [ask(warm_up_and_limits, page.build, plan_of(page), *worse, known, page.reaches_target)]

@@ -16,7 +16,7 @@ from explorer.page import lever_words, saved_words
 from explorer.page.lever_inputs import as_inputs, pair_as_inputs
 from explorer.page.lever_inputs import levers as page_levers
 from explorer.page.page import Page
-from explorer.page.pool import Asked
+from explorer.page.pool import Task
 from explorer.page.tolerances import tolerances
 from explorer.questions.what_gets_me_there import chart, words
 from explorer.questions.what_gets_me_there.allowed import allowed, edit_allowed
@@ -30,7 +30,7 @@ LOW_SPEED = {"metric": 50.0, "US": 30.0}
 """The speed whose time says what a change costs, in the rider's unit."""
 
 
-def ahead(page: Page) -> list[Asked]:
+def ahead(page: Page) -> list[Task]:
     """Begin the search while the page above is drawn."""
     _job(page)
     return []

@@ -70,13 +70,13 @@ def test_what_is_asked_for_is_begun_elsewhere_and_dropped_where_nobody_wants_it(
     does it is dropped."""
     executor, started = pool.pool()
     assert started.result(WAIT) != os.getpid()
-    begun = pool.Asked(os.getpid, ())
+    begun = pool.Task(os.getpid, ())
     begun.begin("me")
     assert begun.wait(WAIT)
     assert begun.result() != os.getpid()
-    assert pool.Asked(os.getpid, ()).result() == os.getpid()
+    assert pool.Task(os.getpid, ()).result() == os.getpid()
     busy = [executor.submit(time.sleep, 1.0) for _ in range(2 * pool.PROCESSES + 1)]  # one waits beside each
-    queued = pool.Asked(os.getpid, ())
+    queued = pool.Task(os.getpid, ())
     for who in ("me", "you"):
         queued.begin(who)
     assert not queued.wait(0.0)

@@ -40,7 +40,7 @@ def page_and_found(day):
 def test_a_job_whose_work_was_dropped_comes_to_nothing_only_if_it_was_dropped_itself(monkeypatch):
     """property: a section that was folded meanwhile finds its answer there; a newer move finds nothing older."""
     page, found = page_and_found("warm")
-    monkeypatch.setattr(pool.Asked, "dropped", True)
+    monkeypatch.setattr(pool.Task, "dropped", True)
     monkeypatch.setattr(results, "_SOON", 0.0)
     work = results.warming(page)
     assert work(lambda *_: None, lambda: False).warm is found.warm
